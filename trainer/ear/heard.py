@@ -1,0 +1,132 @@
+"""What the ear says it heard: the face between hearing and everything that uses it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from trainer.music.note import Start
+from trainer.music.pitch import Pitch
+
+
+class State(StrEnum):
+    """What became of an expected note, or that a sound was not expected at all."""
+
+    PLAYED = "played"
+    MISSED = "missed"
+    EXTRA = "extra"
+    NOT_JUDGED = "not judged"
+    """The sound was lost or too unclear there; never counts against the player."""
+
+
+@dataclass(frozen=True)
+class Tone:
+    """Colour of one note, comparable only within one player, microphone and place."""
+
+    harmonic_balance_db: float
+    """Level of harmonics 2 and up against the fundamental."""
+    noise_share_db: float
+    """Level of what is not harmonic against what is."""
+    brightness: float
+    """Centre of gravity of the harmonics, as a harmonic number."""
+
+
+@dataclass(frozen=True)
+class HeardNote:
+    """One note as heard; times in seconds from the start of the take's samples."""
+
+    index: int | None
+    """The expected note's place; None for an extra note."""
+    expected: Pitch | None
+    """The expected sounding pitch; None for an extra note."""
+    state: State
+    midi: float | None = None
+    """Fractional MIDI number of what sounded; None when nothing did (silent air too)."""
+    onset_s: float | None = None
+    end_s: float | None = None
+    cents: float | None = None
+    """Mean over whole vibrato cycles against the tuning in force; sharp is positive."""
+    cents_spread: float | None = None
+    """Standard deviation of the pitch inside the note, change-overs left out."""
+    drift_cents: float | None = None
+    """Pitch at the end against the beginning, straight line fitted, in cents."""
+    level_db: float | None = None
+    """Level re full scale (dBFS); never a sound pressure level."""
+    start: Start | None = None
+    """SLURRED, LEGATO_TONGUE, TONGUED, BREATH or SILENT_AIR; the tongue's front and back
+    strokes are not told apart by sound alone."""
+    attack_s: float | None = None
+    """From the onset to 3 dB below the note's steady level."""
+    vibrato_hz: float | None = None
+    vibrato_cents: float | None = None
+    """Half the peak-to-peak extent."""
+    tone: Tone | None = None
+    blip: bool = False
+    """A false note of up to about 50 ms between two fingerings came just before this note."""
+    instead_of: int | None = None
+    """For an extra note: the expected note in whose place it sounded, when it replaced one."""
+
+
+@dataclass(frozen=True)
+class RoundMeasures:
+    """The take as a whole. None wherever there was too little to measure."""
+
+    played: int
+    missed: int
+    extra: int
+    lead_ms: float | None = None
+    """Median of onset minus beat; negative is early. Includes the unmeasured part of the delay."""
+    steadiness_ms: float | None = None
+    """Spread (standard deviation) of beat positions about a straight line through them."""
+    evenness_ms: float | None = None
+    """Spread of onsets about a straight line fitted over each run of notes."""
+    evenness_share: float | None = None
+    """The same as a share of the note's length."""
+    tempo_bpm: float | None = None
+    """The tempo actually played."""
+    odd_even_ms: float | None = None
+    """How much later the second note of each pair comes than the middle between its neighbours."""
+    odd_even_db: float | None = None
+    """Level of the second note of each pair against the first."""
+    cents_median: float | None = None
+    cents_spread: float | None = None
+    level_db: float | None = None
+
+
+@dataclass(frozen=True)
+class Take:
+    """What was heard in one round."""
+
+    sample_rate_hz: int
+    a4_hz: float
+    first_beat_s: float
+    """Where the round's first beat falls in the take's samples."""
+    notes: tuple[HeardNote, ...]
+    """Expected notes in order, played or missed, with extra notes between them by onset."""
+    measures: RoundMeasures
+    breaths_s: tuple[tuple[float, float], ...] = ()
+    """Start and end of each silence long enough to be a breath."""
+    warnings: tuple[str, ...] = ()
+    """What was wrong with the sound itself, each a sentence: clipping, noise, too soft."""
+
+    @property
+    def expected_notes(self) -> tuple[HeardNote, ...]:
+        """The heard notes that answer an expected one, in the round's order."""
+        return tuple(note for note in self.notes if note.index is not None)
+
+
+@dataclass(frozen=True)
+class LiveReading:
+    """One quick answer while the round sounds."""
+
+    time_s: float
+    """From the start of the take's samples."""
+    midi: float | None
+    """Fractional MIDI number of the sound; None for silence or noise."""
+    cents: float | None
+    """Against the nearest expected or equal-tempered note in the tuning in force."""
+    level_db: float
+    note_index: int | None
+    """The expected note the ear believes is sounding."""
+    off_beat_ms: float | None
+    """For the first reading of a note: its onset minus its beat; negative is early."""

@@ -1,0 +1,197 @@
+"""What one session's log holds.
+
+`round_log` turns a finished round into its log; `plain_round` makes one from a few facts. The form
+on disk is described in `trainer.journal.schema`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from statistics import median, pstdev
+
+from trainer.coach.advice import Topic
+from trainer.ear.heard import HeardNote, RoundMeasures, State, Take, Tone
+from trainer.music.note import Articulation, Start
+from trainer.music.pitch import sharp_name
+from trainer.routine.round import Aims, Round, RoundKind
+
+SCHEMA_VERSION = 1
+
+
+@dataclass(frozen=True)
+class NoteLog:
+    """One note of a round as heard. None wherever nothing was measured."""
+
+    written: str | None
+    """Written pitch: 'F#5'. For an extra note what sounded, spelled with sharps."""
+    state: State = State.PLAYED
+    cents: float | None = None
+    """Against the tuning in force; sharp is positive."""
+    cents_spread: float | None = None
+    drift_cents: float | None = None
+    off_ms: float | None = None
+    """Onset minus beat; negative is early."""
+    level_db: float | None = None
+    """Re full scale (dBFS)."""
+    start: Start | None = None
+    attack_ms: float | None = None
+    vibrato_hz: float | None = None
+    vibrato_cents: float | None = None
+    """Half the peak-to-peak extent."""
+    tone: Tone | None = None
+    blip: bool = False
+    """A false note sounded between the note before and this one."""
+    instead_of: str | None = None
+    """For an extra note: the written pitch it replaced."""
+
+
+@dataclass(frozen=True)
+class RoundLog:
+    """One finished round."""
+
+    exercise_id: str
+    title: str
+    kind: RoundKind
+    number: int
+    """1 for the exercise's first round in this session."""
+    articulation: Articulation
+    tempo_bpm: float
+    """The tempo asked for."""
+    started: datetime
+    """With its offset from UTC."""
+    seconds: float
+    """Time played, without the count-in, by the sound's own clock."""
+    key: str = ""
+    """'E flat major'; empty where the exercise has none."""
+    aims: Aims = Aims()
+    secure: bool | None = None
+    """Everything asked for was heard; None where nothing could be judged."""
+    advice: str = ""
+    topic: str = ""
+    felt: str = ""
+    """The student's own word on this round."""
+    measures: RoundMeasures | None = None
+    """None when the trainer did not listen."""
+    notes: tuple[NoteLog, ...] = ()
+    """Expected notes in order, with extra notes between; empty when it did not listen."""
+    breaths_s: tuple[tuple[float, float], ...] = ()
+    """Start and end of each breath, from the start of the take."""
+    warnings: tuple[str, ...] = ()
+    """What was wrong with the sound."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One exercise the routine asked for in this session."""
+
+    exercise_id: str
+    title: str
+    minutes: float | None = None
+
+
+@dataclass(frozen=True)
+class SessionLog:
+    """One practice session."""
+
+    started: datetime
+    """With its offset from UTC; its date is the day the whole session counts for."""
+    routine_title: str = ""
+    routine_file: str = ""
+    student: str = ""
+    instrument: str = "flute"
+    a4_hz: float = 440.0
+    asked: tuple[Asked, ...] = ()
+    rounds: tuple[RoundLog, ...] = ()
+    ended: datetime | None = None
+    """None while it runs, and for ever if it was cut off."""
+    elapsed_s: float | None = None
+    """From start to end, rests included, by the sound's own clock."""
+    felt: str = ""
+    remark: str = ""
+    """The student's own words."""
+    session_id: str = ""
+    """Set when the file is first written; a copy of the file keeps it."""
+    version: int = SCHEMA_VERSION
+
+    def __post_init__(self) -> None:
+        if self.started.tzinfo is None:
+            raise ValueError("a session's start needs its offset from UTC")
+
+    @property
+    def day(self) -> date:
+        """The calendar day where the student was when the session began."""
+        return self.started.date()
+
+    @property
+    def played_s(self) -> float:
+        """Time spent in rounds."""
+        return sum(round_.seconds for round_ in self.rounds)
+
+    @property
+    def lasted_s(self) -> float:
+        """Time from start to end; the time in rounds where that is all that is known.
+
+        The wall clock is not asked: it may have been set in between.
+        """
+        return max(self.elapsed_s or 0.0, self.played_s)
+
+
+def round_log(
+    round_: Round,
+    take: Take | None,
+    *,
+    off_ms: Sequence[float | None] = (),
+    advice_sentence: str,
+    topic: Topic | None,
+    started: datetime,
+    seconds: float,
+    felt: str = "",
+) -> RoundLog:
+    """The log of a finished round.
+
+    `take` is None when the trainer did not listen. `off_ms` holds onset minus beat for each of
+    the round's notes, in order; it may be empty. `seconds` is the time played.
+    """
+    return RoundLog(
+        exercise_id=round_.exercise_id,
+        title=round_.title,
+        kind=round_.kind,
+        number=round_.number,
+        articulation=round_.articulation,
+        tempo_bpm=round_.tempo_bpm,
+        started=started,
+        seconds=seconds,
+        key=round_.key.name if round_.key else "",
+        aims=round_.aims,
+        secure=_secure(topic),
+        advice=advice_sentence,
+        topic=topic.value if topic else "",
+        felt=felt,
+        measures=take.measures if take else None,
+        notes=_note_logs(round_, take, off_ms) if take else (),
+        breaths_s=take.breaths_s if take else (),
+        warnings=take.warnings if take else (),
+    )
+
+
+def _secure(topic: Topic | None) -> bool | None:
+    if topic in (None, Topic.SOUND, Topic.UNHEARD):
+        return None
+    return topic is Topic.SECURE
+
+
+def _note_logs(
+    round_: Round, take: Take, off_ms: Sequence[float | None]
+) -> tuple[NoteLog, ...]:
+    written = {note.index: str(note.pitch) for note in round_.notes}
+    transposition = _transposition(round_, take)
+    off_by_index = dict(zip(written, off_ms, strict=False))
+    return tuple(
+        _note_log(note, written, transposition, off_by_index.get(note.index or 0))
+        if note.index is not None
+        else _extra_log(note, written, transposition)
+        for note in take.notes
+    )

@@ -1,0 +1,85 @@
+"""The expected note, and how notes are started in each articulation."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from fractions import Fraction
+
+from trainer.music.pitch import Pitch
+
+
+class Start(StrEnum):
+    """How a note begins."""
+
+    SLURRED = "slurred"
+    """Fingers only; the air goes on."""
+    LEGATO_TONGUE = "legato tongue"
+    """A soft stroke (D, L) on air that goes on."""
+    TONGUED = "tongued"
+    """A front stroke (T)."""
+    BACK_TONGUED = "back-tongued"
+    """A back stroke (K)."""
+    BREATH = "breath"
+    """A puff of air without the tongue; the tone sounds."""
+    SILENT_AIR = "silent air"
+    """A puff of air through the flute, no tone."""
+
+
+class Articulation(StrEnum):
+    """What the teacher asks for in a round."""
+
+    SLURRED = "slurred"
+    LEGATO_TONGUE = "legato tongue"
+    SINGLE = "single"
+    AIR_ONLY = "air-only"
+    AIR_ONLY_SILENT = "air-only silent"
+    DOUBLE = "double"
+    REVERSE_DOUBLE = "reverse double"
+
+
+ARTICULATION_STARTS: dict[Articulation, tuple[Start, ...]] = {
+    Articulation.SLURRED: (Start.SLURRED,),
+    Articulation.LEGATO_TONGUE: (Start.LEGATO_TONGUE,),
+    Articulation.SINGLE: (Start.TONGUED,),
+    Articulation.AIR_ONLY: (Start.BREATH,),
+    Articulation.AIR_ONLY_SILENT: (Start.SILENT_AIR,),
+    Articulation.DOUBLE: (Start.TONGUED, Start.BACK_TONGUED),
+    Articulation.REVERSE_DOUBLE: (Start.BACK_TONGUED, Start.TONGUED),
+}
+"""The starts of successive notes, repeated through the round."""
+
+
+@dataclass(frozen=True)
+class Note:
+    """One expected note of a round."""
+
+    index: int
+    """Place in the round, from 0."""
+    pitch: Pitch
+    beat: Fraction
+    """Beats from the round's first beat to the note's start."""
+    length: Fraction
+    """Beats the note lasts."""
+    start: Start
+    breath_after: bool = False
+    """A breath may be taken between this note and the next."""
+
+
+def articulated(notes: Iterable[Note], articulation: Articulation) -> tuple[Note, ...]:
+    """The same notes with each start as the articulation asks.
+
+    The first note of a slurred round, and the first after a breath, is tongued: a slur needs a
+    note to come from.
+    """
+    starts = ARTICULATION_STARTS[articulation]
+    result: list[Note] = []
+    after_breath = True
+    for position, note in enumerate(notes):
+        start = starts[position % len(starts)]
+        if start is Start.SLURRED and after_breath:
+            start = Start.TONGUED
+        result.append(replace(note, start=start))
+        after_breath = note.breath_after
+    return tuple(result)

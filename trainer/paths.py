@@ -1,0 +1,55 @@
+"""Where everything the trainer keeps lives: the only place where a path is computed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from platformdirs import PlatformDirs
+
+APP_NAME = "flute-practice-trainer"
+HOME_VARIABLE = "TRAINER_HOME"
+"""Set it to a folder, and everything the trainer keeps lives in there."""
+
+
+@dataclass(frozen=True)
+class Paths:
+    """The student's folders and files; none of them need exist yet."""
+
+    journal: Path
+    """Folder with one YAML file a session."""
+    spare_journal: Path
+    """Folder a session is kept in while the journal folder can't be written."""
+    routines: Path
+    """Folder of the student's own routines."""
+    config_file: Path
+    calibration_file: Path
+    """What was measured of the sound devices: delay, level."""
+    log_file: Path
+    """What the program did, for finding faults; no practice in it."""
+
+
+def user_paths(environ: Mapping[str, str]) -> Paths:
+    """The paths of the person running the trainer.
+
+    `TRAINER_HOME` in `environ` puts everything under one folder; without it each file goes where
+    the system keeps its kind (platformdirs).
+    """
+    home = environ.get(HOME_VARIABLE, "").strip()
+    if home:
+        root = Path(home).expanduser().absolute()
+        return _paths(data=root, config=root, state=root)
+    dirs = PlatformDirs(APP_NAME, appauthor=False)
+    return _paths(data=dirs.user_data_path, config=dirs.user_config_path, state=dirs.user_state_path)
+
+
+def _paths(data: Path, config: Path, state: Path) -> Paths:
+    return Paths(
+        journal=data / "journal",
+        spare_journal=state / "spare journal",
+        routines=data / "routines",
+        config_file=config / "config.yaml",
+        calibration_file=config / "calibration.yaml",
+        log_file=state / "trainer.log",
+    )
