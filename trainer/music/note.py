@@ -71,15 +71,21 @@ def articulated(notes: Iterable[Note], articulation: Articulation) -> tuple[Note
     """The same notes with each start as the articulation asks.
 
     The first note of a slurred round, and the first after a breath, is tongued: a slur needs a
-    note to come from.
+    note to come from. A note repeated under the slur takes a soft stroke, or it would only be held.
     """
     starts = ARTICULATION_STARTS[articulation]
     result: list[Note] = []
-    after_breath = True
     for position, note in enumerate(notes):
         start = starts[position % len(starts)]
-        if start is Start.SLURRED and after_breath:
-            start = Start.TONGUED
+        if start is Start.SLURRED:
+            start = _slurred_start(result[-1] if result else None, note)
         result.append(replace(note, start=start))
-        after_breath = note.breath_after
     return tuple(result)
+
+
+def _slurred_start(before: Note | None, note: Note) -> Start:
+    if before is None or before.breath_after:
+        return Start.TONGUED
+    if before.pitch.midi == note.pitch.midi:
+        return Start.LEGATO_TONGUE
+    return Start.SLURRED

@@ -13,7 +13,7 @@ LETTERS = "CDEFGAB"
 LETTER_SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 ACCIDENTALS = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
 _ALTERS = {sign: alter for alter, sign in ACCIDENTALS.items()} | {"x": 2}
-_PITCH = re.compile(r"([A-Ga-g])(##|#|x|bb|b|)(-?\d+)")
+_PITCH = re.compile(r"([A-Ga-g])(##|#|x|bb|b|)(-?\d)")
 
 
 @dataclass(frozen=True)
@@ -53,6 +53,18 @@ class Pitch:
             raise ValueError(f"'{text}' is not a note: write a letter, # or b, and an octave: F#4")
         letter, sign, octave = match.groups()
         return cls(letter.upper(), _ALTERS[sign], int(octave))
+
+    @classmethod
+    def named(cls, name: str, midi: int) -> Pitch:
+        """The pitch of this name that sounds as a MIDI number: ('Cb', 59) is Cb4.
+
+        Raises ValueError where the name can't sound so.
+        """
+        pitch = cls.parse(f"{name}4")
+        octaves, rest = divmod(midi - pitch.midi, 12)
+        if rest:
+            raise ValueError(f"MIDI {midi} can't be called {name}")
+        return cls(pitch.letter, pitch.alter, pitch.octave + octaves)
 
     @property
     def name(self) -> str:
