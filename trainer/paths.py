@@ -41,7 +41,9 @@ def user_paths(environ: Mapping[str, str]) -> Paths:
         root = Path(home).expanduser().absolute()
         return _paths(data=root, config=root, state=root)
     dirs = PlatformDirs(APP_NAME, appauthor=False)
-    return _paths(data=dirs.user_data_path, config=dirs.user_config_path, state=dirs.user_state_path)
+    return _paths(
+        data=dirs.user_data_path, config=dirs.user_config_path, state=dirs.user_state_path
+    )
 
 
 def _paths(data: Path, config: Path, state: Path) -> Paths:

@@ -2,12 +2,53 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections import deque
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
 from enum import StrEnum
+from queue import SimpleQueue
 
-from trainer.coach.advice import Advice, Proposal
+from trainer.coach.advice import Advice, NextStep, Proposal, Topic
+from trainer.coach.care import care_due, cautions_today
+from trainer.coach.knots import Knot, find_knots
+from trainer.coach.ladder import Felt
+from trainer.coach.marks import Marks, judge
+from trainer.coach.next_step import propose
+from trainer.coach.words import advise
+from trainer.course import Course, again, at_other_tempo, climbed, enter, played, take_out
+from trainer.ear.hear import KnownSound, hear
 from trainer.ear.heard import LiveReading, Take
-from trainer.routine.round import Round
+from trainer.ear.live import LiveEar, ToneGate
+from trainer.errors import JournalError
+from trainer.journal.log import RoundLog, round_log
+from trainer.journal.write import JournalFile
+from trainer.music.instrument import Instrument, instrument_named
+from trainer.music.note import Articulation, Note
+from trainer.routine.model import Routine
+from trainer.routine.plan import PlannedExercise
+from trainer.routine.round import PartnerPart, Round, RoundKind
+from trainer.sound.click import click_track
+from trainer.sound.partner import drone, partner
+from trainer.sound.port import Samples, SoundPort
+
+LEAD_S = 0.5
+"""The take begins this long before the first beat, so that an early first note is in it."""
+READY_S = 0.3
+"""From the command to the first click of the count-in."""
+TAIL_S = 0.6
+"""The round is over when this long after its last note nothing sounds any more."""
+LONGEST_OVERRUN = 0.5
+"""A student who stumbled may play on after the last beat for this share of the round's length."""
+REST_S = 60.0
+TEMPO_STEP = 1.08
+"""Slower and faster move about two marks of a metronome's scale; common practice, no source."""
+SAME_NOTE_SEMITONES = 0.6
+"""A round begun by playing must begin with its own first note."""
+TRAIL_READINGS = 1200
+MOST_REPEATS = 1
+"""How often the coach asks for the same round again before it goes on regardless."""
+REMEMBERED_ROUNDS = 12
 
 
 class Stage(StrEnum):
@@ -98,3 +139,677 @@ class View:
     notices: tuple[str, ...]
     """Sentences about sound, rest and care, newest last."""
     journal_path: str
+
+
+@dataclass(frozen=True)
+class RoundBegins:
+    """Told to whoever asked when a round is about to sound."""
+
+    round: Round
+    sounding: tuple[Note, ...]
+    """The round's notes at sounding pitch."""
+    first_beat_frame: int
+    """Frame of the port's clock at which the first beat sounds."""
+
+
+@dataclass
+class _UnderWay:
+    """The round that is sounding."""
+
+    round: Round
+    sounding: tuple[Note, ...]
+    first_beat_frame: int
+    take_frame: int
+    """The take's first frame, a little before the first beat."""
+    live: LiveEar
+    known: tuple[KnownSound, ...]
+    read_to_frame: int
+    last_tone_frame: int
+    started: datetime
+    trail: deque[LiveReading] = field(default_factory=lambda: deque(maxlen=TRAIL_READINGS))
+    live_notes: dict[int, LiveNote] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class _Outcome:
+    """What came of a round."""
+
+    round: Round
+    take: Take | None
+    marks: Marks | None
+    advice: Advice
+    proposal: Proposal
+    knot: Knot | None
+    log: RoundLog
+
+
+class Command(StrEnum):
+    """What the student can ask for."""
+
+    ADVANCE = "advance"
+    AGAIN = "again"
+    SLOWER = "slower"
+    FASTER = "faster"
+    SKIP = "skip"
+    REST = "rest"
+    FELT = "felt"
+    REMARK = "remark"
+    STOP = "stop"
+
+
+class Session:
+    """Walks a student through a routine.
+
+    `tick` does the work and must be called often (some fifty times a second) from one thread;
+    the commands and `view` may be called from any other. The port's frame counter is the only
+    clock; `now` only dates what is written down.
+    """
+
+    def __init__(
+        self,
+        routine: Routine,
+        planned: Sequence[PlannedExercise],
+        port: SoundPort,
+        journal: JournalFile,
+        *,
+        now: Callable[[], datetime],
+        pause_s: float = PAUSE_AFTER_ROUND_S,
+        round_begins: Callable[[RoundBegins], None] = lambda _: None,
+        notices: Sequence[str] = (),
+    ) -> None:
+        self._planned = tuple(planned)
+        self._port = port
+        self._journal = journal
+        self._now = now
+        self._pause_s = pause_s
+        self._round_begins = round_begins
+        self._instrument = instrument_named(routine.instrument)
+        self._today = _today(routine, self._planned, self._instrument)
+        self._commands: SimpleQueue[tuple[Command, str]] = SimpleQueue()
+        self._stage = Stage.TODAY
+        self._exercise_index = 0
+        self._course: Course | None = None
+        self._under_way: _UnderWay | None = None
+        self._outcome: _Outcome | None = None
+        self._felt: Felt | None = None
+        self._remark = ""
+        self._gate: ToneGate | None = None
+        self._gate_frame = self._gate_opened_frame = 0
+        self._until_frame = 0
+        self._played: list[tuple[Round, Take, Marks]] = []
+        self._played_s_since_rest = 0.0
+        self._air_rounds_since_rest = 0
+        self._notices = list(notices)
+        self._faults_told = 0
+        self._opened_frame = port.now_frame()
+        self._view = self._snapshot()
+
+    # What the screens and the commands may call, from any thread
+
+    def view(self) -> View:
+        """The newest snapshot."""
+        return self._view
+
+    def advance(self) -> None:
+        """Do the next obvious thing: begin, count in, go on, end the rest."""
+        self._commands.put((Command.ADVANCE, ""))
+
+    def again(self) -> None:
+        """Play the same round once more."""
+        self._commands.put((Command.AGAIN, ""))
+
+    def slower(self) -> None:
+        """Take the round due a step slower."""
+        self._commands.put((Command.SLOWER, ""))
+
+    def faster(self) -> None:
+        """Take the round due a step faster."""
+        self._commands.put((Command.FASTER, ""))
+
+    def skip(self) -> None:
+        """Leave this exercise for the next."""
+        self._commands.put((Command.SKIP, ""))
+
+    def rest(self) -> None:
+        """Rest now."""
+        self._commands.put((Command.REST, ""))
+
+    def felt(self, felt: Felt) -> None:
+        """Say how the last round felt."""
+        self._commands.put((Command.FELT, str(felt)))
+
+    def remark(self, text: str) -> None:
+        """Put the student's own words into the journal."""
+        self._commands.put((Command.REMARK, text))
+
+    def stop(self) -> None:
+        """End the session; what was played stays in the journal."""
+        self._commands.put((Command.STOP, ""))
+
+    # The work, from one thread
+
+    def tick(self) -> None:
+        """Take commands, move on as the clock says, and publish a new view."""
+        while not self._commands.empty():
+            command, text = self._commands.get()
+            self._obey(command, text)
+        self._note_faults()
+        match self._stage:
+            case Stage.READY:
+                self._listen_for_a_beginning()
+            case Stage.COUNT_IN | Stage.PLAYING:
+                self._follow_round()
+            case Stage.WEIGHING:
+                self._weigh()
+            case Stage.AFTER:
+                if self._port.now_frame() >= self._until_frame:
+                    self._go_on()
+            case Stage.REST:
+                if self._port.now_frame() >= self._until_frame:
+                    self._open_exercise(self._exercise_index, self._course)
+            case _:
+                pass
+        self._view = self._snapshot()
+
+    def _obey(self, command: Command, text: str) -> None:
+        match command:
+            case Command.STOP:
+                self._end()
+            case Command.REMARK:
+                self._remark = text
+                if self._stage is Stage.ENDED:
+                    self._finish_journal()
+            case Command.FELT:
+                self._set_felt(Felt(text))
+            case Command.SKIP:
+                self._skip()
+            case Command.REST:
+                self._rest(REST_S)
+            case Command.AGAIN:
+                self._play_again()
+            case Command.SLOWER:
+                self._change_tempo(1 / TEMPO_STEP)
+            case Command.FASTER:
+                self._change_tempo(TEMPO_STEP)
+            case Command.ADVANCE:
+                self._advance()
+
+    def _advance(self) -> None:
+        match self._stage:
+            case Stage.TODAY:
+                self._open_exercise(0)
+            case Stage.READY:
+                self._count_in()
+            case Stage.AFTER:
+                self._go_on()
+            case Stage.REST:
+                self._open_exercise(self._exercise_index, self._course)
+            case Stage.READING:
+                self._open_exercise(self._exercise_index + 1)
+            case Stage.COUNT_IN | Stage.PLAYING | Stage.WEIGHING | Stage.ENDED:
+                pass
+
+    # Exercises
+
+    def _open_exercise(self, index: int, course: Course | None = None) -> None:
+        """Enter an exercise, or come back to where the course stood before a rest."""
+        self._outcome = None
+        if course is not None and course.due is None:
+            index, course = index + 1, None
+        if index >= len(self._planned):
+            self._end()
+            return
+        self._exercise_index = index
+        exercise = self._planned[index]
+        self._course = course or enter(exercise)
+        if self._course.due is not None:
+            self._announce()
+        elif exercise.rest_s > 0:
+            self._rest(exercise.rest_s)
+        else:
+            self._stage = Stage.READING
+
+    def _announce(self) -> None:
+        self._stage = Stage.READY
+        self._gate_frame = self._gate_opened_frame = self._port.heard_frame()
+        self._gate = ToneGate(self._port.sample_rate_hz)
+
+    def _skip(self) -> None:
+        if self._stage in (Stage.TODAY, Stage.ENDED):
+            return
+        self._port.hush(self._port.now_frame())
+        self._open_exercise(self._exercise_index + 1)
+
+    def _rest(self, seconds: float) -> None:
+        if self._stage in (Stage.TODAY, Stage.ENDED):
+            return
+        self._leave_round()
+        self._stage = Stage.REST
+        self._until_frame = self._port.now_frame() + self._frames(seconds)
+        self._played_s_since_rest = 0.0
+        self._air_rounds_since_rest = 0
+
+    def _leave_round(self) -> None:
+        """Come out of whatever sounds; a finished round counts as played."""
+        if self._stage is Stage.AFTER:
+            self._settle()
+        self._port.hush(self._port.now_frame())
+        self._under_way = None
+        self._outcome = None
+
+    def _end(self) -> None:
+        if self._stage is Stage.ENDED:
+            return
+        self._leave_round()
+        self._stage = Stage.ENDED
+        self._finish_journal()
+
+    # Rounds
+
+    def _count_in(self) -> None:
+        """Schedule the count-in, the clicks and the partner, and begin the take."""
+        assert self._course is not None
+        assert self._course.due is not None
+        round_ = self._course.due
+        count_in_s = round_.count_in_beats * round_.beat_s
+        first_beat_frame = self._port.now_frame() + self._frames(READY_S + count_in_s)
+        self._begin(round_, first_beat_frame, count_in=round_.count_in_beats)
+        self._stage = Stage.COUNT_IN
+
+    def _listen_for_a_beginning(self) -> None:
+        """Start the round when the student simply plays its first note."""
+        assert self._course is not None
+        assert self._course.due is not None
+        assert self._gate is not None
+        if not self._port.listens:
+            return
+        heard_frame = self._port.heard_frame()
+        began = self._gate.feed(self._port.read(self._gate_frame, heard_frame))
+        self._gate_frame = heard_frame
+        if began is None:
+            return
+        first = self._instrument.sounding(self._course.due.notes[0].pitch)
+        if abs(began.midi - first.midi) > SAME_NOTE_SEMITONES:
+            self._announce()
+            return
+        onset_frame = self._gate_opened_frame + self._frames(began.onset_s)
+        self._begin(self._course.due, onset_frame, count_in=0)
+        self._stage = Stage.PLAYING
+
+    def _begin(self, round_: Round, first_beat_frame: int, count_in: int) -> None:
+        """Schedule everything that sounds in the round and open the take."""
+        sounding = tuple(
+            replace(note, pitch=self._instrument.sounding(note.pitch)) for note in round_.notes
+        )
+        rate = self._port.sample_rate_hz
+        take_frame = max(0, first_beat_frame - self._frames(LEAD_S))
+        scheduled = self._clicks(round_, first_beat_frame, count_in)
+        scheduled += self._partner(round_, sounding, first_beat_frame)
+        for frame, sound in scheduled:
+            self._port.play(sound, frame)
+        first_beat_s = (first_beat_frame - take_frame) / rate
+        self._under_way = _UnderWay(
+            round=round_,
+            sounding=sounding,
+            first_beat_frame=first_beat_frame,
+            take_frame=take_frame,
+            live=LiveEar(sounding, round_.tempo_bpm, round_.tuning, rate, first_beat_s),
+            known=tuple(KnownSound(sound, (at - take_frame) / rate) for at, sound in scheduled),
+            read_to_frame=take_frame,
+            last_tone_frame=first_beat_frame,
+            started=self._now(),
+        )
+        self._outcome = None
+        self._felt = None
+        self._round_begins(RoundBegins(round_, sounding, first_beat_frame))
+
+    def _clicks(
+        self, round_: Round, first_beat_frame: int, count_in: int
+    ) -> list[tuple[int, Samples]]:
+        """The clicks still to come; those already past are left out."""
+        beats = -(-round_.beats.numerator // round_.beats.denominator)
+        track = click_track(
+            first_beat_frame,
+            beats,
+            round_.beats_per_bar,
+            round_.tempo_bpm,
+            count_in,
+            self._port.sample_rate_hz,
+        )
+        now_frame = self._port.now_frame()
+        return [(frame, sound) for frame, sound in track if frame >= now_frame]
+
+    def _partner(
+        self, round_: Round, sounding: Sequence[Note], first_beat_frame: int
+    ) -> list[tuple[int, Samples]]:
+        rate = self._port.sample_rate_hz
+        match round_.partner:
+            case None:
+                return []
+            case PartnerPart.DRONE:
+                if round_.drone is None:
+                    return []
+                pitch = self._instrument.sounding(round_.drone)
+                sound = drone(pitch, round_.seconds, round_.tuning, rate)
+            case PartnerPart.SAME_NOTES:
+                sound = partner(sounding, round_.tempo_bpm, round_.tuning, rate)
+            case PartnerPart.OCTAVE_BELOW:
+                sound = partner(sounding, round_.tempo_bpm, round_.tuning, rate, semitones=-12)
+        late = self._port.now_frame() - first_beat_frame
+        if late > 0:
+            return [(first_beat_frame + late, sound[late:])]
+        return [(first_beat_frame, sound)]
+
+    def _follow_round(self) -> None:
+        """Feed the live ear, and see whether the round is over."""
+        assert self._under_way is not None
+        under_way = self._under_way
+        now_frame = self._port.now_frame()
+        if self._stage is Stage.COUNT_IN and now_frame >= under_way.first_beat_frame:
+            self._stage = Stage.PLAYING
+        heard_frame = self._port.heard_frame()
+        if self._port.listens and heard_frame > under_way.read_to_frame:
+            new = self._port.read(under_way.read_to_frame, heard_frame)
+            under_way.read_to_frame = heard_frame
+            readings = under_way.live.feed(new)
+            under_way.trail.extend(readings)
+            under_way.live_notes.update(_live_notes(readings, under_way.live_notes))
+            toned = [reading.time_s for reading in readings if reading.midi is not None]
+            if toned:
+                under_way.last_tone_frame = under_way.take_frame + self._frames(toned[-1])
+        if self._is_over(under_way, heard_frame if self._port.listens else now_frame):
+            self._stage = Stage.WEIGHING
+
+    def _is_over(self, under_way: _UnderWay, frame: int) -> bool:
+        """The last beat is past and nothing sounds, or the student has played on long enough."""
+        last_frame = under_way.first_beat_frame + self._frames(under_way.round.seconds)
+        overrun_s = (frame - last_frame) / self._port.sample_rate_hz
+        silent_s = (frame - under_way.last_tone_frame) / self._port.sample_rate_hz
+        if overrun_s > LONGEST_OVERRUN * under_way.round.seconds + TAIL_S:
+            return True
+        return overrun_s > TAIL_S and silent_s > TAIL_S
+
+    def _weigh(self) -> None:
+        """Work through the take, say the one thing, and put the round on disk."""
+        assert self._under_way is not None
+        assert self._course is not None
+        under_way = self._under_way
+        round_ = under_way.round
+        take = self._hear(under_way) if self._port.listens else None
+        marks = None if take is None else judge(round_, take)
+        earlier = [marks for _, _, marks in self._played]
+        if take is None or marks is None:
+            advice, knot = UNHEARD, None
+        else:
+            advice = advise(round_, take, marks, earlier)
+            self._played = [*self._played, (round_, take, marks)][-REMEMBERED_ROUNDS:]
+            knot = self._new_knot()
+        proposal = self._propose(round_, marks, advice, earlier, knot)
+        log = round_log(
+            round_,
+            take,
+            off_ms=() if marks is None else [mark.off_ms for mark in marks.notes],
+            advice_sentence=advice.sentence,
+            topic=advice.topic if take is not None else None,
+            started=under_way.started,
+            seconds=round_.seconds,
+        )
+        self._outcome = _Outcome(round_, take, marks, advice, proposal, knot, log)
+        self._write_round(log)
+        self._count_playing(round_)
+        self._stage = Stage.AFTER
+        self._until_frame = self._port.now_frame() + self._frames(self._pause_s)
+
+    def _hear(self, under_way: _UnderWay) -> Take:
+        rate = self._port.sample_rate_hz
+        samples = self._port.read(under_way.take_frame, self._port.heard_frame())
+        first_beat_s = (under_way.first_beat_frame - under_way.take_frame) / rate
+        return hear(
+            samples,
+            rate,
+            under_way.sounding,
+            under_way.round.tempo_bpm,
+            under_way.round.tuning,
+            first_beat_s,
+            clicks=under_way.known,
+        )
+
+    def _new_knot(self) -> Knot | None:
+        """A knot in this exercise that was not taken out yet."""
+        assert self._course is not None
+        here = self._course.exercise.id
+        rounds = [
+            entry
+            for entry in self._played
+            if entry[0].exercise_id == here and entry[0].kind is not RoundKind.KNOT
+        ]
+        for knot in find_knots(rounds):
+            if knot.note_indices not in self._course.taken_out:
+                return knot
+        return None
+
+    def _propose(
+        self,
+        round_: Round,
+        marks: Marks | None,
+        advice: Advice,
+        earlier: Sequence[Marks],
+        knot: Knot | None,
+    ) -> Proposal:
+        """What comes next: the knot, the climb's own step, or what the round alone calls for."""
+        assert self._course is not None
+        if round_.kind is RoundKind.KNOT or marks is None:
+            return Proposal(NextStep.GO_ON, "")
+        if knot is not None:
+            return Proposal(NextStep.TAKE_OUT, f"{knot.name}: {knot.evidence[0]}.")
+        if self._course.climb is not None:
+            climb = climbed(self._course.climb, round_, marks, self._felt)
+            if climb.finished:
+                return Proposal(NextStep.DONE, climb.why)
+            step = NextStep.FASTER if climb.tempo_bpm > round_.tempo_bpm else NextStep.AGAIN
+            if climb.tempo_bpm < round_.tempo_bpm:
+                step = NextStep.SLOWER
+            return Proposal(step, climb.why, climb.tempo_bpm)
+        return propose(round_, marks, advice, earlier)
+
+    def _set_felt(self, felt: Felt) -> None:
+        """Note how it felt; in a climb that may change what comes next."""
+        self._felt = felt
+        if self._stage is not Stage.AFTER or self._outcome is None:
+            return
+        out = self._outcome
+        earlier = [marks for _, _, marks in self._played[:-1]]
+        proposal = self._propose(out.round, out.marks, out.advice, earlier, out.knot)
+        log = replace(out.log, felt=str(felt))
+        self._outcome = replace(out, proposal=proposal, log=log)
+        self._rewrite_round(log)
+
+    def _settle(self) -> None:
+        """The round just heard is behind us; move the course on as proposed."""
+        assert self._course is not None
+        assert self._outcome is not None
+        out = self._outcome
+        step = out.proposal.step
+        if step is NextStep.TAKE_OUT and out.knot is not None:
+            self._course = take_out(self._course, out.knot)
+        elif (
+            step in (NextStep.AGAIN, NextStep.SLOWER)
+            and self._course.climb is None
+            and self._course.repeats < MOST_REPEATS
+        ):
+            self._course = again(self._course)
+            if out.proposal.tempo_bpm is not None:
+                factor = out.proposal.tempo_bpm / out.round.tempo_bpm
+                self._course = at_other_tempo(self._course, factor)
+        else:
+            self._course = played(self._course, out.marks, self._felt)
+        self._outcome = None
+
+    def _go_on(self) -> None:
+        """From the advice to the next round, or to the next exercise."""
+        assert self._course is not None
+        self._settle()
+        if self._course.due is not None:
+            self._count_in()
+        elif self._course.exercise.rest_s > 0:
+            self._rest(self._course.exercise.rest_s)
+        else:
+            self._open_exercise(self._exercise_index + 1)
+
+    def _play_again(self) -> None:
+        """The same round once more: from the advice, or breaking off the one that sounds."""
+        if self._course is None:
+            return
+        if self._stage is Stage.AFTER:
+            self._course = again(self._course)
+            self._outcome = None
+            self._count_in()
+        elif self._stage in (Stage.COUNT_IN, Stage.PLAYING):
+            self._port.hush(self._port.now_frame())
+            self._count_in()
+
+    def _change_tempo(self, factor: float) -> None:
+        """A step slower or faster, then a new count-in."""
+        if self._course is None:
+            return
+        if self._stage is Stage.AFTER:
+            self._course = at_other_tempo(again(self._course), factor)
+            self._outcome = None
+            self._count_in()
+        elif self._stage in (Stage.COUNT_IN, Stage.PLAYING):
+            self._port.hush(self._port.now_frame())
+            self._course = at_other_tempo(self._course, factor)
+            self._count_in()
+        elif self._stage is Stage.READY:
+            self._course = at_other_tempo(self._course, factor)
+
+    # What is written down, and what is said beside the music
+
+    def _write_round(self, log: RoundLog) -> None:
+        try:
+            self._journal.add_round(log, self._elapsed_s())
+        except JournalError as error:
+            self._notices.append(str(error))
+
+    def _rewrite_round(self, log: RoundLog) -> None:
+        try:
+            self._journal.amend_round(log)
+        except JournalError as error:
+            self._notices.append(str(error))
+
+    def _finish_journal(self) -> None:
+        try:
+            self._journal.finish(self._now(), self._elapsed_s(), remark=self._remark)
+        except JournalError as error:
+            self._notices.append(str(error))
+
+    def _count_playing(self, round_: Round) -> None:
+        """Remind of rest after some time of playing."""
+        self._played_s_since_rest += round_.seconds
+        if round_.articulation in (Articulation.AIR_ONLY, Articulation.AIR_ONLY_SILENT):
+            self._air_rounds_since_rest += 1
+        due = care_due(self._played_s_since_rest / 60, self._air_rounds_since_rest)
+        if due is not None and due not in self._notices[-1:]:
+            self._notices.append(due)
+
+    def _note_faults(self) -> None:
+        faults = self._port.faults()
+        for fault in faults[self._faults_told :]:
+            if fault.what not in self._notices[-1:]:
+                self._notices.append(fault.what)
+        self._faults_told = len(faults)
+
+    def _frames(self, seconds: float) -> int:
+        return round(seconds * self._port.sample_rate_hz)
+
+    def _elapsed_s(self) -> float:
+        return (self._port.now_frame() - self._opened_frame) / self._port.sample_rate_hz
+
+    # The snapshot
+
+    def _snapshot(self) -> View:
+        under_way, out = self._under_way, self._outcome
+        beat = None
+        if self._stage in (Stage.COUNT_IN, Stage.PLAYING) and under_way is not None:
+            frames = self._port.now_frame() - under_way.first_beat_frame
+            beat = frames / self._port.sample_rate_hz / under_way.round.beat_s
+        return View(
+            stage=self._stage,
+            today=self._today,
+            exercise_index=self._exercise_index,
+            round=self._round_shown(),
+            beat=beat,
+            note_due=None if beat is None or under_way is None else _due(under_way.round, beat),
+            live_notes=() if under_way is None else tuple(under_way.live_notes.values()),
+            trail=() if under_way is None else tuple(under_way.trail),
+            take=None if out is None else out.take,
+            advice=None if out is None else out.advice,
+            proposal=None if out is None else out.proposal,
+            tempos=() if self._course is None else self._course.tempos,
+            seconds_left=self._seconds_left(),
+            elapsed_s=self._elapsed_s(),
+            listens=self._port.listens,
+            notices=tuple(self._notices),
+            journal_path=str(self._journal.path),
+        )
+
+    def _round_shown(self) -> Round | None:
+        if self._outcome is not None:
+            return self._outcome.round
+        if self._stage in (Stage.COUNT_IN, Stage.PLAYING, Stage.WEIGHING) and self._under_way:
+            return self._under_way.round
+        return None if self._course is None else self._course.due
+
+    def _seconds_left(self) -> float | None:
+        if self._stage not in (Stage.AFTER, Stage.REST):
+            return None
+        frames = self._until_frame - self._port.now_frame()
+        return max(0.0, frames / self._port.sample_rate_hz)
+
+
+UNHEARD = Advice(
+    Topic.UNHEARD, "Nothing was heard: there is no microphone. How did it feel to you?", ()
+)
+
+
+def _due(round_: Round, beat: float) -> int | None:
+    """The note sounding at this beat, the first one during the count-in."""
+    due = 0
+    for note in round_.notes:
+        if note.beat > beat:
+            break
+        due = note.index
+    return due
+
+
+def _live_notes(
+    readings: Sequence[LiveReading], before: Mapping[int, LiveNote]
+) -> dict[int, LiveNote]:
+    """The newest pitch of each note just answered, with its first place against the beat."""
+    notes: dict[int, LiveNote] = {}
+    for reading in readings:
+        index = reading.note_index
+        if index is None or reading.midi is None:
+            continue
+        known = notes.get(index) or before.get(index)
+        off_beat_ms = reading.off_beat_ms
+        if known is not None and known.off_beat_ms is not None:
+            off_beat_ms = known.off_beat_ms
+        notes[index] = LiveNote(index, reading.midi, reading.cents, off_beat_ms)
+    return notes
+
+
+def _today(routine: Routine, planned: Sequence[PlannedExercise], instrument: Instrument) -> Today:
+    has_air_only = any(
+        round_.articulation in (Articulation.AIR_ONLY, Articulation.AIR_ONLY_SILENT)
+        for exercise in planned
+        for round_ in exercise.rounds
+    )
+    return Today(
+        title=routine.title,
+        instrument=instrument.name,
+        a4_hz=routine.a4_hz,
+        words=routine.words,
+        lines=tuple(TimetableLine(e.title, e.detail, e.minutes) for e in planned),
+        cautions=cautions_today(has_air_only),
+    )

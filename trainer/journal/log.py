@@ -6,10 +6,10 @@ on disk is described in `trainer.journal.schema`.
 
 from __future__ import annotations
 
-import math
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from dataclasses import dataclass, field
+from datetime import date, datetime
 from statistics import median, pstdev
 
 from trainer.coach.advice import Topic
@@ -66,7 +66,7 @@ class RoundLog:
     """Time played, without the count-in, by the sound's own clock."""
     key: str = ""
     """'E flat major'; empty where the exercise has none."""
-    aims: Aims = Aims()
+    aims: Aims = field(default_factory=Aims)
     secure: bool | None = None
     """Everything asked for was heard; None where nothing could be judged."""
     advice: str = ""
@@ -183,15 +183,102 @@ def _secure(topic: Topic | None) -> bool | None:
     return topic is Topic.SECURE
 
 
-def _note_logs(
-    round_: Round, take: Take, off_ms: Sequence[float | None]
-) -> tuple[NoteLog, ...]:
-    written = {note.index: str(note.pitch) for note in round_.notes}
+def _note_logs(round_: Round, take: Take, off_ms: Sequence[float | None]) -> tuple[NoteLog, ...]:
+    written = [str(note.pitch) for note in round_.notes]
+    off_by_index = dict(enumerate(off_ms))
     transposition = _transposition(round_, take)
-    off_by_index = dict(zip(written, off_ms, strict=False))
-    return tuple(
-        _note_log(note, written, transposition, off_by_index.get(note.index or 0))
-        if note.index is not None
-        else _extra_log(note, written, transposition)
-        for note in take.notes
+
+    def note_log(heard: HeardNote) -> NoteLog:
+        if heard.index is not None:
+            return _heard_log(heard, written[heard.index], off_ms=off_by_index.get(heard.index))
+        sounded = None if heard.midi is None else sharp_name(round(heard.midi) + transposition)
+        replaced = None if heard.instead_of is None else written[heard.instead_of]
+        return _heard_log(heard, sounded, instead_of=replaced)
+
+    return tuple(note_log(heard) for heard in take.notes)
+
+
+def _transposition(round_: Round, take: Take) -> int:
+    """Semitones from what sounds to what is written: 0 for the C flute, 5 for the alto flute."""
+    for heard in take.notes:
+        if heard.index is not None and heard.expected is not None:
+            return round_.notes[heard.index].pitch.midi - heard.expected.midi
+    return 0
+
+
+def _heard_log(
+    heard: HeardNote,
+    written: str | None,
+    off_ms: float | None = None,
+    instead_of: str | None = None,
+) -> NoteLog:
+    return NoteLog(
+        written=written,
+        state=heard.state,
+        cents=heard.cents,
+        cents_spread=heard.cents_spread,
+        drift_cents=heard.drift_cents,
+        off_ms=off_ms,
+        level_db=heard.level_db,
+        start=heard.start,
+        attack_ms=None if heard.attack_s is None else 1000 * heard.attack_s,
+        vibrato_hz=heard.vibrato_hz,
+        vibrato_cents=heard.vibrato_cents,
+        tone=heard.tone,
+        blip=heard.blip,
+        instead_of=instead_of,
+    )
+
+
+def plain_round(
+    notes: Sequence[NoteLog],
+    *,
+    started: datetime,
+    seconds: float,
+    exercise_id: str,
+    title: str,
+    kind: RoundKind = RoundKind.TECHNIQUE,
+    articulation: Articulation = Articulation.SLURRED,
+    tempo_bpm: float = 60.0,
+    key: str = "",
+    number: int = 1,
+    evenness_ms: float | None = None,
+    aims: Aims = Aims(),  # noqa: B008  (frozen)
+    topic: Topic | None = None,
+    advice: str = "",
+) -> RoundLog:
+    """A round's log from its notes and a few facts; the measures are worked out from the notes."""
+    return RoundLog(
+        exercise_id=exercise_id,
+        title=title,
+        kind=kind,
+        number=number,
+        articulation=articulation,
+        tempo_bpm=tempo_bpm,
+        started=started,
+        seconds=seconds,
+        key=key,
+        aims=aims,
+        secure=_secure(topic),
+        advice=advice,
+        topic=topic.value if topic else "",
+        measures=_plain_measures(notes, evenness_ms) if notes else None,
+        notes=tuple(notes),
+    )
+
+
+def _plain_measures(notes: Sequence[NoteLog], evenness_ms: float | None) -> RoundMeasures:
+    cents = [note.cents for note in notes if note.cents is not None]
+    off_ms = [note.off_ms for note in notes if note.off_ms is not None]
+    level_db = [note.level_db for note in notes if note.level_db is not None]
+    states = Counter(note.state for note in notes)
+    return RoundMeasures(
+        played=states[State.PLAYED],
+        missed=states[State.MISSED],
+        extra=states[State.EXTRA],
+        lead_ms=median(off_ms) if off_ms else None,
+        evenness_ms=evenness_ms,
+        cents_median=median(cents) if cents else None,
+        cents_spread=pstdev(cents) if len(cents) > 1 else None,
+        level_db=median(level_db) if level_db else None,
     )

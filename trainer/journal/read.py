@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date
 from pathlib import Path
+from typing import Any
 
+import yaml
+
+from trainer.journal.decode import Place, session_from
 from trainer.journal.log import SessionLog
+
+LARGEST_FILE_BYTES = 32_000_000
+"""A thousand times a common session: what is larger is no session of ours."""
+
+SUFFIXES = {".yaml", ".yml"}
+
+_DAY_IN_NAME = re.compile(r"\d{4}-\d{2}-\d{2}")
+_DEEPEST = 50
+"""Brackets inside brackets; ours go two deep, and thousands would exhaust the parser."""
 
 
 @dataclass(frozen=True)
@@ -24,9 +38,26 @@ class JournalProblem:
         return f"{place}: {self.sentence}"
 
 
+class _Loader(getattr(yaml, "CSafeLoader", yaml.SafeLoader)):  # type: ignore[misc]
+    """The safe loader, leaving times as text: a wrong one is then told by its line."""
+
+    yaml_implicit_resolvers = {  # noqa: RUF012  (PyYAML's own name for a table)
+        first: [entry for entry in entries if entry[0] != "tag:yaml.org,2002:timestamp"]
+        for first, entries in yaml.SafeLoader.yaml_implicit_resolvers.items()
+    }
+
+
 def read_session(path: Path) -> tuple[SessionLog | None, tuple[JournalProblem, ...]]:
     """One session and what is wrong with its file; broken rounds are left out, each reported."""
-    raise NotImplementedError
+    try:
+        text = _file_text(path)
+        log, faults = session_from(_loaded(text))
+    except _UnreadableError as fault:
+        return None, (JournalProblem(path, fault.line, fault.sentence),)
+    root = yaml.compose(text, Loader=_Loader) if faults else None
+    return log, tuple(
+        JournalProblem(path, _line_of(root, fault.place), fault.sentence) for fault in faults
+    )
 
 
 def read_sessions(
@@ -34,6 +65,143 @@ def read_sessions(
 ) -> tuple[tuple[SessionLog, ...], tuple[JournalProblem, ...]]:
     """The sessions of these days (both included), oldest first, and every problem met.
 
-    A folder that isn't there holds no sessions. Never raises, never changes a file.
+    Files are named by their day, so those of other days are not even opened. A session copied by
+    a syncing program counts once. A folder that isn't there holds no sessions. Never raises,
+    never changes a file.
     """
-    raise NotImplementedError
+    first, last = from_day or date.min, to_day or date.max
+    try:
+        paths = sorted(path for path in folder.iterdir() if _may_hold(path, first, last))
+    except FileNotFoundError:
+        return (), ()
+    except OSError as fault:
+        sentence = f"this folder can't be read ({fault.strerror}); check who may open it"
+        return (), (JournalProblem(folder, None, sentence),)
+    found: list[tuple[Path, SessionLog]] = []
+    problems: list[JournalProblem] = []
+    for path in paths:
+        log, faults = read_session(path)
+        problems += faults
+        if log is not None and first <= log.day <= last:
+            found.append((path, log))
+    sessions, copies = _each_once(found)
+    ordered = sorted(sessions, key=lambda log: log.started.astimezone(UTC))
+    return tuple(ordered), (*problems, *copies)
+
+
+def _may_hold(path: Path, first: date, last: date) -> bool:
+    """Whether a file may hold a session of these days, by its name alone."""
+    if path.suffix.lower() not in SUFFIXES or path.name.startswith("."):
+        return False
+    named = _DAY_IN_NAME.match(path.name)
+    if named is None:
+        return True
+    try:
+        day = date.fromisoformat(named.group())
+    except ValueError:
+        return True
+    return first <= day <= last
+
+
+def _each_once(
+    found: list[tuple[Path, SessionLog]],
+) -> tuple[list[SessionLog], list[JournalProblem]]:
+    """Of files that hold the same session, the one with the most rounds."""
+    fullest: dict[str, tuple[Path, SessionLog]] = {}
+    copies: list[JournalProblem] = []
+    for path, log in found:
+        identity = log.session_id or str(path)
+        known = fullest.get(identity)
+        if known is None:
+            fullest[identity] = (path, log)
+            continue
+        kept, left = sorted([known, (path, log)], key=lambda pair: _fullness(pair[1]))[::-1]
+        fullest[identity] = kept
+        sentence = f"a copy of the session in {kept[0].name}, not counted again; delete either"
+        if not set(left[1].rounds) <= set(kept[1].rounds):
+            sentence = (
+                f"the same session as {kept[0].name}, with other rounds in it; the longer one is "
+                "counted. Move the missing rounds over, then delete this file"
+            )
+        copies.append(JournalProblem(left[0], None, sentence))
+    return [log for _, log in fullest.values()], copies
+
+
+def _fullness(log: SessionLog) -> tuple[int, bool]:
+    return len(log.rounds), log.ended is not None
+
+
+class _UnreadableError(Exception):
+    def __init__(self, sentence: str, line: int | None = None) -> None:
+        super().__init__(sentence)
+        self.sentence = sentence
+        self.line = line
+
+
+def _file_text(path: Path) -> str:
+    try:
+        if not path.is_file():
+            raise _UnreadableError("this is no file; move it out of the journal folder")
+        if path.stat().st_size > LARGEST_FILE_BYTES:
+            raise _UnreadableError(
+                "this file is too large to be a practice session; move it elsewhere"
+            )
+        raw = path.read_bytes()
+    except OSError as fault:
+        raise _UnreadableError(
+            f"this file can't be read ({fault.strerror}); check who may open it"
+        ) from None
+    if not raw.strip():
+        raise _UnreadableError("this file is empty; it may be deleted")
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        line = raw[: fault.start].count(b"\n") + 1
+        raise _UnreadableError("this is not UTF-8 text; save it again as UTF-8", line) from None
+
+
+def _loaded(text: str) -> Any:
+    """The YAML document as plain Python."""
+    try:
+        _refuse_depth(text)
+        return yaml.load(text, Loader=_Loader)
+    except yaml.MarkedYAMLError as fault:
+        mark = fault.problem_mark or fault.context_mark
+        raise _UnreadableError(
+            f"YAML can't follow this line ({fault.problem}); mend it, or restore an older copy",
+            mark.line + 1 if mark else None,
+        ) from None
+    except (yaml.YAMLError, ValueError, OverflowError, RecursionError) as fault:
+        first_line = str(fault).splitlines()[0] if str(fault) else type(fault).__name__
+        raise _UnreadableError(
+            f"YAML can't read this file ({first_line}); mend it, or restore an older copy"
+        ) from None
+
+
+def _refuse_depth(text: str) -> None:
+    """Refuse brackets nested deeper than any session, before the parser runs out of stack."""
+    opened = deepest = 0
+    for bracket in re.findall(r"[][{}]", text):
+        opened = max(0, opened + (1 if bracket in "[{" else -1))
+        deepest = max(deepest, opened)
+    if deepest > _DEEPEST:
+        raise ValueError(f"{deepest} brackets inside each other")
+
+
+def _line_of(root: yaml.Node | None, place: Place) -> int | None:
+    """The line of a value, or of the nearest thing around it."""
+    node = root
+    for step in place:
+        inner = _inner(node, step)
+        if inner is None:
+            break
+        node = inner
+    return node.start_mark.line + 1 if node is not None and place else None
+
+
+def _inner(node: yaml.Node | None, step: str | int) -> yaml.Node | None:
+    if isinstance(node, yaml.MappingNode):
+        return next((value for key, value in node.value if key.value == step), None)
+    if isinstance(node, yaml.SequenceNode) and isinstance(step, int):
+        return node.value[step] if step < len(node.value) else None
+    return None

@@ -2,11 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, timedelta
 
-from trainer.journal.log import SessionLog
+from trainer.journal.figures import Spread, spread
+from trainer.journal.log import RoundLog, SessionLog
+from trainer.journal.next_week import NextThing, got_better, next_thing
+from trainer.journal.technique import Technique, techniques
+from trainer.journal.time_spent import (
+    DAYS_IN_WEEK,
+    AskedDone,
+    DayTime,
+    KindTime,
+    asked_and_done,
+    days_spent,
+    kinds_spent,
+)
+from trainer.journal.trouble import KnotWork, Trouble, knots_worked, troubles
+from trainer.journal.tuning_map import TuningMap, tuning_maps
+
+
+@dataclass(frozen=True)
+class Remark:
+    """The student's own words on one session."""
+
+    day: date
+    felt: str
+    remark: str
+
+
+@dataclass(frozen=True)
+class AirAndVibrato:
+    """How long the air lasted and how the vibrato swung; None where none was heard."""
+
+    breath_gap_s: Spread | None
+    """From the end of one breath to the start of the next, inside rounds."""
+    vibrato_hz: Spread | None
+    vibrato_cents: Spread | None
+    """Half the peak-to-peak extent."""
 
 
 @dataclass(frozen=True)
@@ -15,11 +49,98 @@ class Week:
 
     first_day: date
     ending: date
+    """The last of the seven."""
+    student: str
+    days: tuple[DayTime, ...]
+    kinds: tuple[KindTime, ...]
+    asked: tuple[AskedDone, ...]
+    tuning: tuple[TuningMap, ...]
+    techniques: tuple[Technique, ...]
+    troubles: tuple[Trouble, ...]
+    knots: tuple[KnotWork, ...]
+    air: AirAndVibrato
+    judged_rounds: int
+    """Rounds the coach could say secure or not secure of."""
+    secure_rounds: int
+    better: tuple[str, ...]
+    """What improved on the week before by more than chance."""
+    remarks: tuple[Remark, ...]
+
+    @property
+    def sessions(self) -> int:
+        """Sessions in these days."""
+        return sum(day.sessions for day in self.days)
+
+    @property
+    def rounds(self) -> int:
+        """Finished rounds."""
+        return sum(day.rounds for day in self.days)
+
+    @property
+    def minutes(self) -> float:
+        """From start to end of each session, rests included."""
+        return sum(day.minutes for day in self.days)
+
+    @property
+    def next_thing(self) -> NextThing:
+        """The one thing for next week."""
+        return next_thing(self)
+
+    @property
+    def days_practised(self) -> int:
+        """Days with at least one session."""
+        return sum(day.sessions > 0 for day in self.days)
 
 
 def week(sessions: Iterable[SessionLog], ending: date) -> Week:
     """The seven days that end with `ending`, compared with the seven before.
 
-    Pass at least the sessions of those fourteen days; others are left out.
+    Pass at least the sessions of those fourteen days; others are left out. A session counts
+    wholly for the day on which it began, by the clock where the student was.
     """
-    raise NotImplementedError
+    ordered = sorted(sessions, key=lambda log: log.started.astimezone(UTC))
+    first_day = ending - timedelta(days=DAYS_IN_WEEK - 1)
+    now = [log for log in ordered if first_day <= log.day <= ending]
+    before = [log for log in ordered if 0 < (first_day - log.day).days <= DAYS_IN_WEEK]
+    scales = techniques(now, before)
+    judged = [round_.secure for round_ in _rounds(now) if round_.secure is not None]
+    return Week(
+        first_day=first_day,
+        ending=ending,
+        student=next((log.student for log in reversed(now) if log.student), ""),
+        days=days_spent(now, first_day),
+        kinds=kinds_spent(now),
+        asked=asked_and_done(now),
+        tuning=tuning_maps(now),
+        techniques=scales,
+        troubles=troubles(now),
+        knots=knots_worked(now),
+        air=_air(now),
+        judged_rounds=len(judged),
+        secure_rounds=sum(judged),
+        better=got_better(now, before, scales),
+        remarks=tuple(
+            Remark(log.day, log.felt, log.remark) for log in now if log.felt or log.remark
+        ),
+    )
+
+
+def _rounds(sessions: Sequence[SessionLog]) -> list[RoundLog]:
+    return [round_ for log in sessions for round_ in log.rounds]
+
+
+def _air(sessions: Sequence[SessionLog]) -> AirAndVibrato:
+    rounds = _rounds(sessions)
+    notes = [note for round_ in rounds for note in round_.notes]
+    gaps_s = [
+        after[0] - before[1]
+        for round_ in rounds
+        for before, after in zip(round_.breaths_s, round_.breaths_s[1:], strict=False)
+    ]
+    return AirAndVibrato(
+        breath_gap_s=spread(gaps_s),
+        vibrato_hz=spread([note.vibrato_hz for note in notes if note.vibrato_hz is not None]),
+        vibrato_cents=spread(
+            [note.vibrato_cents for note in notes if note.vibrato_cents is not None]
+        ),
+    )

@@ -2,14 +2,296 @@
 
 from __future__ import annotations
 
+import textwrap
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict
+from datetime import date
+from enum import StrEnum
+
+from trainer.journal.charts import bar, columns, row_height
+from trainer.journal.figures import Spread
+from trainer.journal.next_week import technique_words, trouble_words
+from trainer.journal.technique import Technique
+from trainer.journal.time_spent import AskedDone, DayTime
+from trainer.journal.trouble import Trouble
+from trainer.journal.tuning_map import NoteTuning, TuningMap
 from trainer.journal.week import Week
 
+WIDTH = 80
+CHART_ROWS = 4
+"""Rows above and below the line of a tuning map."""
+ENOUGH_FOR_THE_MAP = 3
+"""A note heard less often is left blank in the map."""
+FURTHEST_SHOWN = 5
+_BAR = 28
+_INDENT = "  "
 
-def week_text(week: Week, width: int = 80) -> str:
+
+def week_text(week: Week, width: int = WIDTH) -> str:
     """The week to read in a terminal; block characters, no colour."""
-    raise NotImplementedError
+    sections = (
+        _title(week),
+        _next(week, width),
+        _days(week),
+        _kinds(week),
+        _asked(week),
+        *(_tuning(tuning) for tuning in week.tuning),
+        _scales(week),
+        _troubles(week),
+        _knots(week),
+        _air(week),
+        _listed("Better than the week before", week.better, width),
+        _remarks(week, width),
+    )
+    return "\n\n".join("\n".join(lines) for lines in map(list, sections) if lines) + "\n"
 
 
 def week_json(week: Week) -> dict[str, object]:
     """The week as JSON-ready data; numbers unrounded."""
-    raise NotImplementedError
+    facts = {
+        **asdict(week),
+        "next_thing": asdict(week.next_thing),
+        "sessions": week.sessions,
+        "rounds": week.rounds,
+        "minutes": week.minutes,
+        "days_practised": week.days_practised,
+    }
+    return {key: _plain(value) for key, value in facts.items()}
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, dict):
+        return {str(key): _plain(inner) for key, inner in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(inner) for inner in value]
+    if isinstance(value, date):
+        return value.isoformat()
+    return value.value if isinstance(value, StrEnum) else value
+
+
+def _title(week: Week) -> Iterator[str]:
+    whose = f"{week.student}, " if week.student else ""
+    yield f"{whose}{_day_words(week.first_day)} to {_day_words(week.ending)} {week.ending.year}"
+    yield (
+        f"{_times(week.sessions, 'session')} on {week.days_practised} of 7 days, "
+        f"{week.minutes:.0f} minutes, {_times(week.rounds, 'round')}"
+    )
+
+
+def _next(week: Week, width: int) -> Iterator[str]:
+    yield "One thing for next week"
+    yield from _wrapped(week.next_thing.sentence, width)
+    for evidence in week.next_thing.evidence:
+        yield from _wrapped(evidence, width, _INDENT * 2)
+
+
+def _days(week: Week) -> Iterator[str]:
+    full = max((day.minutes for day in week.days), default=0.0)
+    if not full:
+        return
+    yield "Minutes by day"
+    for day in week.days:
+        yield _INDENT + _day_line(day, full)
+
+
+def _day_line(day: DayTime, full: float) -> str:
+    name = f"{day.day:%a} {day.day.day:>2}"
+    if not day.sessions:
+        return f"{name}  ·"
+    return (
+        f"{name}  {bar(day.minutes, full, _BAR)} {day.minutes:>4.0f} min, "
+        f"{day.played_minutes:.0f} of them playing"
+    )
+
+
+def _kinds(week: Week) -> Iterator[str]:
+    if not week.kinds:
+        return
+    yield "Playing by kind"
+    full = week.kinds[0].played_minutes
+    for kind in week.kinds:
+        yield (
+            f"{_INDENT}{kind.kind:<12} {bar(kind.played_minutes, full, _BAR)} "
+            f"{kind.played_minutes:>5.1f} min, {_times(kind.rounds, 'round')}"
+        )
+
+
+def _asked(week: Week) -> Iterator[str]:
+    if not week.asked:
+        return
+    yield "Asked and done, a box for each day it was asked for"
+    for asked in week.asked:
+        yield _INDENT + _asked_line(asked)
+
+
+def _asked_line(asked: AskedDone) -> str:
+    boxes = "■" * asked.days_done + "□" * (asked.days_asked - asked.days_done)
+    return (
+        f"{_cut(asked.title, 34):<34} {boxes:<7} {asked.days_done} of {asked.days_asked} days, "
+        f"{_times(asked.rounds, 'round')}"
+    )
+
+
+def _tuning(tuning: TuningMap) -> Iterator[str]:
+    known = [note for note in tuning.notes if note.cents.count >= ENOUGH_FOR_THE_MAP]
+    yield f"Tuning of the {tuning.instrument}, median of each note in cents, low to high"
+    if known:
+        yield from _tuning_chart(known)
+        yield ""
+        yield f"{_INDENT}furthest out:"
+        for note in sorted(known, key=lambda note: -abs(note.cents.median))[:FURTHEST_SHOWN]:
+            yield _INDENT * 2 + _tuning_line(note)
+    rare = [note.written for note in tuning.notes if note.cents.count < ENOUGH_FOR_THE_MAP]
+    if rare:
+        yield f"{_INDENT}heard too seldom to say: {_cut(' '.join(rare), 50)}"
+
+
+def _tuning_chart(notes: Sequence[NoteTuning]) -> Iterator[str]:
+    """Sharp above the line and flat below it, two columns a note, names underneath."""
+    medians = [note.cents.median for note in notes]
+    step = row_height(medians, CHART_ROWS)
+    above, below = columns(medians, step, CHART_ROWS)
+    for number, row in enumerate(above):
+        side = "sharp" if number == 0 else ""
+        yield _chart_row(f"{side:<5}{step * (CHART_ROWS - number):+4.0f}", row)
+    yield _chart_row(f"{0:>9}", "─" * len(notes), "─")
+    for number, row in enumerate(below, start=1):
+        side = "flat" if number == CHART_ROWS else ""
+        yield _chart_row(f"{side:<5}{-step * number:+4.0f}", row)
+    yield _chart_row("", "".join(note.written[0] for note in notes))
+    yield _chart_row("", "".join(_accidental(note.written) for note in notes))
+    yield _chart_row("", "".join(note.written.lstrip("ABCDEFGb#") for note in notes))
+
+
+def _chart_row(label: str, cells: str, gap: str = " ") -> str:
+    # 39 notes, the flute's whole range, are 78 columns: the label may take only what is left
+    spaced = gap.join(cells) if len(cells) <= 35 else cells
+    return f"{label:>9} {spaced}".rstrip()
+
+
+def _accidental(written: str) -> str:
+    sign = written[1:].rstrip("-0123456789")
+    return {"#": "♯", "b": "♭", "##": "x", "bb": "𝄫"}.get(sign, " ")
+
+
+def _tuning_line(note: NoteTuning) -> str:
+    cents = note.cents
+    side = "sharp" if cents.median > 0 else "flat"
+    return (
+        f"{note.written:<4} {cents.median:+5.0f} {side:<5}  half of {cents.count} notes from "
+        f"{cents.low:+.0f} to {cents.high:+.0f}"
+    )
+
+
+def _scales(week: Week) -> Iterator[str]:
+    if not week.techniques:
+        return
+    yield "Scales: evenness, median (middle half), and the fastest tempo held twice"
+    for technique in week.techniques:
+        yield _INDENT + _scale_line(technique)
+
+
+def _scale_line(technique: Technique) -> str:
+    even = _spread_words(technique.evenness_ms, "ms") if technique.evenness_ms else "not heard"
+    return (
+        f"{_cut(technique_words(technique), 31):<31} {even:<16} {_even_trend(technique):<10} "
+        f"{_tempo_words(technique)}"
+    ).rstrip()
+
+
+def _even_trend(technique: Technique) -> str:
+    """An arrow and a signed figure; down is more even."""
+    change = technique.evenness_change
+    if change is None:
+        return ""
+    if not change.clear:
+        return "→ as before"
+    return f"{'↘' if change.change < 0 else '↗'} {change.change:+.0f} ms"
+
+
+def _tempo_words(technique: Technique) -> str:
+    if technique.secure_bpm is None:
+        return "none yet"
+    if technique.secure_before_bpm is None:
+        return f"{technique.secure_bpm:g}"
+    change = technique.secure_bpm - technique.secure_before_bpm
+    arrow = "→" if change == 0 else "↗" if change > 0 else "↘"
+    return f"{technique.secure_bpm:g} {arrow}{f' {change:+g}' if change else ''}"
+
+
+def _troubles(week: Week) -> Iterator[str]:
+    if not week.troubles:
+        return
+    yield "Steps that went wrong most often"
+    for trouble in week.troubles:
+        yield f"{_INDENT}{_step(trouble):<14} {trouble_words(trouble)}"
+
+
+def _step(trouble: Trouble) -> str:
+    return f"{trouble.before} → {trouble.written}" if trouble.before else f"start {trouble.written}"
+
+
+def _knots(week: Week) -> Iterator[str]:
+    if not week.knots:
+        return
+    yield "Knots taken out"
+    for knot in week.knots:
+        held = f", held twice at {knot.secure_bpm:g}" if knot.secure_bpm else ""
+        state = "solved" if knot.solved else "still open"
+        yield f"{_INDENT}{_cut(knot.title, 34):<34} {state}, {_times(knot.rounds, 'round')}{held}"
+
+
+def _air(week: Week) -> Iterator[str]:
+    air = week.air
+    found = (
+        ("between two breaths", air.breath_gap_s, "s"),
+        ("vibrato, swings a second", air.vibrato_hz, ""),
+        ("vibrato, to either side", air.vibrato_cents, "cents"),
+    )
+    lines = [
+        f"{_INDENT}{name:<26} {_spread_words(figure, unit, 1)} of {figure.count}"
+        for name, figure, unit in found
+        if figure
+    ]
+    if lines:
+        yield "Air and vibrato, median (middle half)"
+        yield from lines
+
+
+def _remarks(week: Week, width: int) -> Iterator[str]:
+    if not week.remarks:
+        return
+    yield "Own remarks"
+    for remark in week.remarks:
+        words = ". ".join(part for part in (remark.felt, " ".join(remark.remark.split())) if part)
+        yield from _wrapped(f"{remark.day:%a} {remark.day.day}: {words}", width)
+
+
+def _listed(title: str, sentences: Sequence[str], width: int) -> Iterator[str]:
+    if sentences:
+        yield title
+    for sentence in sentences:
+        yield from _wrapped(sentence, width)
+
+
+def _wrapped(text: str, width: int, indent: str = _INDENT) -> list[str]:
+    return textwrap.wrap(
+        text, width, initial_indent=indent, subsequent_indent=indent + _INDENT
+    ) or [indent]
+
+
+def _spread_words(figure: Spread, unit: str, decimals: int = 0) -> str:
+    middle = f"({figure.low:.{decimals}f}–{figure.high:.{decimals}f})"
+    return f"{figure.median:.{decimals}f}{f' {unit}' if unit else ''} {middle}"
+
+
+def _times(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+
+
+def _cut(text: str, length: int) -> str:
+    return text if len(text) <= length else text[: length - 1] + "…"
+
+
+def _day_words(day: date) -> str:
+    return f"{day:%A} {day.day} {day:%B}"

@@ -1,11 +1,27 @@
-"""Writing a session's file as the session goes: each finished round is on disk at once."""
+"""Writing a session's file as the session goes: each finished round is on disk at once.
+
+The file is never changed in place. The whole text goes to a hidden file beside it, is flushed to
+disk, and then takes the file's name in one step (POSIX rename(2): a reader sees the old file or
+the new one, nothing between). A crash costs the round under way and may leave the hidden file.
+"""
 
 from __future__ import annotations
 
+import contextlib
+import errno
+import os
+import secrets
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
+from trainer.errors import JournalError
+from trainer.journal.encode import header_text, joined_text, round_text
 from trainer.journal.log import RoundLog, SessionLog
+
+SUFFIX = ".yaml"
+UNFINISHED_SUFFIX = ".unfinished"
+MOST_SESSIONS_A_SECOND = 1000
 
 
 class JournalFile:
@@ -15,22 +31,39 @@ class JournalFile:
     The whole log stays in memory: what could not be written now is written with the next round.
     """
 
-    log: SessionLog
-    """Everything so far, on disk or not."""
-    path: Path
-    """The session's file, or where it will be."""
-    fault: str | None
-    """A sentence while the practice folder can't be written; None when all is on disk."""
+    def __init__(self, folder: Path, log: SessionLog, spare_folder: Path | None = None) -> None:
+        stem = f"{log.started:%Y-%m-%d_%H-%M-%S}"
+        identity = log.session_id or f"{stem}-{secrets.token_hex(3)}"
+        self.log = replace(log, session_id=identity)
+        """Everything so far, on disk or not."""
+        self.fault: str | None = None
+        """A sentence while the practice folder can't be written; None when all is on disk."""
+        self._round_texts = [round_text(round_) for round_ in log.rounds]
+        self._home = _Slot(folder, stem)
+        self._spare = _Slot(spare_folder, stem) if spare_folder else None
 
     @classmethod
-    def begin(
-        cls, folder: Path, log: SessionLog, spare_folder: Path | None = None
-    ) -> JournalFile:
+    def begin(cls, folder: Path, log: SessionLog, spare_folder: Path | None = None) -> JournalFile:
         """Make ready to write in `folder`, making it if need be. Never raises: see `fault`.
 
         `spare_folder` is where the session is kept while `folder` can't be written.
         """
-        raise NotImplementedError
+        journal = cls(folder, log, spare_folder)
+        try:
+            journal._home.try_out(journal._content())
+        except OSError as fault:
+            journal.fault = _sentence(folder, fault, spare_folder)
+        return journal
+
+    @property
+    def path(self) -> Path:
+        """The session's file in the practice folder, or where it will be."""
+        return self._home.path
+
+    @property
+    def spare_path(self) -> Path | None:
+        """The session's file in the spare folder while it is kept there."""
+        return self._spare.path if self._spare and self._spare.written else None
 
     def add_round(self, round_log: RoundLog, elapsed_s: float | None = None) -> None:
         """Take in a finished round and write it; it is on disk when this returns.
@@ -38,7 +71,13 @@ class JournalFile:
         `elapsed_s`: the session's length so far. Raises JournalError when the practice folder
         can't be written; the round is kept (in the spare folder or in memory) and tried again.
         """
-        raise NotImplementedError
+        self.log = replace(
+            self.log,
+            rounds=(*self.log.rounds, round_log),
+            elapsed_s=self.log.elapsed_s if elapsed_s is None else elapsed_s,
+        )
+        self._round_texts.append(round_text(round_log))
+        self.save()
 
     def finish(
         self,
@@ -48,5 +87,158 @@ class JournalFile:
         felt: str = "",
         remark: str = "",
     ) -> None:
-        """Write the end of the session. Raises JournalError as `add_round` does; call again to retry."""
-        raise NotImplementedError
+        """Write the end of the session; a session without a round or a word leaves no file.
+
+        Raises JournalError as `add_round` does; `save` tries again.
+        """
+        self.log = replace(
+            self.log,
+            ended=ended,
+            elapsed_s=self.log.elapsed_s if elapsed_s is None else elapsed_s,
+            felt=felt or self.log.felt,
+            remark=remark or self.log.remark,
+        )
+        if self.log.rounds or self.log.felt or self.log.remark:
+            self.save()
+
+    def save(self) -> None:
+        """Put everything on disk, in the spare folder where the practice folder refuses.
+
+        Raises JournalError when the practice folder refuses.
+        """
+        try:
+            self._home.put(self._content())
+        except OSError as fault:
+            self.fault = _sentence(self._home.folder, fault, self._put_spare())
+            raise JournalError(self.fault) from fault
+        self.fault = None
+        if self._spare:
+            self._spare.clear()
+
+    def _put_spare(self) -> Path | None:
+        """The folder the session is kept in meanwhile; None when that can't be written either."""
+        if self._spare is None:
+            return None
+        try:
+            self._spare.put(self._content())
+        except OSError:
+            return None
+        return self._spare.folder
+
+    def _content(self) -> bytes:
+        return joined_text(header_text(self.log), self._round_texts).encode()
+
+
+class _Slot:
+    """One folder's file for this session, and what we last put there."""
+
+    def __init__(self, folder: Path, stem: str) -> None:
+        self.folder = folder
+        self.path = folder / f"{stem}{SUFFIX}"
+        self._stem = stem
+        self._written: bytes | None = None
+
+    @property
+    def written(self) -> bool:
+        return self._written is not None
+
+    def try_out(self, content: bytes) -> None:
+        """Raise OSError unless a file of this content can be written to the folder."""
+        self._beside(content).unlink()
+
+    def put(self, content: bytes) -> None:
+        """Make `content` the session's file, on disk when this returns; OSError if it can't be.
+
+        A file that isn't as we left it belongs to someone else (the student's editor, a syncing
+        program): it stays, and the session goes on under the next free name.
+        """
+        unfinished = self._beside(content)
+        try:
+            if self._is_ours():
+                os.replace(unfinished, self.path)  # noqa: PTH105  (the call the docstring names)
+            else:
+                self.path = _claim(unfinished, self.folder, self._stem)
+        finally:
+            unfinished.unlink(missing_ok=True)
+        self._written = content
+        _flush_folder(self.folder)
+
+    def clear(self) -> None:
+        """Remove our file if it is as we left it."""
+        if self._is_ours():
+            with contextlib.suppress(OSError):
+                self.path.unlink()
+        self._written = None
+
+    def _is_ours(self) -> bool:
+        if self._written is None:
+            return False
+        try:
+            return self.path.read_bytes() == self._written
+        except FileNotFoundError:
+            return False
+
+    def _beside(self, content: bytes) -> Path:
+        """A hidden file of this content in the folder, flushed to disk."""
+        self.folder.mkdir(parents=True, exist_ok=True)
+        path = self.folder / f".{self._stem}-{secrets.token_hex(4)}{UNFINISHED_SUFFIX}"
+        try:
+            with path.open("xb") as file:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
+        except OSError:
+            path.unlink(missing_ok=True)
+            raise
+        return path
+
+
+def _claim(unfinished: Path, folder: Path, stem: str) -> Path:
+    """Give the finished text the first free name; never takes a name that is in use."""
+    for number in range(1, MOST_SESSIONS_A_SECOND):
+        path = folder / f"{stem}{f'-{number}' if number > 1 else ''}{SUFFIX}"
+        try:
+            _take_name(unfinished, path)
+        except FileExistsError:
+            continue
+        return path
+    raise FileExistsError(errno.EEXIST, f"{MOST_SESSIONS_A_SECOND} sessions named {stem}")
+
+
+def _take_name(unfinished: Path, path: Path) -> None:
+    """Name the text `path` in one step; FileExistsError if the name is taken."""
+    try:
+        os.link(unfinished, path)  # fails when the name is taken, unlike rename
+    except FileExistsError:
+        raise
+    except OSError:  # no hard links here: memory sticks, some network folders
+        path.open("xb").close()
+        os.replace(unfinished, path)  # noqa: PTH105
+
+
+def _flush_folder(folder: Path) -> None:
+    """Flush the file's name to disk, where the system can (Windows can't)."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+_FORBIDDEN = {errno.EACCES, errno.EPERM, errno.EROFS}
+
+
+def _sentence(folder: Path, fault: OSError, kept_in: Path | None) -> str:
+    if fault.errno in _FULL:
+        why, mend = "the disk is full", "Make room on it"
+    elif fault.errno in _FORBIDDEN:
+        why, mend = "you may not write there", "Change the folder's permissions"
+    else:
+        why, mend = fault.strerror or str(fault), "See to the folder"
+    kept = f"kept in {kept_in}" if kept_in else "kept in memory only"
+    return (
+        f"The practice folder {folder} can't be written: {why}. {mend}; meanwhile this session is "
+        f"{kept}, and the next round tries again."
+    )

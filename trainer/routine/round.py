@@ -8,6 +8,8 @@ from fractions import Fraction
 
 from trainer.music.key import Key
 from trainer.music.note import Articulation, Note
+from trainer.music.pitch import Pitch
+from trainer.music.tuning import Tuning
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,10 @@ class Round:
     words: str = ""
     """The teacher's own words for this exercise."""
     count_in_beats: int = 4
+    tuning: Tuning = Tuning()
+    """Where sounding pitches should stand: A4, and the drone where intervals are to be pure."""
+    drone: Pitch | None = None
+    """Written pitch of the drone where the partner holds one."""
 
     @property
     def beats(self) -> Fraction:

@@ -9,6 +9,7 @@ tells a tap from a tone. Which partials sound pleasant is common practice, no so
 from __future__ import annotations
 
 from enum import StrEnum
+from fractions import Fraction
 
 import numpy as np
 
@@ -48,7 +49,9 @@ def click(tap: Tap, sample_rate_hz: int, gain: float = 1.0) -> Samples:
     return scaled
 
 
-def beat_frame(first_beat_frame: int, beat: float, tempo_bpm: float, sample_rate_hz: int) -> int:
+def beat_frame(
+    first_beat_frame: int, beat: Fraction | float, tempo_bpm: float, sample_rate_hz: int
+) -> int:
     """The frame nearest to a beat counted from the first, so that no rounding adds up."""
     return first_beat_frame + round(beat * 60.0 * sample_rate_hz / tempo_bpm)
 

@@ -58,7 +58,7 @@ class SoundPort(Protocol):
         ...
 
     def hush(self, from_frame: int) -> None:
-        """Forget every scheduled sound that begins at or after the frame."""
+        """Forget every sound that begins at or after the frame; one already sounding fades out."""
         ...
 
     def read(self, from_frame: int, to_frame: int) -> Samples:

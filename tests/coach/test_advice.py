@@ -1,0 +1,283 @@
+"""Planted faults are named, and clean human playing is left in peace."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+import pytest
+
+from trainer.coach.advice import Advice, Topic
+from trainer.coach.marks import Marks, judge
+from trainer.coach.words import advise
+from trainer.ear.heard import HeardNote, State, Take, Tone
+from trainer.music.note import Articulation
+from trainer.routine.round import Round
+
+SEEDS = 50
+CLEAN_TAKES = 400
+ROUNDS = 3
+SOUNDING = [one for one in Articulation if one is not Articulation.AIR_ONLY_SILENT]
+
+
+def said(play: Callable[[int], tuple[Round, Take]], rounds: int) -> Iterator[Advice]:
+    """The advice after each of some rounds in a row, as a session gives it."""
+    earlier: list[Marks] = []
+    for number in range(1, rounds + 1):
+        round_, take = play(number)
+        marks = judge(round_, take)
+        yield advise(round_, take, marks, earlier)
+        earlier.append(marks)
+
+
+def first_said(play: Callable[[int], tuple[Round, Take]]) -> Topic:
+    """What was first found fault with within three rounds; SECURE if nothing was."""
+    for advice in said(play, ROUNDS):
+        if advice.topic is not Topic.SECURE:
+            return advice.topic
+    return Topic.SECURE
+
+
+FAULT_NAMES = (
+    "sharp top",
+    "flat low",
+    "headjoint in",
+    "headjoint out",
+    "one sharp note",
+    "late step",
+    "blip at a step",
+    "slow note",
+    "weak back",
+    "late back, reversed",
+    "rushing",
+    "too fast",
+    "dragging",
+    "uneven fours",
+    "uneven",
+    "wrong note",
+    "drops notes",
+    "tongued, not slurred",
+    "slurred, not tongued",
+    "fading",
+)
+
+
+@pytest.mark.parametrize("name", FAULT_NAMES)
+def test_the_first_thing_said_is_the_planted_fault(
+    name: str, faults: dict[str, Any], seeded_round: Callable[..., Round], takes: Any
+) -> None:
+    fault = faults[name]
+
+    def topic(seed: int) -> Topic:
+        def play(number: int) -> tuple[Round, Take]:
+            round_ = seeded_round(seed, fault.articulation, number)
+            return round_, takes(round_, seed, fault)
+
+        return first_said(play)
+
+    found = Counter(topic(seed) for seed in range(SEEDS))
+    assert found[fault.topic] >= 0.95 * SEEDS, found
+
+
+def test_every_planted_fault_is_tried(faults: dict[str, Any]) -> None:
+    assert set(FAULT_NAMES) == set(faults)
+
+
+def test_two_faults_at_once_give_one_of_the_two(
+    faults: dict[str, Any], seeded_round: Callable[..., Round], takes: Any
+) -> None:
+    pairs = [
+        (one, other)
+        for one, other in combinations(FAULT_NAMES, 2)
+        if faults[one].articulation is faults[other].articulation
+        and faults[one].topic is not faults[other].topic
+    ]
+    named = 0
+    for seed, (one, other) in enumerate(pairs):
+        plain = type(faults[one])(faults[one].topic, faults[one].articulation)
+        changes = {
+            field: getattr(faults[other], field)
+            for field in vars(plain)
+            if getattr(faults[other], field) != getattr(plain, field)
+            and field not in ("topic", "articulation")
+        }
+        both = replace(faults[one], **changes)
+
+        def play(number: int, seed: int = seed, both: Any = both) -> tuple[Round, Take]:
+            round_ = seeded_round(seed, both.articulation, number)
+            return round_, takes(round_, seed, both)
+
+        named += first_said(play) in (faults[one].topic, faults[other].topic)
+    assert named >= 0.95 * len(pairs)
+
+
+def test_clean_playing_is_left_in_peace(seeded_round: Callable[..., Round], takes: Any) -> None:
+    """At most one take in fifty of an ordinary human player is found fault with."""
+    alarms: list[Advice] = []
+    for seed in range(CLEAN_TAKES // 4):
+
+        def play(number: int, seed: int = seed) -> tuple[Round, Take]:
+            round_ = seeded_round(seed, SOUNDING[seed % len(SOUNDING)], number)
+            return round_, takes(round_, 10_000 + seed)
+
+        alarms += [advice for advice in said(play, 4) if advice.topic is not Topic.SECURE]
+    assert len(alarms) <= 0.02 * CLEAN_TAKES, [alarm.sentence for alarm in alarms]
+
+
+def advice_for(round_: Round, take: Take) -> Advice:
+    return advise(round_, take, judge(round_, take))
+
+
+def test_one_slip_is_not_a_habit(rounds: Callable[..., Round], takes: Any) -> None:
+    round_ = rounds()
+    take = takes(round_, 3, slips=False)
+    notes = tuple(
+        HeardNote(note.index, note.expected, State.MISSED) if note.index == 12 else note
+        for note in take.notes
+    )
+    advice = advice_for(round_, replace(take, notes=notes))
+    assert advice.topic is Topic.SECURE
+    assert str(round_.notes[12].pitch) in advice.sentence
+    assert "All" not in advice.sentence
+
+
+def test_what_was_heard_is_said_when_all_aims_are_met(
+    rounds: Callable[..., Round], takes: Any
+) -> None:
+    round_ = rounds()
+    take = takes(round_, 3, slips=False)
+    played = replace(take, notes=tuple(note for note in take.notes if note.state is State.PLAYED))
+    advice = advice_for(round_, take)
+    assert advice.topic is Topic.SECURE
+    assert f"All {len(played.notes)} notes" in advice.sentence
+    assert "ms" in advice.sentence
+
+
+def test_nothing_heard_says_how_to_check_the_microphone(
+    rounds: Callable[..., Round], takes: Any
+) -> None:
+    round_ = rounds()
+    take = takes(round_, 3, slips=False)
+    silent = tuple(HeardNote(n.index, n.expected, State.MISSED) for n in take.notes)
+    advice = advice_for(round_, replace(take, notes=silent))
+    assert advice.topic is Topic.UNHEARD
+    assert "microphone" in advice.sentence
+
+
+def test_a_spoilt_sound_comes_first_and_is_said_once(
+    rounds: Callable[..., Round], takes: Any, faults: dict[str, Any]
+) -> None:
+    warning = "The sound is too loud for the microphone: turn its level down"
+    advices = list(
+        said(
+            lambda n: (
+                rounds(number=n),
+                takes(rounds(number=n), 3, faults["sharp top"], warnings=[warning]),
+            ),
+            2,
+        )
+    )
+    assert advices[0].topic is Topic.SOUND
+    assert warning in advices[0].sentence
+    assert advices[1].topic is Topic.TUNING_HIGH
+
+
+def test_too_little_heard_is_never_praised(rounds: Callable[..., Round], takes: Any) -> None:
+    round_ = rounds()
+    take = takes(round_, 3, slips=False)
+    notes = tuple(
+        HeardNote(note.index, note.expected, State.NOT_JUDGED) if (note.index or 0) > 25 else note
+        for note in take.notes
+    )
+    assert advice_for(round_, replace(take, notes=notes)).topic is Topic.SOUND
+
+
+def test_stopping_early_is_a_fact_and_not_many_wrong_notes(
+    rounds: Callable[..., Round], takes: Any
+) -> None:
+    round_ = rounds()
+    take = takes(round_, 3, slips=False)
+    notes = tuple(
+        HeardNote(note.index, note.expected, State.MISSED) if (note.index or 0) > 25 else note
+        for note in take.notes
+    )
+    advice = advice_for(round_, replace(take, notes=notes))
+    assert "stopped" in advice.sentence
+
+
+@pytest.mark.parametrize("name", FAULT_NAMES)
+def test_each_sentence_has_its_figures(
+    name: str, faults: dict[str, Any], seeded_round: Callable[..., Round], takes: Any
+) -> None:
+    fault = faults[name]
+    round_ = seeded_round(1, fault.articulation)
+    advice = advice_for(round_, takes(round_, 1, fault, slips=False))
+    assert advice.evidence
+    assert any(character.isdigit() for character in advice.evidence[0])
+    assert advice.sentence.endswith(".")
+    assert len(advice.sentence) < 200
+
+
+def with_tone(take: Take, top: float, random: np.random.Generator) -> Take:
+    """A tone for every note; `top` dB more hiss from D6 up."""
+    return replace(
+        take,
+        notes=tuple(
+            replace(
+                note,
+                tone=Tone(
+                    -15 + random.normal(0, 1.5),
+                    -35 + random.normal(0, 1.5) + top * (note.expected.midi >= 86),
+                    1.2,
+                ),
+            )
+            if note.state is State.PLAYED and note.expected is not None
+            else note
+            for note in take.notes
+        ),
+    )
+
+
+@pytest.mark.parametrize(("top_db", "topic"), [(0.0, Topic.SECURE), (9.0, Topic.TONE)])
+def test_tone_is_only_compared_with_the_players_own_earlier_rounds(
+    rounds: Callable[..., Round], takes: Any, top_db: float, topic: Topic
+) -> None:
+    def play(number: int) -> tuple[Round, Take]:
+        round_ = rounds(number=number)
+        take = takes(round_, 3, slips=False)
+        later = top_db if number == 2 else 0.0
+        return round_, with_tone(take, later, np.random.default_rng(number))
+
+    assert [advice.topic for advice in said(play, 2)] == [Topic.SECURE, topic]
+
+
+def test_long_notes_that_sink_are_noticed(rounds: Callable[..., Round], takes: Any) -> None:
+    round_ = rounds()
+    take = takes(round_, 3, slips=False)
+    held = tuple(
+        replace(note, end_s=(note.onset_s or 0.0) + 3.0, drift_cents=-14.0)
+        if note.state is State.PLAYED
+        else note
+        for note in take.notes
+    )
+    assert advice_for(round_, replace(take, notes=held)).topic is Topic.HELD
+
+
+def test_what_became_of_the_last_remark_is_in_the_evidence(
+    rounds: Callable[..., Round], takes: Any, faults: dict[str, Any]
+) -> None:
+    sharp = faults["sharp top"]
+    nearer = replace(sharp, sharp_top_cents=22)
+    clean = replace(sharp, sharp_top_cents=0)
+
+    def play(number: int) -> tuple[Round, Take]:
+        round_ = rounds(number=number)
+        return round_, takes(round_, 3, [sharp, nearer, clean][number - 1], slips=False)
+
+    _, second, third = said(play, 3)
+    assert any(line.startswith("last round:") for line in second.evidence)
+    assert f"settled since the last round: {Topic.TUNING_HIGH}" in third.evidence

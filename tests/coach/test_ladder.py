@@ -1,0 +1,263 @@
+"""The speed climb, tried on simulated learners whose true limit the ladder can't see."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from trainer.coach.ladder import ClimbState, Felt, Ladder, Went, after_round, begin, how_it_went
+from trainer.coach.marks import Marks, NoteMark
+from trainer.music.note import Articulation, Start
+from trainer.music.pitch import Pitch
+from trainer.routine.round import RoundKind
+
+COUNT_IN_AND_PAUSE_S = 12.0
+BEATS, NOTES = 11.75, 43
+LIMIT_MS = 22.0
+ONE_STEP = 0.05
+
+
+def marks_at(tempo_bpm: float, spread_ms: float, slips: int = 0, judged: int = NOTES) -> Marks:
+    notes = tuple(
+        NoteMark(
+            index,
+            Pitch.parse("D5"),
+            Start.SLURRED,
+            index % 4,
+            judged=index < judged,
+            missed=index < slips,
+            off_ms=0.0,
+        )
+        for index in range(NOTES)
+    )
+    return Marks(
+        "climb",
+        RoundKind.CLIMB,
+        1,
+        Articulation.SLURRED,
+        tempo_bpm,
+        notes,
+        aims=(),
+        spread_ms=spread_ms,
+    )
+
+
+@dataclass
+class Learner:
+    """Plays at the limit with just the spread allowed; beyond it, it comes apart.
+
+    How suddenly differs: the spread grows as a power of the tempo. The limit rises a little with
+    every round played below it. Our own model.
+    """
+
+    limit_bpm: float
+    steepness: float
+    gain: float
+    says: float
+    """How often the player says how it felt."""
+    random: np.random.Generator
+
+    @classmethod
+    def drawn(cls, seed: int) -> Learner:
+        random = np.random.default_rng(seed)
+        return cls(
+            limit_bpm=random.uniform(56, 135),
+            steepness=random.uniform(4, 16),
+            gain=random.uniform(0, 0.002),
+            says=random.choice([0.0, 0.3, 1.0]),
+            random=random,
+        )
+
+    def play(self, tempo_bpm: float) -> tuple[Marks, Felt | None]:
+        strain = 0.4 + 0.6 * (tempo_bpm / self.limit_bpm) ** self.steepness
+        limit_ms = marks_at(tempo_bpm, 0).evenness_limit_ms
+        heard = strain * (1 + self.random.normal(0, 0.1))  # a spread of 43 notes: 1/sqrt(2n)
+        slip = 0.008 + 0.05 * max(0.0, strain - 0.8)
+        slips = int(self.random.binomial(NOTES, min(slip, 0.5)))
+        felt = None
+        if self.random.random() < self.says:
+            felt = self.feels(strain * (1 + self.random.normal(0, 0.15)))
+        if strain <= 1:
+            self.limit_bpm *= 1 + self.gain
+        return marks_at(tempo_bpm, heard * limit_ms, slips), felt
+
+    def feels(self, strain: float) -> Felt:
+        if strain < 0.6:
+            return Felt.EASY
+        return Felt.HARD if strain > 1.0 else Felt.FINE
+
+
+@dataclass(frozen=True)
+class Climb:
+    """What one learner's climb came to."""
+
+    final_bpm: float
+    limit_bpm: float
+    """At the end."""
+    goal_bpm: float
+    beyond: int
+    """Rounds played more than one step beyond the limit of that moment."""
+    in_a_row: int
+    used_s: float
+    minutes: float
+
+    @property
+    def secure_bpm(self) -> float:
+        return min(self.limit_bpm, self.goal_bpm)
+
+    @property
+    def near(self) -> bool:
+        """Within one step of the hidden secure tempo; the steps are whole beats a minute."""
+        return abs(self.final_bpm - self.secure_bpm) <= max(ONE_STEP * self.secure_bpm, 3.0)
+
+
+Rule = Callable[[ClimbState, Marks | None, Felt | None, float], ClimbState]
+
+
+def climbed(seed: int, rule: Rule = after_round, minutes: float = 10) -> Climb:
+    learner, state = Learner.drawn(seed), begin(Ladder(60, 120, minutes))
+    tempos, beyond = [], []
+    while not state.finished:
+        tempos.append(state.tempo_bpm)
+        beyond.append(state.tempo_bpm > learner.limit_bpm * (1 + ONE_STEP))
+        marks, felt = learner.play(state.tempo_bpm)
+        state = rule(state, marks, felt, BEATS * 60 / state.tempo_bpm + COUNT_IN_AND_PAUSE_S)
+        assert len(tempos) < 100, "the climb must end"
+    return Climb(
+        state.secure_bpm or state.tempo_bpm,
+        learner.limit_bpm,
+        120,
+        sum(beyond),
+        longest_run(beyond),
+        state.used_s,
+        minutes,
+    )
+
+
+def longest_run(flags: list[bool]) -> int:
+    longest = run = 0
+    for flag in flags:
+        run = run + 1 if flag else 0
+        longest = max(longest, run)
+    return longest
+
+
+def fixed_ladder(
+    state: ClimbState, marks: Marks | None, felt: Felt | None, round_s: float
+) -> ClimbState:
+    """Four beats a minute more every round, whatever happens."""
+    return stepped(state, how_it_went(marks, felt) is not Went.BROKE, 4.0, round_s)
+
+
+def one_up_one_down(
+    state: ClimbState, marks: Marks | None, felt: Felt | None, round_s: float
+) -> ClimbState:
+    """Four more after a good round, four less after a bad one."""
+    good = how_it_went(marks, felt) is not Went.BROKE
+    return stepped(state, good, 4.0 if good else -4.0, round_s)
+
+
+def stepped(state: ClimbState, good: bool, step_bpm: float, round_s: float) -> ClimbState:
+    at, used_s = state.tempo_bpm, state.used_s + round_s
+    return replace(
+        state,
+        held_bpm=tuple(sorted({*state.held_bpm, at})) if good else state.held_bpm,
+        tempo_bpm=min(120.0, at + step_bpm),
+        used_s=used_s,
+        finished=used_s + round_s > 600 or (at >= 120 and (good or step_bpm > 0)),
+    )
+
+
+def share(flags: list[bool]) -> float:
+    return sum(flags) / len(flags)
+
+
+def test_the_climb_ends_within_one_step_of_the_hidden_tempo() -> None:
+    climbs = [climbed(seed) for seed in range(200)]
+    assert share([climb.near for climb in climbs]) >= 0.90
+
+
+def test_nobody_is_pushed_far_beyond_the_hidden_tempo() -> None:
+    climbs = [climbed(seed) for seed in range(200)]
+    assert max(climb.beyond for climb in climbs) <= 2
+
+
+def test_the_time_is_kept() -> None:
+    for minutes in (3.0, 10.0):
+        climbs = [climbed(seed, minutes=minutes) for seed in range(40)]
+        assert max(climb.used_s for climb in climbs) <= 60 * minutes
+
+
+def test_other_rules_push_further_beyond() -> None:
+    ours, fixed, updown = (
+        [climbed(seed, rule) for seed in range(100)]
+        for rule in (after_round, fixed_ladder, one_up_one_down)
+    )
+    pushed = [share([climb.beyond > 2 for climb in climbs]) for climbs in (ours, fixed, updown)]
+    assert pushed[0] == 0
+    assert pushed[1] > 0.3
+    assert pushed[2] > 0.1
+
+
+def test_an_able_player_reaches_the_goal() -> None:
+    state = begin(Ladder(60, 120, 10))
+    while not state.finished:
+        state = after_round(state, marks_at(state.tempo_bpm, 8), None, 22)
+    assert state.secure_bpm == 120
+    assert "goal" in state.why
+
+
+def test_an_easy_round_earns_a_larger_step() -> None:
+    start = begin(Ladder(60, 120, 10))
+    easy = after_round(start, marks_at(60, 8), None, 22)
+    well = after_round(start, marks_at(60, 0.75 * marks_at(60, 0).evenness_limit_ms), None, 22)
+    assert easy.tempo_bpm > well.tempo_bpm > 60
+
+
+def test_hard_holds_a_good_round_and_easy_cannot_excuse_a_broken_one() -> None:
+    limit_ms = marks_at(60, 0).evenness_limit_ms
+    assert how_it_went(marks_at(60, 0.75 * limit_ms), Felt.HARD) is Went.JUST
+    assert how_it_went(marks_at(60, 2.0 * limit_ms), Felt.EASY) is Went.BROKE
+
+
+def test_a_round_that_comes_apart_is_taken_back() -> None:
+    state = after_round(begin(Ladder(80, 120, 10)), marks_at(80, 60), None, 22)
+    assert state.tempo_bpm < 80
+    assert state.secure_bpm is None
+
+
+def test_slips_alone_break_a_tempo_too() -> None:
+    assert how_it_went(marks_at(80, 5, slips=6)) is Went.BROKE
+    assert how_it_went(marks_at(80, 5, slips=1)) is Went.EASY
+
+
+def test_what_was_not_heard_changes_nothing() -> None:
+    start = begin(Ladder(80, 120, 10))
+    state = after_round(start, marks_at(80, 5, judged=10), None, 22)
+    assert state.tempo_bpm == 80
+    assert state.secure_bpm is None
+
+
+def test_the_goal_is_called_out_of_reach_when_time_is_short() -> None:
+    start = begin(Ladder(60, 120, 2))
+    state = after_round(start, marks_at(60, 25), None, 25)
+    assert not state.reachable
+    assert 60 < state.reachable_bpm < 120
+
+
+def test_tomorrow_starts_a_little_under_what_was_secure() -> None:
+    state = begin(Ladder(60, 120, 10))
+    while not state.finished:
+        state = after_round(state, marks_at(state.tempo_bpm, 8), None, 22)
+    assert 90 < state.start_tomorrow_bpm < 120
+
+
+def test_where_nobody_listened_the_players_word_decides_and_nothing_is_secure() -> None:
+    start = begin(Ladder(60, 120, 10))
+    silent = after_round(start, None, None, 22)
+    assert silent.tempo_bpm > 60
+    assert silent.secure_bpm is None
+    assert after_round(start, None, Felt.HARD, 22).tempo_bpm < 60
+    assert after_round(start, None, Felt.FINE, 22).secure_bpm == 60

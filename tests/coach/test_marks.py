@@ -1,0 +1,181 @@
+"""Marks: what counts, and what never does."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from trainer.coach.marks import AimName, Marks, judge
+from trainer.ear.heard import HeardNote, State, Take
+from trainer.music.note import Articulation
+from trainer.music.pitch import Pitch
+from trainer.routine.round import Aims, Round
+
+Rounds = Callable[..., Round]
+Takes = Callable[..., Take]
+
+
+def exact(round_: Round, lead_s: float = 0.0) -> Take:
+    """Everything in its place, but for a constant lead."""
+    notes = tuple(
+        HeardNote(
+            note.index,
+            note.pitch,
+            State.PLAYED,
+            midi=float(note.pitch.midi),
+            onset_s=1.0 + lead_s + float(note.beat) * round_.beat_s,
+            cents=0.0,
+            level_db=-20.0,
+            start=note.start,
+        )
+        for note in round_.notes
+    )
+    return with_notes(notes)
+
+
+def with_notes(notes: tuple[HeardNote, ...]) -> Take:
+    from trainer.ear.heard import RoundMeasures
+
+    return Take(48000, 440.0, 1.0, notes, RoundMeasures(len(notes), 0, 0))
+
+
+def changed(take: Take, index: int, **changes: object) -> Take:
+    notes = tuple(
+        replace(note, **changes) if note.index == index else note  # type: ignore[arg-type]
+        for note in take.notes
+    )
+    return replace(take, notes=notes)
+
+
+def test_a_perfect_round_meets_every_aim(rounds: Rounds) -> None:
+    marks = judge(rounds(), exact(rounds()))
+    assert marks.clean_share == 1.0
+    assert marks.aims_met is True
+    assert {aim.name for aim in marks.aims} == set(AimName)
+    assert marks.played_bpm == pytest.approx(72)
+
+
+@pytest.mark.parametrize("lead_s", [-0.080, -0.030, 0.030, 0.120])
+def test_a_constant_lead_is_never_an_error(rounds: Rounds, lead_s: float) -> None:
+    """Repp 2005, Psychon Bull Rev 12:969: taps precede the beat; and latency is unknown."""
+    marks = judge(rounds(), exact(rounds(), lead_s))
+    assert marks.lead_ms == pytest.approx(1000 * lead_s)
+    assert marks.evenness_ms == pytest.approx(0, abs=0.01)
+    assert not any(note.late or note.early for note in marks.notes)
+
+
+def test_what_was_not_judged_never_counts(rounds: Rounds) -> None:
+    take = exact(rounds())
+    notes = tuple(
+        HeardNote(note.index, note.expected, State.NOT_JUDGED) if (note.index or 0) < 8 else note
+        for note in take.notes
+    )
+    marks = judge(rounds(), replace(take, notes=notes))
+    assert len(marks.judged) == len(notes) - 8
+    assert marks.clean_share == 1.0
+    assert marks.aims_met is True
+
+
+def test_too_little_judged_leaves_the_aim_open(rounds: Rounds) -> None:
+    take = exact(rounds())
+    notes = tuple(
+        HeardNote(note.index, note.expected, State.NOT_JUDGED) if (note.index or 0) < 20 else note
+        for note in take.notes
+    )
+    marks = judge(rounds(), replace(take, notes=notes))
+    clean = next(aim for aim in marks.aims if aim.name is AimName.CLEAN)
+    assert clean.met is None
+
+
+def test_figures_that_are_none_never_count(rounds: Rounds) -> None:
+    take = exact(rounds())
+    notes = tuple(replace(note, cents=None, onset_s=None, level_db=None) for note in take.notes)
+    marks = judge(rounds(), replace(take, notes=notes))
+    assert marks.evenness_ms is None
+    assert marks.cents_median is None
+    assert marks.clean_share == 1.0
+
+
+def test_a_late_note_is_late_by_so_much(rounds: Rounds) -> None:
+    round_ = rounds()
+    take = exact(round_)
+    onset = take.notes[10].onset_s
+    assert onset is not None
+    mark = judge(round_, changed(take, 10, onset_s=onset + 0.060)).notes[10]
+    assert mark.late
+    assert mark.off_ms == pytest.approx(60, abs=1)
+
+
+def test_out_of_tune_is_beyond_the_teachers_aim(rounds: Rounds) -> None:
+    round_ = rounds(aims=Aims(cents=10))
+    marks = judge(round_, changed(exact(round_), 5, cents=12.0))
+    assert [note.index for note in marks.notes if note.out_of_tune] == [5]
+    without = rounds(aims=Aims())
+    assert not any(
+        note.out_of_tune for note in judge(without, changed(exact(without), 5, cents=30.0)).notes
+    )
+
+
+def test_a_wrong_note_is_named_as_the_key_spells_it(rounds: Rounds) -> None:
+    round_ = rounds("Eb")
+    index = next(note.index for note in round_.notes if note.pitch == Pitch.parse("Bb5"))
+    notes = list(exact(round_).notes)
+    notes[index] = HeardNote(index, Pitch.parse("Bb5"), State.MISSED)
+    notes.insert(index + 1, HeardNote(None, None, State.EXTRA, midi=83.1, instead_of=index))
+    mark = judge(round_, with_notes(tuple(notes))).notes[index]
+    assert mark.wrong == Pitch.parse("B5")
+    assert not mark.missed
+    notes[index + 1] = replace(notes[index + 1], midi=80.0)
+    assert judge(round_, with_notes(tuple(notes))).notes[index].wrong == Pitch.parse("Ab5")
+
+
+def test_a_wrong_note_on_the_alto_flute_is_named_as_written(rounds: Rounds) -> None:
+    """The alto flute sounds a fourth lower than written (Blatter 1997)."""
+    round_ = rounds("G")
+    take = exact(round_)
+    notes = [
+        replace(note, expected=Pitch.named(p.name, p.midi - 12), midi=(note.midi or 0) - 12)
+        for note, p in zip(take.notes, (n.pitch for n in round_.notes), strict=True)
+    ]
+    notes[4] = replace(notes[4], state=State.MISSED, midi=None)
+    wrong_midi = round_.notes[4].pitch.midi - 12 - 2
+    notes.append(HeardNote(None, None, State.EXTRA, midi=float(wrong_midi), instead_of=4))
+    wrong = judge(round_, with_notes(tuple(notes))).notes[4].wrong
+    assert wrong is not None
+    assert wrong.midi == round_.notes[4].pitch.midi - 2
+
+
+def test_time_lost_to_a_planned_breath_is_no_unevenness(rounds: Rounds) -> None:
+    round_ = rounds()
+    notes = tuple(
+        replace(note, breath_after=True) if note.index == 20 else note for note in round_.notes
+    )
+    round_ = replace(round_, notes=notes)
+    take = exact(round_)
+    later = tuple(
+        replace(note, onset_s=(note.onset_s or 0) + 0.05) if (note.index or 0) > 20 else note
+        for note in take.notes
+    )
+    marks = judge(round_, replace(take, notes=later))
+    assert marks.evenness_ms is not None
+    assert marks.evenness_ms < 8
+
+
+def test_a_breath_where_none_is_planned_is_noted(rounds: Rounds) -> None:
+    round_ = rounds()
+    take = exact(round_)
+    onset = take.notes[12].onset_s
+    assert onset is not None
+    marks = judge(round_, replace(take, breaths_s=((onset + 0.1, onset + 0.4),)))
+    assert marks.unplanned_breaths == (12,)
+
+
+def test_a_silent_round_is_judged_by_its_puffs(rounds: Rounds) -> None:
+    round_ = rounds(articulation=Articulation.AIR_ONLY_SILENT)
+    take = exact(round_)
+    notes = tuple(replace(note, midi=None, cents=None) for note in take.notes)
+    marks: Marks = judge(round_, replace(take, notes=notes))
+    assert marks.clean_share == 1.0
+    assert marks.evenness_ms == pytest.approx(0, abs=0.01)

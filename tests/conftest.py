@@ -1,0 +1,51 @@
+"""A private sound server for tests that want the real stream: the `virtual_sound` fixture."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+
+VIRTUAL_SOUND = Path(__file__).parent / "sound" / "virtual_sound.sh"
+CANNOT = 77
+
+
+@dataclass(frozen=True)
+class VirtualSound:
+    """A running server; programs started with its environment see its devices alone."""
+
+    folder: Path
+    environment: dict[str, str]
+    """What a program needs to find it, on top of its own environment: `subprocess.run(env=…)`."""
+
+    def feed(self, sound: Path) -> subprocess.Popen[bytes]:
+        """Begin to play a sound file into the microphone of the device 'default'."""
+        return subprocess.Popen(["paplay", "--device=micline", str(sound)], env=self.environment)
+
+    def kill(self) -> None:
+        """End the server at once, as when a device is torn out."""
+        os.kill(int((self.folder / "pid").read_text()), signal.SIGKILL)
+
+
+@pytest.fixture
+def virtual_sound() -> Iterator[VirtualSound]:
+    """A server of the test's own; skips, saying why, where it can't be had."""
+    with TemporaryDirectory(prefix="sound-", dir="/tmp") as name:  # a socket's path must be short
+        folder = Path(name)
+        started = subprocess.run(
+            [VIRTUAL_SOUND, "start", folder], capture_output=True, text=True, timeout=300
+        )
+        if started.returncode == CANNOT:
+            pytest.skip(started.stderr.strip())
+        started.check_returncode()
+        added = dict(line.split("=", 1) for line in started.stdout.splitlines())
+        try:
+            yield VirtualSound(folder, {**os.environ, **added})
+        finally:
+            subprocess.run([VIRTUAL_SOUND, "stop", folder], timeout=30)

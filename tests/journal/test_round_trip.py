@@ -1,0 +1,191 @@
+"""Whatever a session holds comes back from its file."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+
+import numpy as np
+import pytest
+import yaml
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from trainer.ear.heard import RoundMeasures, State, Tone
+from trainer.journal.encode import session_text
+from trainer.journal.log import Asked, NoteLog, RoundLog, SessionLog
+from trainer.journal.read import read_session
+from trainer.journal.schema import MEASURES, NOTE_FIELDS, rounded
+from trainer.music.note import Articulation, Start
+from trainer.music.pitch import Pitch
+from trainer.routine.round import Aims, RoundKind
+
+words = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
+maybe = lambda strategy: st.none() | strategy  # noqa: E731
+
+
+def figure(key: str, low: float = -10_000, high: float = 10_000) -> st.SearchStrategy[float]:
+    """Numbers as fine as the file keeps them."""
+    return st.floats(low, high).map(lambda value: float(rounded(key, value)))
+
+
+def figures(pairs: dict[str, str]) -> dict[str, st.SearchStrategy[float | None]]:
+    return {
+        field: maybe(figure(key, *(20, 300) if key == "tempo_bpm" else ()))
+        for key, field in pairs.items()
+    }
+
+
+times = st.builds(
+    lambda naive, minutes: naive.replace(
+        microsecond=0, tzinfo=timezone(timedelta(minutes=minutes))
+    ),
+    st.datetimes(datetime(1970, 1, 3), datetime(2200, 1, 1)),
+    st.integers(-14 * 60, 14 * 60),
+)
+pitches = st.builds(
+    lambda letter, alter, octave: str(Pitch(letter, alter, octave)),
+    st.sampled_from("CDEFGAB"),
+    st.integers(-2, 2),
+    st.integers(3, 7),
+)
+tones = st.builds(Tone, figure("harmonics_db"), figure("noise_db"), figure("brightness"))
+notes = st.builds(
+    NoteLog,
+    written=pitches,
+    state=st.sampled_from(State),
+    start=maybe(st.sampled_from(Start)),
+    tone=maybe(tones),
+    blip=st.booleans(),
+    instead_of=maybe(pitches),
+    **figures(NOTE_FIELDS),
+)
+counts = st.integers(0, 500)
+rounds = st.builds(
+    RoundLog,
+    exercise_id=words,
+    title=words,
+    kind=st.sampled_from(RoundKind),
+    number=st.integers(1, 99),
+    articulation=st.sampled_from(Articulation),
+    tempo_bpm=figure("tempo_bpm", 20, 300),
+    started=times,
+    seconds=figure("seconds", 0, 4000),
+    key=words,
+    aims=st.builds(
+        Aims, maybe(figure("cents")), maybe(figure("evenness_ms")), maybe(figure("clean", 0, 1))
+    ),
+    secure=maybe(st.booleans()),
+    advice=words,
+    topic=words,
+    felt=words,
+    measures=maybe(
+        st.builds(
+            RoundMeasures,
+            played=counts,
+            missed=counts,
+            extra=counts,
+            **figures({key: key for key in MEASURES}),
+        )
+    ),
+    notes=st.lists(notes, max_size=4).map(tuple),
+    breaths_s=st.lists(st.tuples(figure("s"), figure("s")), max_size=3).map(tuple),
+    warnings=st.lists(words.filter(bool), max_size=2).map(tuple),
+)
+sessions = st.builds(
+    SessionLog,
+    started=times,
+    routine_title=words,
+    routine_file=words,
+    student=words,
+    instrument=words.filter(bool),
+    a4_hz=figure("a4_hz", 415, 446),
+    asked=st.lists(st.builds(Asked, words, words, maybe(figure("minutes", 0, 60))), max_size=3).map(
+        tuple
+    ),
+    rounds=st.lists(rounds, max_size=3).map(tuple),
+    ended=maybe(times),
+    elapsed_s=maybe(figure("elapsed_s", 0, 9000)),
+    felt=words,
+    remark=words,
+    session_id=words,
+)
+
+
+@given(log=sessions)
+@settings(
+    max_examples=60,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
+def test_a_session_comes_back_as_it_was(log: SessionLog, tmp_path: Path) -> None:
+    path = tmp_path / "session.yaml"
+    path.write_bytes(session_text(log).encode())
+    assert read_session(path) == (log, ())
+
+
+@given(value=st.floats(-1e6, 1e6), key=st.sampled_from([*NOTE_FIELDS, *MEASURES]))
+def test_rounding_twice_is_rounding_once(value: float, key: str) -> None:
+    assert rounded(key, rounded(key, value)) == rounded(key, value)
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), float("-inf")])
+def test_what_is_no_number_is_left_out(value: float, a_session: SessionLog) -> None:
+    odd = replace(a_session.rounds[0], notes=(NoteLog("D5", cents=value),))
+    plain = yaml.safe_load(session_text(replace(a_session, rounds=(odd,))))
+    assert plain["rounds"][0]["notes"] == [{"note": "D5"}]
+
+
+def test_numbers_from_numpy_are_numbers(a_session: SessionLog) -> None:
+    note = NoteLog("D5", cents=np.float32(4), off_ms=np.int64(-3), blip=np.bool_(True))  # type: ignore[arg-type]
+    measures = RoundMeasures(np.int64(1), np.int64(0), np.int64(0), lead_ms=np.float64(2))  # type: ignore[arg-type]
+    round_ = replace(
+        a_session.rounds[0],
+        notes=(note,),
+        measures=measures,
+        secure=np.bool_(False),  # type: ignore[arg-type]
+        breaths_s=((np.float64(1), np.float64(1.5)),),
+    )
+    (plain,) = yaml.safe_load(session_text(replace(a_session, rounds=(round_,))))["rounds"]
+    assert plain["notes"] == [{"note": "D5", "cents": 4, "off_ms": -3, "blip": True}]
+    assert plain["measures"] == {"played": 1, "missed": 0, "extra": 0, "lead_ms": 2}
+    assert (plain["secure"], plain["breaths_s"]) == (False, [[1, 1.5]])
+
+
+def test_text_that_has_no_utf8_is_written_all_the_same(a_session: SessionLog) -> None:
+    text = session_text(replace(a_session, remark="from a \ud800 terminal"))
+    assert yaml.safe_load(text)["remark"] == "from a ? terminal"
+
+
+def test_each_note_has_a_line_of_its_own(a_session: SessionLog) -> None:
+    lines = session_text(a_session).splitlines()
+    asked = sum(len(round_.notes) for round_ in a_session.rounds)
+    assert sum("{note: " in line for line in lines) == asked
+    assert lines[0].startswith("# ")
+
+
+def test_a_remark_of_several_lines_stays_as_typed(a_session: SessionLog) -> None:
+    text = session_text(replace(a_session, remark="First line.\nSecond: line."))
+    assert "  First line.\n  Second: line.\n" in text
+
+
+def test_the_schema_page_names_every_key(a_session: SessionLog) -> None:
+    """The page a teacher reads must not lag behind what is written."""
+    from trainer.journal import schema
+
+    assert schema.__doc__ is not None
+    keys: set[str] = set()
+
+    def gather(plain: object) -> None:
+        if isinstance(plain, dict):
+            keys.update(plain)
+            for value in plain.values():
+                gather(value)
+        if isinstance(plain, list):
+            for item in plain:
+                gather(item)
+
+    gather(yaml.safe_load(session_text(a_session)))
+    keys.update(NOTE_FIELDS, MEASURES, schema.TONE_FIELDS, schema.AIMS)
+    assert {key for key in keys if key not in schema.__doc__} == set()

@@ -1,0 +1,141 @@
+"""Programs for `test_real_stream`: each runs in a process of its own against a sound server.
+
+    real_stream.py loop | microphone | torn | stalled  FOLDER
+
+Prints one JSON object. A second stream in one process plays rubbish at its start, which is why
+each has its own process.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from trainer.sound.calibrate import RoundTrip, measure_round_trip
+from trainer.sound.click import Tap, click
+from trainer.sound.process import undisturbed
+from trainer.sound.stream import StreamPort, open_stream
+
+RATE = 48000
+STEP_FRAMES = 12_000
+CLICKS = 20
+
+
+def wait_until(port: StreamPort, frame: int, limit_s: float = 20.0) -> None:
+    deadline_s = time.monotonic() + limit_s
+    while port.heard_frame() < frame and time.monotonic() < deadline_s:
+        time.sleep(0.02)
+
+
+def round_trip_of(port: StreamPort) -> RoundTrip | None:
+    return measure_round_trip(port, lambda frame: wait_until(port, frame), chirps=4)
+
+
+def loop(_folder: Path) -> dict[str, Any]:
+    """Clicks through a cable from the output to the input; the round trip measured first."""
+    port = open_stream("loop", "loop")
+    reported_frames = port.round_trip_frames
+    round_trip = round_trip_of(port)
+    assert round_trip is not None
+    port.round_trip_frames, port.assumed = round(round_trip.frames), False
+
+    turns_s: list[float] = []
+    turn = port.turn
+
+    def timed(*arguments: Any) -> None:
+        begun_s = time.perf_counter()
+        turn(*arguments)
+        turns_s.append(time.perf_counter() - begun_s)
+
+    port.turn = timed  # type: ignore[method-assign]
+    first = port.now_frame() + RATE // 4
+    tap = click(Tap.ACCENT, RATE)
+    for number in range(CLICKS):
+        port.play(tap, first + number * STEP_FRAMES)
+    wait_until(port, first + CLICKS * STEP_FRAMES)
+    heard = port.read(first, first + CLICKS * STEP_FRAMES).reshape(CLICKS, STEP_FRAMES)
+    found = {
+        "name": port.name,
+        "reported_frames": reported_frames,
+        "round_trip_frames": round_trip.frames,
+        "spread_frames": round_trip.spread_frames,
+        "peaks": np.argmax(np.abs(heard), axis=1).tolist(),
+        "peak_of_tap": int(np.argmax(np.abs(tap))),
+        "largest_difference": float(np.abs(heard[:, : tap.size] - tap).max()),
+        "turn_us": [float(1e6 * np.percentile(turns_s, q)) for q in (50, 99, 100)],
+        "turns": len(turns_s),
+        "faults": [fault.what for fault in port.faults()],
+        "alive": port.alive,
+    }
+    port.close()
+    return found
+
+
+def microphone(folder: Path) -> dict[str, Any]:
+    """What is fed to the microphone, as the port heard it."""
+    port = open_stream()
+    wait_until(port, RATE // 4)
+    print("open", flush=True)
+    wait_until(port, 4 * RATE)
+    np.save(folder / "heard.npy", port.read(0, port.heard_frame()))
+    port.close()
+    return {"faults": [fault.what for fault in port.faults()]}
+
+
+def torn(_folder: Path) -> dict[str, Any]:
+    """The server dies while the stream runs."""
+    port = open_stream("loop", "loop")
+    wait_until(port, RATE // 2)
+    print("open", flush=True)
+    stopped_frame, stopped_s = port.now_frame(), time.monotonic()
+    deadline_s = stopped_s + 10.0
+    while port.alive and time.monotonic() < deadline_s:
+        if port.now_frame() != stopped_frame:
+            stopped_frame, stopped_s = port.now_frame(), time.monotonic()
+        time.sleep(0.01)
+    noticed_s = time.monotonic() - stopped_s
+    alive = port.alive
+    closing_s = time.monotonic()
+    port.close()
+    return {
+        "alive": alive,
+        "noticed_s": noticed_s,
+        "closed_s": time.monotonic() - closing_s,
+        "faults": [fault.what for fault in port.faults()],
+    }
+
+
+def stalled(_folder: Path) -> dict[str, Any]:
+    """The whole program is held up for more than a second, then the stream is restarted."""
+    port = open_stream("loop", "loop")
+    before = round_trip_of(port)
+    print("open", flush=True)
+    deadline_s = time.monotonic() + 20.0
+    while not port.slipped and time.monotonic() < deadline_s:
+        time.sleep(0.02)
+    slipped, stalled_frame = port.slipped, port.now_frame()
+    restarted = port.restart()
+    after = round_trip_of(port)
+    found = {
+        "before": before and before.frames,
+        "after": after and after.frames,
+        "slipped": slipped,
+        "restarted": restarted,
+        "slipped_after": port.slipped,
+        "clock_went_on": port.now_frame() > stalled_frame,
+    }
+    port.close()
+    return found
+
+
+PROGRAMS = {"loop": loop, "microphone": microphone, "torn": torn, "stalled": stalled}
+
+if __name__ == "__main__":
+    with undisturbed():
+        result = PROGRAMS[sys.argv[1]](Path(sys.argv[2]))
+    print(json.dumps(result))

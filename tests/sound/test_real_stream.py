@@ -1,0 +1,107 @@
+"""The real stream through a real sound server: the one place where nothing is simulated."""
+
+from __future__ import annotations
+
+import json
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pytest
+import soundfile
+from scipy.signal import correlate
+
+if TYPE_CHECKING:
+    from tests.conftest import VirtualSound
+
+PROGRAM = Path(__file__).parent / "real_stream.py"
+RATE = 48000
+
+
+@contextmanager
+def running(name: str, sound: VirtualSound, folder: Path) -> Iterator[subprocess.Popen[str]]:
+    """One program of real_stream.py; ended with the test, however the test ends."""
+    with subprocess.Popen(
+        [sys.executable, PROGRAM, name, folder],
+        env=sound.environment,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as program:
+        try:
+            yield program
+        finally:
+            program.kill()
+
+
+def wait_until_open(program: subprocess.Popen[str]) -> None:
+    assert program.stdout is not None
+    assert program.stdout.readline() == "open\n"
+
+
+def result(program: subprocess.Popen[str]) -> dict[str, Any]:
+    out, _ = program.communicate(timeout=60)
+    assert program.returncode == 0
+    found: dict[str, Any] = json.loads(out.splitlines()[-1])
+    return found
+
+
+def test_clicks_come_back_on_their_frame(virtual_sound: VirtualSound, tmp_path: Path) -> None:
+    with running("loop", virtual_sound, tmp_path) as program:
+        found = result(program)
+    if found["faults"]:  # the port said itself that the machine was too busy: once more
+        with running("loop", virtual_sound, tmp_path) as program:
+            found = result(program)
+    assert found["alive"]
+    assert found["peaks"] == [found["peak_of_tap"]] * 20
+    assert found["spread_frames"] < 1.0
+    assert found["largest_difference"] < 1e-3
+
+
+def test_the_microphone_hears_what_is_fed_to_it(
+    virtual_sound: VirtualSound, tmp_path: Path
+) -> None:
+    rng = np.random.default_rng(3)
+    song = rng.uniform(-0.5, 0.5, RATE).astype(np.float32)
+    soundfile.write(tmp_path / "song.wav", song, RATE, subtype="FLOAT")
+    with running("microphone", virtual_sound, tmp_path) as program:
+        wait_until_open(program)
+        assert virtual_sound.feed(tmp_path / "song.wav").wait(timeout=20) == 0
+        result(program)
+    heard = np.load(tmp_path / "heard.npy")
+    start = int(np.argmax(correlate(heard, song, mode="valid")))
+    np.testing.assert_allclose(heard[start : start + RATE], song, atol=1e-4)
+
+
+def test_a_server_that_dies_is_noticed_and_closing_returns(
+    virtual_sound: VirtualSound, tmp_path: Path
+) -> None:
+    with running("torn", virtual_sound, tmp_path) as program:
+        wait_until_open(program)
+        virtual_sound.kill()
+        found = result(program)  # and the program ends, though the library would wait for ever
+    assert not found["alive"]
+    assert 0.9 < found["noticed_s"] < 4.0  # one second, and room for a busy machine
+    assert found["closed_s"] < 10.0
+    assert any("stopped answering" in what for what in found["faults"])
+
+
+def test_after_a_stall_a_restart_brings_the_old_delay_back(
+    virtual_sound: VirtualSound, tmp_path: Path
+) -> None:
+    with running("stalled", virtual_sound, tmp_path) as program:
+        wait_until_open(program)
+        program.send_signal(signal.SIGSTOP)
+        time.sleep(1.2)  # real: it is the server's clock that must run on
+        program.send_signal(signal.SIGCONT)
+        found = result(program)
+    assert found["slipped"]
+    assert found["restarted"]
+    assert not found["slipped_after"]
+    assert found["clock_went_on"]
+    assert found["after"] == pytest.approx(found["before"], abs=1.0)

@@ -1,0 +1,187 @@
+"""The commands."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Sequence
+from dataclasses import asdict
+from datetime import date, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.errors import TrainerError
+from trainer.paths import user_paths
+
+if TYPE_CHECKING:
+    from trainer.music.tuning import Tuning
+    from trainer.routine.model import Routine
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; the exit status says whether it went well (0), or what was asked can't
+    be done (1); 2 is for words on the command line that are not understood.
+    """
+    options = _parser().parse_args(arguments)
+    try:
+        status: int = options.command(options)
+    except TrainerError as error:
+        print(error, file=sys.stderr)
+        return 1
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    return status
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="trainer", description="A practice partner for flute students."
+    )
+    parser.set_defaults(command=_practise, routine=None, player=None)
+    commands = parser.add_subparsers(title="commands", metavar="")
+
+    practise = commands.add_parser("practise", help="today's routine (the same as no command)")
+    practise.add_argument("--routine", type=Path, metavar="FILE", help="another routine file")
+    practise.add_argument(
+        "--player", metavar="HABITS", nargs="?", const="student", help="a played-in flutist plays"
+    )
+    practise.set_defaults(command=_practise)
+
+    check = commands.add_parser("check", help="read a routine file and say what is wrong with it")
+    check.add_argument("files", type=Path, nargs="+", metavar="FILE")
+    check.add_argument("--json", action="store_true")
+    check.set_defaults(command=_check)
+
+    listen = commands.add_parser("listen", help="what the trainer hears in a sound file")
+    listen.add_argument("sound", type=Path, metavar="SOUND")
+    asked = listen.add_mutually_exclusive_group()
+    asked.add_argument("--routine", type=Path, metavar="FILE", help="notes of a routine's exercise")
+    asked.add_argument("--midi", type=Path, metavar="FILE", help="notes of a MIDI file, in order")
+    asked.add_argument("--notes", metavar="NOTES", help='notes in order: "G4 A4 B4"')
+    listen.add_argument("--exercise", metavar="ID", help="the exercise's name in the routine")
+    listen.add_argument("--articulation", metavar="NAME", help="the round with this articulation")
+    listen.add_argument("--tempo", type=float, metavar="BPM")
+    listen.add_argument("--day", type=date.fromisoformat, default=None, metavar="YYYY-MM-DD")
+    listen.add_argument("--a4", type=float, default=None, metavar="HZ", help="415 to 446")
+    listen.add_argument("--json", action="store_true")
+    listen.set_defaults(command=_listen)
+
+    week = commands.add_parser("week", help="the last seven days")
+    week.add_argument("--ending", type=date.fromisoformat, default=None, metavar="YYYY-MM-DD")
+    week.add_argument("--json", action="store_true")
+    week.set_defaults(command=_week)
+
+    devices = commands.add_parser("devices", help="the microphones and speakers there are")
+    devices.add_argument("--json", action="store_true")
+    devices.set_defaults(command=_devices)
+    return parser
+
+
+def _practise(options: argparse.Namespace) -> int:
+    from trainer.practise import practise_on_screen, todays_routine_file
+
+    paths = user_paths(os.environ)
+    routine = _routine_or_complaint(options.routine or todays_routine_file(paths))
+    if routine is None:
+        return 1
+    practise_on_screen(routine, paths, player=options.player)
+    return 0
+
+
+def _routine_or_complaint(file: Path) -> Routine | None:
+    """The routine, or None after printing everything that is wrong with the file."""
+    from trainer.routine.load import load_routine
+    from trainer.routine.report import describe
+
+    routine, problems = load_routine(file)
+    if routine is None:
+        print(describe(problems), file=sys.stderr)
+    return routine
+
+
+def _check(options: argparse.Namespace) -> int:
+    from trainer.routine.load import load_routine
+    from trainer.routine.report import describe
+
+    found = [(file, *load_routine(file)) for file in options.files]
+    if options.json:
+        report = [
+            {"file": str(file), "problems": [asdict(problem) for problem in problems]}
+            for file, _, problems in found
+        ]
+        print(json.dumps(report, indent=2))
+    else:
+        for file, _, problems in found:
+            print(describe(problems) if problems else f"{file}: nothing wrong")
+    return 0 if all(routine is not None for _, routine, _ in found) else 1
+
+
+def _listen(options: argparse.Namespace) -> int:
+    from trainer.ear.hear import hear
+    from trainer.ear.report import take_json, take_text
+    from trainer.ear.transcribe import transcribe
+    from trainer.expected import GUIDE_BPM, from_midi, from_routine, from_words
+    from trainer.sound.soundfile_io import read_sound
+
+    tuning = _tuning(options.a4)
+    samples, rate = read_sound(options.sound)
+    if options.routine is not None:
+        routine = _routine_or_complaint(options.routine)
+        if routine is None:
+            return 1
+        day = options.day or date.today()
+        round_ = from_routine(
+            routine, options.exercise, options.articulation, options.tempo, day
+        )
+        if options.a4 is None:
+            tuning = round_.tuning
+        take = hear(samples, rate, round_.notes, round_.tempo_bpm, tuning, None)
+    elif options.midi is not None or options.notes is not None:
+        notes = from_midi(options.midi) if options.midi else from_words(options.notes)
+        tempo_bpm = options.tempo or GUIDE_BPM
+        take = hear(samples, rate, notes, tempo_bpm, tuning, None, timed=False)
+    else:
+        take = transcribe(samples, rate, tuning)
+    print(json.dumps(take_json(take), indent=2) if options.json else take_text(take))
+    return 0
+
+
+def _tuning(a4_hz: float | None) -> Tuning:
+    from trainer.music.tuning import Tuning
+
+    try:
+        return Tuning() if a4_hz is None else Tuning(a4_hz)
+    except ValueError as error:
+        raise TrainerError(f"--a4: {error}") from error
+
+
+def _devices(options: argparse.Namespace) -> int:
+    from trainer.sound.devices import device_table, list_devices
+    from trainer.sound.process import quiet_stderr
+
+    with quiet_stderr(user_paths(os.environ).log_file):
+        devices = list_devices()
+    if options.json:
+        print(json.dumps([asdict(device) for device in devices], indent=2))
+    else:
+        print(device_table(devices))
+    return 0
+
+
+def _week(options: argparse.Namespace) -> int:
+    from trainer.journal.read import read_sessions
+    from trainer.journal.week import week
+    from trainer.journal.week_text import week_json, week_text
+
+    ending = options.ending or date.today()
+    sessions, problems = read_sessions(
+        user_paths(os.environ).journal, ending - timedelta(days=13), ending
+    )
+    for problem in problems:
+        print(problem.sentence(), file=sys.stderr)
+    summary = week(sessions, ending)
+    print(json.dumps(week_json(summary), indent=2) if options.json else week_text(summary))
+    return 0

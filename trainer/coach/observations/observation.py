@@ -1,0 +1,97 @@
+"""One thing noticed in a round, with what a sentence about it needs."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise, takewhile
+
+import numpy as np
+
+from trainer.coach import thresholds
+from trainer.coach.advice import Topic
+from trainer.coach.marks import Marks, NoteMark
+from trainer.music.pitch import Pitch
+
+
+@dataclass(frozen=True)
+class Observation:
+    """One thing noticed, strong enough to be said."""
+
+    topic: Topic
+    strength: float
+    """How many times over its threshold it lies; at least 1."""
+    evidence: tuple[str, ...]
+    """The figures, one a line."""
+    note_indices: tuple[int, ...] = ()
+    amount: float = 0.0
+    """Cents, milliseconds, decibels or a share, as the topic goes; sharp, late, louder and faster
+    are positive."""
+    frm: Pitch | None = None
+    """The first of two notes, or the note where a register begins."""
+    to: Pitch | None = None
+    """The second of two notes, or what sounded instead."""
+    times: int = 0
+    chances: int = 0
+    detail: str = ""
+    """What else the sentence says: why the fingers find it hard, what was heard instead."""
+
+
+def recent(marks: Marks, earlier: Sequence[Marks]) -> tuple[Marks, ...]:
+    """The last rounds of the same exercise and this one, oldest first.
+
+    A breakdown in between begins a new count: what was wrong before it may be mended.
+    """
+    same = [other for other in earlier if other.exercise_id == marks.exercise_id]
+    alike = list(takewhile(lambda other: other.kind is marks.kind, reversed(same)))
+    return (*reversed(alike[: thresholds.REMEMBERED_ROUNDS]), marks)
+
+
+@dataclass(frozen=True)
+class Step:
+    """One time from a note to the next, both judged."""
+
+    frm: NoteMark
+    to: NoteMark
+    spread_ms: float | None
+    """The ordinary spread of the round it was played in."""
+    now: bool
+    """In the round just played, not an earlier one."""
+
+    @property
+    def between(self) -> tuple[int, int]:
+        """Both MIDI numbers, the lower first: the same up and down."""
+        low, high = sorted((self.frm.written.midi, self.to.written.midi))
+        return low, high
+
+
+def steps_of(rounds: Sequence[Marks]) -> Iterator[Step]:
+    """Every step between neighbouring judged notes of different pitch; the last round is now."""
+    for marks in rounds:
+        for frm, to in pairwise(marks.notes):
+            if frm.judged and to.judged and frm.written.midi != to.written.midi:
+                yield Step(frm, to, marks.spread_ms, marks is rounds[-1])
+
+
+def by_pair(rounds: Sequence[Marks]) -> dict[tuple[int, int], list[Step]]:
+    """The steps of these rounds, up and down together."""
+    result: dict[tuple[int, int], list[Step]] = defaultdict(list)
+    for step in steps_of(rounds):
+        result[step.between].append(step)
+    return result
+
+
+def certainty(values: Sequence[float], spread: float) -> float:
+    """How many standard errors the mean lies from nothing, given the spread of one value."""
+    if not values or spread <= 0:
+        return 0.0
+    return float(np.mean(values) * np.sqrt(len(values)) / spread)
+
+
+def names(pitches: Iterable[Pitch], most: int = 4) -> str:
+    """'D5, E5 and F#5', each once, in order; 'and others' beyond the most."""
+    each = list(dict.fromkeys(str(pitch) for pitch in pitches))
+    if len(each) > most:
+        return ", ".join(each[:most]) + " and others"
+    return " and ".join(filter(None, (", ".join(each[:-1]), each[-1] if each else "")))

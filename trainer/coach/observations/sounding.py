@@ -1,0 +1,88 @@
+"""How notes start, where the breath comes, and whether the sound fades."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
+from itertools import combinations
+
+import numpy as np
+
+from trainer.coach import thresholds
+from trainer.coach.advice import Topic
+from trainer.coach.marks import Marks, NoteMark
+from trainer.coach.observations.observation import Observation, names, recent
+from trainer.music.note import Start
+
+_ALIKE: dict[Start, frozenset[Start]] = {
+    Start.SLURRED: frozenset({Start.SLURRED}),
+    Start.LEGATO_TONGUE: frozenset({Start.LEGATO_TONGUE, Start.TONGUED, Start.BREATH}),
+    Start.TONGUED: frozenset({Start.TONGUED, Start.LEGATO_TONGUE}),
+    Start.BACK_TONGUED: frozenset({Start.TONGUED, Start.LEGATO_TONGUE, Start.BACK_TONGUED}),
+    Start.BREATH: frozenset({Start.BREATH, Start.LEGATO_TONGUE}),
+    Start.SILENT_AIR: frozenset({Start.SILENT_AIR}),
+}
+"""What may be heard when this was asked: neighbouring kinds are told apart by chance."""
+
+
+def in_sound(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
+    """Starts not as asked, breaths where none was planned, and fading."""
+    yield from _starts(marks)
+    yield from _breaths(marks, recent(marks, earlier))
+    yield from _fading(marks)
+
+
+def _starts(marks: Marks) -> Iterator[Observation]:
+    told = [note for note in marks.heard if note.heard_start is not None]
+    other = [note for note in told if note.heard_start not in _ALIKE[note.asked_start]]
+    if len(other) >= max(thresholds.START_TIMES, thresholds.START_SHARE * len(told)):
+        (asked, heard), times = Counter(
+            (note.asked_start, note.heard_start) for note in other
+        ).most_common(1)[0]
+        yield Observation(
+            Topic.START,
+            len(other) / max(thresholds.START_TIMES, thresholds.START_SHARE * len(told)),
+            (f"asked {asked}, heard {heard}: {times} of {len(told)} notes",),
+            tuple(note.index for note in other),
+            times=len(other),
+            chances=len(told),
+            detail=f"{heard} where {asked} was asked",
+        )
+
+
+def _breaths(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
+    times = sum(len(other.unplanned_breaths) for other in rounds)
+    here = marks.unplanned_breaths
+    if here and times >= thresholds.HABIT_TIMES:
+        after = [marks.notes[index].written for index in here]
+        yield Observation(
+            Topic.BREATH,
+            times / thresholds.HABIT_TIMES,
+            (f"a breath after {names(after)}; {times} in the last {len(rounds)} rounds",),
+            here,
+            frm=after[0],
+            times=times,
+        )
+
+
+def _fading(marks: Marks) -> Iterator[Observation]:
+    """The same written notes, later against earlier in the round."""
+    same: dict[int, list[NoteMark]] = defaultdict(list)
+    for note in marks.heard:
+        if note.level_db is not None:
+            same[note.written.midi].append(note)
+    pairs = [pair for notes in same.values() for pair in combinations(notes, 2)]
+    if len(pairs) < thresholds.FIGURE_NOTES:
+        return
+    apart = np.array([(b.index - a.index) / len(marks.notes) for a, b in pairs])
+    louder = np.array([(b.level_db or 0.0) - (a.level_db or 0.0) for a, b in pairs])
+    change_db = float(apart @ louder / (apart @ apart))
+    error = float(np.std(louder - change_db * apart) / np.sqrt(apart @ apart)) + 1e-9
+    if -change_db >= thresholds.FADING_DB and -change_db / error >= thresholds.CERTAIN:
+        yield Observation(
+            Topic.FADING,
+            -change_db / thresholds.FADING_DB,
+            (f"the end against the beginning, same notes: {change_db:+.1f} dB",),
+            amount=change_db,
+            times=len(pairs),
+        )

@@ -1,0 +1,212 @@
+"""Every threshold of the coach, each with its source.
+
+Where no source is named the figure is our own estimate: wide enough that an ordinary human round
+never crosses it, narrow enough that a teacher in the room would have heard what does.
+"""
+
+from __future__ import annotations
+
+# Time ------------------------------------------------------------------------------------------
+
+DISPLACEMENT_JND_MS = 6.0
+"""A single tone displaced in an even row is noticed from 6 ms where the row runs faster than one
+tone in 240 ms (Friberg & Sundberg 1995, JASA 98:2524)."""
+
+LATE_MS = 25.0
+"""One note this far behind the player's own line is late: four times what a listener can notice,
+and three times the spread of professional pianists' scales, 8 to 9 ms (Jabusch 2006, IMMM Hannover,
+C major at 125 ms a note). Our own estimate."""
+
+LATE_SPREADS = 3.0
+"""... and this many of the player's own ordinary spreads, so that a wide spread isn't called a late
+note. Our own estimate."""
+
+GROUP_MS = 12.0
+"""A place in the beat is uneven when it lies off on average by two just noticeable displacements.
+Our own estimate from DISPLACEMENT_JND_MS."""
+
+BACK_LATE_MS = 12.0
+"""The back syllable against the middle between its neighbours, likewise."""
+
+UNEVEN_SHARE = 0.16
+"""Without an aim from the teacher: spread of the onsets as a share of the note's length. Pianists
+reach 6.5 to 7 % (Jabusch 2006); more than twice that is uneven. Our own estimate."""
+
+UNEVEN_MS = 22.0
+"""... and never less than this. Our own estimate."""
+
+TEMPO_SHARE = 0.03
+"""A tempo off by 3 % is noticed over six intervals (Drake & Botte 1993, Percept Psychophys 54:277).
+"""
+
+TEMPO_CHANGE_SHARE = 0.045
+"""Tempo of the end against the beginning: one and a half times TEMPO_SHARE, since scales bend a
+little in every player (van Vugt, Jabusch & Altenmüller 2012, Front Psychol 3:495). Our estimate."""
+
+# Pitch -----------------------------------------------------------------------------------------
+
+REGISTER_CENTS = 8.0
+"""A register against the player's own middle. Listeners notice about 5 cents (common rule of thumb,
+HyperPhysics); two professionals playing together stood 4.9 cents off, SD 6.5 (Kopiez 2003, Music
+Perception 20:383). Our own estimate from both."""
+
+TUNING_CENTS = 8.0
+"""The whole round against the tuning in force, likewise. A4 = 442 against 440 is 7.9 cents."""
+
+LONG_S = 0.9
+"""A note held this long has a beginning and an end to compare. Our own estimate."""
+
+SAG_CENTS = 8.0
+"""Pitch at the end of long notes against their beginning; as REGISTER_CENTS."""
+
+MOSTLY = 0.8
+"""Four in five go the same way. Our own estimate."""
+
+NOTE_CENTS = 14.0
+"""One named note against the rest of the player's notes. Our own estimate."""
+
+SHARE_OF_AIM = 0.66
+"""Where the teacher's aim is wide, a whole register or round must use up this much of it before it
+is worth a word. Our own estimate."""
+
+WRONG_SEMITONES = 0.6
+"""Further from the expected pitch than this, another note was sounding. Our own estimate."""
+
+AIM_SHARE = 0.9
+"""'Within 10 cents' is met when nine notes in ten are; nobody stands there with every one. Our own
+reading of the aim."""
+
+# Sound -----------------------------------------------------------------------------------------
+
+BACK_DB = 2.5
+"""The back syllable against the front one. That it is the weaker is common report; no figure is
+published for the flute. A level step of 1 to 2 dB can be noticed. Our own estimate."""
+
+FADING_DB = 6.5
+"""End of the round against its beginning, the same notes compared. Our own estimate."""
+
+TONE_DB = 6.0
+"""Hiss or harmonic balance of the high notes against the player's own earlier rounds. Our own
+estimate: half the power again and more than a changed distance to the microphone does."""
+
+# Evidence --------------------------------------------------------------------------------------
+
+FIGURE_NOTES = 6
+"""Fewer notes than this give no figure for the round. Our own estimate."""
+
+ENOUGH_SHARE = 0.75
+"""Judged share of the notes below which nothing is called right. Our own estimate."""
+
+LOST_SHARE = 0.25
+"""Notes not judged from which the sound itself must be mended first. Our own estimate."""
+
+HABIT_TIMES = 2
+"""Once is a slip; the same thing twice, in the same place, may be a habit. Common practice."""
+
+HABIT_RATE = 0.34
+"""... if it goes wrong at least one time in three. Our own estimate."""
+
+SCATTERED_TIMES = 4
+"""Different notes gone wrong, from which the round as a whole was unclean. Our own estimate."""
+
+LOST_TIMES = 3
+"""Different notes missed or wrong in one round, from which it is no slip. Our own estimate."""
+
+LOST_NOTES_SHARE = 0.06
+"""... and this share of the notes. Our own estimate."""
+
+STOPPED_NOTES = 4
+"""Silent notes at the end from which the player stopped. Our own estimate."""
+
+NEARLY_ALWAYS = 0.66
+"""Two times in three: a place that is late now and then isn't a late place. Our own estimate."""
+
+CLEARLY = 1.1
+"""A spread this many times its limit is clearly over: with 40 notes a spread is known to about a
+tenth (standard error 1/sqrt(2n))."""
+
+REGISTER_NOTES = 3
+"""Notes that make a register speak. Our own estimate."""
+
+TEMPO_NOTES = 8
+"""Notes that make a tempo. Our own estimate; Drake & Botte's best listeners needed seven."""
+
+START_SHARE = 0.4
+"""Notes not started as asked; the ear confuses neighbouring kinds, so a lot is asked. Our own."""
+
+START_TIMES = 6
+"""... and at least so many. Our own estimate."""
+
+CERTAIN = 4.0
+"""How many standard errors a mean must lie from nothing: one false alarm in 16,000 looks if errors
+were normal. Strict because a round is looked at from dozens of sides."""
+
+REMEMBERED_ROUNDS = 3
+"""So many earlier rounds of the same exercise lend their evidence. Our own estimate."""
+
+# Speed climb -----------------------------------------------------------------------------------
+
+STEP_SHARE = 0.04
+"""The usual step. The classic metronome marks 60 63 66 69 72 76 80 ... stand 4 to 6 % apart; one
+notch at a time is common practice (J. Wion, johnwion.com)."""
+
+LEAST_STEP = 0.025
+"""The smallest step worth a round of its own. Our own estimate."""
+
+LEAST_BPM = 2
+"""... and never less than this: nobody sets a metronome up by one. Our own estimate."""
+
+LARGEST_STEP = 0.08
+"""The largest usual step, two notches, when time is short. Our own estimate."""
+
+EASY_STEPS = 2.0
+"""An easy round earns so many steps at once. Our own estimate."""
+
+STRAINS = (0.62, 0.85, 1.08)
+"""Strain up to which a round was easy, went well, just held; beyond, it came apart. 1 is the limit
+the teacher set; the last allows for a spread being known to a tenth only. Our own estimate."""
+
+CLIMB_CLEAN = 0.93
+"""Share of untroubled notes a tempo needs when the teacher asks for none: three slips in 43. Our
+own estimate."""
+
+LEAST_ALLOWED = 0.03
+"""Share of trouble a tempo bears even where the teacher asks for every note clean. Our own."""
+
+TAKE_BACK = 0.85
+"""Where nothing was secure yet, so much of the tempo that came apart. Our own estimate."""
+
+TOMORROW = 0.85
+"""Tomorrow begins at so much of what was secure today. Our own estimate."""
+
+MOST_BREAKS = 2
+"""A tempo that came apart so often is left alone for today."""
+
+BEFORE_THE_WALL = 2
+"""Good rounds in a row before a tempo that came apart is tried again. Our own estimate."""
+
+SETTLED_ROUNDS = 3
+"""Good rounds in a row after which the climb may end below its goal. Our own estimate."""
+
+ROUNDS_IN_HAND = 3
+"""Rounds kept back for holding and stepping back when the step is worked out. Our own estimate."""
+
+SLOWEST_BPM = 30.0
+"""No metronome goes much slower."""
+
+# Knots -----------------------------------------------------------------------------------------
+
+KNOT_TIMES = 3
+"""Troubles in one place that make a knot. Our own estimate."""
+
+KNOT_RATE = 0.34
+"""... at least one time in three. Our own estimate."""
+
+KNOT_CHANCE = 0.002
+"""... and hardly ever by chance, all places of the round taken together. Our own choice."""
+
+KNOT_NOTES = 5
+"""Longer than this it isn't a knot but a passage."""
+
+LEAST_TROUBLE = 0.01
+"""The share of slips supposed of even the cleanest player. Our own estimate."""

@@ -1,0 +1,127 @@
+"""A take cut into short frames: pitch, clarity, level and high-band energy of each.
+
+Pitch comes from the normalised square difference function, a period finder that sees through a
+weak fundamental (McLeod & Wyvill 2005, 'A smarter way to find pitch', ICMC): the first of its
+peaks that is nearly as high as the highest. It knows nothing of the expected notes, so that an
+octave slip is heard as one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import fft
+
+from trainer.music.tuning import A4_MIDI
+
+Samples = NDArray[np.float32]
+Track = NDArray[np.float64]
+
+HOP_S = 0.005
+WINDOW_S = 0.0215
+"""Long enough for three periods of B3's octave below, short beside a 94 ms sixteenth at 160."""
+LOWEST_HZ = 110.0
+HIGHEST_HZ = 4800.0
+"""A little beyond the bass flute's C3 and the piccolo's C8."""
+NEARLY_THE_HIGHEST = 0.88
+"""A shorter period wins when its peak reaches this share of the highest one (McLeod & Wyvill
+suggest 0.8 to 1)."""
+HIGH_BAND_HZ = (5000.0, 14000.0)
+"""Consonants and breath live here, and a room rings little here."""
+SILENCE_DB = -120.0
+BATCH_FRAMES = 2048
+
+
+@dataclass(frozen=True)
+class Frames:
+    """Tracks of one take, each of shape (frames,)."""
+
+    hop_s: float
+    first_s: float
+    """Centre of the first frame, from the start of the samples."""
+    midi: Track
+    """Fractional MIDI number at A4 = a4_hz; NaN where there is no period."""
+    clarity: Track
+    """Height of the chosen peak: near 1 for a tone, near 0 for noise."""
+    level_db: Track
+    """RMS re full scale."""
+
+    @property
+    def times_s(self) -> Track:
+        """Centres of the frames."""
+        return self.first_s + self.hop_s * np.arange(self.midi.size)
+
+    def at(self, time_s: float) -> int:
+        """The frame whose centre is nearest."""
+        return int(np.clip(round((time_s - self.first_s) / self.hop_s), 0, self.midi.size - 1))
+
+
+def frames(samples: Samples, sample_rate_hz: int, a4_hz: float) -> Frames:
+    """Cut and measure a take of any length; shorter than one window, it is padded with silence."""
+    window = round(WINDOW_S * sample_rate_hz)
+    hop = round(HOP_S * sample_rate_hz)
+    padded = np.pad(samples, (0, max(0, window - samples.size)))
+    cut = np.lib.stride_tricks.sliding_window_view(padded, window)[::hop]
+    periods, clarity, level_db = [], [], []
+    for first in range(0, len(cut), BATCH_FRAMES):
+        batch = cut[first : first + BATCH_FRAMES]
+        period, clear = _periods(batch, sample_rate_hz)
+        periods.append(period)
+        clarity.append(clear)
+        level_db.append(_rms_db(batch))
+    hz = sample_rate_hz / np.concatenate(periods)
+    return Frames(
+        hop_s=hop / sample_rate_hz,
+        first_s=window / 2 / sample_rate_hz,
+        midi=A4_MIDI + 12 * np.log2(hz / a4_hz),
+        clarity=np.concatenate(clarity),
+        level_db=np.concatenate(level_db),
+    )
+
+
+def _rms_db(cut: NDArray[np.float32]) -> Track:
+    power = np.einsum("ij,ij->i", cut, cut) / cut.shape[1]
+    return np.asarray(10 * np.log10(np.maximum(power, 10 ** (SILENCE_DB / 10))), np.float64)
+
+
+def _periods(cut: NDArray[np.float32], sample_rate_hz: int) -> tuple[Track, Track]:
+    """Period in samples (NaN where there is none) and clarity of each frame."""
+    window = cut.shape[1]
+    longest = min(round(sample_rate_hz / LOWEST_HZ), window // 2)
+    shortest = max(2, int(sample_rate_hz / HIGHEST_HZ))
+    curve = _normalised(cut - cut.mean(axis=1, keepdims=True), longest + 2)
+    inside = curve[:, 1:-1]
+    peak = (inside > curve[:, :-2]) & (inside >= curve[:, 2:])
+    peak[:, : shortest - 1] = False
+    # the slope down from lag 0 is no period: count peaks only after the curve has been below 0
+    peak &= np.logical_or.accumulate(inside < 0, axis=1)
+    height = np.where(peak, inside, -1.0)
+    highest = height.max(axis=1)
+    good = height >= np.maximum(NEARLY_THE_HIGHEST * highest, 1e-6)[:, None]
+    lag = good.argmax(axis=1)
+    rows = np.arange(len(curve))
+    left, middle, right = curve[rows, lag], curve[rows, lag + 1], curve[rows, lag + 2]
+    bend = left - 2 * middle + right
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shift = np.where(bend < 0, 0.5 * (left - right) / bend, 0.0)
+    clarity = np.where(highest > 0, middle - 0.25 * (left - right) * shift, 0.0)
+    period = np.where(highest > 0, lag + 1 + shift, np.nan)
+    return period, np.clip(clarity, 0.0, 1.0)
+
+
+def _normalised(cut: NDArray[np.float32], lags: int) -> NDArray[np.float64]:
+    """The normalised square difference function, 1 at lag 0, shape (frames, lags)."""
+    window = cut.shape[1]
+    size = fft.next_fast_len(window + lags, real=True)
+    spectrum = fft.rfft(cut, size, axis=1)
+    power = spectrum.real**2 + spectrum.imag**2
+    correlation = fft.irfft(power, size, axis=1)[:, :lags]
+    squares = np.cumsum(cut.astype(np.float64) ** 2, axis=1)
+    total = squares[:, -1:]
+    lag = np.arange(1, lags)
+    energy = np.empty((len(cut), lags))
+    energy[:, 0] = 2 * total[:, 0]
+    energy[:, 1:] = squares[:, window - 1 - lag] + total - squares[:, lag - 1]
+    return np.asarray(2 * correlation / np.maximum(energy, 1e-20))

@@ -1,0 +1,218 @@
+"""From the fields of an entry to its exercise: what the fields must be to each other."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import yaml
+
+from trainer.music.key import Key
+from trainer.routine.model import (
+    Arpeggio,
+    AsWritten,
+    ClimbAsked,
+    DifferentEveryRound,
+    Entry,
+    Exercise,
+    FixedKey,
+    KeyChoice,
+    LongTones,
+    Passage,
+    Reading,
+    Rest,
+    Scale,
+    Voicing,
+)
+from trainer.routine.notation import read_passage
+from trainer.routine.notes import needed_mode
+from trainer.routine.reader import Fault, Misread, misread
+from trainer.routine.round import PartnerPart
+
+ROUNDS_OF_DIFFERENT = 6
+
+
+@dataclass(frozen=True)
+class Written:
+    """One entry after its fields were read, with the defaults filled in."""
+
+    kind: str
+    opening: Any
+    """What followed the kind's word."""
+    id: str
+    node: yaml.Node
+    """The whole entry."""
+    values: Mapping[str, Any]
+    nodes: Mapping[str, yaml.Node]
+    """Where each field stands that the teacher wrote, here or under 'defaults'."""
+    own: frozenset[str]
+    """The fields written in this entry itself."""
+
+    def place(self, *names: str) -> yaml.Node:
+        """Where the first of these fields stands; the entry itself where none was written."""
+        return next((self.nodes[name] for name in names if name in self.nodes), self.node)
+
+
+def build_entry(written: Written) -> Entry:
+    """The entry. Raises Misread where its fields contradict each other."""
+    line = written.node.start_mark.line + 1
+    values = written.values
+    match written.kind:
+        case "rest":
+            return Rest(id=written.id, line=line, words=values["words"], seconds=written.opening)
+        case "read":
+            return Reading(id=written.id, line=line, text=written.opening)
+    common = _common(written, line)
+    played = values["of"] if written.kind == "speed climb" else written.kind
+    match played:
+        case "scale":
+            return Scale(
+                **common,
+                key=_key(written, values["form"]),
+                range=values["range"],
+                form=values["form"],
+                pattern=values["pattern"],
+                per_beat=values["rhythm"],
+            )
+        case "arpeggio":
+            return Arpeggio(
+                **common,
+                key=_key(written, values["chord"]),
+                range=values["range"],
+                chord=values["chord"],
+                pattern=values["pattern"],
+                per_beat=values["rhythm"],
+            )
+        case "voicing":
+            return Voicing(
+                **common,
+                key=_key(written, None),
+                range=values["range"],
+                form=values["form"],
+                beats_each=values["beats each"],
+            )
+        case "long tones":
+            return _long_tones(written, common)
+        case _:
+            return _passage(written, common)
+
+
+def _common(written: Written, line: int) -> dict[str, Any]:
+    """What every exercise has, checked."""
+    values = written.values
+    faults = [*_faults_of_partner(written), *_faults_of_climb(written)]
+    if faults:
+        raise Misread(*faults)
+    climb = None
+    if written.kind == "speed climb":
+        climb = ClimbAsked(values["from"], values["to"], values["within"])
+    articulations, rounds = values["articulations"], values.get("rounds")
+    if isinstance(articulations, DifferentEveryRound) and rounds is None:
+        rounds = ROUNDS_OF_DIFFERENT
+    partner = values["partner"]
+    drone = partner is not None and partner.part is PartnerPart.DRONE
+    return {
+        "id": written.id,
+        "line": line,
+        "words": values["words"],
+        "title": values["title"],
+        "tempo_bpm": climb.from_bpm if climb is not None else values["tempo"],
+        "articulations": articulations,
+        "rounds": 1 if climb is not None else rounds,
+        "partner": partner,
+        "pure": values["temperament"] and drone,
+        "aims": values["aims"],
+        "breaths": values["breaths"],
+        "rest_after_s": values["rest after"],
+        "climb": climb,
+    }
+
+
+def _faults_of_partner(written: Written) -> list[Fault]:
+    """Pure tuning and a drone, where this very exercise asks for them, need each other and a key."""
+    partner, key = written.values["partner"], written.values.get("key")
+    drone = partner is not None and partner.part is PartnerPart.DRONE
+    if "temperament" in written.own and written.values["temperament"] and not drone:
+        return [
+            Fault(
+                written.nodes["temperament"],
+                "Pure intervals stand above a drone, but no drone is asked for.",
+                "Add 'partner: drone on the tonic'.",
+            )
+        ]
+    if drone and key is None:
+        mend = "Add a key, such as 'key: E flat'."
+        return [
+            Fault(written.place("partner"), "The drone has no key to take its note from.", mend)
+        ]
+    return []
+
+
+def _faults_of_climb(written: Written) -> list[Fault]:
+    if written.kind != "speed climb" or written.values["from"] < written.values["to"]:
+        return []
+    start, goal = written.values["from"], written.values["to"]
+    return [
+        Fault(
+            written.place("to", "from"),
+            f"The climb ends at {goal:g}, which is not faster than {start:g}.",
+            "Write the slower tempo after 'from' and the faster after 'to'.",
+        )
+    ]
+
+
+def _key(written: Written, form: Any) -> KeyChoice:
+    choice: KeyChoice = written.values["key"](needed_mode(form))
+    return choice
+
+
+def _long_tones(written: Written, common: dict[str, Any]) -> LongTones:
+    values = written.values
+    pitches = values["notes"] or ()
+    if not pitches and values["key"] is None:
+        misread(
+            written.node,
+            "These long tones have no notes.",
+            "Add 'notes: [B4, A#4, A4]', or a key and a range.",
+        )
+    key = values["key"](None) if values["key"] is not None else None
+    return LongTones(
+        **common,
+        key=key,
+        range=values["range"],
+        pitches=pitches,
+        beats_each=values["beats each"],
+        beats_between=values["beats between"],
+    )
+
+
+def _passage(written: Written, common: dict[str, Any]) -> Passage:
+    notes = read_passage(written.nodes["notes"], written.values["time"])
+    common = common | {"articulations": _passage_articulations(written)}
+    return Passage(
+        **common, notes=notes, key=_fixed_key(written), beats_per_bar=written.values["time"]
+    )
+
+
+def _passage_articulations(written: Written) -> Any:
+    """A climb on a passage plays it as written unless the teacher asks for something else."""
+    return written.values["articulations"] if "articulations" in written.nodes else AsWritten()
+
+
+def _fixed_key(written: Written) -> Key | None:
+    if written.values["key"] is None:
+        return None
+    choice = written.values["key"](None)
+    if not isinstance(choice, FixedKey):
+        misread(
+            written.place("key"),
+            "A passage is written in one key; it can't change from day to day.",
+            "Write a key such as 'E flat', or leave it out.",
+        )
+    return choice.key
+
+
+def exercises_only(entries: tuple[Entry, ...]) -> tuple[Exercise, ...]:
+    """The played ones among the entries."""
+    return tuple(entry for entry in entries if isinstance(entry, Exercise))

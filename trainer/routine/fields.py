@@ -1,0 +1,226 @@
+"""The language of routines as tables: what may stand where, how it is read, what it means.
+
+The reference page and the JSON Schema come from these tables, so nothing is said twice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import Any
+
+import yaml
+
+from trainer.music.layout import STEPWISE
+from trainer.music.note import Articulation
+from trainer.music.scales import ArpeggioKind, ScaleKind
+from trainer.routine import notation
+from trainer.routine.key_words import KEY, PITCH
+from trainer.routine.model import (
+    FASTEST_BPM,
+    SLOWEST_BPM,
+    AsWritten,
+    Breaths,
+    FullRange,
+    InOrder,
+    VoicingForm,
+)
+from trainer.routine.phrases import (
+    AIMS,
+    ARTICULATIONS,
+    BEATS_BETWEEN,
+    BEATS_EACH,
+    BREATHS,
+    INSTRUMENT,
+    PARTNER,
+    PASSAGE_ARTICULATIONS,
+    PATTERN,
+    PITCHES,
+    RANGE,
+    RHYTHM,
+    TEMPERAMENT,
+    TIME,
+    TUNING,
+)
+from trainer.routine.reader import Reader, choice, duration, number, text, whole
+from trainer.routine.round import Aims
+
+
+@dataclass(frozen=True)
+class Field:
+    """One line a teacher may write."""
+
+    name: str
+    reader: Reader[Any]
+    explanation: str
+    """One sentence for the reference page."""
+    default: Any = None
+    """The value where nothing is written."""
+    default_says: str = ""
+    """The default in words; empty where there is nothing to say."""
+    required: bool = False
+    inherits: bool = False
+    """It may stand under 'defaults' and is taken from there."""
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of entry, named by the word that begins it."""
+
+    word: str
+    opening: Reader[Any]
+    """Reads what follows the word: the entry's name, a length of time, a text."""
+    explanation: str
+    fields: tuple[Field, ...]
+
+
+MOST_ROUNDS = 40
+LONGEST_CLIMB_MINUTES = 60
+LONGEST_NAME = 60
+LONGEST_TEXT = 4000
+
+TEMPO = number("a tempo in beats a minute", SLOWEST_BPM, FASTEST_BPM, ("bpm", "beats a minute"))
+NAME = text("a short name for it, such as 'scale of the day'", LONGEST_NAME)
+TEXT = text("a text", LONGEST_TEXT)
+MINUTES = number("a time in minutes", 0.5, LONGEST_CLIMB_MINUTES, ("minutes", "minute", "min"))
+REST = duration("a rest")
+SCALE_FORM = choice("a form of the scale", {str(kind): kind for kind in ScaleKind})
+CHORD = choice("a chord", {str(kind): kind for kind in ArpeggioKind})
+VOICING_FORM = choice("a form of voicing", {str(form): form for form in VoicingForm})
+_LINES: Reader[yaml.Node] = Reader(notation.SAYS, lambda node: node, {"type": "string"})
+
+ROUTINE_FIELDS = (
+    Field("title", TEXT, "What the routine is called.", required=True),
+    Field("words", TEXT, "The teacher's words for the whole routine.", ""),
+    Field("instrument", INSTRUMENT, "What is played.", "C flute", "C flute"),
+    Field("tuning", TUNING, "The A4 everything is tuned to.", 440.0, "A4 = 440"),
+    Field("lowest note", PITCH, "No exercise made from a key goes lower.",
+          default_says="the lowest of the instrument"),
+    Field("highest note", PITCH, "No exercise made from a key goes higher.",
+          default_says="C7"),
+)  # fmt: skip
+"""Beside 'defaults' and 'exercises', which hold fields and entries of their own."""
+
+_SLURRED = InOrder((Articulation.SLURRED,))
+_WORDS = Field("words", TEXT, "The teacher's words for this exercise.", "")
+_KEY = Field("key", KEY, "The key, or how it changes from day to day.",
+             required=True, inherits=True)  # fmt: skip
+_RANGE = Field("range", RANGE, "How far it goes.", FullRange(), "full", inherits=True)
+_PATTERN = Field("pattern", PATTERN, "How it moves from note to note.", STEPWISE, "straight")
+_ARTICULATIONS = Field(
+    "articulations", ARTICULATIONS, "One for each round, in this order.", _SLURRED, "slurred",
+    inherits=True,
+)  # fmt: skip
+_OWN_ARTICULATIONS = replace(_ARTICULATIONS, inherits=False)
+_TEMPO = Field("tempo", TEMPO, "Beats a minute.", 60.0, "60", inherits=True)
+_ROUNDS = Field("rounds", whole("a number of rounds", 1, MOST_ROUNDS, ("rounds", "round")),
+                "How many times through.", default_says="one for each articulation",
+                inherits=True)  # fmt: skip
+_EVERY_EXERCISE = (
+    Field("title", NAME, "What the screen calls it.", default_says="made from key and range"),
+    _WORDS,
+    Field("partner", PARTNER, "What the trainer plays along.", None, "off", inherits=True),
+    Field("temperament", TEMPERAMENT, "How intervals are tuned; pure needs a drone.",
+          False, "equal", inherits=True),
+    Field("aims", AIMS, "What is to be reached.", Aims(), "none", inherits=True),
+    Field("breaths", BREATHS, "Where a breath may be taken.",
+          Breaths(as_needed=True), "as needed", inherits=True),
+    Field("rest after", REST, "Rest when the last round is done.", 0.0, "none", inherits=True),
+)  # fmt: skip
+
+
+def _rhythm(per_beat: int, word: str) -> Field:
+    return Field("rhythm", RHYTHM, "Notes to a beat.", per_beat, word, inherits=True)
+
+
+_SCALE_NOTES = (
+    _KEY,
+    Field("form", SCALE_FORM, "Which scale on the key's tonic.",
+          default_says="major, or melodic minor in a minor key"),
+    _RANGE,
+    _PATTERN,
+    _rhythm(4, "sixteenths"),
+)  # fmt: skip
+_ARPEGGIO_NOTES = (
+    _KEY,
+    Field("chord", CHORD, "Which chord of the key; sevenths stand where the key has them.",
+          default_says="the chord on the tonic"),
+    _RANGE,
+    _PATTERN,
+    _rhythm(3, "triplets"),
+)  # fmt: skip
+_VOICING_NOTES = (
+    _KEY,
+    Field("form", VOICING_FORM, "Octave by octave, or register by register with a stop at each "
+          "break.", VoicingForm.REGISTERS, "by registers"),
+    _RANGE,
+    Field("beats each", BEATS_EACH, "How long each note is held.", Fraction(2), "2"),
+)  # fmt: skip
+_PASSAGE_NOTES = (
+    Field("notes", _LINES, "The notes in line notation.", required=True),
+    Field("time", TIME, "The time signature.", 4, "4/4"),
+    Field("key", KEY, "A fixed key, for the signature and the drone."),
+)
+
+CLIMBED: dict[str, tuple[Field, ...]] = {
+    "scale": _SCALE_NOTES,
+    "arpeggio": _ARPEGGIO_NOTES,
+    "voicing": _VOICING_NOTES,
+    "passage": _PASSAGE_NOTES,
+}
+"""What a speed climb may climb on → the fields that say its notes."""
+
+OF = Field("of", choice("what to climb on", {word: word for word in CLIMBED}),
+           "What is played; the fields of that kind say its notes.", "scale", "scale")  # fmt: skip
+_CLIMB = (
+    OF,
+    Field("from", TEMPO, "Tempo of the first round.", 60.0, "60"),
+    Field("to", TEMPO, "The tempo to come near, as comfort allows.", 120.0, "120"),
+    Field("within", MINUTES, "How long the climb may take.", 10.0, "10 minutes"),
+)
+
+
+def climb_fields(climbed: str) -> tuple[Field, ...]:
+    """The fields of a speed climb on a kind of exercise."""
+    return (*_CLIMB, *CLIMBED[climbed], _OWN_ARTICULATIONS, *_EVERY_EXERCISE)
+
+
+KINDS: dict[str, Kind] = {
+    kind.word: kind
+    for kind in (
+        Kind("scale", NAME, "A scale of the key.",
+             (*_SCALE_NOTES, _ARTICULATIONS, _TEMPO, _ROUNDS, *_EVERY_EXERCISE)),
+        Kind("arpeggio", NAME, "A broken chord of the key.",
+             (*_ARPEGGIO_NOTES, _ARTICULATIONS, _TEMPO, _ROUNDS, *_EVERY_EXERCISE)),
+        Kind("speed climb", NAME, "The same notes, faster step by step as comfort allows.",
+             climb_fields("scale")),
+        Kind("long tones", NAME, "Held notes with a breath after each.",
+             (Field("notes", PITCHES, "The notes in order, instead of a key and a range."),
+              replace(_KEY, required=False), _RANGE,
+              Field("beats each", BEATS_EACH, "How long each note is held.", Fraction(8), "8"),
+              Field("beats between", BEATS_BETWEEN, "Silence after each, for the breath.",
+                    Fraction(2), "2"),
+              replace(_OWN_ARTICULATIONS, default=InOrder((Articulation.SINGLE,)),
+                      default_says="single"),
+              _TEMPO, replace(_ROUNDS, inherits=False), *_EVERY_EXERCISE)),
+        Kind("voicing", NAME, "Slow notes to match in tone across the registers.",
+             (*_VOICING_NOTES, _OWN_ARTICULATIONS, _TEMPO, replace(_ROUNDS, inherits=False),
+              *_EVERY_EXERCISE)),
+        Kind("passage", NAME, "Notes written out by the teacher.",
+             (*_PASSAGE_NOTES,
+              Field("articulations", PASSAGE_ARTICULATIONS, "One for each round, in this order.",
+                    AsWritten(), "as written"),
+              _TEMPO, replace(_ROUNDS, inherits=False), *_EVERY_EXERCISE)),
+        Kind("rest", REST, "A rest; the flute is put down.", (_WORDS,)),
+        Kind("read", TEXT, "Words to read before going on.", ()),
+    )
+}  # fmt: skip
+"""The word that begins an entry → what may follow."""
+
+DEFAULTS_FIELDS: dict[str, Field] = {
+    field.name: replace(field, required=False)
+    for kind in KINDS.values()
+    for field in kind.fields
+    if field.inherits
+}
+"""What may stand under 'defaults'."""

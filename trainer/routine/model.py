@@ -1,0 +1,312 @@
+"""A routine as the teacher wrote it, before a day has chosen keys and articulations.
+
+Everything here is a value: loading makes it from YAML (`trainer.routine.load`), planning turns it
+into rounds for one day (`trainer.routine.plan`). Pitches are written pitches throughout.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from trainer.music.key import Key
+from trainer.music.layout import STEPWISE, End, Pattern
+from trainer.music.note import Articulation
+from trainer.music.pitch import Pitch
+from trainer.music.scales import ArpeggioKind, ScaleKind
+from trainer.routine.round import Aims, PartnerPart
+
+SLOWEST_BPM = 20.0
+FASTEST_BPM = 208.0
+"""Long tones may be slower than a pendulum metronome's 40; 208 is the end of its scale (common
+practice, no source)."""
+
+
+@dataclass(frozen=True)
+class ClimbAsked:
+    """A speed climb as the teacher asks for it."""
+
+    from_bpm: float
+    """Tempo of the first round."""
+    to_bpm: float
+    """The tempo to come near; comfort decides how far it goes."""
+    minutes: float
+    """Time the whole climb may take."""
+
+
+# Keys
+
+
+@dataclass(frozen=True)
+class FixedKey:
+    """The same key every day."""
+
+    key: Key
+
+
+@dataclass(frozen=True)
+class KeyByDay:
+    """The next key of a cycle each day."""
+
+    cycle: tuple[Key, ...]
+
+
+@dataclass(frozen=True)
+class RandomKey:
+    """A key drawn each day; none comes again until all have come."""
+
+    pool: tuple[Key, ...]
+
+
+class Relation(StrEnum):
+    """How a key follows from the key of an earlier exercise."""
+
+    SAME = "same as"
+    RELATIVE = "relative of"
+    """The minor with the same signature, or the major of a minor."""
+    PARALLEL = "parallel of"
+    """The minor on the same tonic, or the major of a minor."""
+
+
+@dataclass(frozen=True)
+class KeyLike:
+    """The key of an earlier exercise, or its relative."""
+
+    exercise_id: str
+    relation: Relation
+
+
+KeyChoice = FixedKey | KeyByDay | RandomKey | KeyLike
+
+
+# Ranges, breaths, articulations, partner
+
+
+@dataclass(frozen=True)
+class FullRange:
+    """Every note of the instrument that the scale holds, from the tonic and back to it."""
+
+    first: End = End.TOP
+
+
+@dataclass(frozen=True)
+class OctaveCount:
+    """A number of octaves from the lowest tonic that leaves room for them."""
+
+    octaves: int
+
+
+@dataclass(frozen=True)
+class FromTo:
+    """Everything from one note to another, begun and ended on the tonic."""
+
+    low: Pitch
+    high: Pitch
+
+
+RangeAsked = FullRange | OctaveCount | FromTo
+
+
+@dataclass(frozen=True)
+class Breaths:
+    """Where a breath may be taken; several may hold together."""
+
+    as_needed: bool = False
+    """As many as the tempo calls for; over the full range always one at the top."""
+    at_top: bool = False
+    """After the highest note, where the line turns."""
+    at_bottom: bool = False
+    """After the lowest note, where the line turns."""
+    every_beats: int | None = None
+    """After each such stretch of beats."""
+    after_beats: tuple[int, ...] = ()
+    """After these beats, counted from 1."""
+
+
+@dataclass(frozen=True)
+class InOrder:
+    """These articulations, one a round, from the first again when they run out."""
+
+    articulations: tuple[Articulation, ...]
+
+
+@dataclass(frozen=True)
+class DifferentEveryRound:
+    """One drawn for each round; none comes again until all have come."""
+
+    pool: tuple[Articulation, ...]
+
+
+@dataclass(frozen=True)
+class AsWritten:
+    """A passage with its own slurs; notes outside them are tongued."""
+
+
+ArticulationChoice = InOrder | DifferentEveryRound | AsWritten
+
+
+class DroneOn(StrEnum):
+    """Which note of the key the drone holds."""
+
+    TONIC = "tonic"
+    FIFTH = "fifth"
+
+
+@dataclass(frozen=True)
+class Partner:
+    """What the trainer plays along."""
+
+    part: PartnerPart
+    drone_on: DroneOn = DroneOn.TONIC
+    """Only of meaning where the part is a drone."""
+
+
+# Exercises
+
+
+@dataclass(frozen=True, kw_only=True)
+class Entry:
+    """What every line of a routine has."""
+
+    id: str
+    """Its name inside the routine; no two entries share one."""
+    line: int
+    """Line of the file it begins on, for telling the teacher where."""
+    words: str = ""
+    """The teacher's own words, shown with it."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rest(Entry):
+    """A rest: flute down."""
+
+    seconds: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading(Entry):
+    """Words to read before going on."""
+
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Exercise(Entry):
+    """What every played exercise has."""
+
+    title: str | None = None
+    """What the screen calls it; None: made from the key and the range of the day."""
+    tempo_bpm: float = 60.0
+    articulations: ArticulationChoice = InOrder((Articulation.SLURRED,))
+    rounds: int | None = None
+    """How many times through; None: once for each articulation."""
+    partner: Partner | None = None
+    """None: the student plays alone."""
+    pure: bool = False
+    """True: tuned in pure intervals above the drone note; False: equal temperament."""
+    aims: Aims = Aims()
+    breaths: Breaths = Breaths(as_needed=True)
+    rest_after_s: float = 0.0
+    """Rest when the last round is done."""
+    climb: ClimbAsked | None = None
+    """Not None: a speed climb on this exercise."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeyedExercise(Exercise):
+    """An exercise that takes its notes from a key."""
+
+    key: KeyChoice | None
+    """None only where long tones are written out note by note."""
+    range: RangeAsked = FullRange()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scale(KeyedExercise):
+    """A scale, straight or in a pattern."""
+
+    form: ScaleKind | None = None
+    """None: major in major, melodic minor in minor."""
+    pattern: Pattern = STEPWISE
+    per_beat: int = 4
+    """Notes to a beat: 4 for sixteenths."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Arpeggio(KeyedExercise):
+    """A broken chord over a range."""
+
+    chord: ArpeggioKind | None = None
+    """None: the major or minor chord on the tonic."""
+    pattern: Pattern = STEPWISE
+    per_beat: int = 3
+
+
+class VoicingForm(StrEnum):
+    """How a voicing exercise moves."""
+
+    OCTAVES = "octaves"
+    """Each note of the scale and the same note an octave higher."""
+    REGISTERS = "by registers"
+    """A slow scale, register by register, with a stop at each break."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Voicing(KeyedExercise):
+    """Slow notes to match in tone across the registers."""
+
+    form: VoicingForm = VoicingForm.REGISTERS
+    beats_each: Fraction = Fraction(2)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LongTones(KeyedExercise):
+    """Held notes with a breath after each."""
+
+    pitches: tuple[Pitch, ...] = ()
+    """The notes in order; empty: the scale of the key over the range."""
+    beats_each: Fraction = Fraction(8)
+    beats_between: Fraction = Fraction(2)
+    """Silence after each note, for the breath."""
+
+
+@dataclass(frozen=True)
+class WrittenNote:
+    """One note of a passage in line notation."""
+
+    pitch: Pitch
+    beat: Fraction
+    length: Fraction
+    slurred_from_last: bool
+    breath_after: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Passage(Exercise):
+    """Notes written out by the teacher."""
+
+    notes: tuple[WrittenNote, ...]
+    key: Key | None = None
+    """For the signature on the staff, and the note of a drone."""
+    beats_per_bar: int = 4
+
+
+@dataclass(frozen=True)
+class Routine:
+    """One routine file."""
+
+    file: str
+    """The file's name, for messages."""
+    title: str
+    words: str
+    """The teacher's words for the whole routine."""
+    instrument: str
+    """Its name, as `trainer.music.instrument.instrument_named` knows it."""
+    lowest: Pitch
+    """Lowest written note to be asked for: the instrument's, or the teacher's limit."""
+    highest: Pitch
+    """Highest written note to be asked for: the instrument's, or the teacher's limit."""
+    a4_hz: float
+    entries: tuple[Entry, ...]
+    """Exercises, rests and words to read, in order."""

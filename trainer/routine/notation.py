@@ -1,0 +1,190 @@
+"""The line notation of passages: `quarter G4 (A4 B4)  eighth C5 D5,  dotted half G4 |`.
+
+A length word holds until the next one. Notes are written with their octaves; `rest` is a rest of
+the current length; brackets make a slur; a comma after a note is a breath; `|` is a bar line.
+`half+eighth` ties two lengths into one note.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+
+import yaml
+
+from trainer.music.pitch import Pitch
+from trainer.routine.model import WrittenNote
+from trainer.routine.problem import nearest
+from trainer.routine.reader import Fault, Misread, misread
+
+LENGTHS = {
+    "whole": Fraction(4),
+    "half": Fraction(2),
+    "quarter": Fraction(1),
+    "eighth": Fraction(1, 2),
+    "sixteenth": Fraction(1, 4),
+    "thirty-second": Fraction(1, 8),
+    "semibreve": Fraction(4),
+    "minim": Fraction(2),
+    "crotchet": Fraction(1),
+    "quaver": Fraction(1, 2),
+    "semiquaver": Fraction(1, 4),
+}
+"""Length word → beats; both of the trade's sets of names."""
+
+_SHARE = {"dotted": Fraction(3, 2), "triplet": Fraction(2, 3)}
+_OTHER_WORDS = ("rest", *_SHARE)
+_TOKEN = re.compile(r"[()|,]|[^\s()|,]+")
+_NOTE = re.compile(r"([A-Ga-g])(##|#|♯|x|bb|b|♭|)(\d)")
+_SIGNS = {"♯": "#", "♭": "b"}
+MOST_NOTES = 400
+SAYS = "notes such as 'quarter G4 (A4 B4) half C5,': lengths, notes with octaves, slurs in brackets"
+
+
+@dataclass
+class _Page:
+    """What was read so far."""
+
+    beats_per_bar: int
+    beat: Fraction = Fraction(0)
+    length: Fraction = Fraction(1)
+    share: Fraction = Fraction(1)
+    """Of a 'dotted' or 'triplet' that waits for its length word."""
+    slur_open: bool = False
+    slur_began: bool = False
+    """A note of the open slur has been read."""
+    bar_began: Fraction = Fraction(0)
+    notes: list[WrittenNote] = field(default_factory=list)
+
+
+def read_passage(node: yaml.Node, beats_per_bar: int) -> tuple[WrittenNote, ...]:
+    """The notes of a passage. Raises Misread with every mistake at its own line."""
+    if not isinstance(node, yaml.ScalarNode):
+        misread(node, "Notes are written as one text, not as a list.", "Write 'notes: |'.")
+    page = _Page(beats_per_bar)
+    faults: list[Fault] = []
+    for place, token in _tokens(node):
+        try:
+            _read_token(page, place, token)
+        except Misread as mistake:
+            faults.extend(mistake.faults)
+    if not faults:
+        faults.extend(_faults_at_end(page, node))
+    if faults:
+        raise Misread(*faults)
+    return tuple(page.notes)
+
+
+def _tokens(node: yaml.ScalarNode) -> Iterator[tuple[yaml.Node, str]]:
+    """Every sign with its own place in the file, taken from the text as it was typed."""
+    start, end = node.start_mark, node.end_mark
+    typed = (start.buffer or "")[start.pointer : end.pointer].rstrip("\0")
+    if node.style in ("|", ">"):
+        first_line_end = typed.find("\n")
+        typed = " " * first_line_end + typed[first_line_end:]
+    elif node.style in ("'", '"'):
+        typed = f" {typed[1:-1]} "
+    for match in _TOKEN.finditer(typed):
+        before = typed[: match.start()]
+        line = start.line + before.count("\n")
+        column = match.start() - before.rfind("\n") - 1 if "\n" in before else start.column
+        mark = yaml.Mark(start.name, 0, line, column, None, 0)
+        yield yaml.ScalarNode("", match[0], mark, mark), match[0]
+
+
+def _read_token(page: _Page, place: yaml.Node, token: str) -> None:
+    match token:
+        case "(":
+            _open_slur(page, place)
+        case ")":
+            _close_slur(page, place)
+        case ",":
+            _breathe(page, place)
+        case "|":
+            _close_bar(page, place)
+        case "rest":
+            page.beat += page.length
+        case _ if token in _SHARE:
+            page.share = _SHARE[token]
+        case _ if _NOTE.fullmatch(token):
+            _add_note(page, place, token)
+        case _:
+            page.length = page.share * sum(
+                (_length(place, part) for part in token.split("+")), Fraction(0)
+            )
+            page.share = Fraction(1)
+
+
+def _length(place: yaml.Node, word: str) -> Fraction:
+    singular = word.lower().removesuffix("s")
+    if singular in LENGTHS:
+        return LENGTHS[singular]
+    if re.fullmatch(r"[A-Ga-g](##|#|x|bb|b|♯|♭|)", word):
+        misread(place, f"'{word}' lacks its octave.", f"Write '{word.capitalize()}4' or another.")
+    near = nearest(word, [*LENGTHS, *_OTHER_WORDS])
+    question = f"Did you mean '{near}'? " if near is not None else ""
+    misread(place, f"'{word}' is neither a note nor a length.", f"{question}Write {SAYS}.")
+
+
+def _add_note(page: _Page, place: yaml.Node, token: str) -> None:
+    if len(page.notes) >= MOST_NOTES:
+        misread(place, f"A passage has {MOST_NOTES} notes at most.", "Divide it in two.")
+    letter, sign, octave = _NOTE.fullmatch(token).groups()  # type: ignore[union-attr]
+    pitch = Pitch.parse(f"{letter}{_SIGNS.get(sign, sign)}{octave}")
+    slurred = page.slur_open and page.slur_began
+    page.notes.append(WrittenNote(pitch, page.beat, page.length, slurred, breath_after=False))
+    page.slur_began = page.slur_open
+    page.beat += page.length
+
+
+def _open_slur(page: _Page, place: yaml.Node) -> None:
+    if page.slur_open:
+        misread(place, "A slur begins inside another.", "Close the first one with ')'.")
+    page.slur_open, page.slur_began = True, False
+
+
+def _close_slur(page: _Page, place: yaml.Node) -> None:
+    if not page.slur_open:
+        misread(place, "A slur ends here that never began.", "Put '(' before its first note.")
+    page.slur_open = page.slur_began = False
+
+
+def _breathe(page: _Page, place: yaml.Node) -> None:
+    if not page.notes:
+        misread(place, "A breath stands before the first note.", "Put ',' after a note.")
+    page.notes[-1] = replace(page.notes[-1], breath_after=True)
+    page.slur_began = False
+
+
+def _close_bar(page: _Page, place: yaml.Node) -> None:
+    held = page.beat - page.bar_began
+    page.bar_began = page.beat
+    if held not in (0, page.beats_per_bar):
+        misread(
+            place,
+            f"The bar that ends here holds {_beats(held)}, not {page.beats_per_bar}.",
+            "Change its lengths, or fill it with 'rest'.",
+        )
+
+
+def _faults_at_end(page: _Page, node: yaml.Node) -> Iterator[Fault]:
+    if not page.notes:
+        yield Fault(node, "No note is written here.", f"Write {SAYS}.")
+    if page.slur_open:
+        yield Fault(node, "A slur is opened with '(' and never closed.", "Close it with ')'.")
+    if page.beat.denominator != 1:
+        yield Fault(
+            node,
+            f"The passage is {_beats(page.beat)} long and ends inside a beat.",
+            "Lengthen the last note, or add a rest.",
+        )
+
+
+def _beats(beats: Fraction) -> str:
+    whole, rest = divmod(beats, 1)
+    parts = [str(whole)] if whole or not rest else []
+    return " ".join([*parts, *([str(rest)] if rest else [])]) + (
+        " beat" if beats == 1 else " beats"
+    )

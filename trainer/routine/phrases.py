@@ -1,0 +1,420 @@
+"""Reading what a teacher says about playing: articulations, range, rhythm, breaths, partner, aims."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import Any
+
+import yaml
+
+from trainer.music.instrument import INSTRUMENT_NAMES, instrument_named
+from trainer.music.layout import PATTERNS, End, Pattern, pattern_named
+from trainer.music.note import Articulation
+from trainer.music.pitch import Pitch
+from trainer.music.rhythm import GROUPINGS
+from trainer.music.tuning import HIGHEST_A4_HZ, LOWEST_A4_HZ
+from trainer.routine.key_words import one_pitch
+from trainer.routine.model import (
+    ArticulationChoice,
+    AsWritten,
+    Breaths,
+    DifferentEveryRound,
+    DroneOn,
+    FromTo,
+    FullRange,
+    InOrder,
+    OctaveCount,
+    Partner,
+    RangeAsked,
+)
+from trainer.routine.problem import listed
+from trainer.routine.reader import (
+    Reader,
+    choice,
+    folded,
+    items,
+    meant,
+    misread,
+    number,
+    scalar,
+)
+from trainer.routine.round import Aims, PartnerPart
+
+_TEXT = {"type": "string"}
+_TEXT_OR_NUMBER = {"type": ["string", "number"]}
+_TEXT_OR_LIST = {"type": ["string", "array"]}
+
+# Instrument and tuning
+
+
+def _instrument(node: yaml.Node) -> str:
+    typed = scalar(node)
+    try:
+        return instrument_named(typed).name
+    except ValueError:
+        names = {name: name for name in INSTRUMENT_NAMES}
+        misread(node, f"'{typed}' is not an instrument here.", meant(typed, names, INSTRUMENT.says))
+
+
+INSTRUMENT: Reader[str] = Reader(
+    f"an instrument: {listed(INSTRUMENT_NAMES)}", _instrument, {"type": "string"}
+)
+
+_A4 = re.compile(
+    r"(?:a(?:4\s*(?:=|at\b|\s)|\s*(?:=|at\b)?)\s*)?(\d+(?:[.,]\d+)?)\s*(?:hz)?", re.IGNORECASE
+)
+
+
+def _tuning(node: yaml.Node) -> float:
+    typed = scalar(node)
+    match = _A4.fullmatch(typed)
+    if match is None:
+        misread(node, f"'{typed}' is not a tuning.")
+    a4_hz = float(match[1].replace(",", "."))
+    if not LOWEST_A4_HZ <= a4_hz <= HIGHEST_A4_HZ:
+        misread(node, f"A4 = {a4_hz:g} is no tuning a flute plays at.")
+    return a4_hz
+
+
+TUNING: Reader[float] = Reader(
+    f"the A4 to tune to, from {LOWEST_A4_HZ:g} to {HIGHEST_A4_HZ:g} Hz: 'A4 = 442'",
+    _tuning,
+    _TEXT_OR_NUMBER,
+)
+TEMPERAMENT: Reader[bool] = choice("a temperament", {"equal": False, "pure above the drone": True})
+
+# Articulations
+
+ALL_SIX = (
+    Articulation.SLURRED,
+    Articulation.LEGATO_TONGUE,
+    Articulation.SINGLE,
+    Articulation.AIR_ONLY,
+    Articulation.DOUBLE,
+    Articulation.REVERSE_DOUBLE,
+)
+_EVERY_ROUND = "a different one every round"
+_WHOLE_PHRASES: dict[str, ArticulationChoice] = {
+    "all six": InOrder(ALL_SIX),
+    _EVERY_ROUND: DifferentEveryRound(ALL_SIX),
+}
+_ONE_ARTICULATION: Reader[Articulation] = choice(
+    "an articulation", {str(articulation): articulation for articulation in Articulation}
+)
+
+
+def _one_articulation(node: yaml.Node) -> Articulation:
+    if isinstance(node, yaml.ScalarNode) and folded(node.value) not in map(folded, Articulation):
+        _refuse_tongue_on_air(node, scalar(node))
+    return _ONE_ARTICULATION.read(node)
+
+
+def _articulations(node: yaml.Node) -> ArticulationChoice:
+    if isinstance(node, yaml.MappingNode):
+        return DifferentEveryRound(_pool_of_mapping(node))
+    if isinstance(node, yaml.ScalarNode):
+        typed = scalar(node)
+        if folded(typed) in _WHOLE_PHRASES:
+            return _WHOLE_PHRASES[folded(typed)]
+        if folded(typed) not in map(folded, Articulation):
+            _refuse_tongue_on_air(node, typed)
+            known = {**dict.fromkeys(Articulation), **_WHOLE_PHRASES}
+            misread(
+                node,
+                f"'{typed}' is not an articulation.",
+                meant(typed, known, ARTICULATIONS.says),
+            )
+    return InOrder(items(node, _one_articulation))
+
+
+def _refuse_tongue_on_air(node: yaml.Node, typed: str) -> None:
+    words = set(folded(typed).split())
+    if words & {"air", "silent"} and words & {"double", "single", "tongue", "tongued"}:
+        misread(
+            node,
+            f"'{typed}' is two things: air-only rounds are played without the tongue.",
+            "Ask for each in a round of its own: [air-only silent, double].",
+        )
+
+
+def _pool_of_mapping(node: yaml.MappingNode) -> tuple[Articulation, ...]:
+    mend = f"Write {{{_EVERY_ROUND}: [slurred, single]}}."
+    if len(node.value) != 1:
+        misread(node, "Articulations take one field at most.", mend)
+    name, pool = node.value[0]
+    if folded(scalar(name)) != _EVERY_ROUND:
+        misread(name, f"'{scalar(name)}' is not known in articulations.", mend)
+    return items(pool, _one_articulation)
+
+
+ARTICULATIONS: Reader[ArticulationChoice] = Reader(
+    f"articulations in order, such as [slurred, single, double], out of {listed(Articulation)}; "
+    f"or 'all six'; or '{_EVERY_ROUND}'",
+    _articulations,
+    {"type": ["string", "array", "object"]},
+)
+
+
+def _passage_articulations(node: yaml.Node) -> ArticulationChoice:
+    if isinstance(node, yaml.ScalarNode) and folded(scalar(node)) == "as written":
+        return AsWritten()
+    return _articulations(node)
+
+
+PASSAGE_ARTICULATIONS: Reader[ArticulationChoice] = Reader(
+    f"'as written', for the slurs in the notes, or {ARTICULATIONS.says}",
+    _passage_articulations,
+    ARTICULATIONS.schema,
+)
+
+# Range, pattern, rhythm
+
+_WORDS_FOR_COUNTS = {"one": 1, "two": 2, "three": 3}
+_OCTAVES = re.compile(r"(one|two|three|\d{1,3}) octaves?")
+_FROM_TO = re.compile(r"(?:from\s+)?(.+?)\s+to\s+(.+)", re.IGNORECASE)
+_FULL = {
+    "full": End.TOP,
+    "full, top first": End.TOP,
+    "full, bottom first": End.BOTTOM,
+}
+
+
+def _range(node: yaml.Node) -> RangeAsked:
+    typed = scalar(node)
+    words = folded(typed)
+    if words in _FULL:
+        return FullRange(_FULL[words])
+    octaves, from_to = _OCTAVES.fullmatch(words), _FROM_TO.fullmatch(typed)
+    if octaves is not None:
+        count = _WORDS_FOR_COUNTS.get(octaves[1]) or int(octaves[1])
+        if not 1 <= count <= 3:
+            misread(node, f"A flute has no {count} octaves to play.")
+        return OctaveCount(count)
+    if from_to is not None:
+        low, high = (one_pitch(_part(node, part)) for part in from_to.groups())
+        if low.midi >= high.midi:
+            misread(node, f"{low} is not below {high}.", "Write the lower note first.")
+        return FromTo(low, high)
+    misread(node, f"'{typed}' is not a range.", meant(typed, _FULL, RANGE.says))
+
+
+def _part(node: yaml.Node, text: str) -> yaml.ScalarNode:
+    """A piece of a value as a node of its own, to be read by another reader."""
+    return yaml.ScalarNode(node.tag, text, node.start_mark, node.end_mark, style="'")
+
+
+RANGE: Reader[RangeAsked] = Reader(
+    "a range: 'full', 'full, bottom first', '2 octaves' or 'D4 to A6'", _range, _TEXT
+)
+
+
+def _pattern(node: yaml.Node) -> Pattern:
+    typed = scalar(node)
+    words = " ".join(typed.lower().split())
+    try:
+        return PATTERNS["stepwise"] if words == "straight" else pattern_named(words)
+    except ValueError:
+        misread(node, f"'{typed}' is not a pattern.", meant(typed, PATTERNS, PATTERN.says))
+
+
+PATTERN: Reader[Pattern] = Reader(
+    f"a pattern: straight, {', '.join(list(PATTERNS)[1:])}, or degrees such as '1-3-2-4'",
+    _pattern,
+    _TEXT,
+)
+
+MOST_NOTES_PER_BEAT = 12
+_BRITISH = {"crotchets": 1, "quavers": 2, "semiquavers": 4, "demisemiquavers": 8}
+_PER_BEAT = re.compile(r"(\d{1,4})(?: (?:notes )?(?:per|to the|to a) beat)?")
+
+
+def _rhythm(node: yaml.Node) -> int:
+    typed = scalar(node)
+    words = folded(typed)
+    known = GROUPINGS | _BRITISH
+    spelled = {folded(word): count for word, count in known.items()}
+    if words in spelled:
+        return spelled[words]
+    match = _PER_BEAT.fullmatch(words)
+    if match is None:
+        misread(node, f"'{typed}' is not a rhythm.", meant(typed, known, RHYTHM.says))
+    if not 1 <= int(match[1]) <= MOST_NOTES_PER_BEAT:
+        misread(node, f"{match[1]} notes to a beat can't be played.")
+    return int(match[1])
+
+
+RHYTHM: Reader[int] = Reader(
+    f"a rhythm: {', '.join(GROUPINGS)}, or '5 per beat' (1 to {MOST_NOTES_PER_BEAT})",
+    _rhythm,
+    _TEXT_OR_NUMBER,
+)
+
+# Breaths
+
+MOST_BEATS = 400
+_EVERY = re.compile(r"every (\d{1,6}) beats?")
+_AFTER = re.compile(r"after beats? (\d{1,6}(?:(?:, | and |, and )\d{1,6})*)")
+_BREATH_WORDS: dict[str, Breaths] = {
+    "as needed": Breaths(as_needed=True),
+    "none": Breaths(),
+    "at the top": Breaths(at_top=True),
+    "at the bottom": Breaths(at_bottom=True),
+    "at the turns": Breaths(at_top=True, at_bottom=True),
+}
+
+
+def _breaths(node: yaml.Node) -> Breaths:
+    found = Breaths()
+    for one in items(node, _breath):
+        found = Breaths(
+            as_needed=found.as_needed or one.as_needed,
+            at_top=found.at_top or one.at_top,
+            at_bottom=found.at_bottom or one.at_bottom,
+            every_beats=one.every_beats or found.every_beats,
+            after_beats=(*found.after_beats, *one.after_beats),
+        )
+    return replace(found, after_beats=tuple(sorted(set(found.after_beats))))
+
+
+def _breath(node: yaml.Node) -> Breaths:
+    typed = scalar(node)
+    words = folded(typed)
+    if words in _BREATH_WORDS:
+        return _BREATH_WORDS[words]
+    every, after = _EVERY.fullmatch(words), _AFTER.fullmatch(words)
+    if every is not None:
+        return Breaths(every_beats=_beat_count(node, every[1]))
+    if after is not None:
+        beats = re.findall(r"\d+", after[1])
+        return Breaths(after_beats=tuple(_beat_count(node, beat) for beat in beats))
+    if words.isdecimal() and len(words) <= 6:
+        return Breaths(after_beats=(_beat_count(node, words),))
+    misread(node, f"'{typed}' is no place to breathe.", meant(typed, _BREATH_WORDS, BREATHS.says))
+
+
+def _beat_count(node: yaml.Node, digits: str) -> int:
+    if not 1 <= int(digits) <= MOST_BEATS:
+        misread(node, f"{digits} is no beat to breathe at.", f"Write 1 to {MOST_BEATS}.")
+    return int(digits)
+
+
+BREATHS: Reader[Breaths] = Reader(
+    "places to breathe: 'as needed', 'at the top', 'at the turns', 'every 8 beats', 'after beats 8, 16' "
+    "or 'none'",
+    _breaths,
+    _TEXT_OR_LIST,
+)
+
+# Partner
+
+PARTNER: Reader[Partner | None] = choice(
+    "a partner",
+    {
+        "off": None,
+        "same notes": Partner(PartnerPart.SAME_NOTES),
+        "octave below": Partner(PartnerPart.OCTAVE_BELOW),
+        "drone on the tonic": Partner(PartnerPart.DRONE, DroneOn.TONIC),
+        "drone on the fifth": Partner(PartnerPart.DRONE, DroneOn.FIFTH),
+    },
+)
+
+# Aims
+
+CENTS = number("an aim in cents", 1, 50, ("cents", "cent"))
+EVENNESS = number("an aim for evenness", 1, 200, ("ms", "milliseconds"))
+CLEAN = number("an aim for clean notes", 50, 100, ("%", "percent", "per cent"))
+
+
+@dataclass(frozen=True)
+class Aim:
+    """One of the things a teacher may ask for."""
+
+    reader: Reader[float]
+    set_in: Callable[[Aims, float], Aims]
+    explanation: str
+
+
+AIMS_FIELDS: Mapping[str, Aim] = {
+    "cents": Aim(
+        CENTS,
+        lambda aims, value: replace(aims, cents=value),
+        "Every note within this many cents of its place.",
+    ),
+    "evenness": Aim(
+        EVENNESS,
+        lambda aims, value: replace(aims, evenness_ms=value),
+        "Notes about an even line by no more than so many milliseconds.",
+    ),
+    "clean": Aim(
+        CLEAN,
+        lambda aims, value: replace(aims, clean=value / 100),
+        "Share of the notes that are right and without a false note between.",
+    ),
+}
+_AIMS_SAYS = "aims: {cents: 15, evenness: 25 ms, clean: 95 %}, each of them if you want it"
+
+
+def _aims(node: yaml.Node) -> Aims:
+    if isinstance(node, yaml.ScalarNode) and folded(scalar(node)) == "none":
+        return Aims()
+    if not isinstance(node, yaml.MappingNode):
+        misread(node, "Aims need their names.")
+    aims = Aims()
+    for set_one in items(yaml.SequenceNode("", node.value), _aim):
+        aims = set_one(aims)
+    return aims
+
+
+def _aim(pair: Any) -> Callable[[Aims], Aims]:
+    name, value = pair
+    typed = scalar(name)
+    if folded(typed) not in AIMS_FIELDS:
+        misread(name, f"'{typed}' is not an aim.", meant(typed, AIMS_FIELDS, _AIMS_SAYS))
+    aim = AIMS_FIELDS[folded(typed)]
+    found = aim.reader.read(value)
+    return lambda aims: aim.set_in(aims, found)
+
+
+AIMS: Reader[Aims] = Reader(_AIMS_SAYS, _aims, {"type": ["object", "string"]})
+
+# Long tones and passages
+
+
+def _beats(name: str, highest: int) -> Reader[Fraction]:
+    numbers = number(name, 0.25, highest, ("beats", "beat"))
+
+    def read(node: yaml.Node) -> Fraction:
+        return Fraction(round(4 * numbers.read(node)), 4)
+
+    return Reader(numbers.says, read, numbers.schema)
+
+
+BEATS_EACH = _beats("how long each note is held, in beats", 60)
+BEATS_BETWEEN = _beats("how long to breathe between notes, in beats", 30)
+
+
+def _pitches(node: yaml.Node) -> tuple[Pitch, ...]:
+    if isinstance(node, yaml.ScalarNode):
+        return tuple(one_pitch(_part(node, word)) for word in scalar(node).split())
+    return items(node, one_pitch)
+
+
+PITCHES: Reader[tuple[Pitch, ...]] = Reader(
+    "notes in order with their octaves: [B4, A#4, A4]", _pitches, _TEXT_OR_LIST
+)
+
+_TIME = re.compile(r"(\d{1,3})\s*/\s*4")
+
+
+def _time(node: yaml.Node) -> int:
+    typed = scalar(node)
+    match = _TIME.fullmatch(typed)
+    if match is None or not 1 <= int(match[1]) <= 12:
+        misread(node, f"'{typed}' is no time signature read here.")
+    return int(match[1])
+
+
+TIME: Reader[int] = Reader("a time signature with quarter-note beats: '3/4'", _time, _TEXT)

@@ -1,0 +1,42 @@
+"""A mistake or a doubt in a routine file: where it stands, what it is and how to mend it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One mistake (`serious`) or one thing the teacher may not have meant (not `serious`)."""
+
+    file: str
+    """The file's name as a person would say it: 'morning.yaml'."""
+    line: int | None
+    """Line in the file, from 1; None where the file as a whole is meant."""
+    column: int | None
+    """Column in the line, from 1; None where the file as a whole is meant."""
+    what: str
+    """What is wrong, a whole sentence: "'artculations' is not known here."."""
+    mend: str
+    """How to mend it, a whole sentence: "Did you mean 'articulations'?"."""
+    serious: bool = True
+    """True where the routine can't be played until it is mended."""
+
+    def sentence(self) -> str:
+        """All of it on one line, as `trainer check` prints it."""
+        place = self.file if self.line is None else f"{self.file}, line {self.line}"
+        return f"{place}: {self.what} {self.mend}".rstrip()
+
+
+def listed(names: Iterable[str]) -> str:
+    """Names as a sentence lists them: 'slurred, single or double'."""
+    *most, last = list(names)
+    return f"{', '.join(most)} or {last}" if most else last
+
+
+def nearest(written: str, known: Iterable[str]) -> str | None:
+    """The known word a person most likely meant, or None where nothing comes near."""
+    matches = get_close_matches(written.lower(), list(known), n=1, cutoff=0.6)
+    return matches[0] if matches else None

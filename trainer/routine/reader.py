@@ -1,0 +1,209 @@
+"""Reading single values: words, numbers with units, choices, notes; each says what it takes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, Generic, NoReturn, TypeVar
+
+import yaml
+
+from trainer.routine.problem import listed, nearest
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Fault:
+    """A mistake at a node, before it is known which file it stands in."""
+
+    node: yaml.Node
+    what: str
+    mend: str
+    """Empty: the reader's own 'Write …' is put there."""
+
+
+class Misread(Exception):
+    """One or several mistakes found while reading a value."""
+
+    def __init__(self, *faults: Fault) -> None:
+        super().__init__("; ".join(fault.what for fault in faults))
+        self.faults = faults
+
+
+def misread(node: yaml.Node, what: str, mend: str = "") -> NoReturn:
+    """Raise one mistake."""
+    raise Misread(Fault(node, what, mend))
+
+
+@dataclass(frozen=True)
+class Reader(Generic[T]):
+    """How one value is read, and how that is explained."""
+
+    says: str
+    """What may be written, to follow 'Write': 'a tempo in beats a minute, 30 to 208'."""
+    read: Callable[[yaml.Node], T]
+    """Raises Misread."""
+    schema: Mapping[str, Any]
+    """The JSON Schema (2020-12) of what may be written."""
+
+
+def folded(text: str) -> str:
+    """Lower case with single spaces, so that 'Air-Only' and 'air only' are the same word."""
+    return re.sub(r"[\s\-_]+", " ", text).strip().lower()
+
+
+def scalar(node: yaml.Node) -> str:
+    """The one value written at a node, as typed."""
+    if isinstance(node, yaml.SequenceNode):
+        misread(node, "A list stands where one value is wanted.")
+    if isinstance(node, yaml.MappingNode):
+        misread(node, "Fields with colons stand where one value is wanted.")
+    text = str(node.value).strip()
+    if not text:
+        misread(node, "Nothing is written here.")
+    return text
+
+
+def after_on_line(node: yaml.Node) -> str:
+    """What stands on the node's last line behind it: perhaps a comment."""
+    mark = node.end_mark
+    if mark is None or mark.buffer is None:
+        return ""
+    return re.split(r"[\n\0]", mark.buffer[mark.pointer :], maxsplit=1)[0]
+
+
+def text(says: str, longest: int = 2000) -> Reader[str]:
+    """Words of the teacher's."""
+
+    def read(node: yaml.Node) -> str:
+        words = scalar(node)
+        if len(words) > longest:
+            misread(node, f"This is {len(words)} letters long.", f"Keep it under {longest}.")
+        return words
+
+    return Reader(says, read, {"type": ["string", "number", "boolean"]})
+
+
+_NUMBER = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s].*)?")
+
+
+def number(name: str, lowest: float, highest: float, units: tuple[str, ...] = ()) -> Reader[float]:
+    """A number in a range, with or without its unit behind it."""
+    unit = f" {units[0]}" if units else ""
+    says = f"{name}: a number from {lowest:g} to {highest:g}{unit}"
+
+    def read(node: yaml.Node) -> float:
+        typed = scalar(node)
+        match = _NUMBER.fullmatch(typed)
+        if match is None or (match[2] is not None and folded(match[2]) not in units):
+            misread(node, f"'{typed}' is not a number{' of ' + units[0] if units else ''}.")
+        value = float(match[1].replace(",", "."))
+        if not lowest <= value <= highest:
+            side = "less" if value < lowest else "more"
+            misread(node, f"{typed} is {side} than this can be.")
+        return value
+
+    return Reader(
+        says,
+        read,
+        {
+            "anyOf": [
+                {"type": "number", "minimum": lowest, "maximum": highest},
+                {"type": "string", "pattern": r"^\s*\d"},
+            ]
+        },
+    )
+
+
+def whole(name: str, lowest: int, highest: int, units: tuple[str, ...] = ()) -> Reader[int]:
+    """A whole number in a range."""
+    numbers = number(name, lowest, highest, units)
+    says = numbers.says.replace("a number", "a whole number")
+
+    def read(node: yaml.Node) -> int:
+        value = numbers.read(node)
+        if value != int(value):
+            misread(node, f"{scalar(node)} is not a whole number.")
+        return int(value)
+
+    return Reader(says, read, numbers.schema)
+
+
+def choice(name: str, values: Mapping[str, T]) -> Reader[T]:
+    """One of the words of a table."""
+    known = {folded(word): value for word, value in values.items()}
+    says = f"{name}: {listed(values)}"
+
+    def read(node: yaml.Node) -> T:
+        typed = scalar(node)
+        if folded(typed) not in known:
+            misread(node, f"'{typed}' is not known here as {name}.", meant(typed, values, says))
+        return known[folded(typed)]
+
+    return Reader(says, read, {"enum": list(values)})
+
+
+def meant(typed: str, known: Mapping[str, Any], says: str) -> str:
+    """How to mend an unknown word: the nearest one, and all of them."""
+    spelled = {folded(word): word for word in known}
+    near = nearest(folded(typed), spelled)
+    question = f"Did you mean '{spelled[near]}'? " if near is not None else ""
+    return f"{question}Write {says}."
+
+
+def items(node: yaml.Node, one: Callable[[yaml.Node], T]) -> tuple[T, ...]:
+    """Each item of a list, or the one value; every mistake among them at once."""
+    nodes = node.value if isinstance(node, yaml.SequenceNode) else [node]
+    if not nodes:
+        misread(node, "The list is empty.")
+    values: list[T] = []
+    faults: list[Fault] = []
+    for item in nodes:
+        try:
+            values.append(one(item))
+        except Misread as mistake:
+            faults.extend(mistake.faults)
+    if faults:
+        raise Misread(*faults)
+    return tuple(values)
+
+
+_DURATION = re.compile(
+    r"(?:(?P<m>\d+(?:[.,]\d+)?)\s*(?:minutes?|min|m)\b)?\s*(?:and\s+)?"
+    r"(?:(?P<s>\d+(?:[.,]\d+)?)\s*(?:seconds?|secs?|s)\b)?"
+)
+_CLOCK = re.compile(r"(\d{1,2}):([0-5]\d)")
+LONGEST_REST_S = 3600.0
+
+
+def duration(name: str) -> Reader[float]:
+    """A length of time with its unit, in seconds: '30 seconds', '2 minutes', '1:30', 'none'."""
+    says = f"{name} with its unit: '30 seconds', '2 minutes' or '1:30'"
+
+    def read(node: yaml.Node) -> float:
+        typed = scalar(node)
+        seconds = _seconds(typed)
+        if seconds is None:
+            if re.fullmatch(r"\d+(\.\d+)?", typed):
+                misread(node, f"{typed} of what: seconds or minutes?")
+            misread(node, f"'{typed}' is not a length of time.")
+        if seconds > LONGEST_REST_S:
+            misread(node, f"{typed} is longer than an hour.")
+        return seconds
+
+    return Reader(says, read, {"type": ["string", "integer"]})
+
+
+def _seconds(typed: str) -> float | None:
+    if folded(typed) in ("none", "no", "0"):
+        return 0.0
+    clock = _CLOCK.fullmatch(typed)
+    if clock is not None:
+        return 60.0 * int(clock[1]) + int(clock[2])
+    match = _DURATION.fullmatch(typed.strip().lower())
+    if match is None or not (match["m"] or match["s"]):
+        return None
+    minutes, seconds = (float((match[part] or "0").replace(",", ".")) for part in "ms")
+    return 60.0 * minutes + seconds

@@ -1,0 +1,125 @@
+"""What the screen calls an exercise on a day, and the line that says what is asked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trainer.music.key import Key
+from trainer.music.layout import PATTERNS, STEPWISE, End, Pattern
+from trainer.music.note import Articulation
+from trainer.music.scales import ArpeggioKind
+from trainer.routine.model import (
+    Arpeggio,
+    AsWritten,
+    DifferentEveryRound,
+    Exercise,
+    FromTo,
+    FullRange,
+    InOrder,
+    KeyedExercise,
+    LongTones,
+    OctaveCount,
+    RangeAsked,
+    Scale,
+    Voicing,
+    VoicingForm,
+)
+from trainer.routine.notes import chord_form, scale_form
+from trainer.routine.phrases import ALL_SIX
+
+_COUNTS = {1: "one octave", 2: "two octaves", 3: "three octaves"}
+_ON_ANOTHER_DEGREE = {
+    ArpeggioKind.DOMINANT_SEVENTH,
+    ArpeggioKind.DIMINISHED,
+    ArpeggioKind.DIMINISHED_SEVENTH,
+}
+
+
+def title_of(exercise: Exercise, key: Key | None) -> str:
+    """The teacher's title, or one made from the key and the range."""
+    if exercise.title is not None:
+        return exercise.title
+    if not isinstance(exercise, KeyedExercise) or key is None:
+        return exercise.id
+    match exercise:
+        case Scale():
+            name = _scale_name(exercise, key)
+            parts = [name, _pattern(exercise.pattern), _range(exercise.range)]
+        case Arpeggio():
+            parts = [_chord_name(exercise, key), _pattern(exercise.pattern), _range(exercise.range)]
+        case Voicing(form=VoicingForm.OCTAVES):
+            parts = [f"{key}, octaves"]
+        case Voicing():
+            parts = [f"{key}, register by register"]
+        case LongTones():
+            parts = ["Long tones" if exercise.pitches else f"Long tones in {key}"]
+        case _:
+            parts = [str(key)]
+    return ", ".join(part for part in parts if part)
+
+
+def _tonic(key: Key) -> str:
+    return key.name.removesuffix(f" {key.mode}")
+
+
+def _scale_name(exercise: Scale, key: Key) -> str:
+    return f"{_tonic(key)} {scale_form(exercise, key)}"
+
+
+def _chord_name(exercise: Arpeggio, key: Key) -> str:
+    chord = chord_form(exercise, key)
+    if chord in _ON_ANOTHER_DEGREE:
+        return f"{chord} in {key}".capitalize().replace(key.name.lower(), key.name)
+    return f"{_tonic(key)} {chord} arpeggio"
+
+
+def _pattern(pattern: Pattern) -> str:
+    if pattern == STEPWISE:
+        return ""
+    names = {degrees: name for name, degrees in PATTERNS.items()}
+    written = "-".join(str(degree + 1) for degree in pattern)
+    return f"in {names.get(pattern, written)}"
+
+
+def _range(asked: RangeAsked) -> str:
+    match asked:
+        case FullRange(End.TOP):
+            return "full range"
+        case FullRange():
+            return "full range, bottom first"
+        case OctaveCount(count):
+            return _COUNTS[count]
+        case FromTo(low, high):
+            return f"{low} to {high}"
+
+
+def detail_of(exercise: Exercise, drawn: Sequence[Articulation]) -> str:
+    """What is asked: 'slurred, single at 60', 'slurred, from 60 towards 120'."""
+    how = _how(exercise, drawn)
+    if exercise.climb is not None:
+        return f"{how}, from {exercise.climb.from_bpm:g} towards {exercise.climb.to_bpm:g}"
+    return f"{how} at {exercise.tempo_bpm:g}"
+
+
+def _how(exercise: Exercise, drawn: Sequence[Articulation]) -> str:
+    match exercise.articulations:
+        case AsWritten():
+            return "as written"
+        case DifferentEveryRound():
+            return f"a different articulation every round, {len(drawn)} rounds"
+        case InOrder(articulations) if articulations == ALL_SIX and len(drawn) == len(ALL_SIX):
+            return "all six articulations"
+    if len(set(drawn)) == 1 and len(drawn) > 1:
+        return f"{drawn[0]}, {len(drawn)} rounds"
+    return ", ".join(drawn)
+
+
+def duration_in_words(seconds: float) -> str:
+    """'30 seconds', '2 minutes', '1 minute 30 seconds'."""
+    minutes, rest = divmod(round(seconds), 60)
+    parts = [_counted(minutes, "minute")] if minutes else []
+    return " ".join([*parts, *([_counted(rest, "second")] if rest or not parts else [])])
+
+
+def _counted(count: int, unit: str) -> str:
+    return f"{count} {unit}" if count == 1 else f"{count} {unit}s"

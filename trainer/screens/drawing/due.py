@@ -1,0 +1,26 @@
+"""Marking the note now due: a band through the staff, an arrow over it, and the head itself."""
+
+from __future__ import annotations
+
+from trainer.screens.drawing.canvas import Ink, Row
+
+ARROW = "◥◤"
+BAND_COLUMNS = 4
+_IN_BAND = {Ink.PAPER: Ink.BAND, Ink.LINE: Ink.BAND_LINE}
+
+
+def with_due(rows: tuple[Row, ...], column: int, arrow_row: int) -> tuple[Row, ...]:
+    """The staff with the band over the note whose beat stands at `column`."""
+    return tuple(
+        _banded(row, column, ARROW if place == arrow_row else "") for place, row in enumerate(rows)
+    )
+
+
+def _banded(row: Row, column: int, arrow: str) -> Row:
+    end = min(column + BAND_COLUMNS, len(row.text))
+    inks = tuple(_IN_BAND.get(ink, Ink.DUE) for ink in row.inks[column:end])
+    text = row.text
+    if arrow:
+        text = text[: column + 1] + arrow + text[column + 1 + len(arrow) :]
+        inks = (inks[0], *(Ink.DUE for _ in arrow), *inks[1 + len(arrow) :])
+    return Row(text, row.inks[:column] + inks + row.inks[end:])

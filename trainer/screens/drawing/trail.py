@@ -1,0 +1,91 @@
+"""The pitch trail: cents up and down, time to the right, under (or over) the notes it belongs to.
+
+On the middle row a heavy line is a note within its aim; above and below it, half a row for every
+ten cents beyond.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from trainer.ear.heard import LiveReading, Take
+from trainer.screens.drawing.canvas import Canvas, Ink, Row
+from trainer.screens.drawing.systems import System
+
+USUAL_AIM_CENTS = 10.0
+"""Drawn as true where the teacher asks for nothing."""
+HALF_ROW_CENTS = 10.0
+ANOTHER_NOTE_CENTS = 50.0
+"""Farther off it is no longer this note, and leaves no trail."""
+SHARP, FLAT = "sharp", "flat"
+
+Trail = dict[int, float]
+"""Cents by column."""
+
+
+class TrailPen:
+    """Draws the trail of one system while it is played, reading by reading."""
+
+    def __init__(self, system: System, beat_s: float) -> None:
+        self.trail: Trail = {}
+        self._system = system
+        self._columns_per_s = system.beat_columns / beat_s
+        self._notes = {note.index: note for note in system.notes}
+        self._began_s: dict[int, float] = {}
+        self._last_column: dict[int, int] = {}
+
+    def draw(self, readings: Iterable[LiveReading]) -> None:
+        """Add readings; each stands as far into its note as it came after the note's first."""
+        for reading in readings:
+            note = self._notes.get(-1 if reading.note_index is None else reading.note_index)
+            if note is None or reading.cents is None or abs(reading.cents) > ANOTHER_NOTE_CENTS:
+                continue
+            began_s = self._began_s.setdefault(note.index, reading.time_s)
+            first = self._system.column(note.beat) + 1
+            after = self._system.column(note.beat + note.length)
+            column = first + int((reading.time_s - began_s) * self._columns_per_s)
+            column = min(column, max(after, first))
+            for between in range(self._last_column.get(note.index, column - 1) + 1, column):
+                self.trail[between] = reading.cents
+            self.trail[column] = reading.cents
+            self._last_column[note.index] = column
+
+
+def take_trail(system: System, take: Take) -> Trail:
+    """The whole take on the music: each note at its mean."""
+    cents_of = {heard.index: heard.cents for heard in take.expected_notes}
+    trail: Trail = {}
+    for note in system.notes:
+        cents = cents_of.get(note.index)
+        if cents is not None and abs(cents) <= ANOTHER_NOTE_CENTS:
+            first, after = system.column(note.beat), system.column(note.beat + note.length)
+            trail |= {column: cents for column in range(first + 1, max(after, first + 2))}
+    return trail
+
+
+def trail_rows(
+    system: System, trail: Trail, height: int, width: int, aim_cents: float | None
+) -> tuple[Row, ...]:
+    """The trail drawn over an odd number of rows."""
+    canvas = Canvas(width, height)
+    middle = height // 2
+    canvas.put(system.left, middle, "┄" * (system.right - system.left), Ink.LINE)
+    if height > 1:
+        canvas.put(0, 0, SHARP, Ink.QUIET)
+        canvas.put(0, height - 1, FLAT, Ink.QUIET)
+    aim = USUAL_AIM_CENTS if aim_cents is None else aim_cents
+    for column, cents in trail.items():
+        row, mark, ink = _mark(cents, aim, middle)
+        canvas.put(column, row, mark, ink)
+    return canvas.rows()
+
+
+def _mark(cents: float, aim_cents: float, middle: int) -> tuple[int, str, Ink]:
+    if abs(cents) <= aim_cents:
+        return middle, "━", Ink.TRUE
+    half_rows = min(int((abs(cents) - aim_cents) // HALF_ROW_CENTS), 2 * middle)
+    rows_away = (half_rows + 1) // 2
+    near = half_rows % 2 == 1  # the half of its row that lies nearer to the middle
+    if cents > 0:
+        return middle - rows_away, "▄" if near else "▀", Ink.OFF
+    return middle + rows_away, "▀" if near else "▄", Ink.OFF

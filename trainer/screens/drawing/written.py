@@ -1,0 +1,50 @@
+"""What was heard, written on the music: the systems with notes that need care come first."""
+
+from __future__ import annotations
+
+from trainer.ear.heard import Take
+from trainer.routine.round import Round
+from trainer.screens.drawing.canvas import Row
+from trainer.screens.drawing.score import ROOMY_TRAIL, Score, score
+from trainer.screens.drawing.timing import take_answers, timing_row
+from trainer.screens.drawing.trail import take_trail, trail_rows
+
+
+def written_rows(
+    round_: Round, take: Take | None, care: frozenset[int], width: int, height: int
+) -> tuple[Row, ...]:
+    """As many systems as fit, in order, each with its trail and timing beneath it."""
+    layout = score(round_, width, height)
+    blocks = {
+        place: _block(layout, place, round_, take, care) for place in _by_need(layout, care)
+    }
+    chosen: list[int] = []
+    room = height
+    for place, block in blocks.items():
+        if chosen and len(block) > room:
+            break
+        chosen.append(place)
+        room -= len(block)
+    return tuple(row for place in sorted(chosen) for row in blocks[place])[:height]
+
+
+def _by_need(layout: Score, care: frozenset[int]) -> list[int]:
+    def need(place: int) -> int:
+        return -sum(note.index in care for note in layout.systems[place].notes)
+
+    return sorted(range(len(layout.systems)), key=need)
+
+
+def _block(
+    layout: Score, place: int, round_: Round, take: Take | None, care: frozenset[int]
+) -> tuple[Row, ...]:
+    staff = layout.staff(place, care)
+    if take is None:
+        return staff
+    system = layout.systems[place]
+    trail = take_trail(system, take)
+    return (
+        *staff,
+        *trail_rows(system, trail, ROOMY_TRAIL, layout.width, round_.aims.cents),
+        *timing_row(system, take_answers(take, system, round_.beat_s), layout.width),
+    )

@@ -1,0 +1,225 @@
+"""The partner's tone: the notes of a round, or a drone, rendered to samples.
+
+Steady on purpose: no vibrato and exact harmonics, so that the student can tune against it and the
+ear can tell it from the flute. Levels of the harmonics follow, in general shape, the flute notes
+of the SHARC archive (G. Sandell, from the McGill University Master Samples, 'flute_vibrato').
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trainer.music.note import Note, Start
+from trainer.music.pitch import Pitch
+from trainer.music.tuning import Tuning
+from trainer.sound.click import beat_frame
+from trainer.sound.port import Samples
+
+Signal = NDArray[np.float64]
+
+HARMONIC_LEVELS_DB: dict[int, tuple[float, ...]] = {
+    60: (-9.6, 0.0, -6.4, -11.5, -8.4, -16.8),
+    69: (0.0, -2.8, -17.1, -15.5, -19.5, -32.1),
+    74: (0.0, -15.7, -18.4, -27.5, -37.2, -56.9),
+    81: (0.0, -16.5, -16.9, -32.4, -37.8, -46.4),
+    86: (0.0, -15.0, -31.7, -35.2, -46.2, -42.3),
+    96: (0.0, -30.3, -27.5, -43.7, -60.0, -60.0),
+}
+"""MIDI number → levels of harmonics 1 to 6 (SHARC; C7 has four); straight lines in between."""
+
+RMS = 0.08
+"""Level of a steady note up to C5, full scale 1: -22 dB, soft beside a full-scale sound."""
+SOFTER_DB_PER_OCTAVE = 4.0
+"""Above C5 a steady level turns piercing; common practice, no source."""
+SOFTER_FROM_MIDI = 72.0
+
+RISE_S: dict[Start, float] = {
+    Start.SLURRED: 0.012,
+    Start.LEGATO_TONGUE: 0.012,
+    Start.TONGUED: 0.012,
+    Start.BACK_TONGUED: 0.012,
+    Start.BREATH: 0.040,
+    Start.SILENT_AIR: 0.040,
+}
+"""From nothing to the full tone; short, so that the onset is heard where it stands."""
+RELEASE_S = 0.020
+GAP_S = 0.030
+"""Silence before a tongued or breathed note, at most GAP_SHARE of the note before it."""
+GAP_SHARE = 0.15
+BREATH_S = 0.300
+"""Silence where a breath may be taken, at most BREATH_SHARE of the note before it."""
+BREATH_SHARE = 0.35
+STROKE_DB = -8.0
+STROKE_S = 0.016
+"""The dip of a legato-tongued note: the air goes on, the tongue brushes it."""
+BLEND_S = 0.010
+"""A slur changes tone colour as fast as a key closes: about 10 ms (Almeida, Chow, Smith and
+Wolfe 2009, JASA 126:1521)."""
+DRONE_RISE_S = 0.250
+NYQUIST_SHARE = 0.45
+"""Harmonics above this share of the rate are left out."""
+
+
+@dataclass(frozen=True)
+class _Tone:
+    """One note as it will sound."""
+
+    onset_frame: int
+    end_frame: int
+    """Where the next note or the silence begins."""
+    hz: float
+    start: Start
+    joined: bool
+    """The air goes on from the note before."""
+    goes_on: bool
+    """The air goes on into the next note."""
+
+
+def partner(
+    notes: Sequence[Note],
+    tempo_bpm: float,
+    tuning: Tuning,
+    sample_rate_hz: int,
+    semitones: int = 0,
+    gain: float = 1.0,
+) -> Samples:
+    """The notes as the partner plays them; frame 0 is the round's first beat.
+
+    Semitones go from the written pitch to the partner's sound: -12 for the octave below, -5 for
+    an alto flute's own pitch. As long as the notes: shape (frames of the last note's end,).
+    """
+    if not notes:
+        return np.zeros(0, np.float32)
+    tones = _tones(notes, tempo_bpm, tuning, sample_rate_hz, semitones)
+    last = notes[-1]
+    out: Signal = np.zeros(beat_frame(0, last.beat + last.length, tempo_bpm, sample_rate_hz))
+    phase, levels = 0.0, None
+    for tone in tones:
+        if not tone.joined:
+            phase, levels = 0.0, None
+        count = tone.end_frame - tone.onset_frame
+        wave, levels = _wave(tone.hz, phase, count, levels, sample_rate_hz)
+        out[tone.onset_frame : tone.end_frame] = wave * _envelope(tone, count, sample_rate_hz)
+        phase = (phase + 2 * np.pi * tone.hz * count / sample_rate_hz) % (2 * np.pi)
+    return (gain * out).astype(np.float32)
+
+
+def drone(
+    pitch: Pitch,
+    seconds: float,
+    tuning: Tuning,
+    sample_rate_hz: int,
+    semitones: int = 0,
+    gain: float = 1.0,
+) -> Samples:
+    """A steady tone to tune against, with a slow beginning and end."""
+    count = round(seconds * sample_rate_hz)
+    hz = tuning.hz(pitch) * 2 ** (semitones / 12)
+    wave, _ = _wave(hz, 0.0, count, None, sample_rate_hz)
+    rise = _rise(min(round(DRONE_RISE_S * sample_rate_hz), count // 2))
+    wave[: rise.size] *= rise
+    wave[count - rise.size :] *= rise[::-1]
+    return (gain * wave).astype(np.float32)
+
+
+def _tones(
+    notes: Sequence[Note], tempo_bpm: float, tuning: Tuning, rate: int, semitones: int
+) -> list[_Tone]:
+    joins = [False, *(_air_goes_on(note, after) for note, after in pairwise(notes)), False]
+    onsets = [beat_frame(0, note.beat, tempo_bpm, rate) for note in notes]
+    tones = []
+    for place, note in enumerate(notes):
+        end = beat_frame(0, note.beat + note.length, tempo_bpm, rate)
+        goes_on = joins[place + 1]
+        silence = 0 if goes_on else _silence_frames(note, end - onsets[place], rate)
+        tones.append(
+            _Tone(
+                onset_frame=onsets[place],
+                end_frame=end - silence,
+                hz=tuning.hz(note.pitch) * 2 ** (semitones / 12),
+                start=note.start,
+                joined=joins[place],
+                goes_on=goes_on,
+            )
+        )
+    return tones
+
+
+def _air_goes_on(note: Note, after: Note) -> bool:
+    joined = after.start in (Start.SLURRED, Start.LEGATO_TONGUE)
+    return joined and not note.breath_after and after.beat == note.beat + note.length
+
+
+def _silence_frames(note: Note, frames: int, rate: int) -> int:
+    """Silence at the end of a note that doesn't go on into the next."""
+    if note.breath_after:
+        return min(round(BREATH_S * rate), int(BREATH_SHARE * frames))
+    return min(round(GAP_S * rate), int(GAP_SHARE * frames))
+
+
+def _wave(
+    hz: float, phase: float, count: int, levels_before: Signal | None, rate: int
+) -> tuple[Signal, Signal]:
+    """A tone without envelope, and its harmonics' levels; blended over from the levels before."""
+    levels = _harmonic_levels(hz, rate)
+    angle = phase + (2 * np.pi * hz / rate) * np.arange(count, dtype=np.float64)
+    sines = _harmonics(angle, levels.size)
+    if levels_before is None:
+        return np.asarray(levels @ sines), levels
+    wave = np.asarray(levels @ sines)
+    blend = min(round(BLEND_S * rate), count)
+    weight = np.linspace(1.0, 0.0, blend, endpoint=False)
+    wave[:blend] += weight * ((levels_before - levels) @ sines[:, :blend])
+    return wave, levels
+
+
+def _harmonics(angle: Signal, count: int) -> Signal:
+    """sin(k·angle) for k = 1 … count, shape (count, frames), by the recurrence for sin(k·x)."""
+    sines = np.empty((count, angle.size))
+    sines[0] = np.sin(angle)
+    twice_cosine = 2.0 * np.cos(angle)
+    if count > 1:
+        sines[1] = twice_cosine * sines[0]
+    for k in range(2, count):
+        np.multiply(twice_cosine, sines[k - 1], out=sines[k])
+        sines[k] -= sines[k - 2]
+    return sines
+
+
+def _harmonic_levels(hz: float, rate: int) -> Signal:
+    """Amplitudes of the harmonics at this pitch, scaled to the level of a steady note."""
+    midi = 69.0 + 12.0 * np.log2(hz / 440.0)
+    table = np.array(list(HARMONIC_LEVELS_DB.values()))
+    anchors = np.array(list(HARMONIC_LEVELS_DB))
+    levels_db = np.array([np.interp(midi, anchors, column) for column in table.T])
+    levels = 10.0 ** (levels_db / 20.0)
+    softer_db = SOFTER_DB_PER_OCTAVE * max(0.0, midi - SOFTER_FROM_MIDI) / 12.0
+    levels *= RMS * 10.0 ** (-softer_db / 20.0) / np.sqrt(np.sum(levels**2) / 2.0)
+    levels[hz * np.arange(1, levels.size + 1) > NYQUIST_SHARE * rate] = 0.0
+    return np.asarray(levels)
+
+
+def _envelope(tone: _Tone, count: int, rate: int) -> Signal:
+    """Rise, stroke and release of one note, shape (count,)."""
+    envelope = np.ones(count)
+    if not tone.joined:
+        rise = _rise(min(round(RISE_S[tone.start] * rate), count // 2))
+        envelope[: rise.size] *= rise
+    elif tone.start is Start.LEGATO_TONGUE:
+        stroke = min(round(STROKE_S * rate), count // 2)
+        depth = 1.0 - 10.0 ** (STROKE_DB / 20.0)
+        envelope[:stroke] *= 1.0 - depth * np.sin(np.pi * np.arange(stroke) / stroke) ** 2
+    if not tone.goes_on:
+        release = _rise(min(round(RELEASE_S * rate), count // 2))
+        envelope[count - release.size :] *= release[::-1]
+    return envelope
+
+
+def _rise(frames: int) -> Signal:
+    """Half a cosine from 0 to 1, shape (frames,)."""
+    return np.asarray(0.5 - 0.5 * np.cos(np.pi * (np.arange(frames) + 0.5) / max(frames, 1)))

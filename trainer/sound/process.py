@@ -1,0 +1,59 @@
+"""What steady sound asks of the whole process: a quiet terminal and no long pauses."""
+
+from __future__ import annotations
+
+import gc
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+STDERR_FD = 2
+SWITCH_INTERVAL_S = 0.0005
+"""Threads hand over the interpreter this often while sound runs (Python's default is 0.005)."""
+
+
+@contextmanager
+def quiet_stderr(log_path: Path) -> Iterator[None]:
+    """Send file descriptor 2 to a log: sound systems write complaints into a full-screen program.
+
+    Enter it before the screen starts. Appends to the log; the folder must exist.
+    """
+    sys.stderr.flush()
+    kept_fd = os.dup(STDERR_FD)
+    log_fd = os.open(log_path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+    try:
+        os.dup2(log_fd, STDERR_FD)
+        yield
+    finally:
+        sys.stderr.flush()
+        os.dup2(kept_fd, STDERR_FD)
+        os.close(log_fd)
+        os.close(kept_fd)
+
+
+@contextmanager
+def undisturbed() -> Iterator[None]:
+    """Keep the interpreter from holding up the sound thread: no garbage collection, quick turns.
+
+    Call `tidy` where nothing sounds, such as in a rest.
+    """
+    was_enabled, interval_s = gc.isenabled(), sys.getswitchinterval()
+    gc.collect()
+    gc.freeze()
+    gc.disable()
+    sys.setswitchinterval(SWITCH_INTERVAL_S)
+    try:
+        yield
+    finally:
+        sys.setswitchinterval(interval_s)
+        gc.unfreeze()
+        if was_enabled:
+            gc.enable()
+
+
+def tidy() -> None:
+    """Collect garbage now, where a pause can't be heard, and spare what stays the next time."""
+    gc.collect()
+    gc.freeze()

@@ -1,0 +1,152 @@
+"""Sound files in and out; the only module that knows the file library."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import soundfile
+from scipy.signal import resample_poly
+
+from trainer.errors import SoundError
+from trainer.sound.port import Samples
+
+LONGEST_S = 30 * 60
+BLOCK_FRAMES = 1 << 16
+LOW_RATE_HZ = 16000
+"""Below this rate the upper harmonics that tell how a note was started are gone."""
+RATES_HZ = range(4000, 384_001)
+WHOLE_SHARE = 0.95
+"""An MP3 header may only estimate the length: this much of it counts as the whole."""
+OPEN_LENGTH = 0x7FFFF000
+"""Programs that write WAV into a pipe put this or more as the length."""
+
+
+@dataclass(frozen=True)
+class Recording:
+    """A sound file in memory."""
+
+    samples: Samples
+    """Mono."""
+    sample_rate_hz: int
+    notices: tuple[str, ...] = ()
+    """What a person should know about the file, in plain sentences."""
+
+    @property
+    def seconds(self) -> float:
+        """Length of the recording."""
+        return self.samples.size / self.sample_rate_hz
+
+
+def read_sound(path: Path, sample_rate_hz: int | None = None) -> Recording:
+    """The file as mono, at its own rate or resampled to the rate asked for.
+
+    Every format libsndfile knows: WAV, FLAC, Ogg, MP3, AIFF and more. Channels are averaged.
+    Raises SoundError when the file is missing, is no sound, is empty, cut short, too long, or
+    holds samples that are not numbers.
+    """
+    if path.is_dir():
+        raise SoundError(f"{path} is a folder: name a sound file inside it.")
+    if not path.exists():
+        raise SoundError(f"There is no file {path}: check the name.")
+    try:
+        if path.stat().st_size == 0:
+            raise SoundError(f"{path} is empty (0 bytes): record it again.")
+        with soundfile.SoundFile(path) as file:
+            recording = _read(path, file)
+    except (soundfile.SoundFileError, OSError) as error:
+        raise SoundError(
+            f"{path} can't be read as sound ({_reason(error)}): use WAV, FLAC, Ogg or MP3."
+        ) from error
+    if sample_rate_hz is None or sample_rate_hz == recording.sample_rate_hz:
+        return recording
+    samples = resampled(recording.samples, recording.sample_rate_hz, sample_rate_hz)
+    return Recording(samples, sample_rate_hz, recording.notices)
+
+
+def write_sound(path: Path, samples: Samples, sample_rate_hz: int) -> None:
+    """Write mono samples as 16-bit sound in the format of the suffix; .flac and .wav are exact.
+
+    Raises SoundError when the file can't be written.
+    """
+    try:
+        soundfile.write(path, np.clip(samples, -1.0, 1.0), sample_rate_hz, subtype="PCM_16")
+    except (soundfile.SoundFileError, OSError, TypeError, ValueError) as error:
+        raise SoundError(
+            f"{path} can't be written ({_reason(error)}): check the folder and its free space."
+        ) from error
+
+
+def resampled(samples: Samples, from_hz: int, to_hz: int) -> Samples:
+    """The samples at another rate, by a polyphase filter (scipy.signal.resample_poly)."""
+    if from_hz == to_hz or not samples.size:
+        return samples
+    common = math.gcd(from_hz, to_hz)
+    return np.asarray(resample_poly(samples, to_hz // common, from_hz // common), np.float32)
+
+
+def _read(path: Path, file: soundfile.SoundFile) -> Recording:
+    rate = int(file.samplerate)
+    if rate not in RATES_HZ:
+        raise SoundError(f"{path} says it has {rate} samples a second: save it at 48000.")
+    samples = _mono(path, file, LONGEST_S * rate)
+    if not samples.size:
+        raise SoundError(f"{path} holds no sound (0 samples): record it again.")
+    if _cut_short(file, samples.size):
+        raise SoundError(f"{path} breaks off before its end: copy or record it again.")
+    if not np.isfinite(samples).all():
+        first_s = int(np.argmin(np.isfinite(samples))) / rate
+        raise SoundError(
+            f"{path} holds samples that are not numbers, first at {first_s:.2f} s: "
+            "save it again as 16-bit or 24-bit."
+        )
+    return Recording(samples, rate, _notices(path, samples, rate, int(file.channels)))
+
+
+def _mono(path: Path, file: soundfile.SoundFile, longest_frames: int) -> Samples:
+    """All frames with their channels averaged, read block by block: memory stays bounded."""
+    blocks: list[Samples] = []
+    frames = 0
+    while True:
+        block = file.read(BLOCK_FRAMES, dtype="float32", always_2d=True)
+        if not len(block):
+            break
+        frames += len(block)
+        if frames > longest_frames:
+            raise SoundError(f"{path} is longer than {LONGEST_S // 60} minutes: cut it in parts.")
+        with np.errstate(invalid="ignore", over="ignore"):
+            blocks.append(block.mean(axis=1, dtype=np.float32))
+    return np.concatenate(blocks) if blocks else np.zeros(0, np.float32)
+
+
+def _cut_short(file: soundfile.SoundFile, frames: int) -> bool:
+    """True when the header promises more than there is; a pipe's open length is no promise."""
+    promised_frames = int(file.frames)
+    if frames < WHOLE_SHARE * promised_frames and promised_frames < OPEN_LENGTH:
+        return True
+    if "File ended unexpectedly" in file.extra_info:
+        return True
+    chunk = re.search(r"(?:data|SSND)\s*:\s*(\d+) \(should be (\d+)\)", file.extra_info)
+    return chunk is not None and int(chunk[2]) < int(chunk[1]) < OPEN_LENGTH
+
+
+def _notices(path: Path, samples: Samples, rate: int, channels: int) -> tuple[str, ...]:
+    notices = []
+    if channels > 1:
+        notices.append(f"{path.name} has {channels} channels: they were averaged.")
+    if rate < LOW_RATE_HZ:
+        notices.append(
+            f"{path.name} has only {rate} samples a second: pitch is heard, tone and tonguing "
+            "less surely. Record at 44100 or 48000."
+        )
+    if not samples.any():
+        notices.append(f"{path.name} is silent from beginning to end.")
+    return tuple(notices)
+
+
+def _reason(error: Exception) -> str:
+    text = getattr(error, "error_string", None) or getattr(error, "strerror", None) or str(error)
+    return text.strip().rstrip(".")
