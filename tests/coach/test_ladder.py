@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from trainer.coach.ladder import ClimbState, Felt, Ladder, Went, after_round, begin, how_it_went
 from trainer.coach.marks import Marks, NoteMark
@@ -261,3 +263,29 @@ def test_where_nobody_listened_the_players_word_decides_and_nothing_is_secure() 
     assert silent.secure_bpm is None
     assert after_round(start, None, Felt.HARD, 22).tempo_bpm < 60
     assert after_round(start, None, Felt.FINE, 22).secure_bpm == 60
+
+
+@given(
+    strains=st.lists(st.floats(0.1, 3.0), min_size=5, max_size=60),
+    felt=st.sampled_from([None, *Felt]),
+    start=st.integers(40, 110),
+)
+@settings(max_examples=60, deadline=None)
+def test_whatever_happens_the_tempo_stays_within_bounds(
+    strains: list[float], felt: Felt | None, start: int
+) -> None:
+    """A tempo is a whole number of beats a minute; one that came apart is never repeated."""
+    state = begin(Ladder(float(start), 120, 10))
+    for strain in strains:
+        if state.finished:
+            break
+        before = state
+        marks = marks_at(state.tempo_bpm, 0)
+        marks = replace(marks, spread_ms=strain * marks.evenness_limit_ms)
+        state = after_round(state, marks, felt, 20)
+        assert 30 <= state.tempo_bpm <= 120
+        assert state.tempo_bpm == int(state.tempo_bpm)
+        assert state.secure_bpm is None or state.secure_bpm <= 120
+        assert state.used_s == before.used_s + 20
+        if how_it_went(marks, felt) is Went.BROKE and state.tempo_bpm > 30:
+            assert state.tempo_bpm < before.tempo_bpm

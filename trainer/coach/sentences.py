@@ -98,9 +98,9 @@ def _evenness(seen: Observation) -> str:
 
 
 def _crossing(seen: Observation) -> str:
-    why = f" ({seen.detail})" if seen.detail else ""
+    why = _because(seen.detail)
     return (
-        f"{seen.frm}–{seen.to} changed about {seen.amount:.0f} ms late {_count(seen.times)}{why}: "
+        f"{seen.frm}–{seen.to} changed about {seen.amount:.0f} ms late {_how_often(seen)}{why}: "
         "let the fingers move together, small and close to the keys."
     )
 
@@ -119,8 +119,8 @@ def _back_syllable(seen: Observation) -> str:
 
 def _late_note(seen: Observation) -> str:
     return (
-        f"{seen.frm} spoke about {seen.amount:.0f} ms late each time it came: have the air and the "
-        "lips ready for it one note before."
+        f"{seen.frm} spoke about {seen.amount:.0f} ms late {_how_often(seen)}, wherever it came "
+        "from: have the air and the lips ready for it one note before."
     )
 
 
@@ -161,9 +161,9 @@ def _blip(seen: Observation) -> str:
             f"Small false notes slipped in {_count(seen.times)}, before {seen.detail}: a little "
             "slower, with the fingers close to the keys."
         )
-    why = f" ({seen.detail})" if seen.detail else ""
+    why = _because(seen.detail)
     return (
-        f"A false note slipped in between {seen.frm} and {seen.to} {_count(seen.times)}{why}: "
+        f"A false note slipped in between {seen.frm} and {seen.to} {_how_often(seen)}{why}: "
         "stop on the first, then change all fingers at once."
     )
 
@@ -212,6 +212,20 @@ _SENTENCES: dict[Topic, Callable[[Observation], str]] = {
 
 def _count(times: int) -> str:
     return _COUNTS[times] if 0 < times < len(_COUNTS) else f"{times} times"
+
+
+def _how_often(seen: Observation) -> str:
+    if seen.times == seen.chances:
+        return _count(seen.times)
+    return f"{seen.times} of {seen.chances} times"
+
+
+def _because(fingers: str) -> str:
+    """The first reason, and the break where it is one; the others are in the evidence."""
+    if not fingers:
+        return ""
+    first, *others = fingers.split(", ")
+    return f" ({first}, over the break)" if "over the break" in others else f" ({first})"
 
 
 def _spoken(pitch: Pitch) -> str:

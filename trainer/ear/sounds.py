@@ -18,6 +18,10 @@ SAME_SOUND_SEMITONES = 0.6
 SHORTEST_S = 0.018
 """Shorter stretches are the glide between two fingerings: keys take 10 to 16 ms to move
 (Almeida, Chow, Smith & Wolfe 2009, JASA 126:1521)."""
+SHORT_S = 0.062
+SHORT_CLEAR = 0.955
+"""In a room the last note rings into this one, and the two together can look like a third pitch
+for a moment: a short sound must be clear to count."""
 MEDIAN_FRAMES = 3
 GAP_S = 0.045
 """Stretches of one pitch this close are one sound until a new start is found between them."""
@@ -38,6 +42,8 @@ class Sound:
     to_s: float
     level_db: float
     """Of its loudest part, re full scale."""
+    clarity: float = 1.0
+    """Median of its frames; two tones of a change-over that ring together are unclear."""
 
     @property
     def length_s(self) -> float:
@@ -54,7 +60,7 @@ def sounds(frames: Frames, envelope: Envelope) -> tuple[Sound, ...]:
         for first, end in _runs(midi, tone)
         if (end - first) * frames.hop_s >= SHORTEST_S
     ]
-    joined = _joined(found)
+    joined = _joined([sound for sound in found if _counts(sound)])
     return tuple(part for sound in joined for part in _split(sound, envelope))
 
 
@@ -99,7 +105,12 @@ def _sound(frames: Frames, midi: Track, first: int, end: int) -> Sound:
         from_s=float(times_s[first]),
         to_s=float(times_s[end - 1] + frames.hop_s),
         level_db=float(np.percentile(frames.level_db[first:end], 80)),
+        clarity=float(np.median(frames.clarity[first:end])),
     )
+
+
+def _counts(sound: Sound) -> bool:
+    return sound.length_s >= SHORT_S or sound.clarity >= SHORT_CLEAR
 
 
 def _joined(found: list[Sound]) -> list[Sound]:

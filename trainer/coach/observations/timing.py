@@ -44,14 +44,17 @@ def in_timing(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
 def _is_late(off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
     """Late by habit: more than once, nearly always, and surely, one slip left out."""
     late_ms = _usual(off_ms) if off_ms else 0.0
-    often = sum(off > thresholds.LATE_MS / 2 for off in off_ms)
     spread = max(_SPREAD_FLOOR_MS, *spreads, 0.0)
     return (
         len(off_ms) >= thresholds.HABIT_TIMES
         and late_ms >= thresholds.LATE_MS
-        and often >= thresholds.NEARLY_ALWAYS * len(off_ms)
+        and _often(off_ms) >= thresholds.NEARLY_ALWAYS * len(off_ms)
         and certainty([late_ms] * len(off_ms), spread) >= thresholds.CERTAIN
     )
+
+
+def _often(off_ms: Sequence[float]) -> int:
+    return sum(off > thresholds.LATE_MS / 2 for off in off_ms)
 
 
 def _usual(off_ms: Sequence[float]) -> float:
@@ -79,7 +82,7 @@ def _crossing(here: Sequence[Step], off_ms: Sequence[float]) -> Observation:
         amount=late_ms,
         frm=frm,
         to=to,
-        times=len(off_ms),
+        times=_often(off_ms),
         chances=len(off_ms),
         detail=why_hard(frm, to) or "",
     )
@@ -104,7 +107,7 @@ def _late_notes(rounds: Sequence[Marks]) -> Iterator[Observation]:
                 tuple(note.index for note in here),
                 amount=late_ms,
                 frm=here[0].written,
-                times=len(off),
+                times=_often(off),
                 chances=len(off),
             )
 

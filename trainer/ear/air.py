@@ -1,0 +1,59 @@
+"""Silent air: puffs of breath through the flute, without a tone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from trainer.ear.envelope import Envelope
+from trainer.ear.heard import HeardNote, State
+from trainer.music.note import Note, Start
+
+ABOVE_FLOOR_DB = 8.0
+"""A puff stands this far above the quietest tenth of the take."""
+NEAR_BEAT = 0.5
+"""A puff belongs to a note when it begins within this share of a note's length of its place."""
+SMOOTH_STEPS = 9
+
+
+def hear_silent_air(
+    envelope: Envelope, expected: Sequence[Note], beat_s: float, first_beat_s: float | None
+) -> list[HeardNote]:
+    """A heard note for each expected puff: played where air begins near its place."""
+    level = np.convolve(envelope.high_db, np.ones(SMOOTH_STEPS) / SMOOTH_STEPS, "same")
+    onsets_s = _rises(level, envelope.step_s)
+    if first_beat_s is None:
+        first_beat_s = onsets_s[0] if onsets_s.size else 0.0
+    heard = []
+    for note in expected:
+        place_s = first_beat_s + float(note.beat) * beat_s
+        reach_s = NEAR_BEAT * float(note.length) * beat_s
+        near = onsets_s[np.abs(onsets_s - place_s) < min(reach_s, 0.2)]
+        if near.size == 0:
+            heard.append(HeardNote(note.index, note.pitch, State.MISSED))
+            continue
+        onset_s = float(near[np.abs(near - place_s).argmin()])
+        puff = envelope.between(envelope.wide_db, onset_s, onset_s + 0.06)
+        heard.append(
+            HeardNote(
+                note.index,
+                note.pitch,
+                State.PLAYED,
+                onset_s=onset_s,
+                end_s=onset_s + reach_s,
+                level_db=float(puff.max()),
+                start=Start.SILENT_AIR,
+            )
+        )
+    return heard
+
+
+def _rises(level: np.ndarray, step_s: float) -> np.ndarray:
+    """Times at which the air begins: half-way up from each valley to the peak after it."""
+    floor_db = np.percentile(level, 10)
+    loud = level > floor_db + ABOVE_FLOOR_DB
+    peaks_db = np.percentile(level[loud], 75) if loud.any() else 0.0
+    middle_db = (floor_db + peaks_db) / 2
+    above = level > middle_db
+    return np.flatnonzero(np.diff(above.astype(int)) == 1) * step_s if loud.any() else np.zeros(0)

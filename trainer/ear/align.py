@@ -1,0 +1,161 @@
+"""Which sound answers which expected note.
+
+A walk through the sounds in order, holding a place in the expected notes: each sound is the note
+due, a wrong note in its place, or an extra; notes may be skipped, repeated, or gone back to. The
+cheapest walk is found by dynamic programming. Costs are our own estimate, in units of one missed
+note; only their order matters: a glitch costs least, then a wrong note, a missed one, a jump.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trainer.ear.sounds import Sound
+
+Cost = NDArray[np.float64]
+
+RIGHT_WITHIN_SEMITONES = 0.65
+OUT_OF_TUNE = 0.25
+"""At the edge of what still counts as the right note."""
+WRONG = 1.5
+WRONG_PER_SEMITONE = 0.05
+OCTAVE_SLIP = 1.2
+MISSED = 1.0
+EXTRA = 1.1
+EXTRA_BLIP = 0.35
+"""A sound too short to be meant."""
+BLIP_S = 0.062
+"""False pitches up to some 50 ms come from fingers moving apart (Almeida, Chow, Smith & Wolfe
+2009, JASA 126:1521: delays of tens of milliseconds)."""
+BLIP_SHARE = 0.45
+"""Among fast notes only what is shorter than this share of a note is too short to be meant."""
+JUMP = 2.2
+"""Going back, or on by more than the missed notes in between would cost."""
+REPEAT = 1.3
+LATE = 0.25
+"""For a note a whole note's length off its place after the one before."""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What one sound is."""
+
+    sound: int
+    """Place among the sounds."""
+    index: int | None
+    """The expected note it answers; None: an extra sound."""
+    wrong: bool = False
+    """It stands in the place of the expected note, at another pitch."""
+
+
+def align(
+    sounds: Sequence[Sound], midi: Cost, beats_s: Cost, lengths_s: Cost
+) -> tuple[Answer, ...]:
+    """An answer for each sound.
+
+    `midi`, `beats_s`, `lengths_s`: the expected notes' sounding pitch and times at the asked
+    tempo, shape (notes,). Only time steps between neighbours count, so that neither a late
+    beginning nor a stop costs more than itself. A note answered twice keeps its first answer.
+    """
+    if not sounds or midi.size == 0:
+        return tuple(Answer(place, None) for place in range(len(sounds)))
+    steps, kinds = _walk(sounds, midi, beats_s, lengths_s)
+    return _answers(sounds, steps, kinds)
+
+
+_EXTRA, _RIGHT, _WRONG = 0, 1, 2
+
+
+def _walk(
+    sounds: Sequence[Sound], midi: Cost, beats_s: Cost, lengths_s: Cost
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Place held after each sound, and what the sound was, along the cheapest walk.
+
+    Places are 0 (before the first note) to notes; place p means note p - 1 was the last one met.
+    """
+    places = midi.size + 1
+    moves = _moves(places)
+    blip_s = min(BLIP_S, BLIP_SHARE * float(np.median(lengths_s)))
+    cost = np.full(places, np.inf)
+    cost[0] = 0.0
+    last_s = np.zeros(places)
+    came_from = np.zeros((len(sounds), places), np.int64)
+    kinds = np.zeros((len(sounds), places), np.int64)
+    for number, sound in enumerate(sounds):
+        right, wrong = _note_costs(sound, midi, blip_s)
+        steps_s = sound.from_s - last_s
+        asked_s = beats_s[None, :] - np.concatenate([beats_s[:1], beats_s])[:, None]
+        off = np.abs(steps_s[:, None] - asked_s) / lengths_s[None, :]
+        timing = LATE * np.minimum(off, 1.5)
+        timing[0] = 0.0
+        to_note = cost[:, None] + moves[:, 1:] + timing
+        source = to_note.argmin(axis=0)
+        note_cost = to_note[source, np.arange(midi.size)] + np.minimum(right, wrong)
+        kind = np.where(right <= wrong, _RIGHT, _WRONG)
+        stay = cost + (EXTRA_BLIP if sound.length_s < blip_s else EXTRA)
+        cost = stay.copy()
+        came_from[number] = np.arange(places)
+        better = note_cost < cost[1:]
+        met = np.flatnonzero(better) + 1
+        cost[met] = note_cost[better]
+        came_from[number, met] = source[better]
+        kinds[number, met] = kind[better]
+        last_s = last_s[came_from[number]]
+        last_s[met] = sound.from_s
+    cost += MISSED * np.arange(places)[::-1]
+    place = int(cost.argmin())
+    steps = np.zeros(len(sounds), np.int64)
+    walked = np.zeros(len(sounds), np.int64)
+    for number in range(len(sounds) - 1, -1, -1):
+        steps[number], walked[number] = place, kinds[number, place]
+        place = int(came_from[number, place])
+    return steps, walked
+
+
+def _moves(places: int) -> Cost:
+    """Cost of going from one place to another, shape (places, places)."""
+    here = np.arange(places)[:, None]
+    there = np.arange(places)[None, :]
+    on = MISSED * np.maximum(0, there - here - 1)
+    forward = np.where(there > here, np.minimum(on, JUMP + MISSED * 0.02 * on), np.inf)
+    back = np.where(there == here, REPEAT, JUMP)
+    return np.where(there > here, forward, back)
+
+
+def _note_costs(sound: Sound, midi: Cost, blip_s: float) -> tuple[Cost, Cost]:
+    """Cost of the sound being each note, rightly and wrongly played."""
+    away = np.abs(sound.midi - midi)
+    right = np.where(
+        away < RIGHT_WITHIN_SEMITONES, OUT_OF_TUNE * (away / RIGHT_WITHIN_SEMITONES) ** 2, np.inf
+    )
+    octave = np.abs(np.abs(away - 12.0)) < RIGHT_WITHIN_SEMITONES
+    wrong = np.where(octave, OCTAVE_SLIP, WRONG + WRONG_PER_SEMITONE * np.minimum(away, 12.0))
+    if sound.length_s < blip_s:
+        wrong = wrong + EXTRA
+    return right, wrong
+
+
+def _answers(
+    sounds: Sequence[Sound], steps: NDArray[np.int64], kinds: NDArray[np.int64]
+) -> tuple[Answer, ...]:
+    """Answers in order; of several right ones to a note the first counts, before any wrong one."""
+    right = {}
+    for number in range(len(sounds) - 1, -1, -1):
+        if kinds[number] == _RIGHT:
+            right[int(steps[number]) - 1] = number
+    answers = []
+    wronged: set[int] = set()
+    for number in range(len(sounds)):
+        index = int(steps[number]) - 1
+        if kinds[number] == _RIGHT and right[index] == number:
+            answers.append(Answer(number, index))
+        elif kinds[number] == _WRONG and index not in right and index not in wronged:
+            wronged.add(index)
+            answers.append(Answer(number, index, wrong=True))
+        else:
+            answers.append(Answer(number, None))
+    return tuple(answers)

@@ -1,0 +1,267 @@
+"""From a take and its expected notes to what was heard, note by note."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from trainer.ear.air import hear_silent_air
+from trainer.ear.align import BLIP_S, Answer, align
+from trainer.ear.boundary import Seam, seam
+from trainer.ear.envelope import Envelope, envelope
+from trainer.ear.frames import Frames, Samples, frames
+from trainer.ear.heard import HeardNote, State, Take, Tone
+from trainer.ear.known import KnownSound, without_known
+from trainer.ear.measure import measured
+from trainer.ear.pitch import NotePitch, note_pitch, steady_part
+from trainer.ear.sound_check import sound_warnings
+from trainer.ear.sounds import Sound, sounds
+from trainer.ear.starts import kind_of_start, onset_of
+from trainer.music.note import Note, Start
+from trainer.music.tuning import Tuning
+
+JOINED_S = 0.09
+"""A sound that ends this close before the next one may be slurred or tongued into it."""
+BREATH_FROM_S = 0.15
+ATTACK_END_DB = 3.0
+
+
+@dataclass(frozen=True)
+class _Start:
+    """How and when one sound starts."""
+
+    onset_s: float
+    attack_s: float
+    kind: Start
+
+
+@dataclass(frozen=True)
+class _Evidence:
+    """Everything measured once for a take."""
+
+    samples: Samples
+    rate: int
+    tuning: Tuning
+    frames: Frames
+    envelope: Envelope
+    sounds: tuple[Sound, ...]
+    starts: tuple[_Start, ...]
+
+    def end_s(self, number: int) -> float:
+        """When a sound ends: where the next one starts, if it follows at once."""
+        sound = self.sounds[number]
+        if number + 1 < len(self.sounds):
+            following = self.sounds[number + 1]
+            if following.from_s - sound.to_s < JOINED_S:
+                return max(self.starts[number + 1].onset_s, self.starts[number].onset_s + 0.005)
+        return sound.to_s
+
+
+def hear(
+    samples: Samples,
+    sample_rate_hz: int,
+    expected: Sequence[Note],
+    tempo_bpm: float,
+    tuning: Tuning,
+    first_beat_s: float | None,
+    *,
+    timed: bool = True,
+    clicks: Sequence[KnownSound] = (),
+) -> Take:
+    """What was played of the expected notes (sounding pitch) and beside them.
+
+    samples: mono, shape (samples,). first_beat_s: where beat 0 falls in them; None where it isn't
+    known. With timed False the notes' beats are a guide to their order only. clicks: what the
+    trainer itself played, with times in the samples; its leak is taken out first.
+    """
+    known = without_known(samples, sample_rate_hz, clicks)
+    evidence = gather(known, sample_rate_hz, tuning)
+    beat_s = 60.0 / tempo_bpm
+    if expected and all(note.start is Start.SILENT_AIR for note in expected):
+        notes = hear_silent_air(evidence.envelope, expected, beat_s, first_beat_s)
+    else:
+        notes = _answered(evidence, expected, beat_s)
+    first_s = first_beat_s
+    if first_s is None:
+        first_s = _guessed_first_beat(notes, expected, beat_s)
+    return Take(
+        sample_rate_hz=sample_rate_hz,
+        a4_hz=tuning.a4_hz,
+        first_beat_s=first_s,
+        notes=tuple(notes),
+        measures=measured(notes, expected, beat_s, first_s if timed else None),
+        breaths_s=_breaths(evidence),
+        warnings=sound_warnings(samples, sample_rate_hz, evidence.frames),
+    )
+
+
+def gather(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> _Evidence:
+    """Measure everything that doesn't depend on what was expected."""
+    track = frames(samples, sample_rate_hz, tuning.a4_hz)
+    levels = envelope(samples, sample_rate_hz)
+    found = sounds(track, levels)
+    starts = tuple(
+        _start(samples, sample_rate_hz, tuning, levels, found, number)
+        for number in range(len(found))
+    )
+    return _Evidence(samples, sample_rate_hz, tuning, track, levels, found, starts)
+
+
+def _start(
+    samples: Samples,
+    rate: int,
+    tuning: Tuning,
+    levels: Envelope,
+    found: tuple[Sound, ...],
+    number: int,
+) -> _Start:
+    sound = found[number]
+    before = found[number - 1] if number else None
+    joined = before is not None and sound.from_s - before.to_s < JOINED_S
+    side = None if before is None or not joined else _side(before, tuning)
+    rough_s = sound.from_s
+    if before is not None and joined and before.to_s <= sound.from_s < before.to_s + BLIP_S:
+        rough_s = (before.to_s + sound.from_s) / 2
+    edge = seam(samples, rate, levels, rough_s, side, _side(sound, tuning))
+    attack_s = _attack(levels, edge, sound)
+    kind = kind_of_start(edge, attack_s, joined)
+    return _Start(onset_of(edge, kind), attack_s, kind)
+
+
+def _side(sound: Sound, tuning: Tuning) -> tuple[float, float, float]:
+    return sound.from_s, sound.to_s, tuning.midi_hz(sound.midi)
+
+
+def _attack(levels: Envelope, edge: Seam, sound: Sound) -> float:
+    """From the start of the rise to 3 dB below the note's steady level."""
+    from_s = min(edge.rise_s, edge.burst_s) if edge.burst_s > edge.rise_s - 0.05 else edge.rise_s
+    rise = levels.between(levels.wide_db, from_s, sound.to_s)
+    loud_db = float(np.percentile(rise, 70))
+    return float(np.argmax(rise >= loud_db - ATTACK_END_DB)) * levels.step_s
+
+
+def _answered(
+    evidence: _Evidence, expected: Sequence[Note], beat_s: float
+) -> list[HeardNote]:
+    """Heard notes by onset; missed ones stand before the next note that was played."""
+    midi = np.array([_sounding_midi(note, evidence.tuning) for note in expected])
+    beats_s = np.array([float(note.beat) * beat_s for note in expected])
+    lengths_s = np.array([float(note.length) * beat_s for note in expected])
+    answers = align(evidence.sounds, midi, beats_s, lengths_s)
+    played = {a.index for a in answers if a.index is not None and not a.wrong}
+    missed = [note for note in expected if note.index not in played]
+    heard: list[HeardNote] = []
+    blip = False
+    for answer in answers:
+        if _is_blip(evidence, answers, answer):
+            blip = True
+            continue
+        index = None if answer.wrong else answer.index
+        while index is not None and missed and missed[0].index < index:
+            heard.append(_missed(missed.pop(0)))
+        heard.append(_heard(evidence, expected, answer, blip))
+        blip = False
+    return heard + [_missed(note) for note in missed]
+
+
+def _sounding_midi(note: Note, tuning: Tuning) -> float:
+    return note.pitch.midi + tuning.offset_cents(note.pitch) / 100
+
+
+def _is_blip(evidence: _Evidence, answers: Sequence[Answer], answer: Answer) -> bool:
+    """A short extra sound squeezed in between two others."""
+    sound = evidence.sounds[answer.sound]
+    inside = 0 < answer.sound < len(evidence.sounds) - 1
+    if answer.index is not None or not inside or sound.length_s >= BLIP_S:
+        return False
+    before, after = evidence.sounds[answer.sound - 1], evidence.sounds[answer.sound + 1]
+    return sound.from_s - before.to_s < JOINED_S and after.from_s - sound.to_s < JOINED_S
+
+
+def _missed(note: Note) -> HeardNote:
+    return HeardNote(note.index, note.pitch, State.MISSED)
+
+
+def _heard(
+    evidence: _Evidence, expected: Sequence[Note], answer: Answer, blip: bool
+) -> HeardNote:
+    sound, start = evidence.sounds[answer.sound], evidence.starts[answer.sound]
+    onset_s, end_s = start.onset_s, evidence.end_s(answer.sound)
+    pitch = note_pitch(
+        evidence.samples,
+        evidence.rate,
+        evidence.frames,
+        onset_s,
+        end_s,
+        sound.midi,
+        evidence.tuning.a4_hz,
+    )
+    note = None if answer.wrong or answer.index is None else expected[answer.index]
+    midi = sound.midi if pitch is None else pitch.midi
+    cents = None
+    if note is not None and pitch is not None:
+        cents = 100 * (midi - _sounding_midi(note, evidence.tuning))
+    return HeardNote(
+        index=None if note is None else note.index,
+        expected=None if note is None else note.pitch,
+        state=State.EXTRA if note is None else State.PLAYED,
+        midi=midi,
+        onset_s=onset_s,
+        end_s=end_s,
+        cents=cents,
+        cents_spread=None if pitch is None else pitch.spread_cents,
+        drift_cents=None if pitch is None else pitch.drift_cents,
+        level_db=_level(evidence, onset_s, end_s),
+        start=start.kind,
+        attack_s=start.attack_s,
+        vibrato_hz=None if pitch is None else pitch.vibrato_hz,
+        vibrato_cents=None if pitch is None else pitch.vibrato_cents,
+        tone=None if pitch is None else _tone(pitch),
+        blip=blip,
+        instead_of=answer.index if answer.wrong else None,
+    )
+
+
+def _level(evidence: _Evidence, onset_s: float, end_s: float) -> float:
+    """Mean power of the steady part, in dB re full scale."""
+    part = evidence.envelope.between(evidence.envelope.wide_db, *steady_part(onset_s, end_s))
+    return float(10 * np.log10(np.mean(10 ** (part / 10))))
+
+
+def _tone(pitch: NotePitch) -> Tone:
+    power = np.maximum(pitch.fit.amplitudes**2, 1e-14)
+    order = np.arange(1, power.size + 1)
+    return Tone(
+        harmonic_balance_db=float(10 * np.log10(max(power[1:].sum(), 1e-14) / power[0])),
+        noise_share_db=float(
+            10 * np.log10(max(pitch.fit.noise_power, 1e-14) / pitch.fit.tone_power)
+        ),
+        brightness=float((order * power).sum() / power.sum()),
+    )
+
+
+def _guessed_first_beat(
+    notes: Sequence[HeardNote], expected: Sequence[Note], beat_s: float
+) -> float:
+    """Where beat 0 would fall if the player were on time in the median."""
+    starts_s = [
+        note.onset_s - float(expected[note.index].beat) * beat_s
+        for note in notes
+        if note.index is not None and note.onset_s is not None
+    ]
+    return float(np.median(starts_s)) if starts_s else 0.0
+
+
+def _breaths(evidence: _Evidence) -> tuple[tuple[float, float], ...]:
+    """Silences between sounds that are long enough for a breath."""
+    found = evidence.sounds
+    gaps = zip(found[:-1], found[1:], strict=True)
+    return tuple(
+        (before.to_s, after.from_s)
+        for before, after in gaps
+        if after.from_s - before.to_s >= BREATH_FROM_S
+    )
+
+
