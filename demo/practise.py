@@ -39,7 +39,9 @@ def main() -> int:
     _invent_the_weeks(paths)
     if options.headless:
         return _headless(paths, options.player or "student", options.seed)
-    return cli.main(["practise", "--routine", str(SHORT_ROUTINE), "--player", options.player or "student"])
+    return cli.main(
+        ["practise", "--routine", str(SHORT_ROUTINE), "--player", options.player or "student"]
+    )
 
 
 def _options() -> argparse.Namespace:

@@ -133,9 +133,7 @@ def _listen(options: argparse.Namespace) -> int:
         if routine is None:
             return 1
         day = options.day or date.today()
-        round_ = from_routine(
-            routine, options.exercise, options.articulation, options.tempo, day
-        )
+        round_ = from_routine(routine, options.exercise, options.articulation, options.tempo, day)
         if options.a4 is None:
             tuning = round_.tuning
         take = hear(samples, rate, round_.notes, round_.tempo_bpm, tuning, None)

@@ -39,7 +39,8 @@ def from_words(text: str) -> tuple[Note, ...]:
 def from_midi(path: Path) -> tuple[Note, ...]:
     """The notes of a MIDI file in order of onset, beats in seconds.
 
-    Raises TrainerError with what is wrong. Notes that begin together (a chord) can't be played on a flute: the highest is kept.
+    Raises TrainerError with what is wrong. Of notes that begin together the
+    highest is kept: a flute plays no chords.
     """
     notes: list[Note] = []
     for onset_s, end_s, midi in _sounding(_midi_file(path)):

@@ -26,7 +26,7 @@ from trainer.journal.write import JournalFile
 from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.note import Articulation, Note
 from trainer.routine.model import Routine
-from trainer.routine.plan import PlannedExercise
+from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise
 from trainer.routine.round import PartnerPart, Round, RoundKind
 from trainer.sound.click import click_track
 from trainer.sound.partner import drone, partner

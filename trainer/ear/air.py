@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from trainer.ear.envelope import Envelope
+from trainer.ear.frames import Track
 from trainer.ear.heard import HeardNote, State
 from trainer.music.note import Note, Start
 
@@ -49,7 +50,7 @@ def hear_silent_air(
     return heard
 
 
-def _rises(level: np.ndarray, step_s: float) -> np.ndarray:
+def _rises(level: Track, step_s: float) -> Track:
     """Times at which the air begins: half-way up from each valley to the peak after it."""
     floor_db = np.percentile(level, 10)
     loud = level > floor_db + ABOVE_FLOOR_DB

@@ -125,9 +125,8 @@ def _change(
         return None
     rate = sample_rate_hz
     left_end = min(rough_s - FIT_AWAY_S, before[1])
-    old = harmonic_fit(
-        samples, round(max(before[0], left_end - FIT_S) * rate), round(left_end * rate), before[2], rate
-    )
+    left = max(before[0], left_end - FIT_S)
+    old = harmonic_fit(samples, round(left * rate), round(left_end * rate), before[2], rate)
     right = max(rough_s + FIT_AWAY_S, after[0])
     new = harmonic_fit(
         samples, round(right * rate), round(min(after[1], right + FIT_S) * rate), after[2], rate

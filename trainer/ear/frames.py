@@ -51,7 +51,7 @@ class Frames:
     @property
     def times_s(self) -> Track:
         """Centres of the frames."""
-        return self.first_s + self.hop_s * np.arange(self.midi.size)
+        return self.first_s + self.hop_s * np.arange(self.midi.size, dtype=np.float64)
 
     def at(self, time_s: float) -> int:
         """The frame whose centre is nearest."""

@@ -40,7 +40,9 @@ class HarmonicFit:
 
     def wave(self, first: int, end: int, sample_rate_hz: int) -> Track:
         """The tone continued over any samples of the take."""
-        base = _basis(np.arange(first, end) - self.centre, self.hz, self.amplitudes.size, sample_rate_hz)
+        base = _basis(
+            np.arange(first, end) - self.centre, self.hz, self.amplitudes.size, sample_rate_hz
+        )
         return np.asarray(base @ self.coefficients)
 
     @property
@@ -59,14 +61,14 @@ def harmonic_fit(
         return None
     x = samples[first:end].astype(np.float64)
     centre = (first + end - 1) / 2
-    time = np.arange(first, end) - centre
-    coefficients = np.zeros(2 * count)
+    time: Track = np.arange(first, end, dtype=np.float64) - centre
+    coefficients: Track = np.zeros(2 * count)
     for _ in range(NEWTON_STEPS):
         base = _basis(time, hz, count, sample_rate_hz)
-        coefficients = np.linalg.solve(base.T @ base, base.T @ x)
+        coefficients = _solved(base, x)
         hz += _step(x, base, coefficients, time, hz, count, sample_rate_hz)
     base = _basis(time, hz, count, sample_rate_hz)
-    coefficients = np.linalg.solve(base.T @ base, base.T @ x)
+    coefficients = _solved(base, x)
     rest = x - base @ coefficients
     return HarmonicFit(
         hz=hz,
@@ -92,6 +94,11 @@ def _basis(time: Track, hz: float, count: int, sample_rate_hz: int) -> NDArray[n
     return np.concatenate([waves.real, waves.imag], axis=1)
 
 
+def _solved(base: NDArray[np.float64], x: Track) -> Track:
+    """Least-squares coefficients of the base's columns."""
+    return np.asarray(np.linalg.solve(base.T @ base, base.T @ x), np.float64)
+
+
 def _step(
     x: Track,
     base: NDArray[np.float64],
@@ -105,8 +112,7 @@ def _step(
     order = 2 * np.pi / sample_rate_hz * np.arange(1, count + 1)
     cosine, sine = coefficients[:count], coefficients[count:]
     slope = time * (base[:, count:] @ (-order * cosine) + base[:, :count] @ (order * sine))
-    normal = base.T @ base
-    own = slope - base @ np.linalg.solve(normal, base.T @ slope)
+    own = slope - base @ _solved(base, slope)
     rest = x - base @ coefficients
     step = float(own @ rest / max(float(own @ own), 1e-30))
     return float(np.clip(step, -LONGEST_STEP * hz, LONGEST_STEP * hz))

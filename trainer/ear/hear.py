@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -38,7 +39,7 @@ class _Start:
 
 
 @dataclass(frozen=True)
-class _Evidence:
+class Evidence:
     """Everything measured once for a take."""
 
     samples: Samples
@@ -97,7 +98,7 @@ def hear(
     )
 
 
-def gather(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> _Evidence:
+def gather(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Evidence:
     """Measure everything that doesn't depend on what was expected."""
     track = frames(samples, sample_rate_hz, tuning.a4_hz)
     levels = envelope(samples, sample_rate_hz)
@@ -106,7 +107,7 @@ def gather(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> _Evidence:
         _start(samples, sample_rate_hz, tuning, levels, found, number)
         for number in range(len(found))
     )
-    return _Evidence(samples, sample_rate_hz, tuning, track, levels, found, starts)
+    return Evidence(samples, sample_rate_hz, tuning, track, levels, found, starts)
 
 
 def _start(
@@ -142,9 +143,7 @@ def _attack(levels: Envelope, edge: Seam, sound: Sound) -> float:
     return float(np.argmax(rise >= loud_db - ATTACK_END_DB)) * levels.step_s
 
 
-def _answered(
-    evidence: _Evidence, expected: Sequence[Note], beat_s: float
-) -> list[HeardNote]:
+def _answered(evidence: Evidence, expected: Sequence[Note], beat_s: float) -> list[HeardNote]:
     """Heard notes by onset; missed ones stand before the next note that was played."""
     midi = np.array([_sounding_midi(note, evidence.tuning) for note in expected])
     beats_s = np.array([float(note.beat) * beat_s for note in expected])
@@ -155,7 +154,7 @@ def _answered(
     heard: list[HeardNote] = []
     blip = False
     for answer in answers:
-        if _is_blip(evidence, answers, answer):
+        if _is_blip(evidence, answer):
             blip = True
             continue
         index = None if answer.wrong else answer.index
@@ -170,7 +169,7 @@ def _sounding_midi(note: Note, tuning: Tuning) -> float:
     return note.pitch.midi + tuning.offset_cents(note.pitch) / 100
 
 
-def _is_blip(evidence: _Evidence, answers: Sequence[Answer], answer: Answer) -> bool:
+def _is_blip(evidence: Evidence, answer: Answer) -> bool:
     """A short extra sound squeezed in between two others."""
     sound = evidence.sounds[answer.sound]
     inside = 0 < answer.sound < len(evidence.sounds) - 1
@@ -184,11 +183,22 @@ def _missed(note: Note) -> HeardNote:
     return HeardNote(note.index, note.pitch, State.MISSED)
 
 
-def _heard(
-    evidence: _Evidence, expected: Sequence[Note], answer: Answer, blip: bool
-) -> HeardNote:
-    sound, start = evidence.sounds[answer.sound], evidence.starts[answer.sound]
-    onset_s, end_s = start.onset_s, evidence.end_s(answer.sound)
+def _heard(evidence: Evidence, expected: Sequence[Note], answer: Answer, blip: bool) -> HeardNote:
+    """The heard note of an answer."""
+    heard = replace(heard_sound(evidence, answer.sound), blip=blip)
+    if answer.index is None or answer.wrong:
+        return replace(heard, instead_of=answer.index)
+    note = expected[answer.index]
+    cents = None
+    if heard.midi is not None:
+        cents = 100 * (heard.midi - _sounding_midi(note, evidence.tuning))
+    return replace(heard, index=note.index, expected=note.pitch, state=State.PLAYED, cents=cents)
+
+
+def heard_sound(evidence: Evidence, number: int) -> HeardNote:
+    """One sound measured, answering no expected note yet."""
+    sound, start = evidence.sounds[number], evidence.starts[number]
+    onset_s, end_s = start.onset_s, evidence.end_s(number)
     pitch = note_pitch(
         evidence.samples,
         evidence.rate,
@@ -198,19 +208,13 @@ def _heard(
         sound.midi,
         evidence.tuning.a4_hz,
     )
-    note = None if answer.wrong or answer.index is None else expected[answer.index]
-    midi = sound.midi if pitch is None else pitch.midi
-    cents = None
-    if note is not None and pitch is not None:
-        cents = 100 * (midi - _sounding_midi(note, evidence.tuning))
     return HeardNote(
-        index=None if note is None else note.index,
-        expected=None if note is None else note.pitch,
-        state=State.EXTRA if note is None else State.PLAYED,
-        midi=midi,
+        index=None,
+        expected=None,
+        state=State.EXTRA,
+        midi=sound.midi if pitch is None else pitch.midi,
         onset_s=onset_s,
         end_s=end_s,
-        cents=cents,
         cents_spread=None if pitch is None else pitch.spread_cents,
         drift_cents=None if pitch is None else pitch.drift_cents,
         level_db=_level(evidence, onset_s, end_s),
@@ -219,12 +223,10 @@ def _heard(
         vibrato_hz=None if pitch is None else pitch.vibrato_hz,
         vibrato_cents=None if pitch is None else pitch.vibrato_cents,
         tone=None if pitch is None else _tone(pitch),
-        blip=blip,
-        instead_of=answer.index if answer.wrong else None,
     )
 
 
-def _level(evidence: _Evidence, onset_s: float, end_s: float) -> float:
+def _level(evidence: Evidence, onset_s: float, end_s: float) -> float:
     """Mean power of the steady part, in dB re full scale."""
     part = evidence.envelope.between(evidence.envelope.wide_db, *steady_part(onset_s, end_s))
     return float(10 * np.log10(np.mean(10 ** (part / 10))))
@@ -254,14 +256,10 @@ def _guessed_first_beat(
     return float(np.median(starts_s)) if starts_s else 0.0
 
 
-def _breaths(evidence: _Evidence) -> tuple[tuple[float, float], ...]:
+def _breaths(evidence: Evidence) -> tuple[tuple[float, float], ...]:
     """Silences between sounds that are long enough for a breath."""
-    found = evidence.sounds
-    gaps = zip(found[:-1], found[1:], strict=True)
     return tuple(
         (before.to_s, after.from_s)
-        for before, after in gaps
+        for before, after in pairwise(evidence.sounds)
         if after.from_s - before.to_s >= BREATH_FROM_S
     )
-
-

@@ -31,9 +31,7 @@ class KnownSound:
     """When it was played, from the start of the take's samples; may be negative."""
 
 
-def without_known(
-    samples: Samples, sample_rate_hz: int, known: Sequence[KnownSound]
-) -> Samples:
+def without_known(samples: Samples, sample_rate_hz: int, known: Sequence[KnownSound]) -> Samples:
     """The take without the known sounds, as far as they are found in it; same shape."""
     played = _laid_out(samples.size, sample_rate_hz, known)
     if not played.any():

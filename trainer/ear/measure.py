@@ -14,7 +14,7 @@ from trainer.music.note import Note
 FEWEST = 4
 """Fewer notes say nothing about evenness."""
 RUN_BREAK = 1.0
-"""A step off its length by more than this share of a note breaks the run: a stop, not unevenness."""
+"""A step off its length by more than this share of a note is a stop, not unevenness."""
 
 Times = NDArray[np.float64]
 
@@ -86,9 +86,7 @@ def _residuals(onsets_s: Times, beats: Times, runs: Sequence[NDArray[np.int64]])
     return np.concatenate(parts) if parts else np.zeros(0)
 
 
-def _tempo(
-    onsets_s: Times, beats: Times, runs: Sequence[NDArray[np.int64]]
-) -> float | None:
+def _tempo(onsets_s: Times, beats: Times, runs: Sequence[NDArray[np.int64]]) -> float | None:
     """The tempo of the longest run."""
     if not runs:
         return None

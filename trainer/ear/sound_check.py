@@ -35,6 +35,6 @@ def sound_warnings(samples: Samples, sample_rate_hz: int, frames: Frames) -> tup
             )
     if sample_rate_hz < NARROW_RATE_HZ:
         warnings.append(
-            "This sound has no high frequencies (a low sampling rate): how notes start is hard to hear."
+            "This sound has no high frequencies (low sampling rate): starts are hard to hear."
         )
     return tuple(warnings)

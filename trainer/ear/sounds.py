@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 
 from trainer.ear.envelope import Envelope
 from trainer.ear.frames import Frames, Track
+
+Mask = NDArray[np.bool_]
 
 CLEAR = 0.72
 """Frames this clear are tones; silent air reads below 0.3, a steady tone above 0.95."""
@@ -64,7 +68,7 @@ def sounds(frames: Frames, envelope: Envelope) -> tuple[Sound, ...]:
     return tuple(part for sound in joined for part in _split(sound, envelope))
 
 
-def voiced(frames: Frames) -> Track:
+def voiced(frames: Frames) -> Mask:
     """True where a frame holds a tone of this player."""
     clear = (frames.clarity > CLEAR) & np.isfinite(frames.midi)
     if not clear.any():
@@ -73,22 +77,18 @@ def voiced(frames: Frames) -> Track:
     return np.asarray(clear & (frames.level_db > loud_db - BELOW_LOUDEST_DB))
 
 
-def _smoothed(midi: Track, tone: Track) -> Track:
+def _smoothed(midi: Track, tone: Mask) -> Track:
     """The pitch track without single odd frames."""
     filled = np.where(tone, midi, 0.0)
     return np.where(tone, ndimage.median_filter(filled, MEDIAN_FRAMES), np.nan)
 
 
-def _runs(midi: Track, tone: Track) -> list[tuple[int, int]]:
+def _runs(midi: Track, tone: Mask) -> list[tuple[int, int]]:
     """First and end frame of each stretch on one semitone of the player's own grid."""
     off_grid = _off_grid(midi[tone])
     key = np.where(tone, np.round(np.where(tone, midi, 0.0) - off_grid), -1.0)
     edges = np.flatnonzero(np.diff(key, prepend=-2.0, append=-2.0))
-    return [
-        (int(first), int(end))
-        for first, end in zip(edges[:-1], edges[1:], strict=True)
-        if key[first] >= 0
-    ]
+    return [(int(first), int(end)) for first, end in pairwise(edges) if key[first] >= 0]
 
 
 def _off_grid(midi: Track) -> float:
@@ -139,10 +139,7 @@ def _split(sound: Sound, envelope: Envelope) -> list[Sound]:
     """The sound cut wherever it clearly starts again."""
     cuts = [s for s in new_starts(sound, envelope) if s.clear]
     edges = [sound.from_s, *(cut.at_s for cut in cuts), sound.to_s]
-    return [
-        replace(sound, from_s=first, to_s=end)
-        for first, end in zip(edges[:-1], edges[1:], strict=True)
-    ]
+    return [replace(sound, from_s=first, to_s=end) for first, end in pairwise(edges)]
 
 
 @dataclass(frozen=True)

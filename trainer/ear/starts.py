@@ -18,7 +18,7 @@ HARD_DIP_DB = 11.5
 HARD_GAP_S = 0.030
 HARD_BURST_DB = 5.5
 SLOW_ATTACK_S = 0.055
-"""Breath starts take some 80 ms and more, tongued ones 30 to 60 (musical acoustics, from memory)."""
+"""Breath starts take 80 ms and more, tongued ones 30 to 60 (musical acoustics, from memory)."""
 BURST_BEFORE_RISE_S = 0.045
 
 
@@ -31,9 +31,7 @@ def kind_of_start(seam: Seam, attack_s: float, joined: bool) -> Start:
     )
     if joined and strength < TONGUED_FROM:
         return Start.SLURRED
-    hard = (
-        seam.dip_db >= HARD_DIP_DB or seam.gap_s >= HARD_GAP_S or seam.burst_db >= HARD_BURST_DB
-    )
+    hard = seam.dip_db >= HARD_DIP_DB or seam.gap_s >= HARD_GAP_S or seam.burst_db >= HARD_BURST_DB
     if joined and not hard:
         return Start.LEGATO_TONGUE
     return Start.BREATH if attack_s > SLOW_ATTACK_S else Start.TONGUED

@@ -1,0 +1,99 @@
+"""A take as `trainer listen` prints it: one JSON object, or a plain table.
+
+The object, stable: `sample_rate_hz`, `a4_hz`, `notes`, `summary`, and `warnings`. Each note has
+`index` (place among the expected notes, or among the notes played when nothing was expected; null
+for an extra one), `expected` (sounding pitch 'F#5' or null), `midi` (fractional number of what
+sounded, or null), `state` (played, missed, extra, not judged), `onset_s`, `end_s`, `cents`,
+`cents_spread`, `drift_cents`, `level_db` (dBFS), `start` (slurred, tongued, breath, silent air),
+`legato` (true for a soft tongue stroke), `attack_ms`, `vibrato_hz`, `vibrato_cents` (half of peak
+to peak), `tone` (`harmonic_balance_db`, `noise_share_db`, `brightness`), `blip`, `instead_of`.
+What was not measured is null.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from trainer.ear.heard import HeardNote, Take
+from trainer.music.note import Start
+from trainer.music.pitch import sharp_name
+
+_PRINTED_STARTS = {
+    Start.LEGATO_TONGUE: Start.TONGUED,
+    Start.BACK_TONGUED: Start.TONGUED,
+}
+
+
+def take_json(take: Take) -> dict[str, Any]:
+    """The take as plain values, ready for `json.dumps`."""
+    return {
+        "sample_rate_hz": take.sample_rate_hz,
+        "a4_hz": take.a4_hz,
+        "first_beat_s": _rounded(take.first_beat_s, 4),
+        "notes": [_note_json(note) for note in take.notes],
+        "summary": {name: _rounded(value, 3) for name, value in asdict(take.measures).items()}
+        | {"breaths_s": [[_rounded(a, 3), _rounded(b, 3)] for a, b in take.breaths_s]},
+        "warnings": list(take.warnings),
+    }
+
+
+def _note_json(note: HeardNote) -> dict[str, Any]:
+    tone = None
+    if note.tone is not None:
+        tone = {name: _rounded(value, 2) for name, value in asdict(note.tone).items()}
+    start = None if note.start is None else _PRINTED_STARTS.get(note.start, note.start)
+    return {
+        "index": note.index,
+        "expected": None if note.expected is None else str(note.expected),
+        "midi": _rounded(note.midi, 4),
+        "state": str(note.state),
+        "onset_s": _rounded(note.onset_s, 4),
+        "end_s": _rounded(note.end_s, 4),
+        "cents": _rounded(note.cents, 2),
+        "cents_spread": _rounded(note.cents_spread, 2),
+        "drift_cents": _rounded(note.drift_cents, 2),
+        "level_db": _rounded(note.level_db, 2),
+        "start": None if start is None else str(start),
+        "legato": note.start is Start.LEGATO_TONGUE,
+        "attack_ms": None if note.attack_s is None else _rounded(1000 * note.attack_s, 1),
+        "vibrato_hz": _rounded(note.vibrato_hz, 2),
+        "vibrato_cents": _rounded(note.vibrato_cents, 2),
+        "tone": tone,
+        "blip": note.blip,
+        "instead_of": note.instead_of,
+    }
+
+
+def _rounded(value: float | None, digits: int) -> float | None:
+    return None if value is None else round(float(value), digits)
+
+
+def take_text(take: Take) -> str:
+    """A table for the terminal, one line a note, then the round as a whole."""
+    lines = [f"{'note':6}{'':12}{'at s':>8}{'long ms':>9}{'cents':>8}{'dB':>7}  start"]
+    lines += [_note_line(note) for note in take.notes]
+    measures = take.measures
+    lines.append(
+        f"{measures.played} played, {measures.missed} missed, {measures.extra} not asked for."
+    )
+    if measures.evenness_ms is not None:
+        lines.append(f"Evenness: {measures.evenness_ms:.0f} ms about an even line.")
+    if measures.tempo_bpm is not None:
+        lines.append(f"Tempo played: {measures.tempo_bpm:.1f}.")
+    return "\n".join([*lines, *take.warnings])
+
+
+def _note_line(note: HeardNote) -> str:
+    name = sharp_name(round(note.midi)) if note.midi is not None else "–"
+    if note.expected is not None:
+        name = str(note.expected)
+    if note.onset_s is None or note.end_s is None:
+        return f"{name:6}{note.state}"
+    cents = "" if note.cents is None else f"{note.cents:+.1f}"
+    level = "" if note.level_db is None else f"{note.level_db:.0f}"
+    long_ms = 1000 * (note.end_s - note.onset_s)
+    return (
+        f"{name:6}{note.state:12}{note.onset_s:8.3f}{long_ms:9.0f}{cents:>8}{level:>7}"
+        f"  {note.start or ''}{'  (blip before it)' if note.blip else ''}"
+    )

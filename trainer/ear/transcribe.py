@@ -1,0 +1,40 @@
+"""Free listening: what was played, without expected notes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from trainer.ear.frames import Samples
+from trainer.ear.hear import gather, heard_sound
+from trainer.ear.heard import HeardNote, RoundMeasures, State, Take
+from trainer.ear.sound_check import sound_warnings
+from trainer.music.pitch import Pitch, sharp_name
+from trainer.music.tuning import Tuning
+
+
+def transcribe(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Take:
+    """Every note played, in order: index counts them, expected stays None, cents are from the
+    nearest note of the tuning's tempered scale.
+    """
+    evidence = gather(samples, sample_rate_hz, tuning)
+    notes = tuple(
+        _named(heard_sound(evidence, number), number, tuning)
+        for number in range(len(evidence.sounds))
+    )
+    return Take(
+        sample_rate_hz=sample_rate_hz,
+        a4_hz=tuning.a4_hz,
+        first_beat_s=notes[0].onset_s or 0.0 if notes else 0.0,
+        notes=notes,
+        measures=RoundMeasures(played=len(notes), missed=0, extra=0),
+        warnings=sound_warnings(samples, sample_rate_hz, evidence.frames),
+    )
+
+
+def _named(note: HeardNote, index: int, tuning: Tuning) -> HeardNote:
+    if note.midi is None:
+        return replace(note, index=index, state=State.PLAYED)
+    nearest = Pitch.parse(sharp_name(round(note.midi)))
+    offset = tuning.offset_cents(nearest)
+    cents = 100 * (note.midi - nearest.midi) - offset
+    return replace(note, index=index, state=State.PLAYED, cents=cents)
