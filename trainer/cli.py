@@ -127,7 +127,8 @@ def _listen(options: argparse.Namespace) -> int:
     from trainer.sound.soundfile_io import read_sound
 
     tuning = _tuning(options.a4)
-    samples, rate = read_sound(options.sound)
+    recording = read_sound(options.sound)
+    samples, rate = recording.samples, recording.sample_rate_hz
     if options.routine is not None:
         routine = _routine_or_complaint(options.routine)
         if routine is None:
@@ -179,7 +180,7 @@ def _week(options: argparse.Namespace) -> int:
         user_paths(os.environ).journal, ending - timedelta(days=13), ending
     )
     for problem in problems:
-        print(problem.sentence(), file=sys.stderr)
+        print(problem.sentence, file=sys.stderr)
     summary = week(sessions, ending)
     print(json.dumps(week_json(summary), indent=2) if options.json else week_text(summary))
     return 0

@@ -88,7 +88,7 @@ def at_other_tempo(course: Course, factor: float) -> Course:
 
 
 def take_out(course: Course, knot: Knot) -> Course:
-    """Put the breakdown of a knot before the round due now, which comes back after it."""
+    """Break a knot down; the breakdown's last round is the one due now, whole again."""
     round_ = course.pending[0]
     return replace(
         course,
@@ -96,7 +96,6 @@ def take_out(course: Course, knot: Knot) -> Course:
         taken_out=(*course.taken_out, knot.note_indices),
         pending=(
             *breakdown(knot, round_),
-            replace(round_, number=round_.number + 1),
             *course.pending[1:],
         ),
     )

@@ -5,19 +5,30 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from datetime import date, datetime
+from contextlib import closing, contextmanager
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
+from trainer.errors import SoundError
 from trainer.journal.log import Asked, SessionLog
+from trainer.journal.read import read_sessions
+from trainer.journal.week import week
+from trainer.journal.week_text import week_text
 from trainer.journal.write import JournalFile
 from trainer.paths import Paths
+from trainer.player.flutist import Flutist
+from trainer.player.habits import EXAMPLES
 from trainer.routine.model import Routine
 from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise, plan
 from trainer.session import RoundBegins, Session
 from trainer.sound.port import SoundPort
+from trainer.sound.process import quiet_stderr, undisturbed
+from trainer.sound.simulated import PacedPort
+from trainer.sound.stream import open_stream
+from trainer.stand_in import StandIn
 
 TICK_S = 0.02
+KEYS_REMEMBERED = timedelta(days=60)
 SHIPPED_ROUTINES = Path(__file__).parent.parent / "routines"
 FIRST_ROUTINE = "morning.yaml"
 
@@ -93,6 +104,53 @@ def ticking(session: Session) -> Iterator[None]:
         thread.join(timeout=5)
         session.stop()
         session.tick()
+
+
+def practise_on_screen(routine: Routine, paths: Paths, player: str | None = None) -> None:
+    """Practise the day's routine in the terminal, by microphone or with a played-in flutist.
+
+    Without a device, practice goes on unheard and the screen says how to mend it.
+    """
+    from trainer.screens.app import TrainerApp
+
+    today = date.today()
+    sessions, problems = read_sessions(paths.journal, today - KEYS_REMEMBERED, today)
+    planned = planned_for(routine, today, sessions)
+    notices = [problem.sentence for problem in problems]
+    port, round_begins, complaint = _port(paths, player)
+    if complaint:
+        notices.append(complaint)
+    with quiet_stderr(paths.log_file), closing(port), undisturbed():
+        session = open_session(
+            routine,
+            planned,
+            port,
+            paths,
+            now=local_now,
+            round_begins=round_begins,
+            notices=notices,
+        )
+        with ticking(session):
+            TrainerApp(session, lambda: _week_now(paths)).run()
+
+
+def _port(
+    paths: Paths, player: str | None
+) -> tuple[SoundPort, Callable[[RoundBegins], None], str | None]:
+    """The sound port, who is told of each round, and what is wrong with the sound, if anything."""
+    if player is not None:
+        paced = PacedPort()
+        return paced, StandIn(Flutist(EXAMPLES[player]), paced).round_begins, None
+    try:
+        return open_stream(), lambda _: None, None
+    except SoundError as error:
+        return PacedPort(listens=False), lambda _: None, str(error)
+
+
+def _week_now(paths: Paths) -> str:
+    today = date.today()
+    sessions, _ = read_sessions(paths.journal, today - timedelta(days=13), today)
+    return week_text(week(sessions, today))
 
 
 def local_now() -> datetime:

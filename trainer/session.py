@@ -17,8 +17,9 @@ from trainer.coach.marks import Marks, judge
 from trainer.coach.next_step import propose
 from trainer.coach.words import advise
 from trainer.course import Course, again, at_other_tempo, climbed, enter, played, take_out
-from trainer.ear.hear import KnownSound, hear
+from trainer.ear.hear import hear
 from trainer.ear.heard import LiveReading, Take
+from trainer.ear.known import KnownSound
 from trainer.ear.live import LiveEar, ToneGate
 from trainer.errors import JournalError
 from trainer.journal.log import RoundLog, round_log
@@ -391,11 +392,10 @@ class Session:
 
     def _leave_round(self) -> None:
         """Come out of whatever sounds; a finished round counts as played."""
-        if self._stage is Stage.AFTER:
+        if self._outcome is not None:
             self._settle()
         self._port.hush(self._port.now_frame())
         self._under_way = None
-        self._outcome = None
 
     def _end(self) -> None:
         if self._stage is Stage.ENDED:
@@ -610,7 +610,10 @@ class Session:
             if climb.tempo_bpm < round_.tempo_bpm:
                 step = NextStep.SLOWER
             return Proposal(step, climb.why, climb.tempo_bpm)
-        return propose(round_, marks, advice, earlier)
+        proposal = propose(round_, marks, advice, earlier)
+        if proposal.step is NextStep.TAKE_OUT:  # taken out already in this exercise
+            return Proposal(NextStep.GO_ON, "Enough of this for now; it comes back another day.")
+        return proposal
 
     def _set_felt(self, felt: Felt) -> None:
         """Note how it felt; in a climb that may change what comes next."""

@@ -111,7 +111,7 @@ start() {
   echo $! >"$folder/pid"
   for _ in $(seq 200); do
     answers && { environment; return; }
-    running "$(<"$folder/pid")" || break
+    kill -0 "$(<"$folder/pid")" 2>/dev/null || break
     sleep 0.05
   done
   stop

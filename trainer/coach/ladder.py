@@ -149,7 +149,8 @@ def _strain(marks: Marks) -> float | None:
     asked = [aim.asked for aim in marks.aims if aim.name is AimName.CLEAN]
     allowed = max(1 - (asked[0] if asked else thresholds.CLIMB_CLEAN), thresholds.LEAST_ALLOWED)
     troubled = max(0, sum(note.troubled for note in judged) - 1) / len(judged)
-    return max(marks.spread_ms / marks.evenness_limit_ms, troubled / allowed)
+    uneven = 0.0 if marks.blurred else marks.spread_ms / marks.evenness_limit_ms
+    return max(uneven, troubled / allowed)
 
 
 # What comes next ---------------------------------------------------------------------------------

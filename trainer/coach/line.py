@@ -85,7 +85,7 @@ def _drawn(x: Floats, y: Floats) -> OwnLine:
     seconds = float(y[-1] - y[0])
     if len(x) < BEND_NOTES:
         return OwnLine(straight, float(slope), None, seconds)
-    middle, half = (x[0] + x[-1]) / 2, (x[-1] - x[0]) / 2
+    middle, half = float(x[0] + x[-1]) / 2, float(x[-1] - x[0]) / 2
     place = (x - middle) / half
     terms = np.stack([np.ones_like(place), place, place**2], axis=1)
     loose_s = max(LOOSE_S, float(median_abs_deviation(straight, scale="normal")))
@@ -94,7 +94,7 @@ def _drawn(x: Floats, y: Floats) -> OwnLine:
     ).x
     beat_s = float(slope + fit[1] / half)
     bend_s = 2 * float(fit[2]) / half
-    change = (beat_s - bend_s) / (beat_s + bend_s) - 1
+    change = float((beat_s - bend_s) / (beat_s + bend_s) - 1)
     return OwnLine(straight - terms @ fit, beat_s, change, seconds)
 
 

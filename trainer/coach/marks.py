@@ -123,6 +123,11 @@ class Marks:
     """What was wrong with the sound itself."""
 
     @property
+    def blurred(self) -> bool:
+        """Started by breath alone: each onset is too soft for its place to be judged."""
+        return self.articulation is Articulation.AIR_ONLY
+
+    @property
     def judged(self) -> tuple[NoteMark, ...]:
         """The notes that count."""
         return tuple(note for note in self.notes if note.judged)
@@ -168,6 +173,7 @@ def judge(round_: Round, take: Take) -> Marks:
         for note in round_.notes
     )
     placed, line = _placed(round_, notes, heard)
+    blur = _blur(round_, line)
     return Marks(
         exercise_id=round_.exercise_id,
         kind=round_.kind,
@@ -179,8 +185,8 @@ def judge(round_: Round, take: Take) -> Marks:
         lead_ms=_lead_ms(round_, take),
         played_bpm=60.0 / line.beat_s if line else None,
         tempo_change=line.tempo_change if line else None,
-        tempo_error=line.tempo_error if line else 0.0,
-        tempo_change_error=line.tempo_change_error if line else 0.0,
+        tempo_error=blur * line.tempo_error if line else 0.0,
+        tempo_change_error=blur * line.tempo_change_error if line else 0.0,
         evenness_ms=_evenness_ms(placed),
         spread_ms=1000 * line.spread_s if line else None,
         cents_median=_median([note.cents for note in placed if note.cents is not None]),
@@ -258,10 +264,20 @@ def _placed(
     return tuple(_at(mark, off_ms.get(mark.index), limit) for mark in notes), line
 
 
+def _blur(round_: Round, line: OwnLine | None) -> float:
+    """How much wider the errors of the line are where notes start by breath alone."""
+    if line is None or round_.articulation is not Articulation.AIR_ONLY:
+        return 1.0
+    return max(1.0, thresholds.BREATH_BLUR_MS / max(1.0, 1000 * line.spread_s))
+
+
 def _at(mark: NoteMark, off_ms: float | None, limit_ms: float) -> NoteMark:
     if off_ms is None:
         return mark
-    return replace(mark, off_ms=off_ms, late=off_ms > limit_ms, early=off_ms < -limit_ms)
+    placed = replace(mark, off_ms=off_ms)
+    if mark.asked_start is Start.BREATH:
+        return placed
+    return replace(placed, late=off_ms > limit_ms, early=off_ms < -limit_ms)
 
 
 def _lead_ms(round_: Round, take: Take) -> float | None:
@@ -287,7 +303,8 @@ def _aims(round_: Round, notes: Sequence[NoteMark]) -> Iterator[AimMark]:
         share = sum(note.clean for note in judged) / len(judged) if enough and judged else None
         yield AimMark(AimName.CLEAN, asked.clean, share, _at_least(share, asked.clean))
     if asked.evenness_ms is not None:
-        evenness = _evenness_ms(notes)
+        blurred = round_.articulation is Articulation.AIR_ONLY
+        evenness = None if blurred else _evenness_ms(notes)
         yield AimMark(
             AimName.EVENNESS, asked.evenness_ms, evenness, _at_most(evenness, asked.evenness_ms)
         )

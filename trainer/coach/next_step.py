@@ -39,7 +39,7 @@ def _came_apart(marks: Marks) -> bool:
     asked = [aim.asked for aim in marks.aims if aim.name is AimName.CLEAN]
     allowed = 1 - min(asked[0] if asked else 1.0, thresholds.CLIMB_CLEAN)
     lost = 1 - (marks.clean_share if marks.clean_share is not None else 1.0)
-    uneven = (marks.spread_ms or 0.0) > 1.5 * marks.evenness_limit_ms
+    uneven = not marks.blurred and (marks.spread_ms or 0.0) > 1.5 * marks.evenness_limit_ms
     return lost > 2 * allowed or uneven
 
 

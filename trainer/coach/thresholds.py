@@ -21,6 +21,11 @@ LATE_SPREADS = 3.0
 """... and this many of the player's own ordinary spreads, so that a wide spread isn't called a late
 note. Our own estimate."""
 
+BREATH_BLUR_MS = 25.0
+"""Spread that a start by breath alone may owe to its slow rise: the tone comes 80 to 150 ms after
+the air, against 30 to 60 ms when tongued (order of magnitude, weakly supported), and the ear may
+take either end. Where notes start so, no single place is judged. Our own estimate."""
+
 GROUP_MS = 12.0
 """A place in the beat is uneven when it lies off on average by two just noticeable displacements.
 Our own estimate from DISPLACEMENT_JND_MS."""

@@ -71,7 +71,7 @@ def figures(marks: Marks) -> tuple[str, ...]:
     lines = [f"{len(marks.heard)} of {len(marks.judged)} notes heard"]
     if (slips := [note for note in marks.judged if not note.clean]) and marks.heard:
         lines.append(f"not clean: {names((note.written for note in slips), most=6)}")
-    if marks.evenness_ms is not None:
+    if marks.evenness_ms is not None and not marks.blurred:
         lines.append(f"evenness {marks.evenness_ms:.0f} ms")
     if marks.cents_median is not None:
         lines.append(f"tuning {marks.cents_median:+.0f} cents in the middle")
@@ -146,7 +146,7 @@ def _heard(marks: Marks) -> str:
 
 def _measured(marks: Marks) -> str:
     parts = []
-    if marks.evenness_ms is not None:
+    if marks.evenness_ms is not None and not marks.blurred:
         parts.append(f"evenness {marks.evenness_ms:.0f} ms")
     cents = [aim for aim in marks.aims if aim.name is AimName.CENTS and aim.met]
     if cents and cents[0].heard is not None:

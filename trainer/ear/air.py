@@ -54,7 +54,9 @@ def _rises(level: Track, step_s: float) -> Track:
     """Times at which the air begins: half-way up from each valley to the peak after it."""
     floor_db = np.percentile(level, 10)
     loud = level > floor_db + ABOVE_FLOOR_DB
-    peaks_db = np.percentile(level[loud], 75) if loud.any() else 0.0
+    if not loud.any():
+        return np.zeros(0)
+    peaks_db = np.percentile(level[loud], 75)
     middle_db = (floor_db + peaks_db) / 2
     above = level > middle_db
-    return np.flatnonzero(np.diff(above.astype(int)) == 1) * step_s if loud.any() else np.zeros(0)
+    return np.asarray(np.flatnonzero(np.diff(above.astype(int)) == 1) * step_s, np.float64)

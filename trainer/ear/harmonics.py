@@ -41,7 +41,10 @@ class HarmonicFit:
     def wave(self, first: int, end: int, sample_rate_hz: int) -> Track:
         """The tone continued over any samples of the take."""
         base = _basis(
-            np.arange(first, end) - self.centre, self.hz, self.amplitudes.size, sample_rate_hz
+            np.arange(first, end, dtype=np.float64) - self.centre,
+            self.hz,
+            self.amplitudes.size,
+            sample_rate_hz,
         )
         return np.asarray(base @ self.coefficients)
 

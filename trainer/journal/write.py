@@ -79,6 +79,15 @@ class JournalFile:
         self._round_texts.append(round_text(round_log))
         self.save()
 
+    def amend_round(self, round_log: RoundLog) -> None:
+        """Put a new log in the place of the last round's, as when the student says how it felt.
+
+        Raises JournalError as `add_round` does.
+        """
+        self.log = replace(self.log, rounds=(*self.log.rounds[:-1], round_log))
+        self._round_texts[-1] = round_text(round_log)
+        self.save()
+
     def finish(
         self,
         ended: datetime,

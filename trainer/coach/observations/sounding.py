@@ -14,15 +14,13 @@ from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import Observation, names, recent
 from trainer.music.note import Start
 
+_PARTED = frozenset({Start.TONGUED, Start.BACK_TONGUED, Start.LEGATO_TONGUE, Start.BREATH})
+"""Starts that sound alone tells apart too poorly to hold against anyone."""
 _ALIKE: dict[Start, frozenset[Start]] = {
     Start.SLURRED: frozenset({Start.SLURRED}),
-    Start.LEGATO_TONGUE: frozenset({Start.LEGATO_TONGUE, Start.TONGUED, Start.BREATH}),
-    Start.TONGUED: frozenset({Start.TONGUED, Start.LEGATO_TONGUE}),
-    Start.BACK_TONGUED: frozenset({Start.TONGUED, Start.LEGATO_TONGUE, Start.BACK_TONGUED}),
-    Start.BREATH: frozenset({Start.BREATH, Start.LEGATO_TONGUE}),
     Start.SILENT_AIR: frozenset({Start.SILENT_AIR}),
-}
-"""What may be heard when this was asked: neighbouring kinds are told apart by chance."""
+} | dict.fromkeys(_PARTED, _PARTED)
+"""What may be heard when this was asked."""
 
 
 def in_sound(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:

@@ -28,10 +28,12 @@ _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", 
 
 def in_timing(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
     """What is late, early, uneven, or too fast or slow; not a constant lead."""
+    yield from _tempo(marks)
+    if marks.blurred:
+        return
     rounds = recent(marks, earlier)
     back = list(_back_syllable(marks))
     uneven = [] if back else list(_uneven_places(marks))
-    yield from _tempo(marks)
     yield from back
     yield from uneven
     if not back and not uneven:
