@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from hypothesis import given, settings
@@ -118,6 +119,7 @@ class Climb:
 Rule = Callable[[ClimbState, Marks | None, Felt | None, float], ClimbState]
 
 
+@cache
 def climbed(seed: int, rule: Rule = after_round, minutes: float = 10) -> Climb:
     learner, state = Learner.drawn(seed), begin(Ladder(60, 120, minutes))
     tempos, beyond = [], []

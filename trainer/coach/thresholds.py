@@ -21,7 +21,7 @@ LATE_SPREADS = 3.0
 """... and this many of the player's own ordinary spreads, so that a wide spread isn't called a late
 note. Our own estimate."""
 
-BREATH_BLUR_MS = 25.0
+BREATH_BLUR_MS = 40.0
 """Spread that a start by breath alone may owe to its slow rise: the tone comes 80 to 150 ms after
 the air, against 30 to 60 ms when tongued (order of magnitude, weakly supported), and the ear may
 take either end. Where notes start so, no single place is judged. Our own estimate."""
@@ -88,7 +88,8 @@ BACK_DB = 2.5
 published for the flute. A level step of 1 to 2 dB can be noticed. Our own estimate."""
 
 FADING_DB = 6.5
-"""End of the round against its beginning, the same notes compared. Our own estimate."""
+"""End of the round against its beginning, the same notes compared: a little more than half the
+sound pressure, since loudness wanders by some decibels in every round. Our own estimate."""
 
 TONE_DB = 6.0
 """Hiss or harmonic balance of the high notes against the player's own earlier rounds. Our own

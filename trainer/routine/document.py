@@ -7,6 +7,7 @@ about truth values, times and numbers never change what was meant.
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from pathlib import Path
 
 import yaml
@@ -20,7 +21,7 @@ _STARTERS_OF_NESTING = (yaml.MappingStartEvent, yaml.SequenceStartEvent)
 _ENDS_OF_NESTING = (yaml.MappingEndEvent, yaml.SequenceEndEvent)
 
 
-class Unreadable(Exception):
+class UnreadableError(Exception):
     """The file can't be read any further; the problem says why."""
 
     def __init__(self, problem: Problem) -> None:
@@ -29,7 +30,7 @@ class Unreadable(Exception):
 
 
 def read_text(path: Path) -> str:
-    """The file's text. Raises Unreadable for whatever stands in the way."""
+    """The file's text. Raises UnreadableError for whatever stands in the way."""
     raw = _read_bytes(path)
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise _whole_file(path.name, "The file is not saved as UTF-8.", _SAVE_AS_UTF8)
@@ -38,13 +39,13 @@ def read_text(path: Path) -> str:
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         what = "A letter here is not saved as UTF-8."
-        raise Unreadable(Problem(path.name, line, 1, what, _SAVE_AS_UTF8)) from None
+        raise UnreadableError(Problem(path.name, line, 1, what, _SAVE_AS_UTF8)) from None
     control = _CONTROL_CHARACTER.search(text)
     if control is not None:
         line = text.count("\n", 0, control.start()) + 1
         what = "This is not plain text: a character here can't be printed."
         mend = "Save the routine as plain text in a text editor, not in a word processor."
-        raise Unreadable(Problem(path.name, line, 1, what, mend))
+        raise UnreadableError(Problem(path.name, line, 1, what, mend))
     return text
 
 
@@ -77,17 +78,17 @@ def _read_bytes(path: Path) -> bytes:
     return raw
 
 
-def _whole_file(file: str, what: str, mend: str) -> Unreadable:
-    return Unreadable(Problem(file, None, None, what, mend))
+def _whole_file(file: str, what: str, mend: str) -> UnreadableError:
+    return UnreadableError(Problem(file, None, None, what, mend))
 
 
 def compose(text: str, file: str) -> yaml.Node:
-    """The document's root node. Raises Unreadable for YAML mistakes, with their line."""
+    """The document's root node. Raises UnreadableError for YAML mistakes, with their line."""
     try:
         _refuse_what_no_routine_needs(text, file)
         root = yaml.compose(text, Loader=yaml.SafeLoader)
     except yaml.MarkedYAMLError as error:
-        raise Unreadable(_syntax_problem(error, text, file)) from None
+        raise UnreadableError(_syntax_problem(error, text, file)) from None
     except yaml.YAMLError as error:
         raise _whole_file(file, f"The file is not YAML: {error}.", _COMPARE) from None
     if root is None:
@@ -115,9 +116,10 @@ def _refuse_what_no_routine_needs(text: str, file: str) -> None:
             raise _at(event, file, what, "Put the word in quotes, or write it out.")
 
 
-def _at(event: yaml.Event, file: str, what: str, mend: str) -> Unreadable:
+def _at(event: yaml.Event, file: str, what: str, mend: str) -> UnreadableError:
     mark = event.start_mark
-    return Unreadable(Problem(file, mark.line + 1, mark.column + 1, what, mend))
+    line, column = (None, None) if mark is None else (mark.line + 1, mark.column + 1)
+    return UnreadableError(Problem(file, line, column, what, mend))
 
 
 def _syntax_problem(error: yaml.MarkedYAMLError, text: str, file: str) -> Problem:
@@ -125,17 +127,12 @@ def _syntax_problem(error: yaml.MarkedYAMLError, text: str, file: str) -> Proble
     if mark is None:
         return Problem(file, None, None, "The file is not YAML.", _COMPARE)
     complaint = f"{error.context or ''}; {error.problem or ''}"
-    for fragment, at_beginning, what, mend in _SYNTAX_SENTENCES:
-        if fragment in complaint:
-            if at_beginning and error.context_mark is not None:
-                mark = error.context_mark
-            break
-    else:
-        what, mend = "The file can't be read from here on.", _COMPARE
-    if fragment == "mapping values are not allowed":
-        what, mend = _stray_colon(
-            text.splitlines()[mark.line] if mark.line < len(text.splitlines()) else ""
-        )
+    known = next((row for row in _SYNTAX_SENTENCES if row.fragment in complaint), _UNKNOWN)
+    if known.at_beginning and error.context_mark is not None:
+        mark = error.context_mark
+    what, mend = known.what, known.mend
+    if known.fragment == _COLON:
+        what, mend = _stray_colon(text.split("\n")[mark.line])
     return Problem(file, mark.line + 1, mark.column + 1, what, mend)
 
 
@@ -151,79 +148,92 @@ def _stray_colon(line: str) -> tuple[str, str]:
     )
 
 
-_SYNTAX_SENTENCES: tuple[tuple[str, bool, str, str], ...] = (
-    (
+@dataclass(frozen=True)
+class _Syntax:
+    """What we say for one complaint of the YAML parser."""
+
+    fragment: str
+    """Part of the complaint."""
+    at_beginning: bool
+    """Point at where the broken thing begins, not where the parser gave up."""
+    what: str
+    mend: str
+
+
+_COLON = "mapping values are not allowed"
+_SYNTAX_SENTENCES = (
+    _Syntax(
         r"character '\t'",
         False,
         "A tab stands here.",
         "Move lines in with spaces, two for each step.",
     ),
-    (
+    _Syntax(
         "quoted scalar",
         True,
         "A quotation mark opens here and is never closed.",
         "Close it at the end of the text.",
     ),
-    ("mapping values are not allowed", False, "", ""),
-    (
+    _Syntax(_COLON, False, "", ""),
+    _Syntax(
         "could not find expected ':'",
         True,
         "A colon is missing on this line, or it is not lined up with the lines around it.",
         "Write it as 'tempo: 60'.",
     ),
-    (
+    _Syntax(
         "flow sequence",
         True,
         "A bracket '[' opens here and is not closed, or a comma is missing inside.",
         "Write it as [slurred, single, double].",
     ),
-    (
+    _Syntax(
         "flow mapping",
         True,
         "A brace '{' opens here and is not closed, or a comma is missing inside.",
         "Write it as {cents: 15, clean: 95 %}.",
     ),
-    (
+    _Syntax(
         "that cannot start any token",
         False,
         "A text can't begin with this sign.",
         "Put the text in quotes.",
     ),
-    (
+    _Syntax(
         "expected <block end>",
         False,
         "This line does not line up with the ones above it.",
         "Give lines that belong together the same number of spaces in front.",
     ),
-    (
+    _Syntax(
         "block sequence entries are not allowed",
         False,
         "A '-' can't stand here.",
         "Begin each exercise on a line of its own with '- '.",
     ),
-    (
+    _Syntax(
         "expected a single document",
         False,
         "A second document begins here with '---'.",
         "Keep one routine in each file.",
     ),
-    (
+    _Syntax(
         "while scanning an anchor",
         False,
         "A text can't begin with '&' here.",
         "Put the text in quotes.",
     ),
-    (
+    _Syntax(
         "while scanning an alias",
         False,
         "A text can't begin with '*' here.",
         "Put the text in quotes.",
     ),
-    (
+    _Syntax(
         "a block scalar",
         False,
         "Text that begins on the next line needs only '|' here.",
         "Write 'words: |' and move the text in on the lines below.",
     ),
 )
-"""Part of the parser's complaint, whether to point at the beginning of the thing, what, mend."""
+_UNKNOWN = _Syntax("", False, "The file can't be read from here on.", _COMPARE)

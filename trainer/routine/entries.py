@@ -27,7 +27,7 @@ from trainer.routine.model import (
 )
 from trainer.routine.notation import read_passage
 from trainer.routine.notes import needed_mode
-from trainer.routine.reader import Fault, Misread, misread
+from trainer.routine.reader import Fault, MisreadError, misread
 from trainer.routine.round import PartnerPart
 
 ROUNDS_OF_DIFFERENT = 6
@@ -55,7 +55,7 @@ class Written:
 
 
 def build_entry(written: Written) -> Entry:
-    """The entry. Raises Misread where its fields contradict each other."""
+    """The entry. Raises MisreadError where its fields contradict each other."""
     line = written.node.start_mark.line + 1
     values = written.values
     match written.kind:
@@ -103,7 +103,7 @@ def _common(written: Written, line: int) -> dict[str, Any]:
     values = written.values
     faults = [*_faults_of_partner(written), *_faults_of_climb(written)]
     if faults:
-        raise Misread(*faults)
+        raise MisreadError(*faults)
     climb = None
     if written.kind == "speed climb":
         climb = ClimbAsked(values["from"], values["to"], values["within"])
@@ -130,7 +130,7 @@ def _common(written: Written, line: int) -> dict[str, Any]:
 
 
 def _faults_of_partner(written: Written) -> list[Fault]:
-    """Pure tuning and a drone, where this very exercise asks for them, need each other and a key."""
+    """Pure intervals asked for by this very exercise need a drone, and a drone needs a key."""
     partner, key = written.values["partner"], written.values.get("key")
     drone = partner is not None and partner.part is PartnerPart.DRONE
     if "temperament" in written.own and written.values["temperament"] and not drone:
@@ -171,7 +171,7 @@ def _long_tones(written: Written, common: dict[str, Any]) -> LongTones:
     values = written.values
     pitches = values["notes"] or ()
     if not pitches and values["key"] is None:
-        misread(
+        raise misread(
             written.node,
             "These long tones have no notes.",
             "Add 'notes: [B4, A#4, A4]', or a key and a range.",
@@ -205,7 +205,7 @@ def _fixed_key(written: Written) -> Key | None:
         return None
     choice = written.values["key"](None)
     if not isinstance(choice, FixedKey):
-        misread(
+        raise misread(
             written.place("key"),
             "A passage is written in one key; it can't change from day to day.",
             "Write a key such as 'E flat', or leave it out.",

@@ -15,7 +15,7 @@ from trainer.routine.reader import Reader, after_on_line, folded, items, misread
 
 KeyAsked = Callable[[Mode | None], KeyChoice]
 """A key as written. Called with the mode that the scale or chord needs (None: either), it gives
-the choice, or raises Misread where the two contradict each other."""
+the choice, or raises MisreadError where the two contradict each other."""
 
 KEY_SAYS = (
     "a key such as 'E flat' or 'F sharp minor', a list of keys, 'by day through fifths' "
@@ -33,7 +33,8 @@ _SIGN = r"(sharp|flat|#|b|♯|♭|)"
 _KEY = re.compile(rf"([a-g])[ -]?{_SIGN}(?:[ -]+(major|minor))?", re.IGNORECASE)
 _PITCH = re.compile(rf"([a-g])[ -]?{_SIGN}[ -]?(\d)", re.IGNORECASE)
 _BY_DAY = re.compile(
-    r"(?:(?P<mode>major|minor) )?(?:keys )?by day(?: through (?P<cycle>\w+))?(?: from (?P<first>.+))?"
+    r"(?:(?P<mode>major|minor) )?(?:keys )?by day(?: through (?P<cycle>\w+))?"
+    r"(?: from (?P<first>.+))?"
 )
 _RANDOM = re.compile(r"random(?: (?P<mode>major or minor|major|minor))?(?: keys?)?")
 _CUT_BY_COMMENT = re.compile(r"\s#\s*(?:$|major\b|minor\b|\d)")
@@ -45,7 +46,7 @@ def one_pitch(node: yaml.Node) -> Pitch:
     _refuse_comment(node, typed)
     match = _PITCH.fullmatch(typed)
     if match is None:
-        misread(node, f"'{typed}' is not a note.", _note_mend(typed))
+        raise misread(node, f"'{typed}' is not a note.", _note_mend(typed))
     letter, sign, octave = match.groups()
     return Pitch.parse(f"{letter}{_SIGNS[sign.lower()]}{octave}")
 
@@ -65,7 +66,7 @@ def _refuse_comment(node: yaml.Node, typed: str) -> None:
     """' #' begins a comment in YAML, so 'F # minor' would silently be F major."""
     plain = isinstance(node, yaml.ScalarNode) and node.style is None
     if plain and _CUT_BY_COMMENT.match(after_on_line(node)):
-        misread(
+        raise misread(
             node,
             f"Only '{typed}' is read here, for ' #' begins a comment.",
             f"Write '{typed} sharp' or '{typed}#' without a space.",
@@ -77,7 +78,7 @@ def _tonic_and_mode(node: yaml.Node) -> tuple[str, Mode | None]:
     _refuse_comment(node, typed)
     match = _KEY.fullmatch(typed)
     if match is None:
-        misread(node, f"'{typed}' is not a key.", f"{_key_question(typed)}Write {KEY_SAYS}.")
+        raise misread(node, f"'{typed}' is not a key.", f"{_key_question(typed)}Write {KEY_SAYS}.")
     letter, sign, mode = match.groups()
     return letter.upper() + _SIGNS[sign.lower()], Mode(mode.lower()) if mode else None
 
@@ -98,7 +99,7 @@ def _key_question(typed: str) -> str:
 
 def _key(node: yaml.Node, tonic: str, said: Mode | None, needed: Mode | None) -> Key:
     if said is not None and needed is not None and said is not needed:
-        misread(
+        raise misread(
             node,
             f"The key is {said}, but the form or chord asked for is {needed}.",
             f"Write the key in {needed}, or leave out 'form' and 'chord'.",
@@ -107,7 +108,7 @@ def _key(node: yaml.Node, tonic: str, said: Mode | None, needed: Mode | None) ->
     key = key_on(tonic, mode)
     if key is None:
         other = _other_name(tonic, mode)
-        misread(
+        raise misread(
             node,
             f"{tonic[0]} {'sharp' if '#' in tonic else 'flat'} {mode} "
             "would need more than seven sharps or flats.",
@@ -151,7 +152,7 @@ def _by_day(node: yaml.Node, mode: str | None, order: str, first: str | None) ->
     if order not in CYCLE_WORDS:
         near = nearest(order, CYCLE_WORDS)
         question = f"Did you mean '{near}'? " if near is not None else ""
-        misread(
+        raise misread(
             node,
             f"'{order}' is no way through the keys.",
             f"{question}Write 'by day through' {listed(CYCLE_WORDS)}.",
@@ -181,7 +182,7 @@ def _random(node: yaml.Node, mode: str | None) -> KeyAsked:
 
 def _key_of_mapping(node: yaml.MappingNode) -> KeyAsked:
     if len(node.value) != 1:
-        misread(node, "A key has one field at most.", _MAPPING_MEND)
+        raise misread(node, "A key has one field at most.", _MAPPING_MEND)
     name, value = node.value[0]
     keys = _named_keys(value)
     match folded(scalar(name)):
@@ -189,7 +190,7 @@ def _key_of_mapping(node: yaml.MappingNode) -> KeyAsked:
             return lambda needed: KeyByDay(keys(needed))
         case "random":
             return lambda needed: RandomKey(keys(needed))
-    misread(name, f"'{scalar(name)}' is not known in a key.", _MAPPING_MEND)
+    raise misread(name, f"'{scalar(name)}' is not known in a key.", _MAPPING_MEND)
 
 
 _MAPPING_MEND = "Write {by day: [C, G, D]} or {random: [C, G, D]}."

@@ -10,7 +10,7 @@ import yaml
 
 from trainer.music.instrument import instrument_named
 from trainer.music.pitch import Pitch
-from trainer.routine.document import Unreadable, compose, read_text
+from trainer.routine.document import UnreadableError, compose, read_text
 from trainer.routine.doubts import doubts
 from trainer.routine.entries import Written, build_entry
 from trainer.routine.fields import (
@@ -25,7 +25,7 @@ from trainer.routine.fields import (
 from trainer.routine.fit import faults_of_fit
 from trainer.routine.model import Entry, Routine
 from trainer.routine.problem import Problem, listed, nearest
-from trainer.routine.reader import Fault, Misread, misread
+from trainer.routine.reader import Fault, MisreadError, misread
 from trainer.routine.table import Pairs, faults_of_file, pairs_of, read_fields, unknown_fields
 
 MOST_ENTRIES = 100
@@ -40,7 +40,7 @@ def load_routine(path: Path) -> tuple[Routine | None, tuple[Problem, ...]]:
     """
     try:
         text = read_text(path)
-    except Unreadable as stop:
+    except UnreadableError as stop:
         return None, (stop.problem,)
     return read_routine(text, path.name)
 
@@ -49,7 +49,7 @@ def read_routine(text: str, file: str) -> tuple[Routine | None, tuple[Problem, .
     """The same for a text; `file` is its name in messages."""
     try:
         root = compose(text, file)
-    except Unreadable as stop:
+    except UnreadableError as stop:
         return None, (stop.problem,)
     routine, written, faults = _routine(root, file)
     if routine is not None and not faults:
@@ -80,7 +80,7 @@ def _routine(
     """The routine, the written entries by their names, and every mistake found on the way."""
     try:
         pairs = pairs_of(root, "at the top")
-    except Misread as mistake:
+    except MisreadError as mistake:
         return None, {}, list(mistake.faults)
     names = [field.name for field in ROUTINE_FIELDS]
     elsewhere = dict.fromkeys(
@@ -99,7 +99,7 @@ def _routine(
     values = {field.name: field.default for field in ROUTINE_FIELDS} | values
     try:
         lowest, highest = _limits(values, nodes)
-    except Misread as mistake:
+    except MisreadError as mistake:
         return None, written, [*faults, *mistake.faults]
     if faults:
         return None, written, faults
@@ -123,14 +123,14 @@ def _limits(values: Mapping[str, Any], nodes: Mapping[str, yaml.Node]) -> tuple[
     highest = values["highest note"] or instrument.highest
     for name, pitch in (("lowest note", lowest), ("highest note", highest)):
         if not instrument.lowest.midi <= pitch.midi <= instrument.furthest.midi:
-            misread(
+            raise misread(
                 nodes[name],
                 f"{pitch} is not on the {instrument.name}.",
                 f"Write a note from {instrument.lowest} to {instrument.furthest}, "
                 "or name another instrument.",
             )
     if highest.midi - lowest.midi < 12:
-        misread(
+        raise misread(
             nodes.get("highest note") or nodes["lowest note"],
             f"From {lowest} to {highest} there is not even an octave to play in.",
             "Set the limits further apart.",
@@ -153,7 +153,7 @@ def _defaults(pairs: Pairs) -> tuple[dict[str, Any], dict[str, yaml.Node], list[
         return {}, {}, []
     try:
         written = pairs_of(pairs["defaults"][1], "under 'defaults'")
-    except Misread as mistake:
+    except MisreadError as mistake:
         return {}, {}, list(mistake.faults)
     elsewhere = {
         field.name: "Write it in each exercise that needs it."
@@ -183,7 +183,7 @@ def _entries(
             one = _written(item, defaults, default_nodes, written)
             written[one.id] = one
             entries.append(build_entry(one))
-        except Misread as mistake:
+        except MisreadError as mistake:
             faults.extend(mistake.faults)
     return written, tuple(entries), faults
 
@@ -196,7 +196,9 @@ def _written(
 ) -> Written:
     """One entry with its fields read and the defaults filled in."""
     if isinstance(node, yaml.ScalarNode):
-        misread(node, f"'{node.value}' lacks its colon and name.", "Write '- rest: 1 minute'.")
+        raise misread(
+            node, f"'{node.value}' lacks its colon and name.", "Write '- rest: 1 minute'."
+        )
     pairs = pairs_of(node, "in an exercise")
     kind = _kind(node, pairs)
     faults: list[Fault] = []
@@ -215,7 +217,7 @@ def _written(
         what = f"The name '{entry_id}' stands here for the second time, after line {where}."
         faults.append(Fault(pairs[kind.word][1], what, "Give each exercise a name of its own."))
     if faults or any(name not in defaults for name in inherited if name not in pairs):
-        raise Misread(*faults)
+        raise MisreadError(*faults)
     return Written(
         kind=kind.word,
         opening=opening,
@@ -242,18 +244,18 @@ def _kind(node: yaml.Node, pairs: Pairs) -> Kind:
         mend = f"Begin a line of its own with '- {found[1]}:'."
         if found[1] == "rest":
             mend += " For a rest when this exercise is done, write 'rest after:'."
-        misread(name, f"'{found[1]}' can't stand in the same exercise as '{found[0]}'.", mend)
+        raise misread(name, f"'{found[1]}' can't stand in the same exercise as '{found[0]}'.", mend)
     for word, (name, _) in pairs.items():
         near = nearest(word, KINDS)
         if near is not None and word not in DEFAULTS_FIELDS:
-            misread(name, f"'{word}' is not known here.", f"Did you mean '{near}'?")
-    misread(node, "It is not said what this exercise is.", f"Begin it with {listed(KINDS)}.")
+            raise misread(name, f"'{word}' is not known here.", f"Did you mean '{near}'?")
+    raise misread(node, "It is not said what this exercise is.", f"Begin it with {listed(KINDS)}.")
 
 
 def _opening(node: yaml.Node, kind: Kind, faults: list[Fault]) -> Any:
     try:
         return kind.opening.read(node)
-    except Misread as mistake:
+    except MisreadError as mistake:
         faults.extend(
             Fault(fault.node, fault.what, fault.mend or f"Write {kind.opening.says}.")
             for fault in mistake.faults
@@ -267,7 +269,7 @@ def _fields_of(kind: Kind, pairs: Pairs) -> tuple[Field, ...]:
         return kind.fields
     try:
         return climb_fields(OF.reader.read(pairs[OF.name][1]))
-    except Misread:
+    except MisreadError:
         return kind.fields
 
 

@@ -17,6 +17,7 @@ from trainer.music.pitch import Pitch
 from trainer.music.scales import ArpeggioKind, ScaleKind
 from trainer.routine.round import Aims, PartnerPart
 
+NO_AIMS = Aims()
 SLOWEST_BPM = 20.0
 FASTEST_BPM = 208.0
 """Long tones may be slower than a pendulum metronome's 40; 208 is the end of its scale (common
@@ -205,7 +206,7 @@ class Exercise(Entry):
     """None: the student plays alone."""
     pure: bool = False
     """True: tuned in pure intervals above the drone note; False: equal temperament."""
-    aims: Aims = Aims()
+    aims: Aims = NO_AIMS
     breaths: Breaths = Breaths(as_needed=True)
     rest_after_s: float = 0.0
     """Rest when the last round is done."""

@@ -17,7 +17,7 @@ import yaml
 from trainer.music.pitch import Pitch
 from trainer.routine.model import WrittenNote
 from trainer.routine.problem import nearest
-from trainer.routine.reader import Fault, Misread, misread
+from trainer.routine.reader import Fault, MisreadError, misread
 
 LENGTHS = {
     "whole": Fraction(4),
@@ -60,20 +60,20 @@ class _Page:
 
 
 def read_passage(node: yaml.Node, beats_per_bar: int) -> tuple[WrittenNote, ...]:
-    """The notes of a passage. Raises Misread with every mistake at its own line."""
+    """The notes of a passage. Raises MisreadError with every mistake at its own line."""
     if not isinstance(node, yaml.ScalarNode):
-        misread(node, "Notes are written as one text, not as a list.", "Write 'notes: |'.")
+        raise misread(node, "Notes are written as one text, not as a list.", "Write 'notes: |'.")
     page = _Page(beats_per_bar)
     faults: list[Fault] = []
     for place, token in _tokens(node):
         try:
             _read_token(page, place, token)
-        except Misread as mistake:
+        except MisreadError as mistake:
             faults.extend(mistake.faults)
     if not faults:
         faults.extend(_faults_at_end(page, node))
     if faults:
-        raise Misread(*faults)
+        raise MisreadError(*faults)
     return tuple(page.notes)
 
 
@@ -122,15 +122,17 @@ def _length(place: yaml.Node, word: str) -> Fraction:
     if singular in LENGTHS:
         return LENGTHS[singular]
     if re.fullmatch(r"[A-Ga-g](##|#|x|bb|b|♯|♭|)", word):
-        misread(place, f"'{word}' lacks its octave.", f"Write '{word.capitalize()}4' or another.")
+        raise misread(
+            place, f"'{word}' lacks its octave.", f"Write '{word.capitalize()}4' or another."
+        )
     near = nearest(word, [*LENGTHS, *_OTHER_WORDS])
     question = f"Did you mean '{near}'? " if near is not None else ""
-    misread(place, f"'{word}' is neither a note nor a length.", f"{question}Write {SAYS}.")
+    raise misread(place, f"'{word}' is neither a note nor a length.", f"{question}Write {SAYS}.")
 
 
 def _add_note(page: _Page, place: yaml.Node, token: str) -> None:
     if len(page.notes) >= MOST_NOTES:
-        misread(place, f"A passage has {MOST_NOTES} notes at most.", "Divide it in two.")
+        raise misread(place, f"A passage has {MOST_NOTES} notes at most.", "Divide it in two.")
     letter, sign, octave = _NOTE.fullmatch(token).groups()  # type: ignore[union-attr]
     pitch = Pitch.parse(f"{letter}{_SIGNS.get(sign, sign)}{octave}")
     slurred = page.slur_open and page.slur_began
@@ -141,19 +143,19 @@ def _add_note(page: _Page, place: yaml.Node, token: str) -> None:
 
 def _open_slur(page: _Page, place: yaml.Node) -> None:
     if page.slur_open:
-        misread(place, "A slur begins inside another.", "Close the first one with ')'.")
+        raise misread(place, "A slur begins inside another.", "Close the first one with ')'.")
     page.slur_open, page.slur_began = True, False
 
 
 def _close_slur(page: _Page, place: yaml.Node) -> None:
     if not page.slur_open:
-        misread(place, "A slur ends here that never began.", "Put '(' before its first note.")
+        raise misread(place, "A slur ends here that never began.", "Put '(' before its first note.")
     page.slur_open = page.slur_began = False
 
 
 def _breathe(page: _Page, place: yaml.Node) -> None:
     if not page.notes:
-        misread(place, "A breath stands before the first note.", "Put ',' after a note.")
+        raise misread(place, "A breath stands before the first note.", "Put ',' after a note.")
     page.notes[-1] = replace(page.notes[-1], breath_after=True)
     page.slur_began = False
 
@@ -162,7 +164,7 @@ def _close_bar(page: _Page, place: yaml.Node) -> None:
     held = page.beat - page.bar_began
     page.bar_began = page.beat
     if held not in (0, page.beats_per_bar):
-        misread(
+        raise misread(
             place,
             f"The bar that ends here holds {_beats(held)}, not {page.beats_per_bar}.",
             "Change its lengths, or fill it with 'rest'.",

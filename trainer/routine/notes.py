@@ -139,8 +139,9 @@ def _octave_pairs(upward: Sequence[Pitch], beats_each: Fraction) -> tuple[Note, 
         raise ValueError("The range has no note with its octave.")
     pitches = [pitch for pair in pairs for pitch in pair]
     notes = _of_lengths(pitches, [beats_each] * len(pitches))
-    return tuple(replace(note, breath_after=note.index % 2 == 1) for note in notes[:-1]) + (
-        notes[-1],
+    last = len(notes) - 1
+    return tuple(
+        replace(note, breath_after=note.index % 2 == 1 and note.index < last) for note in notes
     )
 
 

@@ -1,4 +1,4 @@
-"""Reading what a teacher says about playing: articulations, range, rhythm, breaths, partner, aims."""
+"""Reading what a teacher says about playing: articulations, range, breaths, partner, aims."""
 
 from __future__ import annotations
 
@@ -56,7 +56,9 @@ def _instrument(node: yaml.Node) -> str:
         return instrument_named(typed).name
     except ValueError:
         names = {name: name for name in INSTRUMENT_NAMES}
-        misread(node, f"'{typed}' is not an instrument here.", meant(typed, names, INSTRUMENT.says))
+        raise misread(
+            node, f"'{typed}' is not an instrument here.", meant(typed, names, INSTRUMENT.says)
+        )
 
 
 INSTRUMENT: Reader[str] = Reader(
@@ -72,10 +74,10 @@ def _tuning(node: yaml.Node) -> float:
     typed = scalar(node)
     match = _A4.fullmatch(typed)
     if match is None:
-        misread(node, f"'{typed}' is not a tuning.")
+        raise misread(node, f"'{typed}' is not a tuning.")
     a4_hz = float(match[1].replace(",", "."))
     if not LOWEST_A4_HZ <= a4_hz <= HIGHEST_A4_HZ:
-        misread(node, f"A4 = {a4_hz:g} is no tuning a flute plays at.")
+        raise misread(node, f"A4 = {a4_hz:g} is no tuning a flute plays at.")
     return a4_hz
 
 
@@ -121,8 +123,8 @@ def _articulations(node: yaml.Node) -> ArticulationChoice:
             return _WHOLE_PHRASES[folded(typed)]
         if folded(typed) not in map(folded, Articulation):
             _refuse_tongue_on_air(node, typed)
-            known = {**dict.fromkeys(Articulation), **_WHOLE_PHRASES}
-            misread(
+            known = dict.fromkeys([*map(str, Articulation), *_WHOLE_PHRASES])
+            raise misread(
                 node,
                 f"'{typed}' is not an articulation.",
                 meant(typed, known, ARTICULATIONS.says),
@@ -133,7 +135,7 @@ def _articulations(node: yaml.Node) -> ArticulationChoice:
 def _refuse_tongue_on_air(node: yaml.Node, typed: str) -> None:
     words = set(folded(typed).split())
     if words & {"air", "silent"} and words & {"double", "single", "tongue", "tongued"}:
-        misread(
+        raise misread(
             node,
             f"'{typed}' is two things: air-only rounds are played without the tongue.",
             "Ask for each in a round of its own: [air-only silent, double].",
@@ -143,10 +145,10 @@ def _refuse_tongue_on_air(node: yaml.Node, typed: str) -> None:
 def _pool_of_mapping(node: yaml.MappingNode) -> tuple[Articulation, ...]:
     mend = f"Write {{{_EVERY_ROUND}: [slurred, single]}}."
     if len(node.value) != 1:
-        misread(node, "Articulations take one field at most.", mend)
+        raise misread(node, "Articulations take one field at most.", mend)
     name, pool = node.value[0]
     if folded(scalar(name)) != _EVERY_ROUND:
-        misread(name, f"'{scalar(name)}' is not known in articulations.", mend)
+        raise misread(name, f"'{scalar(name)}' is not known in articulations.", mend)
     return items(pool, _one_articulation)
 
 
@@ -191,14 +193,14 @@ def _range(node: yaml.Node) -> RangeAsked:
     if octaves is not None:
         count = _WORDS_FOR_COUNTS.get(octaves[1]) or int(octaves[1])
         if not 1 <= count <= 3:
-            misread(node, f"A flute has no {count} octaves to play.")
+            raise misread(node, f"A flute has no {count} octaves to play.")
         return OctaveCount(count)
     if from_to is not None:
         low, high = (one_pitch(_part(node, part)) for part in from_to.groups())
         if low.midi >= high.midi:
-            misread(node, f"{low} is not below {high}.", "Write the lower note first.")
+            raise misread(node, f"{low} is not below {high}.", "Write the lower note first.")
         return FromTo(low, high)
-    misread(node, f"'{typed}' is not a range.", meant(typed, _FULL, RANGE.says))
+    raise misread(node, f"'{typed}' is not a range.", meant(typed, _FULL, RANGE.says))
 
 
 def _part(node: yaml.Node, text: str) -> yaml.ScalarNode:
@@ -217,7 +219,7 @@ def _pattern(node: yaml.Node) -> Pattern:
     try:
         return PATTERNS["stepwise"] if words == "straight" else pattern_named(words)
     except ValueError:
-        misread(node, f"'{typed}' is not a pattern.", meant(typed, PATTERNS, PATTERN.says))
+        raise misread(node, f"'{typed}' is not a pattern.", meant(typed, PATTERNS, PATTERN.says))
 
 
 PATTERN: Reader[Pattern] = Reader(
@@ -240,9 +242,9 @@ def _rhythm(node: yaml.Node) -> int:
         return spelled[words]
     match = _PER_BEAT.fullmatch(words)
     if match is None:
-        misread(node, f"'{typed}' is not a rhythm.", meant(typed, known, RHYTHM.says))
+        raise misread(node, f"'{typed}' is not a rhythm.", meant(typed, known, RHYTHM.says))
     if not 1 <= int(match[1]) <= MOST_NOTES_PER_BEAT:
-        misread(node, f"{match[1]} notes to a beat can't be played.")
+        raise misread(node, f"{match[1]} notes to a beat can't be played.")
     return int(match[1])
 
 
@@ -292,18 +294,20 @@ def _breath(node: yaml.Node) -> Breaths:
         return Breaths(after_beats=tuple(_beat_count(node, beat) for beat in beats))
     if words.isdecimal() and len(words) <= 6:
         return Breaths(after_beats=(_beat_count(node, words),))
-    misread(node, f"'{typed}' is no place to breathe.", meant(typed, _BREATH_WORDS, BREATHS.says))
+    raise misread(
+        node, f"'{typed}' is no place to breathe.", meant(typed, _BREATH_WORDS, BREATHS.says)
+    )
 
 
 def _beat_count(node: yaml.Node, digits: str) -> int:
     if not 1 <= int(digits) <= MOST_BEATS:
-        misread(node, f"{digits} is no beat to breathe at.", f"Write 1 to {MOST_BEATS}.")
+        raise misread(node, f"{digits} is no beat to breathe at.", f"Write 1 to {MOST_BEATS}.")
     return int(digits)
 
 
 BREATHS: Reader[Breaths] = Reader(
-    "places to breathe: 'as needed', 'at the top', 'at the turns', 'every 8 beats', 'after beats 8, 16' "
-    "or 'none'",
+    "places to breathe: 'as needed', 'at the top', 'at the turns', 'every 8 beats', "
+    "'after beats 8, 16' or 'none'",
     _breaths,
     _TEXT_OR_LIST,
 )
@@ -361,7 +365,7 @@ def _aims(node: yaml.Node) -> Aims:
     if isinstance(node, yaml.ScalarNode) and folded(scalar(node)) == "none":
         return Aims()
     if not isinstance(node, yaml.MappingNode):
-        misread(node, "Aims need their names.")
+        raise misread(node, "Aims need their names.")
     aims = Aims()
     for set_one in items(yaml.SequenceNode("", node.value), _aim):
         aims = set_one(aims)
@@ -372,7 +376,7 @@ def _aim(pair: Any) -> Callable[[Aims], Aims]:
     name, value = pair
     typed = scalar(name)
     if folded(typed) not in AIMS_FIELDS:
-        misread(name, f"'{typed}' is not an aim.", meant(typed, AIMS_FIELDS, _AIMS_SAYS))
+        raise misread(name, f"'{typed}' is not an aim.", meant(typed, AIMS_FIELDS, _AIMS_SAYS))
     aim = AIMS_FIELDS[folded(typed)]
     found = aim.reader.read(value)
     return lambda aims: aim.set_in(aims, found)
@@ -413,7 +417,7 @@ def _time(node: yaml.Node) -> int:
     typed = scalar(node)
     match = _TIME.fullmatch(typed)
     if match is None or not 1 <= int(match[1]) <= 12:
-        misread(node, f"'{typed}' is no time signature read here.")
+        raise misread(node, f"'{typed}' is no time signature read here.")
     return int(match[1])
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any, Generic, NoReturn, TypeVar
+from typing import Any, Generic, TypeVar
 
 import yaml
 
@@ -24,7 +24,7 @@ class Fault:
     """Empty: the reader's own 'Write …' is put there."""
 
 
-class Misread(Exception):
+class MisreadError(Exception):
     """One or several mistakes found while reading a value."""
 
     def __init__(self, *faults: Fault) -> None:
@@ -32,9 +32,9 @@ class Misread(Exception):
         self.faults = faults
 
 
-def misread(node: yaml.Node, what: str, mend: str = "") -> NoReturn:
-    """Raise one mistake."""
-    raise Misread(Fault(node, what, mend))
+def misread(node: yaml.Node, what: str, mend: str = "") -> MisreadError:
+    """One mistake, to be raised."""
+    return MisreadError(Fault(node, what, mend))
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ class Reader(Generic[T]):
     says: str
     """What may be written, to follow 'Write': 'a tempo in beats a minute, 30 to 208'."""
     read: Callable[[yaml.Node], T]
-    """Raises Misread."""
+    """Raises MisreadError."""
     schema: Mapping[str, Any]
     """The JSON Schema (2020-12) of what may be written."""
 
@@ -57,12 +57,12 @@ def folded(text: str) -> str:
 def scalar(node: yaml.Node) -> str:
     """The one value written at a node, as typed."""
     if isinstance(node, yaml.SequenceNode):
-        misread(node, "A list stands where one value is wanted.")
+        raise misread(node, "A list stands where one value is wanted.")
     if isinstance(node, yaml.MappingNode):
-        misread(node, "Fields with colons stand where one value is wanted.")
+        raise misread(node, "Fields with colons stand where one value is wanted.")
     text = str(node.value).strip()
     if not text:
-        misread(node, "Nothing is written here.")
+        raise misread(node, "Nothing is written here.")
     return text
 
 
@@ -80,7 +80,7 @@ def text(says: str, longest: int = 2000) -> Reader[str]:
     def read(node: yaml.Node) -> str:
         words = scalar(node)
         if len(words) > longest:
-            misread(node, f"This is {len(words)} letters long.", f"Keep it under {longest}.")
+            raise misread(node, f"This is {len(words)} letters long.", f"Keep it under {longest}.")
         return words
 
     return Reader(says, read, {"type": ["string", "number", "boolean"]})
@@ -98,11 +98,11 @@ def number(name: str, lowest: float, highest: float, units: tuple[str, ...] = ()
         typed = scalar(node)
         match = _NUMBER.fullmatch(typed)
         if match is None or (match[2] is not None and folded(match[2]) not in units):
-            misread(node, f"'{typed}' is not a number{' of ' + units[0] if units else ''}.")
+            raise misread(node, f"'{typed}' is not a number{' of ' + units[0] if units else ''}.")
         value = float(match[1].replace(",", "."))
         if not lowest <= value <= highest:
             side = "less" if value < lowest else "more"
-            misread(node, f"{typed} is {side} than this can be.")
+            raise misread(node, f"{typed} is {side} than this can be.")
         return value
 
     return Reader(
@@ -125,7 +125,7 @@ def whole(name: str, lowest: int, highest: int, units: tuple[str, ...] = ()) -> 
     def read(node: yaml.Node) -> int:
         value = numbers.read(node)
         if value != int(value):
-            misread(node, f"{scalar(node)} is not a whole number.")
+            raise misread(node, f"{scalar(node)} is not a whole number.")
         return int(value)
 
     return Reader(says, read, numbers.schema)
@@ -139,7 +139,9 @@ def choice(name: str, values: Mapping[str, T]) -> Reader[T]:
     def read(node: yaml.Node) -> T:
         typed = scalar(node)
         if folded(typed) not in known:
-            misread(node, f"'{typed}' is not known here as {name}.", meant(typed, values, says))
+            raise misread(
+                node, f"'{typed}' is not known here as {name}.", meant(typed, values, says)
+            )
         return known[folded(typed)]
 
     return Reader(says, read, {"enum": list(values)})
@@ -157,16 +159,16 @@ def items(node: yaml.Node, one: Callable[[yaml.Node], T]) -> tuple[T, ...]:
     """Each item of a list, or the one value; every mistake among them at once."""
     nodes = node.value if isinstance(node, yaml.SequenceNode) else [node]
     if not nodes:
-        misread(node, "The list is empty.")
+        raise misread(node, "The list is empty.")
     values: list[T] = []
     faults: list[Fault] = []
     for item in nodes:
         try:
             values.append(one(item))
-        except Misread as mistake:
+        except MisreadError as mistake:
             faults.extend(mistake.faults)
     if faults:
-        raise Misread(*faults)
+        raise MisreadError(*faults)
     return tuple(values)
 
 
@@ -187,10 +189,10 @@ def duration(name: str) -> Reader[float]:
         seconds = _seconds(typed)
         if seconds is None:
             if re.fullmatch(r"\d+(\.\d+)?", typed):
-                misread(node, f"{typed} of what: seconds or minutes?")
-            misread(node, f"'{typed}' is not a length of time.")
+                raise misread(node, f"{typed} of what: seconds or minutes?")
+            raise misread(node, f"'{typed}' is not a length of time.")
         if seconds > LONGEST_REST_S:
-            misread(node, f"{typed} is longer than an hour.")
+            raise misread(node, f"{typed} is longer than an hour.")
         return seconds
 
     return Reader(says, read, {"type": ["string", "integer"]})

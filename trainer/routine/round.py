@@ -11,6 +11,9 @@ from trainer.music.note import Articulation, Note
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
 
+A440 = Tuning()
+"""Equal temperament at A4 = 440 Hz."""
+
 
 @dataclass(frozen=True)
 class Aims:
@@ -65,7 +68,7 @@ class Round:
     words: str = ""
     """The teacher's own words for this exercise."""
     count_in_beats: int = 4
-    tuning: Tuning = Tuning()
+    tuning: Tuning = A440
     """Where sounding pitches should stand: A4, and the drone where intervals are to be pure."""
     drone: Pitch | None = None
     """Written pitch of the drone where the partner holds one."""

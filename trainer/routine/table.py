@@ -9,20 +9,22 @@ import yaml
 
 from trainer.routine.fields import Field
 from trainer.routine.problem import listed, nearest
-from trainer.routine.reader import Fault, Misread, folded, misread, scalar
+from trainer.routine.reader import Fault, MisreadError, folded, misread, scalar
 
 Pairs = Mapping[str, tuple[yaml.Node, yaml.Node]]
 """Field name → the nodes of its name and its value."""
 
 
 def pairs_of(node: yaml.Node, says: str) -> Pairs:
-    """The fields of a mapping by name. Raises Misread where it is none or has one twice."""
+    """The fields of a mapping by name. Raises MisreadError where it is none or has one twice."""
     if not isinstance(node, yaml.MappingNode):
-        misread(node, f"Fields such as 'tempo: 60' are wanted {says}.", "Write one on each line.")
+        raise misread(
+            node, f"Fields such as 'tempo: 60' are wanted {says}.", "Write one on each line."
+        )
     pairs: dict[str, tuple[yaml.Node, yaml.Node]] = {}
     for name, value in node.value:
         if not isinstance(name, yaml.ScalarNode):
-            misread(name, "A list or a brace can't be the name of a field.", "Write a word.")
+            raise misread(name, "A list or a brace can't be the name of a field.", "Write a word.")
         pairs.setdefault(folded(name.value), (name, value))
     return pairs
 
@@ -64,7 +66,7 @@ def read_fields(
         nodes[field.name] = node
         try:
             values[field.name] = field.reader.read(node)
-        except Misread as mistake:
+        except MisreadError as mistake:
             faults.extend(_mended(fault, field) for fault in mistake.faults)
     return values, nodes, faults
 
@@ -98,5 +100,5 @@ def scalar_or_blank(node: yaml.Node) -> str:
     """The name as typed, for a message."""
     try:
         return scalar(node)
-    except Misread:
+    except MisreadError:
         return ""

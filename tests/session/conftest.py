@@ -1,0 +1,94 @@
+"""A session over a small routine, with the played-in flutist at a port without a device."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pytest
+
+from trainer.paths import Paths, user_paths
+from trainer.player.flutist import Flutist
+from trainer.player.habits import Habits
+from trainer.practise import open_session, planned_for
+from trainer.routine.load import load_routine
+from trainer.session import Session, Stage, View
+from trainer.sound.simulated import SimulatedPort
+from trainer.stand_in import StandIn
+
+DAY = date(2026, 3, 2)
+NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
+TICK_FRAMES = 2400
+
+SMALL = """
+title: Two rounds and a word
+exercises:
+  - scale: hill
+    key: D
+    range: one octave
+    tempo: 96
+    articulations: [slurred, single]
+    words: Let it roll.
+  - read: Breathe out slowly.
+  - rest: 30 seconds
+"""
+
+
+@dataclass
+class Practice:
+    """A session, its port and its folder, with time in the test's hand."""
+
+    session: Session
+    port: SimulatedPort
+    paths: Paths
+
+    def view(self) -> View:
+        return self.session.view()
+
+    def pass_time(self, seconds: float) -> None:
+        for _ in range(max(1, round(seconds * self.port.sample_rate_hz / TICK_FRAMES))):
+            self.port.advance(TICK_FRAMES)
+            self.session.tick()
+
+    def until(self, stage: Stage, most_s: float = 120.0) -> View:
+        """Let time pass until the session stands there."""
+        for _ in range(round(most_s * self.port.sample_rate_hz / TICK_FRAMES)):
+            if self.view().stage is stage:
+                return self.view()
+            self.pass_time(TICK_FRAMES / self.port.sample_rate_hz)
+        raise AssertionError(f"still at {self.view().stage}, not at {stage}")
+
+    def do(self, command: Callable[[], None]) -> View:
+        command()
+        self.session.tick()
+        return self.view()
+
+    def journal_texts(self) -> list[str]:
+        return [file.read_text() for file in sorted(self.paths.journal.glob("*.yaml"))]
+
+
+@pytest.fixture
+def practice_of(tmp_path: Path) -> Callable[..., Practice]:
+    def build(
+        text: str = SMALL, habits: Habits | None = None, *, plays: bool = True, listens: bool = True
+    ) -> Practice:
+        file = tmp_path / "routine.yaml"
+        file.write_text(text)
+        routine, problems = load_routine(file)
+        assert routine is not None, problems
+        paths = user_paths({"TRAINER_HOME": str(tmp_path / "home")})
+        port = SimulatedPort(listens=listens)
+        stand_in = StandIn(Flutist(habits or Habits(), seed=4), port)
+        session = open_session(
+            routine,
+            planned_for(routine, DAY, ()),
+            port,
+            paths,
+            now=lambda: NOON,
+            round_begins=stand_in.round_begins if plays else lambda _: None,
+        )
+        return Practice(session, port, paths)
+
+    return build
