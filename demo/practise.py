@@ -64,7 +64,7 @@ def _has_microphone() -> bool:
     from trainer.sound.devices import list_devices
 
     try:
-        return any(device.inputs > 0 for device in list_devices())
+        return any(device.input_channels > 0 for device in list_devices())
     except TrainerError as error:
         print(f"demo: {error}", file=sys.stderr)
         return False

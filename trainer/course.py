@@ -28,8 +28,6 @@ class Course:
     """Tempos of the rounds of this exercise so far."""
     repeats: int = 0
     """How often the round due now was already played in a row."""
-    taken_out: tuple[tuple[int, ...], ...] = ()
-    """Knots broken down in this exercise, as note indices; each is taken out once."""
 
     @property
     def due(self) -> Round | None:
@@ -93,7 +91,6 @@ def take_out(course: Course, knot: Knot) -> Course:
     return replace(
         course,
         tempos=(*course.tempos, round_.tempo_bpm),
-        taken_out=(*course.taken_out, knot.note_indices),
         pending=(
             *breakdown(knot, round_),
             *course.pending[1:],

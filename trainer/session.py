@@ -46,6 +46,8 @@ TEMPO_STEP = 1.08
 """Slower and faster move about two marks of a metronome's scale; common practice, no source."""
 SAME_NOTE_SEMITONES = 0.6
 """A round begun by playing must begin with its own first note."""
+STEADY_SEMITONES = 0.1
+"""A pitch that moves further in 5 ms is on its way to another note."""
 TRAIL_READINGS = 1200
 MOST_REPEATS = 1
 """How often the coach asks for the same round again before it goes on regardless."""
@@ -238,6 +240,7 @@ class Session:
         self._gate_frame = self._gate_opened_frame = 0
         self._until_frame = 0
         self._played: list[tuple[Round, Take, Marks]] = []
+        self._taken_out: set[str] = set()
         self._played_s_since_rest = 0.0
         self._air_rounds_since_rest = 0
         self._notices = list(notices)
@@ -575,7 +578,7 @@ class Session:
         )
 
     def _new_knot(self) -> Knot | None:
-        """A knot in this exercise that was not taken out yet."""
+        """A knot in this exercise that was not taken out yet this session."""
         assert self._course is not None
         here = self._course.exercise.id
         rounds = [
@@ -584,7 +587,7 @@ class Session:
             if entry[0].exercise_id == here and entry[0].kind is not RoundKind.KNOT
         ]
         for knot in find_knots(rounds):
-            if knot.note_indices not in self._course.taken_out:
+            if knot.name not in self._taken_out:
                 return knot
         return None
 
@@ -611,7 +614,7 @@ class Session:
                 step = NextStep.SLOWER
             return Proposal(step, climb.why, climb.tempo_bpm)
         proposal = propose(round_, marks, advice, earlier)
-        if proposal.step is NextStep.TAKE_OUT:  # taken out already in this exercise
+        if proposal.step is NextStep.TAKE_OUT:  # taken out already today
             return Proposal(NextStep.GO_ON, "Enough of this for now; it comes back another day.")
         return proposal
 
@@ -634,6 +637,7 @@ class Session:
         out = self._outcome
         step = out.proposal.step
         if step is NextStep.TAKE_OUT and out.knot is not None:
+            self._taken_out.add(out.knot.name)
             self._course = take_out(self._course, out.knot)
         elif (
             step in (NextStep.AGAIN, NextStep.SLOWER)
@@ -790,9 +794,12 @@ def _live_notes(
 ) -> dict[int, LiveNote]:
     """The newest pitch of each note just answered, with its first place against the beat."""
     notes: dict[int, LiveNote] = {}
+    last_midi = 0.0
     for reading in readings:
         index = reading.note_index
-        if index is None or reading.midi is None:
+        moving = reading.midi is None or abs(reading.midi - last_midi) > STEADY_SEMITONES
+        last_midi = reading.midi or 0.0
+        if index is None or moving:
             continue
         known = notes.get(index) or before.get(index)
         off_beat_ms = reading.off_beat_ms
