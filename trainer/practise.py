@@ -117,7 +117,7 @@ def practise_on_screen(routine: Routine, paths: Paths, player: str | None = None
     sessions, problems = read_sessions(paths.journal, today - KEYS_REMEMBERED, today)
     planned = planned_for(routine, today, sessions)
     notices = [problem.sentence for problem in problems]
-    port, round_begins, complaint = _port(paths, player)
+    port, round_begins, complaint = _port(player)
     if complaint:
         notices.append(complaint)
     with quiet_stderr(paths.log_file), closing(port), undisturbed():
@@ -135,7 +135,7 @@ def practise_on_screen(routine: Routine, paths: Paths, player: str | None = None
 
 
 def _port(
-    paths: Paths, player: str | None
+    player: str | None,
 ) -> tuple[SoundPort, Callable[[RoundBegins], None], str | None]:
     """The sound port, who is told of each round, and what is wrong with the sound, if anything."""
     if player is not None:

@@ -51,7 +51,7 @@ STEADY_SEMITONES = 0.1
 TRAIL_READINGS = 1200
 MOST_REPEATS = 1
 """How often the coach asks for the same round again before it goes on regardless."""
-REMEMBERED_ROUNDS = 12
+REMEMBERED_ROUNDS = 40
 
 
 class Stage(StrEnum):
@@ -581,11 +581,7 @@ class Session:
         """A knot in this exercise that was not taken out yet this session."""
         assert self._course is not None
         here = self._course.exercise.id
-        rounds = [
-            entry
-            for entry in self._played
-            if entry[0].exercise_id == here and entry[0].kind is not RoundKind.KNOT
-        ]
+        rounds = [entry for entry in self._played if entry[0].exercise_id == here]
         for knot in find_knots(rounds):
             if knot.name not in self._taken_out:
                 return knot

@@ -33,7 +33,7 @@ exercises:
 def test_walks_from_today_to_the_end(practice_of: Build) -> None:
     practice = practice_of()
     assert practice.view().stage is Stage.TODAY
-    assert [line.title for line in practice.view().today.lines][0] == "D major, one octave"
+    assert practice.view().today.lines[0].title == "D major, one octave"
     view = practice.do(practice.session.advance)
     assert view.stage is Stage.READY
     assert view.round is not None

@@ -89,8 +89,13 @@ def knots_worked(sessions: Sequence[SessionLog]) -> tuple[KnotWork, ...]:
     for log in sessions:
         for round_ in log.rounds:
             if round_.kind is RoundKind.KNOT:
-                rounds[round_.title].append(round_)
+                rounds[knot_name(round_.title)].append(round_)
     return tuple(_knot(title, each) for title, each in rounds.items())
+
+
+def knot_name(title: str) -> str:
+    """The knot's own name in a round's title: 'C5–D5' of 'C5–D5, slowly'."""
+    return title.split(", ", 1)[0]
 
 
 def _knot(title: str, rounds: Sequence[RoundLog]) -> KnotWork:
