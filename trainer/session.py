@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -112,6 +112,14 @@ class Today:
 
 
 @dataclass(frozen=True)
+class DoneLine:
+    """What was played of one entry of the routine."""
+
+    title: str
+    rounds: int
+
+
+@dataclass(frozen=True)
 class View:
     """Everything a screen needs at this moment; immutable."""
 
@@ -139,6 +147,10 @@ class View:
     elapsed_s: float
     """Of the whole session."""
     listens: bool
+    words: str
+    """The teacher's words for this entry of the routine; for a reading, the text."""
+    done: tuple[DoneLine, ...]
+    """What was played so far, a line for each entry of the routine."""
     notices: tuple[str, ...]
     """Sentences about sound, rest and care, newest last."""
     journal_path: str
@@ -241,6 +253,7 @@ class Session:
         self._until_frame = 0
         self._played: list[tuple[Round, Take, Marks]] = []
         self._taken_out: set[str] = set()
+        self._rounds_done: Counter[str] = Counter()
         self._played_s_since_rest = 0.0
         self._air_rounds_since_rest = 0
         self._notices = list(notices)
@@ -708,6 +721,7 @@ class Session:
 
     def _count_playing(self, round_: Round) -> None:
         """Remind of rest after some time of playing."""
+        self._rounds_done[round_.exercise_id] += 1
         self._played_s_since_rest += round_.seconds
         if round_.articulation in (Articulation.AIR_ONLY, Articulation.AIR_ONLY_SILENT):
             self._air_rounds_since_rest += 1
@@ -752,8 +766,16 @@ class Session:
             seconds_left=self._seconds_left(),
             elapsed_s=self._elapsed_s(),
             listens=self._port.listens,
+            words=self._planned[self._exercise_index].words if self._planned else "",
+            done=self._done(),
             notices=tuple(self._notices),
             journal_path=str(self._journal.path),
+        )
+
+    def _done(self) -> tuple[DoneLine, ...]:
+        return tuple(
+            DoneLine(exercise.title, self._rounds_done.get(exercise.id, 0))
+            for exercise in self._planned
         )
 
     def _round_shown(self) -> Round | None:

@@ -194,6 +194,12 @@ _SYNTAX_SENTENCES = (
         "Write it as {cents: 15, clean: 95 %}.",
     ),
     _Syntax(
+        "flow node",
+        False,
+        "Somewhere above, a bracket or brace is not closed.",
+        "Close it: [slurred, single], {cents: 15}.",
+    ),
+    _Syntax(
         "that cannot start any token",
         False,
         "A text can't begin with this sign.",

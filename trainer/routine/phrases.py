@@ -11,7 +11,7 @@ from typing import Any
 import yaml
 
 from trainer.music.instrument import INSTRUMENT_NAMES, instrument_named
-from trainer.music.layout import PATTERNS, End, Pattern, pattern_named
+from trainer.music.layout import PATTERNS, STEPWISE, End, Pattern, pattern_named
 from trainer.music.note import Articulation
 from trainer.music.pitch import Pitch
 from trainer.music.rhythm import GROUPINGS
@@ -55,10 +55,8 @@ def _instrument(node: yaml.Node) -> str:
     try:
         return instrument_named(typed).name
     except ValueError:
-        names = {name: name for name in INSTRUMENT_NAMES}
-        raise misread(
-            node, f"'{typed}' is not an instrument here.", meant(typed, names, INSTRUMENT.says)
-        )
+        mend = meant(typed, dict.fromkeys(INSTRUMENT_NAMES), INSTRUMENT.says)
+        raise misread(node, f"'{typed}' is not an instrument here.", mend) from None
 
 
 INSTRUMENT: Reader[str] = Reader(
@@ -217,9 +215,17 @@ def _pattern(node: yaml.Node) -> Pattern:
     typed = scalar(node)
     words = " ".join(typed.lower().split())
     try:
-        return PATTERNS["stepwise"] if words == "straight" else pattern_named(words)
+        pattern = STEPWISE if words == "straight" else pattern_named(words)
     except ValueError:
-        raise misread(node, f"'{typed}' is not a pattern.", meant(typed, PATTERNS, PATTERN.says))
+        mend = meant(typed, PATTERNS, PATTERN.says)
+        raise misread(node, f"'{typed}' is not a pattern.", mend) from None
+    if len(pattern) > LONGEST_PATTERN or max(pattern) >= LONGEST_PATTERN:
+        mend = f"Write {LONGEST_PATTERN} degrees at most, none above {LONGEST_PATTERN}."
+        raise misread(node, "The pattern goes too far.", mend)
+    return pattern
+
+
+LONGEST_PATTERN = 16
 
 
 PATTERN: Reader[Pattern] = Reader(

@@ -52,7 +52,7 @@ def title_of(exercise: Exercise, key: Key | None) -> str:
         case Voicing():
             parts = [f"{key}, register by register"]
         case LongTones():
-            parts = ["Long tones" if exercise.pitches else f"Long tones in {key}"]
+            parts = [exercise.id if exercise.pitches else f"Long tones in {key}"]
         case _:
             parts = [str(key)]
     return ", ".join(part for part in parts if part)

@@ -15,8 +15,8 @@ from trainer.music.pitch import Pitch
 SHARP, FLAT, NATURAL = "♯", "♭", "♮"
 SIGNS = {-2: FLAT * 2, -1: FLAT, 0: NATURAL, 1: SHARP, 2: "x"}
 
-_SHARP_PLACES = tuple(Pitch.parse(name) for name in "F5 C5 G5 D5 A4 E5 B4".split())
-_FLAT_PLACES = tuple(Pitch.parse(name) for name in "B4 E5 A4 D5 G4 C5 F4".split())
+_SHARP_PLACES = tuple(Pitch.parse(name) for name in ["F5", "C5", "G5", "D5", "A4", "E5", "B4"])
+_FLAT_PLACES = tuple(Pitch.parse(name) for name in ["B4", "E5", "A4", "D5", "G4", "C5", "F4"])
 
 
 def signature_places(signature: int) -> tuple[Pitch, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from trainer.music.note import Note
 
@@ -77,21 +78,18 @@ def systems(
 
 
 def _spacing(notes: tuple[Note, ...], beats_per_bar: int, room: int) -> _Spacing:
-    closest = min((after.beat - note.beat for note, after in _pairs(notes)), default=Fraction(1))
+    steps = [after.beat - note.beat for note, after in pairwise(notes)]
+    closest = min([Fraction(1), *steps])
     grid = _grid(notes)
     for note_columns in range(ROOMY_NOTE, 0, -1):
-        narrowest = max(NARROWEST_BEAT, math.ceil(note_columns / min(closest, 1)))
+        narrowest = max(NARROWEST_BEAT, math.ceil(note_columns / closest))
         beat_columns = _multiple(narrowest, grid)
         if beat_columns <= room:
             break
     beats = _even_beats(notes, room // min(beat_columns, room), beats_per_bar)
-    widest = math.floor(WIDEST_NOTE / min(closest, 1))
+    widest = math.floor(WIDEST_NOTE / closest)
     roomy = min(room // beats, max(widest, beat_columns))
     return _Spacing(max(1, roomy - roomy % grid or roomy), beats)
-
-
-def _pairs(notes: tuple[Note, ...]) -> list[tuple[Note, Note]]:
-    return list(zip(notes, notes[1:], strict=False))
 
 
 def _grid(notes: tuple[Note, ...]) -> int:

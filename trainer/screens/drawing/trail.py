@@ -59,7 +59,7 @@ def take_trail(system: System, take: Take) -> Trail:
         cents = cents_of.get(note.index)
         if cents is not None and abs(cents) <= ANOTHER_NOTE_CENTS:
             first, after = system.column(note.beat), system.column(note.beat + note.length)
-            trail |= {column: cents for column in range(first + 1, max(after, first + 2))}
+            trail |= dict.fromkeys(range(first + 1, max(after, first + 2)), cents)
     return trail
 
 

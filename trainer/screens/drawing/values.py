@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import groupby
+from itertools import groupby, pairwise
 
 from trainer.music.note import Note
 
@@ -64,6 +64,6 @@ def rests(notes: Sequence[Note]) -> list[tuple[Fraction, Fraction]]:
     """Beginning and length, in beats, of every silence between two notes."""
     return [
         (note.beat + note.length, after.beat - note.beat - note.length)
-        for note, after in zip(notes, notes[1:], strict=False)
+        for note, after in pairwise(notes)
         if after.beat > note.beat + note.length
     ]

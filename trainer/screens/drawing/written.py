@@ -15,9 +15,7 @@ def written_rows(
 ) -> tuple[Row, ...]:
     """As many systems as fit, in order, each with its trail and timing beneath it."""
     layout = score(round_, width, height)
-    blocks = {
-        place: _block(layout, place, round_, take, care) for place in _by_need(layout, care)
-    }
+    blocks = {place: _block(layout, place, round_, take, care) for place in _by_need(layout, care)}
     chosen: list[int] = []
     room = height
     for place, block in blocks.items():

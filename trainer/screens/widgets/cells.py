@@ -16,7 +16,7 @@ class Cells(Widget):
 
     COMPONENT_CLASSES = {f"cells--{ink.value}" for ink in Ink}
 
-    def __init__(self, *, id: str | None = None) -> None:  # noqa: A002 (Textual's word)
+    def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
         self._rows: tuple[Row, ...] = ()
         self._styles: dict[Ink, Style] = {}
@@ -70,6 +70,7 @@ def _changed(old: Row, new: Row) -> tuple[int, int]:
         return 0, max(len(old.text), len(new.text))
     before = list(zip(old.text, old.inks, strict=True))
     after = list(zip(new.text, new.inks, strict=True))
-    different = [column for column, pair in enumerate(zip(before, after, strict=True))
-                 if pair[0] != pair[1]]
+    different = [
+        column for column, pair in enumerate(zip(before, after, strict=True)) if pair[0] != pair[1]
+    ]
     return different[0], different[-1] + 1

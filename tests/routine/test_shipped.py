@@ -1,0 +1,94 @@
+"""Every routine we ship loads clean and can be played on any day."""
+
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+
+from trainer.music.note import Articulation
+from trainer.routine.load import load_routine
+from trainer.routine.model import Routine
+from trainer.routine.plan import plan
+from trainer.routine.round import RoundKind
+
+SHIPPED = sorted((Path(__file__).parents[2] / "routines").glob("*.yaml"))
+FIRST_DAY = date(2026, 1, 1)
+MULTIPLE = {Articulation.DOUBLE, Articulation.REVERSE_DOUBLE}
+
+
+def loaded(name: str) -> Routine:
+    routine, problems = load_routine(Path(__file__).parents[2] / "routines" / name)
+    assert routine is not None, problems
+    return routine
+
+
+def test_the_routines_are_there():
+    assert {file.stem for file in SHIPPED} >= {
+        "morning",
+        "busy_day",
+        "first_year",
+        "minor_and_arpeggios",
+        "first_try",
+    }
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+def test_loads_without_a_word(file):
+    routine, problems = load_routine(file)
+    assert routine is not None
+    assert problems == ()
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+def test_can_be_played_sixty_days_running(file):
+    routine = loaded(file.name)
+    for offset in range(60):
+        for exercise in plan(routine, FIRST_DAY + timedelta(days=offset), seed=7):
+            assert exercise.minutes > 0
+            for number, round_ in enumerate(exercise.rounds, start=1):
+                assert round_.number == number
+                assert round_.beats.denominator == 1, round_.title
+                assert [note.index for note in round_.notes] == list(range(len(round_.notes)))
+                for note in round_.notes:
+                    assert routine.lowest.midi <= note.pitch.midi <= routine.highest.midi
+                for note, after in zip(round_.notes, round_.notes[1:], strict=False):
+                    assert note.beat + note.length <= after.beat
+
+
+def test_the_morning_has_all_a_morning_needs():
+    planned = {exercise.id: exercise for exercise in plan(loaded("morning.yaml"), FIRST_DAY, 0)}
+    scale = planned["scale of the day"]
+    assert [round_.articulation for round_ in scale.rounds] == [
+        Articulation.SLURRED,
+        Articulation.LEGATO_TONGUE,
+        Articulation.SINGLE,
+        Articulation.AIR_ONLY,
+        Articulation.DOUBLE,
+        Articulation.REVERSE_DOUBLE,
+    ]
+    assert {round_.tempo_bpm for round_ in scale.rounds} == {60}
+    climb = planned["sixty to a hundred and twenty"]
+    assert climb.climb is not None
+    assert (climb.climb.from_bpm, climb.climb.to_bpm, climb.climb.minutes) == (60, 120, 10)
+    assert climb.rounds[0].articulation is Articulation.SLURRED
+    assert climb.rounds[0].key == scale.rounds[0].key
+    kinds = {exercise.rounds[0].kind for exercise in planned.values() if exercise.rounds}
+    assert kinds == {*RoundKind} - {RoundKind.KNOT}
+
+
+def test_first_year_asks_for_no_multiple_tonguing_and_two_octaves():
+    routine = loaded("first_year.yaml")
+    assert routine.highest.midi - routine.lowest.midi == 24
+    planned = plan(routine, FIRST_DAY, 0)
+    assert not {r.articulation for exercise in planned for r in exercise.rounds} & MULTIPLE
+
+
+def test_the_short_routine_is_short():
+    planned = plan(loaded("first_try.yaml"), FIRST_DAY, 0)
+    assert 2 <= sum(exercise.minutes for exercise in planned) <= 3
+    assert 5 <= sum(len(exercise.rounds) for exercise in planned) <= 7
+
+
+def test_a_busy_day_takes_ten_minutes():
+    minutes = sum(exercise.minutes for exercise in plan(loaded("busy_day.yaml"), FIRST_DAY, 0))
+    assert 8 <= minutes <= 11

@@ -1,0 +1,112 @@
+"""After the round: one sentence, the notes that need care on the music, what comes next."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.widgets import Static
+
+from trainer.coach.ladder import Felt
+from trainer.screens.drawing.tempos import tempo_line
+from trainer.screens.drawing.written import written_rows
+from trainer.screens.practice import Practice
+from trainer.screens.stage_screen import StageScreen
+from trainer.screens.widgets.cells import Cells
+from trainer.session import View
+
+PROPOSED = {
+    "go on": "Next: on to what follows.",
+    "again": "Next: once more.",
+    "faster": "Next: a little faster.",
+    "slower": "Next: slower.",
+    "take the knot out": "Next: this place alone, slowly.",
+    "done": "Next: that was the climb.",
+}
+
+
+class AfterScreen(StageScreen):
+    """What was heard."""
+
+    BINDINGS = [
+        Binding("a", "again", "Again", id="again", tooltip="The same round once more"),
+        Binding("minus", "slower", "Slower", id="slower", tooltip="Once more, a step slower"),
+        Binding("plus,equals_sign", "faster", "Faster", id="faster", tooltip="Once more, faster"),
+        Binding("e", "evidence", "Figures", id="evidence", tooltip="What the sentence rests on"),
+        Binding("1", "felt('easy')", "easy", id="easy", show=False, tooltip="It felt easy"),
+        Binding("2", "felt('fine')", "fine", id="fine", show=False, tooltip="It felt fine"),
+        Binding("3", "felt('hard')", "hard", id="hard", show=False, tooltip="It felt hard"),
+        Binding("r", "rest", "Rest", id="rest", tooltip="Rest a minute"),
+        Binding("n", "skip", "Next", id="skip", show=False, tooltip="On to the next exercise"),
+    ]
+
+    def __init__(self, practice: Practice) -> None:
+        super().__init__(practice)
+        self._with_evidence = False
+        self._felt = ""
+        self._drawn: object = None
+
+    def matter(self) -> ComposeResult:
+        """The sentence, the music, and what comes next."""
+        yield Static(id="sentence", markup=False)
+        yield Static(id="evidence", markup=False)
+        yield Cells(id="music")
+        yield Static(id="next", markup=False)
+
+    def show(self, view: View) -> None:
+        """The sentence and the music once; the seconds left as they go."""
+        super().show(view)
+        advice = view.advice
+        if advice is None or view.round is None:
+            return
+        sentence = self.query_one("#sentence", Static)
+        if str(sentence.content) != advice.sentence:
+            sentence.update(advice.sentence)
+            self.query_one("#evidence", Static).update("\n".join(advice.evidence))
+        self.write("#next", self._next(view))
+        cells = self.query_one("#music", Cells)
+        state = (view.round, view.take, advice, cells.size)
+        if state != self._drawn and cells.size.height > 0:
+            self._drawn = state
+            care = frozenset(advice.note_indices)
+            cells.show(written_rows(view.round, view.take, care, *cells.size))
+
+    def _next(self, view: View) -> str:
+        proposal = view.proposal
+        if proposal is None:
+            return ""
+        what = proposal.why or PROPOSED[str(proposal.step)]
+        if len(view.tempos) > 1:
+            what = f"{what}   {tempo_line(view.tempos, proposal.tempo_bpm, 30)}"
+        left = "" if view.seconds_left is None else f"{view.seconds_left:.0f} s"
+        felt = self._felt or "felt: 1 easy  2 fine  3 hard"
+        return f"{what}\n{felt}   counting in by itself: {left}"
+
+    def action_evidence(self) -> None:
+        """Show or hide the figures behind the sentence."""
+        self._with_evidence = not self._with_evidence
+        self.set_class(self._with_evidence, "with-evidence")
+
+    def action_felt(self, felt: str) -> None:
+        """Say how it felt."""
+        self._felt = f"felt {felt}"
+        self.practice.felt(Felt(felt))
+
+    def action_again(self) -> None:
+        """Once more."""
+        self.practice.again()
+
+    def action_slower(self) -> None:
+        """Once more, slower."""
+        self.practice.slower()
+
+    def action_faster(self) -> None:
+        """Once more, faster."""
+        self.practice.faster()
+
+    def action_skip(self) -> None:
+        """On to the next exercise."""
+        self.practice.skip()
+
+    def action_rest(self) -> None:
+        """Rest a minute."""
+        self.practice.rest()

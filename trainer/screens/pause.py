@@ -1,0 +1,35 @@
+"""A rest, the teacher's words to read, and a moment's thought: few words, large."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.widgets import Static
+
+from trainer.screens.drawing.figures import figure_rows
+from trainer.screens.stage_screen import StageScreen
+from trainer.session import Stage, View
+
+
+class PauseScreen(StageScreen):
+    """Nothing sounds."""
+
+    def matter(self) -> ComposeResult:
+        """Words, and the time left when it is a rest."""
+        yield Static(id="words", markup=False)
+        yield Static(id="clock", markup=False)
+
+    def show(self, view: View) -> None:
+        """The words once; the time as it goes."""
+        super().show(view)
+        line = view.today.lines[view.exercise_index]
+        resting = view.stage is Stage.REST
+        words = self.query_one("#words", Static)
+        text = "Flute down. Rest." if resting else view.words
+        if str(words.content) != text:
+            words.update(text)
+        self.show_title(f"{view.exercise_index + 1} of {len(view.today.lines)}   {line.title}")
+        seconds = view.seconds_left
+        clock = ""
+        if resting and seconds is not None:
+            clock = "\n".join(figure_rows(f"{int(seconds) // 60}:{int(seconds) % 60:02}"))
+        self.write("#clock", clock)

@@ -1,0 +1,73 @@
+"""What every screen of a session has in common: it shows a view, and PageDown goes on."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.screen import Screen
+from textual.widgets import Footer, Static
+
+from trainer.screens.practice import Practice
+from trainer.session import View
+
+
+class StageScreen(Screen[None]):
+    """A screen for one stage of the session."""
+
+    BINDINGS = [
+        Binding("pagedown,space,enter", "advance", "Go on", id="advance", tooltip="The next thing"),
+        Binding("w", "week", "Week", id="week", tooltip="The last seven days"),
+        Binding("question_mark,f1", "help", "Help", id="help", tooltip="All keys"),
+        Binding("q", "leave", "End", id="leave", tooltip="End the session; it is all kept"),
+    ]
+
+    def __init__(self, practice: Practice) -> None:
+        super().__init__()
+        self.practice = practice
+
+    def compose(self) -> ComposeResult:
+        """A line of title, the screen's own matter, a line for notices, the keys."""
+        yield Static(id="title")
+        yield from self.matter()
+        yield Static(id="notice")
+        yield Footer(show_command_palette=False)
+
+    def matter(self) -> ComposeResult:
+        """What stands between the title and the notices."""
+        raise NotImplementedError
+
+    def on_mount(self) -> None:
+        """Fill the screen at once, without waiting for the first tick."""
+        self.call_after_refresh(lambda: self.show(self.practice.view()))
+
+    def show(self, view: View) -> None:
+        """Show a new view; called often."""
+        self.show_title(title_line(view))
+        self.write("#notice", view.notices[-1] if view.notices else "")
+
+    def show_title(self, text: str) -> None:
+        """The top line."""
+        self.write("#title", text)
+
+    def write(self, selector: str, text: str) -> None:
+        """Put text into a line of the screen, without a new layout, when it has changed."""
+        line = self.query_one(selector, Static)
+        if getattr(line, "_written", None) != text:
+            line._written = text  # type: ignore[attr-defined]
+            line.update(text, layout=selector == "#notice")
+
+    def action_advance(self) -> None:
+        """Go on."""
+        self.practice.advance()
+
+
+def title_line(view: View) -> str:
+    """'3 of 11   D major, full range   slurred   72'."""
+    parts = [f"{view.exercise_index + 1} of {len(view.today.lines)}"]
+    if view.round is not None:
+        parts += [
+            view.round.title,
+            str(view.round.articulation),
+            f"♩ = {view.round.tempo_bpm:.0f}",
+        ]
+    return "   ".join(parts)

@@ -1,0 +1,38 @@
+"""The week: the last seven days as text."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.screen import Screen
+from textual.widgets import Footer, Static
+
+
+class WeekScreen(Screen[None]):
+    """Scrolls by the arrow keys and PageDown; Escape goes back."""
+
+    BINDINGS = [
+        Binding("escape,w,q", "app.pop_screen", "Back", id="back", tooltip="Back to practice"),
+        Binding("pagedown,space", "turn", "Down", id="down", tooltip="A page further"),
+    ]
+
+    def __init__(self, week_text: Callable[[], str]) -> None:
+        super().__init__()
+        self._week_text = week_text
+
+    def compose(self) -> ComposeResult:
+        """The text in a page that scrolls."""
+        with VerticalScroll(id="page"):
+            yield Static(self._week_text(), id="week", markup=False)
+        yield Footer(show_command_palette=False)
+
+    def action_turn(self) -> None:
+        """A page further; from the end back to practice."""
+        page = self.query_one("#page", VerticalScroll)
+        if page.scroll_y >= page.max_scroll_y:
+            self.app.pop_screen()
+        else:
+            page.scroll_page_down(animate=False)
