@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 import soundfile
 from numpy.typing import NDArray
-from scipy import ndimage
+from scipy import ndimage, signal
 
 from trainer.music.pitch import Pitch
 
@@ -74,10 +74,12 @@ def sound_of(path: Path) -> Sound:
 
 
 @lru_cache(maxsize=300)
-def cut(path: Path) -> Sound:
+def cut(path: Path, midi: int) -> Sound:
     """A note from just before its onset on, faded in."""
     samples = sound_of(path)
-    power = ndimage.uniform_filter1d(samples**2, round(0.01 * RATE))
+    above_hz = 0.7 * 440 * 2 ** ((midi - 69) / 12)  # thumps of breath and room lie below
+    high_pass = signal.butter(4, above_hz, "highpass", fs=RATE, output="sos")
+    power = ndimage.uniform_filter1d(signal.sosfiltfilt(high_pass, samples) ** 2, round(0.01 * RATE))
     level_db = 10 * np.log10(power + 1e-12)
     steady_db = np.percentile(level_db[level_db > level_db.max() - 30], 70)
     onset = int(np.argmax(level_db > steady_db - _ONSET_DB))
@@ -94,7 +96,7 @@ def stitched(
     onsets_s = first_s + step_s * np.arange(len(notes))
     sound = np.zeros(round((onsets_s[-1] + step_s + 0.6) * RATE))
     for onset_s, note in zip(onsets_s, notes, strict=True):
-        samples = cut(note.path)
+        samples = cut(note.path, note.midi)
         length = min(samples.size, round((step_s + _LEAD_S + overlap_s) * RATE))
         part = samples[:length].copy()
         fade = min(length, round(overlap_s * RATE))

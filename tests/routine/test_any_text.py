@@ -29,7 +29,9 @@ def check(text: str) -> None:
     for problem in problems:
         assert problem.what
         assert problem.mend
-        assert "\n" not in problem.sentence() or "\n" in text
+        assert "\n" not in problem.sentence()
+        assert len(problem.sentence()) < 900
+        assert 1 <= (problem.line or 1) <= len(text.splitlines()) + 1
     if routine is not None:
         for day in (1, 2):
             plan(routine, date(2026, 1, day), seed=3)

@@ -1,5 +1,6 @@
 """What a teacher can get wrong: each mistake has its line and says how to mend it."""
 
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -93,6 +94,7 @@ VALUES = [
     (scale("rest after: soon"), 5, "'30 seconds', '2 minutes' or '1:30'"),
     (scale("aims: 15"), 5, "Aims need their names. Write aims: {cents: 15"),
     (scale("aims:", "  cent: 15"), 6, "Did you mean 'cents'?"),
+    (scale("aims: {}"), 5, "Write aims: {cents: 15"),
     (scale("aims: {clean: 20 %}"), 5, "20 % is less than this can be."),
     (scale("rounds: 2.5"), 5, "2.5 is not a whole number."),
     (scale("temperament: pure above the drone"), 5, "Add 'partner: drone on the tonic'."),
@@ -192,9 +194,8 @@ def test_a_folder_and_a_missing_file(tmp_path):
 
 
 def test_an_alias_bomb_is_refused_quickly():
-    bomb = "a: &a [x, x]\n" + "".join(
-        f"{c}: &{c} [*{p}, *{p}]\n" for p, c in zip("abcdefgh", "bcdefghi")
-    )
+    doubled = (f"{name}: &{name} [*{old}, *{old}]\n" for old, name in pairwise("abcdefghi"))
+    bomb = "a: &a [x, x]\n" + "".join(doubled)
     _, (problem,) = read_routine(bomb, "m.yaml")
     assert "another place of the file" in problem.what
     _, (problem,) = read_routine("a: &a [*a]\n", "m.yaml")

@@ -2,6 +2,7 @@
 
 from datetime import date, timedelta
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -53,7 +54,7 @@ def in_music21(name):
 def test_keys_turn_by_day_as_music21_counts_the_interval(order, step, mode):
     names = keys_of(f"{mode} by day through {order}", 13)
     tonics = [in_music21(name).tonic for name in names]
-    for tonic, after in zip(tonics, tonics[1:], strict=False):
+    for tonic, after in pairwise(tonics):
         assert tonic.transpose(interval.Interval(step)).pitchClass == after.pitchClass
     assert len(set(names[:12])) == 12
     assert names[12] == names[0]
@@ -160,9 +161,7 @@ def test_the_full_range_in_sixteenths_at_sixty_breathes_at_the_top():
 def test_breaths_where_they_are_asked_for():
     (exercise,) = planned("{scale: s, key: C, breaths: [after beat 2, every 4 beats]}")
     notes = exercise.rounds[0].notes
-    starts = [
-        after.beat for note, after in zip(notes, notes[1:], strict=False) if note.breath_after
-    ]
+    starts = [after.beat for note, after in pairwise(notes) if note.breath_after]
     assert starts == [2, 4, 8]
 
 
@@ -207,7 +206,7 @@ def test_a_different_one_every_round(seed):
     )
     drawn = [round_.articulation for round_ in exercise.rounds]
     assert len(set(drawn[:6])) == len(set(drawn[6:])) == 6
-    assert all(one != after for one, after in zip(drawn, drawn[1:], strict=False))
+    assert all(one != after for one, after in pairwise(drawn))
 
 
 def test_a_round_at_another_tempo_and_articulation():

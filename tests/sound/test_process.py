@@ -24,6 +24,16 @@ def test_what_c_libraries_write_goes_to_the_log(
     assert capfd.readouterr().err == "after\n"
 
 
+def test_a_screen_still_draws_on_the_terminal(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    log = tmp_path / "not yet there" / "sound.log"
+    with quiet_stderr(log):
+        print("drawn", file=sys.__stderr__, flush=True)
+    assert log.read_text() == ""
+    assert capfd.readouterr().err == "drawn\n"
+
+
 def test_the_terminal_comes_back_after_a_fault(
     tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:

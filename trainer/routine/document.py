@@ -16,7 +16,6 @@ from trainer.routine.problem import Problem
 
 LARGEST_FILE_BYTES = 100_000
 DEEPEST_NESTING = 12
-_CONTROL_CHARACTER = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 _STARTERS_OF_NESTING = (yaml.MappingStartEvent, yaml.SequenceStartEvent)
 _ENDS_OF_NESTING = (yaml.MappingEndEvent, yaml.SequenceEndEvent)
 
@@ -35,18 +34,11 @@ def read_text(path: Path) -> str:
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise _whole_file(path.name, "The file is not saved as UTF-8.", _SAVE_AS_UTF8)
     try:
-        text = raw.decode("utf-8-sig")
+        return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         what = "A letter here is not saved as UTF-8."
         raise UnreadableError(Problem(path.name, line, 1, what, _SAVE_AS_UTF8)) from None
-    control = _CONTROL_CHARACTER.search(text)
-    if control is not None:
-        line = text.count("\n", 0, control.start()) + 1
-        what = "This is not plain text: a character here can't be printed."
-        mend = "Save the routine as plain text in a text editor, not in a word processor."
-        raise UnreadableError(Problem(path.name, line, 1, what, mend))
-    return text
 
 
 _SAVE_AS_UTF8 = "In the text editor choose 'Save as' and the encoding UTF-8."
@@ -84,6 +76,7 @@ def _whole_file(file: str, what: str, mend: str) -> UnreadableError:
 
 def compose(text: str, file: str) -> yaml.Node:
     """The document's root node. Raises UnreadableError for YAML mistakes, with their line."""
+    _refuse_unprintable(text, file)
     try:
         _refuse_what_no_routine_needs(text, file)
         root = yaml.compose(text, Loader=yaml.SafeLoader)
@@ -101,6 +94,15 @@ def compose(text: str, file: str) -> yaml.Node:
 
 
 _COMPARE = "Compare this line and the one above it with a shipped routine."
+
+
+def _refuse_unprintable(text: str, file: str) -> None:
+    found = yaml.reader.Reader.NON_PRINTABLE.search(text)
+    if found is not None:
+        line = text.count("\n", 0, found.start()) + 1
+        what = "This is not plain text: a character here can't be printed."
+        mend = "Save the routine as plain text in a text editor, not in a word processor."
+        raise UnreadableError(Problem(file, line, 1, what, mend))
 
 
 def _refuse_what_no_routine_needs(text: str, file: str) -> None:

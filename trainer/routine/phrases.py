@@ -373,7 +373,8 @@ def _aims(node: yaml.Node) -> Aims:
     if not isinstance(node, yaml.MappingNode):
         raise misread(node, "Aims need their names.")
     aims = Aims()
-    for set_one in items(yaml.SequenceNode("", node.value), _aim):
+    pairs = yaml.SequenceNode("", node.value, node.start_mark, node.end_mark)
+    for set_one in items(pairs, _aim):
         aims = set_one(aims)
     return aims
 

@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+LONGEST_SENTENCE = 400
+
 
 @dataclass(frozen=True)
 class Problem:
@@ -27,7 +29,14 @@ class Problem:
     def sentence(self) -> str:
         """All of it on one line, as `trainer check` prints it."""
         place = self.file if self.line is None else f"{self.file}, line {self.line}"
-        return f"{place}: {self.what} {self.mend}".rstrip()
+        return " ".join(f"{place}: {_shown(self.what)} {_shown(self.mend)}".split())
+
+
+def _shown(sentence: str) -> str:
+    """A sentence that quotes something endless is cut in its middle."""
+    if len(sentence) <= LONGEST_SENTENCE:
+        return sentence
+    return f"{sentence[: LONGEST_SENTENCE - 60]} … {sentence[-50:]}"
 
 
 def listed(names: Iterable[str]) -> str:

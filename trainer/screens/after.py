@@ -35,7 +35,7 @@ class AfterScreen(StageScreen):
         Binding("1", "felt('easy')", "easy", id="easy", show=False, tooltip="It felt easy"),
         Binding("2", "felt('fine')", "fine", id="fine", show=False, tooltip="It felt fine"),
         Binding("3", "felt('hard')", "hard", id="hard", show=False, tooltip="It felt hard"),
-        Binding("r", "rest", "Rest", id="rest", tooltip="Rest a minute"),
+        Binding("r", "rest", "Rest", id="rest", show=False, tooltip="Rest a minute"),
         Binding("n", "skip", "Next", id="skip", show=False, tooltip="On to the next exercise"),
     ]
 

@@ -14,15 +14,18 @@ from trainer.session import View
 class EndScreen(StageScreen):
     """The last screen of a morning."""
 
+    AUTO_FOCUS = ""
+
     BINDINGS = [
-        Binding("pagedown", "week", "Week", id="end-week", tooltip="The last seven days"),
+        Binding("pagedown,w", "app.week", "Week", id="week", tooltip="The last seven days"),
+        Binding("m", "remark", "Remark", id="remark", tooltip="Add a remark of your own"),
     ]
 
     def matter(self) -> ComposeResult:
         """What was done, and a line for a remark."""
         with VerticalScroll(id="page", can_focus=False):
             yield Static(id="done", markup=False)
-        yield Input(placeholder="A remark of your own, then Enter", id="remark")
+        yield Input(placeholder="m: a remark of your own", id="remark")
 
     def show(self, view: View) -> None:
         """What was done never changes any more."""
@@ -33,8 +36,12 @@ class EndScreen(StageScreen):
         if str(done.content) != text:
             done.update(text)
 
+    def action_remark(self) -> None:
+        """Go to the line for a remark."""
+        self.query_one("#remark", Input).focus()
+
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Keep the remark."""
+        """Keep the remark, and give the keys back to the screen."""
         self.practice.remark(event.value)
         event.input.disabled = True
         self.set_focus(None)
@@ -42,6 +49,10 @@ class EndScreen(StageScreen):
 
 def done_text(view: View) -> str:
     """Rounds and minutes by exercise, and the file they are in."""
-    rows = [f"{line.title}   {line.rounds} rounds" for line in view.done if line.rounds]
+    rows = [
+        f"{line.title}   {line.rounds} round{'s' * (line.rounds > 1)}"
+        for line in view.done
+        if line.rounds
+    ]
     lines = rows or ["Nothing was played."]
     return "\n".join([*lines, "", f"Written down in {view.journal_path}", "PageDown for the week."])

@@ -16,9 +16,9 @@ class StageScreen(Screen[None]):
 
     BINDINGS = [
         Binding("pagedown,space,enter", "advance", "Go on", id="advance", tooltip="The next thing"),
-        Binding("w", "week", "Week", id="week", tooltip="The last seven days"),
-        Binding("question_mark,f1", "help", "Help", id="help", tooltip="All keys"),
-        Binding("q", "leave", "End", id="leave", tooltip="End the session; it is all kept"),
+        Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys"),
+        Binding("q", "app.leave", "End", id="leave", tooltip="End the session; it is all kept"),
+        Binding("w", "app.week", "Week", id="week", show=False, tooltip="The last seven days"),
     ]
 
     def __init__(self, practice: Practice) -> None:
@@ -62,12 +62,12 @@ class StageScreen(Screen[None]):
 
 
 def title_line(view: View) -> str:
-    """'3 of 11   D major, full range   slurred   72'."""
+    """'3 of 11   D major, full range   slurred   at 72'."""
     parts = [f"{view.exercise_index + 1} of {len(view.today.lines)}"]
     if view.round is not None:
         parts += [
             view.round.title,
             str(view.round.articulation),
-            f"♩ = {view.round.tempo_bpm:.0f}",
+            f"at {view.round.tempo_bpm:.0f}",
         ]
     return "   ".join(parts)

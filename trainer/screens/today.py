@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from textual.app import ComposeResult
+from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.widgets import Static
 
@@ -12,6 +13,8 @@ from trainer.session import Today, View
 
 class TodayScreen(StageScreen):
     """The first screen of a morning."""
+
+    BINDINGS = [Binding("w", "app.week", "Week", id="week", tooltip="The last seven days")]
 
     def matter(self) -> ComposeResult:
         """The timetable, and the cautions beneath."""

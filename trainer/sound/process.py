@@ -18,15 +18,22 @@ SWITCH_INTERVAL_S = 0.0005
 def quiet_stderr(log_path: Path) -> Iterator[None]:
     """Send file descriptor 2 to a log: sound systems write complaints into a full-screen program.
 
-    Enter it before the screen starts. Appends to the log; the folder must exist.
+    Enter it before the screen starts: `sys.__stderr__`, through which Textual draws, goes on to
+    the terminal. Appends to the log; makes its folder.
     """
     sys.stderr.flush()
+    log_path.parent.mkdir(parents=True, exist_ok=True)
+    drawn_through = sys.__stderr__
     kept_fd = os.dup(STDERR_FD)
     log_fd = os.open(log_path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+    terminal = os.fdopen(os.dup(kept_fd), "w", encoding="utf-8", errors="replace")
     try:
         os.dup2(log_fd, STDERR_FD)
+        sys.__stderr__ = terminal  # type: ignore[misc]
         yield
     finally:
+        sys.__stderr__ = drawn_through  # type: ignore[misc]
+        terminal.close()
         sys.stderr.flush()
         os.dup2(kept_fd, STDERR_FD)
         os.close(log_fd)

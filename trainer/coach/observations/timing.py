@@ -224,7 +224,7 @@ def _uneven_places(marks: Marks) -> Iterator[Observation]:
     for note in marks.heard:
         if note.off_ms is not None:
             places[note.group_place].append(note)
-    if len(places) == 1:
+    if len(places) < 2:
         return
     spread = max(_SPREAD_FLOOR_MS, marks.spread_ms or 0.0)
     worst = max(places, key=lambda place: abs(_median_off(places[place])))
