@@ -91,7 +91,7 @@ def test_a_server_that_dies_is_noticed_and_closing_returns(
     assert any("stopped answering" in what for what in found["faults"])
 
 
-def test_after_a_stall_a_restart_brings_the_old_delay_back(
+def test_after_a_stall_a_restart_gives_the_delay_of_the_last_restart(
     virtual_sound: VirtualSound, tmp_path: Path
 ) -> None:
     with running("stalled", virtual_sound, tmp_path) as program:

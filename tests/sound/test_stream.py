@@ -81,7 +81,7 @@ def test_without_a_microphone_the_clock_still_runs() -> None:
 
 def test_flags_become_sentences_with_their_frame() -> None:
     port = running()
-    turn(port, np.zeros(RATE), status=flags("output_underflow"))  # still settling in
+    turn(port, np.zeros(RATE), status=flags("input_underflow"))  # still settling in
     turn(port, np.zeros(480), status=flags("input_overflow", "output_underflow"))
     turn(port, np.zeros(RATE), status=flags("input_overflow"))  # the same trouble still
     turn(port, np.zeros(480), status=flags("input_overflow"))
@@ -105,6 +105,21 @@ def test_a_device_that_falls_silent_is_lost_once_and_may_come_back() -> None:
     assert port.alive
     assert port.slipped
     assert len(port.faults()) == 1
+
+
+def test_a_real_fault_counts_even_while_the_stream_settles_in() -> None:
+    port = running()
+    turn(port, np.zeros(480), status=flags("input_underflow", "output_underflow"))
+    assert port.slipped
+    assert any("broke off" in fault.what for fault in port.faults())
+
+
+def test_a_flag_that_means_nothing_to_us_is_no_fault() -> None:
+    port = running()
+    turn(port, np.zeros(RATE))
+    turn(port, np.zeros(480), status=flags())
+    assert not port.slipped
+    assert port.faults() == ()
 
 
 def test_a_restart_goes_on_from_the_same_frame_and_settles_in_again() -> None:

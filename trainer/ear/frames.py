@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft
+from scipy import fft, signal
 
 from trainer.music.tuning import A4_MIDI
 
@@ -30,6 +30,8 @@ NEARLY_THE_HIGHEST = 0.88
 suggest 0.8 to 1)."""
 HIGH_BAND_HZ = (5000.0, 14000.0)
 """Consonants and breath live here, and a room rings little here."""
+RUMBLE_HZ = 95.0
+"""Breath thumps, steps and traffic lie below; a real recording's can be as loud as its notes."""
 SILENCE_DB = -120.0
 BATCH_FRAMES = 2048
 
@@ -79,6 +81,18 @@ def frames(samples: Samples, sample_rate_hz: int, a4_hz: float) -> Frames:
         clarity=np.concatenate(clarity),
         level_db=np.concatenate(level_db),
     )
+
+
+def without_rumble(samples: Samples, sample_rate_hz: int) -> Samples:
+    """The samples without what lies below every flute's range; same shape."""
+    clean: Samples = signal.sosfilt(rumble_filter(sample_rate_hz), samples).astype(np.float32)
+    return clean
+
+
+def rumble_filter(sample_rate_hz: int) -> NDArray[np.float64]:
+    """Second-order sections of the high-pass, shape (sections, 6)."""
+    sections = signal.butter(4, RUMBLE_HZ, "highpass", fs=sample_rate_hz, output="sos")
+    return np.asarray(sections, np.float64)
 
 
 def _rms_db(cut: NDArray[np.float32]) -> Track:

@@ -11,8 +11,9 @@ import numpy as np
 from trainer.ear.air import hear_silent_air
 from trainer.ear.align import BLIP_S, Answer, align
 from trainer.ear.boundary import Seam, seam
+from trainer.ear.course import course
 from trainer.ear.envelope import Envelope, envelope
-from trainer.ear.frames import Frames, Samples, frames
+from trainer.ear.frames import Frames, Samples, frames, without_rumble
 from trainer.ear.heard import HeardNote, State, Take, Tone
 from trainer.ear.known import KnownSound, without_known
 from trainer.ear.measure import measured
@@ -100,9 +101,11 @@ def hear(
 
 def gather(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Evidence:
     """Measure everything that doesn't depend on what was expected."""
+    samples = without_rumble(samples, sample_rate_hz)
     track = frames(samples, sample_rate_hz, tuning.a4_hz)
     levels = envelope(samples, sample_rate_hz)
-    found = sounds(track, levels)
+    heard = course(samples, sample_rate_hz, track, tuning.a4_hz)
+    found = sounds(track, levels, heard)
     starts = tuple(
         _start(samples, sample_rate_hz, tuning, levels, found, number)
         for number in range(len(found))

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from trainer.ear.course import Course
 from trainer.ear.envelope import Envelope
 from trainer.ear.frames import Frames, Track
 
@@ -55,13 +56,11 @@ class Sound:
         return self.to_s - self.from_s
 
 
-def sounds(frames: Frames, envelope: Envelope) -> tuple[Sound, ...]:
-    """Every tone in a take, in order."""
-    tone = voiced(frames)
-    midi = _smoothed(frames.midi, tone)
+def sounds(frames: Frames, envelope: Envelope, course: Course) -> tuple[Sound, ...]:
+    """Every tone in a take, in order; the course says which semitone sounds when."""
     found = [
-        _sound(frames, midi, first, end)
-        for first, end in _runs(midi, tone)
+        _sound(frames, course, first, end)
+        for first, end in course.runs()
         if (end - first) * frames.hop_s >= SHORTEST_S
     ]
     joined = _joined([sound for sound in found if _counts(sound)])
@@ -77,31 +76,12 @@ def voiced(frames: Frames) -> Mask:
     return np.asarray(clear & (frames.level_db > loud_db - BELOW_LOUDEST_DB))
 
 
-def _smoothed(midi: Track, tone: Mask) -> Track:
-    """The pitch track without single odd frames."""
-    filled = np.where(tone, midi, 0.0)
-    return np.where(tone, ndimage.median_filter(filled, MEDIAN_FRAMES), np.nan)
-
-
-def _runs(midi: Track, tone: Mask) -> list[tuple[int, int]]:
-    """First and end frame of each stretch on one semitone of the player's own grid."""
-    off_grid = _off_grid(midi[tone])
-    key = np.where(tone, np.round(np.where(tone, midi, 0.0) - off_grid), -1.0)
-    edges = np.flatnonzero(np.diff(key, prepend=-2.0, append=-2.0))
-    return [(int(first), int(end)) for first, end in pairwise(edges) if key[first] >= 0]
-
-
-def _off_grid(midi: Track) -> float:
-    """How far the player as a whole stands from the equal-tempered grid, in semitones."""
-    if midi.size == 0:
-        return 0.0
-    return float(np.angle(np.exp(2j * np.pi * midi).mean()) / (2 * np.pi))
-
-
-def _sound(frames: Frames, midi: Track, first: int, end: int) -> Sound:
+def _sound(frames: Frames, course: Course, first: int, end: int) -> Sound:
     times_s = frames.times_s
+    midi = frames.midi[first:end]
+    on_it = np.abs(midi - course.midi[first]) < SAME_SOUND_SEMITONES
     return Sound(
-        midi=float(np.nanmedian(midi[first:end])),
+        midi=float(np.median(midi[on_it])) if on_it.any() else float(course.midi[first]),
         from_s=float(times_s[first]),
         to_s=float(times_s[end - 1] + frames.hop_s),
         level_db=float(np.percentile(frames.level_db[first:end], 80)),

@@ -10,9 +10,11 @@ from trainer.music.note import Articulation
 from trainer.routine.entries import Written, exercises_only
 from trainer.routine.model import (
     Arpeggio,
-    AsWritten,
+    ArticulationChoice,
+    DifferentEveryRound,
     Exercise,
     FromTo,
+    InOrder,
     KeyedExercise,
     Routine,
     Scale,
@@ -30,7 +32,7 @@ FASTEST_DOUBLE_PER_S = 12.0
 FASTEST_SINGLE_PER_S = 10.0
 """Notes a second. Upper ends: 9–10 single, 12 double (contemporarytuba.com, 'Tonguing'; another
 instrument, for none was found for the flute). The lower end is common practice, no source."""
-_DOUBLES = (Articulation.DOUBLE, Articulation.REVERSE_DOUBLE)
+_DOUBLES = {Articulation.DOUBLE, Articulation.REVERSE_DOUBLE}
 _ANY_DAY = date(2026, 1, 5)
 
 
@@ -56,18 +58,13 @@ def _strict_aims(exercise: Exercise, place: Written) -> Iterator[Fault]:
 
 
 def _tongue_speed(exercise: Exercise, place: Written) -> Iterator[Fault]:
-    if isinstance(exercise.articulations, AsWritten):
-        return
-    per_beat = _notes_per_beat(exercise)
+    per_beat, asked = _notes_per_beat(exercise), _asked(exercise.articulations)
     if per_beat is None:
         return
-    asked = getattr(exercise.articulations, "articulations", ()) or getattr(
-        exercise.articulations, "pool", ()
-    )
     slowest = per_beat * exercise.tempo_bpm / 60
     fastest = per_beat * (exercise.climb.to_bpm if exercise.climb else exercise.tempo_bpm) / 60
     at = place.place("articulations", "tempo")
-    if set(asked) & set(_DOUBLES):
+    if asked & _DOUBLES:
         if slowest < SLOWEST_DOUBLE_PER_S and exercise.climb is None:
             what = f"Double tonguing is asked for at {slowest:.2g} notes a second, which is slow."
             yield Fault(at, what, "Raise the tempo, or ask for single.")
@@ -77,6 +74,13 @@ def _tongue_speed(exercise: Exercise, place: Written) -> Iterator[Fault]:
     if Articulation.SINGLE in asked and fastest > FASTEST_SINGLE_PER_S:
         what = f"Single tonguing is asked for at {fastest:.3g} notes a second."
         yield Fault(at, what, "Few tongues go past 10: lower the tempo, or ask for double.")
+
+
+def _asked(choice: ArticulationChoice) -> set[Articulation]:
+    match choice:
+        case InOrder(articulations) | DifferentEveryRound(articulations):
+            return set(articulations)
+    return set()
 
 
 def _notes_per_beat(exercise: Exercise) -> float | None:

@@ -25,15 +25,10 @@ from trainer.routine.model import (
     InOrder,
     VoicingForm,
 )
-from trainer.routine.phrases import (
-    AIMS,
-    ARTICULATIONS,
+from trainer.routine.note_words import (
     BEATS_BETWEEN,
     BEATS_EACH,
-    BREATHS,
     INSTRUMENT,
-    PARTNER,
-    PASSAGE_ARTICULATIONS,
     PATTERN,
     PITCHES,
     RANGE,
@@ -42,6 +37,7 @@ from trainer.routine.phrases import (
     TIME,
     TUNING,
 )
+from trainer.routine.phrases import AIMS, ARTICULATIONS, BREATHS, PARTNER, PASSAGE_ARTICULATIONS
 from trainer.routine.reader import Reader, choice, duration, number, text, whole
 from trainer.routine.round import Aims
 

@@ -109,6 +109,8 @@ def find_chirp(heard: Samples, sound: Samples) -> float | None:
 def remember_round_trip(path: Path, devices: str, measured: RoundTrip) -> None:
     """Keep a measurement for this pair of devices (`port.name`) in a JSON file.
 
+    It is a good guess for the next time, not a proof: a stream may start a block late.
+
     Raises SoundError when the file can't be written.
     """
     known = _known(path)

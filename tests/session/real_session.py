@@ -1,0 +1,104 @@
+"""Program for `test_real_session`: one round through the real stream, the flutist at the microphone.
+
+    real_session.py FOLDER
+
+Prints one JSON object: what was planted, what was heard, and what the stream said.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import time
+from contextlib import closing
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import numpy as np
+import soundfile
+
+from trainer.paths import user_paths
+from trainer.player.flutist import Flutist
+from trainer.player.habits import Habits
+from trainer.player.performance import Performance
+from trainer.practise import open_session, planned_for
+from trainer.routine.load import load_routine
+from trainer.session import RoundBegins, Stage
+from trainer.sound.process import undisturbed
+from trainer.sound.stream import open_stream
+
+LIMIT_S = 40.0
+ROUTINE = """
+title: One round
+exercises:
+  - scale: hill
+    key: D
+    range: two octaves
+    tempo: 100
+    articulations: [single]
+"""
+
+
+def main() -> None:
+    folder = Path(sys.argv[1])
+    (folder / "routine.yaml").write_text(ROUTINE)
+    routine, problems = load_routine(folder / "routine.yaml")
+    assert routine is not None, problems
+    flutist = Flutist(Habits(), seed=11)
+    played: list[Performance] = []
+    feeds: list[subprocess.Popen[bytes]] = []
+
+    def play_in(begins: RoundBegins) -> None:
+        rate = port.sample_rate_hz
+        performance = flutist.play(
+            begins.sounding, begins.round.tempo_bpm, begins.round.tuning, rate
+        )
+        wait_s = (begins.first_beat_frame - port.now_frame()) / rate - performance.first_beat_s
+        silence = np.zeros(max(0, round(wait_s * rate)), np.float32)
+        file = folder / "flutist.wav"
+        soundfile.write(file, np.concatenate([silence, performance.samples]), rate)
+        feeds.append(
+            subprocess.Popen(["paplay", "--device=micline", "--latency-msec=40", str(file)])
+        )
+        played.append(performance)
+
+    paths = user_paths({"TRAINER_HOME": str(folder / "home")})
+    day = date(2026, 3, 2)
+    with closing(open_stream()) as port, undisturbed():
+        session = open_session(
+            routine,
+            planned_for(routine, day, ()),
+            port,
+            paths,
+            now=lambda: datetime(2026, 3, 2, 12, tzinfo=UTC),
+            round_begins=play_in,
+        )
+        session.advance()
+        session.tick()
+        session.advance()
+        deadline_s = time.monotonic() + LIMIT_S
+        while session.view().stage is not Stage.AFTER and time.monotonic() < deadline_s:
+            session.tick()
+            time.sleep(0.02)
+        view = session.view()
+        session.stop()
+        session.tick()
+    for feed in feeds:
+        feed.wait(timeout=10)
+    assert view.take is not None, view.stage
+    print(
+        json.dumps(
+            {
+                "planted": [[n.index, n.midi, n.onset_s, n.cents] for n in played[0].truth],
+                "heard": [
+                    [n.index, n.midi, n.onset_s, n.cents, str(n.state)] for n in view.take.notes
+                ],
+                "faults": [fault.what for fault in port.faults()],
+                "journal": [file.read_text() for file in paths.journal.glob("*.yaml")],
+            }
+        )
+    )
+
+
+main()
