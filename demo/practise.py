@@ -13,7 +13,6 @@ from weeks import STUDENT, write_weeks
 
 from trainer import cli
 from trainer.errors import TrainerError
-from trainer.journal.read import read_sessions
 from trainer.paths import HOME_VARIABLE, Paths, user_paths
 from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES, planted
@@ -79,13 +78,12 @@ def _invent_the_weeks(paths: Paths) -> None:
 
 def _headless(paths: Paths, habits: str, seed: int) -> int:
     routine = _loaded(SHORT_ROUTINE)
-    sessions, _ = read_sessions(paths.journal, date.today(), date.today())
     port = SimulatedPort()
     stand_in = StandIn(Flutist(EXAMPLES[habits], seed), port)
     with closing(port):
         session = open_session(
             routine,
-            planned_for(routine, date.today(), sessions),
+            planned_for(routine, date.today(), ()),
             port,
             paths,
             now=local_now,

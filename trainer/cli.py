@@ -8,7 +8,7 @@ import os
 import sys
 from collections.abc import Sequence
 from dataclasses import asdict
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -73,6 +73,12 @@ def _parser() -> argparse.ArgumentParser:
     week.add_argument("--ending", type=date.fromisoformat, default=None, metavar="YYYY-MM-DD")
     week.add_argument("--json", action="store_true")
     week.set_defaults(command=_week)
+
+    calibrate = commands.add_parser(
+        "calibrate", help="measure the delay between loudspeaker and microphone"
+    )
+    calibrate.add_argument("--json", action="store_true")
+    calibrate.set_defaults(command=_calibrate)
 
     devices = commands.add_parser("devices", help="the microphones and speakers there are")
     devices.add_argument("--json", action="store_true")
@@ -170,17 +176,57 @@ def _devices(options: argparse.Namespace) -> int:
     return 0
 
 
+def _calibrate(options: argparse.Namespace) -> int:
+    import time
+
+    from trainer.sound.calibrate import measure_round_trip, remember_round_trip
+    from trainer.sound.process import quiet_stderr
+    from trainer.sound.stream import open_stream
+
+    paths = user_paths(os.environ)
+    with quiet_stderr(paths.log_file):
+        port = open_stream()
+
+    def wait_until(frame: int) -> None:
+        while port.alive and port.heard_frame() < frame:
+            time.sleep(0.02)
+
+    try:
+        measured = measure_round_trip(port, wait_until)
+    finally:
+        port.close()
+    if measured is None:
+        raise TrainerError(
+            "The microphone didn't hear the loudspeaker. Take headphones off, turn the volume up, "
+            "and try again; with headphones the device's own figure is used."
+        )
+    remember_round_trip(paths.calibration_file, port.name, measured)
+    rate = port.sample_rate_hz
+    found = {
+        "devices": port.name,
+        "round_trip_ms": round(1000 * measured.frames / rate, 2),
+        "spread_ms": round(1000 * measured.spread_frames / rate, 2),
+    }
+    if options.json:
+        print(json.dumps(found, indent=2))
+    else:
+        print(
+            f"{port.name}: {found['round_trip_ms']} ms there and back, "
+            f"within {found['spread_ms']} ms. Remembered."
+        )
+    return 0
+
+
 def _week(options: argparse.Namespace) -> int:
-    from trainer.journal.read import read_sessions
     from trainer.journal.week import week
     from trainer.journal.week_text import week_json, week_text
+    from trainer.practise import TWO_WEEKS, remembered_sessions
 
     ending = options.ending or date.today()
-    sessions, problems = read_sessions(
-        user_paths(os.environ).journal, ending - timedelta(days=13), ending
-    )
-    for problem in problems:
-        print(problem.sentence, file=sys.stderr)
+    paths = user_paths(os.environ)
+    sessions, faults = remembered_sessions(paths, ending - TWO_WEEKS, ending)
+    for fault in faults:
+        print(fault, file=sys.stderr)
     summary = week(sessions, ending)
     print(json.dumps(week_json(summary), indent=2) if options.json else week_text(summary))
     return 0

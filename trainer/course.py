@@ -8,12 +8,9 @@ from trainer.coach.breakdown import breakdown
 from trainer.coach.knots import Knot
 from trainer.coach.ladder import ClimbState, Felt, Ladder, after_round, begin
 from trainer.coach.marks import Marks
+from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM
 from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise, at_tempo
 from trainer.routine.round import Round, RoundKind
-
-SLOWEST_BPM = 30.0
-FASTEST_BPM = 208.0
-"""The ends of a pendulum metronome's scale stand near 40 and 208; common practice, no source."""
 
 
 @dataclass(frozen=True)

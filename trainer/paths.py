@@ -52,6 +52,6 @@ def _paths(data: Path, config: Path, state: Path) -> Paths:
         spare_journal=state / "spare journal",
         routines=data / "routines",
         config_file=config / "config.yaml",
-        calibration_file=config / "calibration.yaml",
+        calibration_file=config / "calibration.json",
         log_file=state / "trainer.log",
     )

@@ -21,14 +21,17 @@ from trainer.player.habits import EXAMPLES
 from trainer.routine.model import Routine
 from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise, plan
 from trainer.session import RoundBegins, Session
+from trainer.sound.calibrate import remembered_round_trip
 from trainer.sound.port import SoundPort
 from trainer.sound.process import quiet_stderr, undisturbed
 from trainer.sound.simulated import PacedPort
-from trainer.sound.stream import open_stream
-from trainer.stand_in import StandIn
+from trainer.sound.stream import StreamPort, open_stream
+from trainer.sound.sung import SungPort
+from trainer.stand_in import SingingPort, StandIn
 
 TICK_S = 0.02
 KEYS_REMEMBERED = timedelta(days=60)
+TWO_WEEKS = timedelta(days=13)
 SHIPPED_ROUTINES = Path(__file__).parent.parent / "routines"
 FIRST_ROUTINE = "morning.yaml"
 
@@ -39,10 +42,24 @@ def todays_routine_file(paths: Paths) -> Path:
     return own[0] if own else SHIPPED_ROUTINES / FIRST_ROUTINE
 
 
+def remembered_sessions(
+    paths: Paths, first: date, last: date
+) -> tuple[tuple[SessionLog, ...], tuple[str, ...]]:
+    """The sessions of these days, those in the spare folder too, and a sentence for each fault."""
+    sessions: list[SessionLog] = []
+    faults: list[str] = []
+    for folder in (paths.journal, paths.spare_journal):
+        if folder.is_dir():
+            found, problems = read_sessions(folder, first, last)
+            sessions += found
+            faults += [problem.sentence for problem in problems]
+    return tuple(sorted(sessions, key=lambda log: log.started)), tuple(faults)
+
+
 def planned_for(
     routine: Routine, day: date, sessions: Sequence[SessionLog]
 ) -> tuple[PlannedExercise, ...]:
-    """The day's exercises; what the journal remembers keeps random keys from coming back."""
+    """The day's exercises; the sessions of earlier days keep random keys from coming back."""
     past_keys: dict[str, list[str]] = {}
     for session in sessions:
         for exercise_id, key in dict.fromkeys((r.exercise_id, r.key) for r in session.rounds):
@@ -114,10 +131,11 @@ def practise_on_screen(routine: Routine, paths: Paths, player: str | None = None
     from trainer.screens.app import TrainerApp
 
     today = date.today()
-    sessions, problems = read_sessions(paths.journal, today - KEYS_REMEMBERED, today)
+    yesterday = today - timedelta(days=1)
+    sessions, problems = remembered_sessions(paths, today - KEYS_REMEMBERED, yesterday)
     planned = planned_for(routine, today, sessions)
-    notices = [problem.sentence for problem in problems]
-    port, round_begins, complaint = _port(player)
+    notices = list(problems)
+    port, round_begins, complaint = _port(paths, player)
     if complaint:
         notices.append(complaint)
     with quiet_stderr(paths.log_file), closing(port), undisturbed():
@@ -135,21 +153,38 @@ def practise_on_screen(routine: Routine, paths: Paths, player: str | None = None
 
 
 def _port(
-    player: str | None,
+    paths: Paths, player: str | None
 ) -> tuple[SoundPort, Callable[[RoundBegins], None], str | None]:
     """The sound port, who is told of each round, and what is wrong with the sound, if anything."""
     if player is not None:
-        paced = PacedPort()
-        return paced, StandIn(Flutist(EXAMPLES[player]), paced).round_begins, None
+        port = _singing_port()
+        return port, StandIn(Flutist(EXAMPLES[player]), port).round_begins, None
     try:
-        return open_stream(), lambda _: None, None
+        return open_measured_stream(paths), lambda _: None, None
     except SoundError as error:
         return PacedPort(listens=False), lambda _: None, str(error)
 
 
+def _singing_port() -> SingingPort:
+    """The flutist through the loudspeaker, or in silence where there is none."""
+    try:
+        return SungPort(open_stream())
+    except SoundError:
+        return PacedPort()
+
+
+def open_measured_stream(paths: Paths) -> StreamPort:
+    """The device's stream, with the round trip measured for it once by `trainer calibrate`."""
+    port = open_stream()
+    known = remembered_round_trip(paths.calibration_file, port.name, port.sample_rate_hz)
+    if known is not None:
+        port.round_trip_frames, port.assumed = round(known.frames), False
+    return port
+
+
 def _week_now(paths: Paths) -> str:
     today = date.today()
-    sessions, _ = read_sessions(paths.journal, today - timedelta(days=13), today)
+    sessions, _ = remembered_sessions(paths, today - TWO_WEEKS, today)
     return week_text(week(sessions, today))
 
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter, deque
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 from queue import SimpleQueue
@@ -17,10 +17,8 @@ from trainer.coach.marks import Marks, judge
 from trainer.coach.next_step import propose
 from trainer.coach.words import advise
 from trainer.course import Course, again, at_other_tempo, climbed, enter, played, take_out
-from trainer.ear.hear import hear
 from trainer.ear.heard import LiveReading, Take
-from trainer.ear.known import KnownSound
-from trainer.ear.live import LiveEar, ToneGate
+from trainer.ear.live import ToneGate
 from trainer.errors import JournalError
 from trainer.journal.log import RoundLog, round_log
 from trainer.journal.write import JournalFile
@@ -28,27 +26,29 @@ from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.note import Articulation, Note
 from trainer.routine.model import Routine
 from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise
-from trainer.routine.round import PartnerPart, Round, RoundKind
-from trainer.sound.click import click_track
-from trainer.sound.partner import drone, partner
-from trainer.sound.port import Samples, SoundPort
+from trainer.routine.round import Round, RoundKind
+from trainer.sound.port import SoundPort
+from trainer.under_way import LiveNote, RoundUnderWay
 
-LEAD_S = 0.5
-"""The take begins this long before the first beat, so that an early first note is in it."""
+__all__ = [
+    "Command",
+    "DoneLine",
+    "LiveNote",
+    "RoundBegins",
+    "Session",
+    "Stage",
+    "TimetableLine",
+    "Today",
+    "View",
+]
+
 READY_S = 0.3
 """From the command to the first click of the count-in."""
-TAIL_S = 0.6
-"""The round is over when this long after its last note nothing sounds any more."""
-LONGEST_OVERRUN = 0.5
-"""A student who stumbled may play on after the last beat for this share of the round's length."""
 REST_S = 60.0
 TEMPO_STEP = 1.08
 """Slower and faster move about two marks of a metronome's scale; common practice, no source."""
 SAME_NOTE_SEMITONES = 0.6
 """A round begun by playing must begin with its own first note."""
-STEADY_SEMITONES = 0.1
-"""A pitch that moves further in 5 ms is on its way to another note."""
-TRAIL_READINGS = 1200
 MOST_REPEATS = 1
 """How often the coach asks for the same round again before it goes on regardless."""
 REMEMBERED_ROUNDS = 40
@@ -72,16 +72,6 @@ class Stage(StrEnum):
     READING = "reading"
     """The teacher's text to read before going on."""
     ENDED = "ended"
-
-
-@dataclass(frozen=True)
-class LiveNote:
-    """The quick answer for one expected note."""
-
-    index: int
-    midi: float | None
-    cents: float | None
-    off_beat_ms: float | None
 
 
 @dataclass(frozen=True)
@@ -167,24 +157,6 @@ class RoundBegins:
     """Frame of the port's clock at which the first beat sounds."""
 
 
-@dataclass
-class _UnderWay:
-    """The round that is sounding."""
-
-    round: Round
-    sounding: tuple[Note, ...]
-    first_beat_frame: int
-    take_frame: int
-    """The take's first frame, a little before the first beat."""
-    live: LiveEar
-    known: tuple[KnownSound, ...]
-    read_to_frame: int
-    last_tone_frame: int
-    started: datetime
-    trail: deque[LiveReading] = field(default_factory=lambda: deque(maxlen=TRAIL_READINGS))
-    live_notes: dict[int, LiveNote] = field(default_factory=dict)
-
-
 @dataclass(frozen=True)
 class _Outcome:
     """What came of a round."""
@@ -244,7 +216,8 @@ class Session:
         self._stage = Stage.TODAY
         self._exercise_index = 0
         self._course: Course | None = None
-        self._under_way: _UnderWay | None = None
+        self._under_way: RoundUnderWay | None = None
+        self._started = now()
         self._outcome: _Outcome | None = None
         self._felt: Felt | None = None
         self._remark = ""
@@ -429,7 +402,7 @@ class Session:
         round_ = self._course.due
         count_in_s = round_.count_in_beats * round_.beat_s
         first_beat_frame = self._port.now_frame() + self._frames(READY_S + count_in_s)
-        self._begin(round_, first_beat_frame, count_in=round_.count_in_beats)
+        self._begin(round_, first_beat_frame, round_.count_in_beats)
         self._stage = Stage.COUNT_IN
 
     def _listen_for_a_beginning(self) -> None:
@@ -449,109 +422,33 @@ class Session:
             self._announce()
             return
         onset_frame = self._gate_opened_frame + self._frames(began.onset_s)
-        self._begin(self._course.due, onset_frame, count_in=0)
+        self._begin(self._course.due, onset_frame, count_in_beats=0)
         self._stage = Stage.PLAYING
 
-    def _begin(self, round_: Round, first_beat_frame: int, count_in: int) -> None:
-        """Schedule everything that sounds in the round and open the take."""
-        sounding = tuple(
-            replace(note, pitch=self._instrument.sounding(note.pitch)) for note in round_.notes
+    def _begin(self, round_: Round, first_beat_frame: int, count_in_beats: int) -> None:
+        self._under_way = RoundUnderWay(
+            self._port, self._instrument, round_, first_beat_frame, count_in_beats
         )
-        rate = self._port.sample_rate_hz
-        take_frame = max(0, first_beat_frame - self._frames(LEAD_S))
-        scheduled = self._clicks(round_, first_beat_frame, count_in)
-        scheduled += self._partner(round_, sounding, first_beat_frame)
-        for frame, sound in scheduled:
-            self._port.play(sound, frame)
-        first_beat_s = (first_beat_frame - take_frame) / rate
-        self._under_way = _UnderWay(
-            round=round_,
-            sounding=sounding,
-            first_beat_frame=first_beat_frame,
-            take_frame=take_frame,
-            live=LiveEar(sounding, round_.tempo_bpm, round_.tuning, rate, first_beat_s),
-            known=tuple(KnownSound(sound, (at - take_frame) / rate) for at, sound in scheduled),
-            read_to_frame=take_frame,
-            last_tone_frame=first_beat_frame,
-            started=self._now(),
-        )
+        self._started = self._now()
         self._outcome = None
         self._felt = None
-        self._round_begins(RoundBegins(round_, sounding, first_beat_frame))
-
-    def _clicks(
-        self, round_: Round, first_beat_frame: int, count_in: int
-    ) -> list[tuple[int, Samples]]:
-        """The clicks still to come; those already past are left out."""
-        beats = -(-round_.beats.numerator // round_.beats.denominator)
-        track = click_track(
-            first_beat_frame,
-            beats,
-            round_.beats_per_bar,
-            round_.tempo_bpm,
-            count_in,
-            self._port.sample_rate_hz,
-        )
-        now_frame = self._port.now_frame()
-        return [(frame, sound) for frame, sound in track if frame >= now_frame]
-
-    def _partner(
-        self, round_: Round, sounding: Sequence[Note], first_beat_frame: int
-    ) -> list[tuple[int, Samples]]:
-        rate = self._port.sample_rate_hz
-        match round_.partner:
-            case None:
-                return []
-            case PartnerPart.DRONE:
-                if round_.drone is None:
-                    return []
-                pitch = self._instrument.sounding(round_.drone)
-                sound = drone(pitch, round_.seconds, round_.tuning, rate)
-            case PartnerPart.SAME_NOTES:
-                sound = partner(sounding, round_.tempo_bpm, round_.tuning, rate)
-            case PartnerPart.OCTAVE_BELOW:
-                sound = partner(sounding, round_.tempo_bpm, round_.tuning, rate, semitones=-12)
-        late = self._port.now_frame() - first_beat_frame
-        if late > 0:
-            return [(first_beat_frame + late, sound[late:])]
-        return [(first_beat_frame, sound)]
+        self._round_begins(RoundBegins(round_, self._under_way.sounding, first_beat_frame))
 
     def _follow_round(self) -> None:
         """Feed the live ear, and see whether the round is over."""
         assert self._under_way is not None
-        under_way = self._under_way
-        now_frame = self._port.now_frame()
-        if self._stage is Stage.COUNT_IN and now_frame >= under_way.first_beat_frame:
+        if self._stage is Stage.COUNT_IN and self._under_way.beat >= 0:
             self._stage = Stage.PLAYING
-        heard_frame = self._port.heard_frame()
-        if self._port.listens and heard_frame > under_way.read_to_frame:
-            new = self._port.read(under_way.read_to_frame, heard_frame)
-            under_way.read_to_frame = heard_frame
-            readings = under_way.live.feed(new)
-            under_way.trail.extend(readings)
-            under_way.live_notes.update(_live_notes(readings, under_way.live_notes))
-            toned = [reading.time_s for reading in readings if reading.midi is not None]
-            if toned:
-                under_way.last_tone_frame = under_way.take_frame + self._frames(toned[-1])
-        if self._is_over(under_way, heard_frame if self._port.listens else now_frame):
+        self._under_way.follow()
+        if self._under_way.is_over():
             self._stage = Stage.WEIGHING
-
-    def _is_over(self, under_way: _UnderWay, frame: int) -> bool:
-        """The last beat is past and nothing sounds, or the student has played on long enough."""
-        last_frame = under_way.first_beat_frame + self._frames(under_way.round.seconds)
-        overrun_s = (frame - last_frame) / self._port.sample_rate_hz
-        silent_s = (frame - under_way.last_tone_frame) / self._port.sample_rate_hz
-        if overrun_s > LONGEST_OVERRUN * under_way.round.seconds + TAIL_S:
-            return True
-        return overrun_s > TAIL_S and silent_s > TAIL_S
 
     def _weigh(self) -> None:
         """Work through the take, say the one thing, and put the round on disk."""
         assert self._under_way is not None
         assert self._course is not None
-        under_way = self._under_way
-        round_ = under_way.round
-        take = self._hear(under_way) if self._port.listens else None
+        round_ = self._under_way.round
+        take = self._under_way.take()
         marks = None if take is None else judge(round_, take)
         earlier = [marks for _, _, marks in self._played]
         if take is None or marks is None:
@@ -567,7 +464,7 @@ class Session:
             off_ms=() if marks is None else [mark.off_ms for mark in marks.notes],
             advice_sentence=advice.sentence,
             topic=advice.topic if take is not None else None,
-            started=under_way.started,
+            started=self._started,
             seconds=round_.seconds,
         )
         self._outcome = _Outcome(round_, take, marks, advice, proposal, knot, log)
@@ -575,20 +472,6 @@ class Session:
         self._count_playing(round_)
         self._stage = Stage.AFTER
         self._until_frame = self._port.now_frame() + self._frames(self._pause_s)
-
-    def _hear(self, under_way: _UnderWay) -> Take:
-        rate = self._port.sample_rate_hz
-        samples = self._port.read(under_way.take_frame, self._port.heard_frame())
-        first_beat_s = (under_way.first_beat_frame - under_way.take_frame) / rate
-        return hear(
-            samples,
-            rate,
-            under_way.sounding,
-            under_way.round.tempo_bpm,
-            under_way.round.tuning,
-            first_beat_s,
-            clicks=under_way.known,
-        )
 
     def _new_knot(self) -> Knot | None:
         """A knot in this exercise that was not taken out yet this session."""
@@ -748,8 +631,7 @@ class Session:
         under_way, out = self._under_way, self._outcome
         beat = None
         if self._stage in (Stage.COUNT_IN, Stage.PLAYING) and under_way is not None:
-            frames = self._port.now_frame() - under_way.first_beat_frame
-            beat = frames / self._port.sample_rate_hz / under_way.round.beat_s
+            beat = under_way.beat
         return View(
             stage=self._stage,
             today=self._today,
@@ -805,26 +687,6 @@ def _due(round_: Round, beat: float) -> int | None:
             break
         due = note.index
     return due
-
-
-def _live_notes(
-    readings: Sequence[LiveReading], before: Mapping[int, LiveNote]
-) -> dict[int, LiveNote]:
-    """The newest pitch of each note just answered, with its first place against the beat."""
-    notes: dict[int, LiveNote] = {}
-    last_midi = 0.0
-    for reading in readings:
-        index = reading.note_index
-        moving = reading.midi is None or abs(reading.midi - last_midi) > STEADY_SEMITONES
-        last_midi = reading.midi or 0.0
-        if index is None or moving:
-            continue
-        known = notes.get(index) or before.get(index)
-        off_beat_ms = reading.off_beat_ms
-        if known is not None and known.off_beat_ms is not None:
-            off_beat_ms = known.off_beat_ms
-        notes[index] = LiveNote(index, reading.midi, reading.cents, off_beat_ms)
-    return notes
 
 
 def _today(routine: Routine, planned: Sequence[PlannedExercise], instrument: Instrument) -> Today:

@@ -2,17 +2,32 @@
 
 from __future__ import annotations
 
+from typing import Protocol
+
 from trainer.player.flutist import Flutist
 from trainer.session import RoundBegins, Session, Stage
+from trainer.sound.port import Samples, SoundPort
 from trainer.sound.simulated import SimulatedPort
 
 TICK_S = 0.05
 
 
+class SingingPort(SoundPort, Protocol):
+    """A port at whose microphone somebody can be put."""
+
+    def sing(self, samples: Samples, at_frame: int) -> None:
+        """Let the microphone hear the samples from the frame on."""
+        ...
+
+    def fall_silent(self, from_frame: int) -> None:
+        """Break off what is sung."""
+        ...
+
+
 class StandIn:
     """Takes the student's place at a port without a microphone."""
 
-    def __init__(self, flutist: Flutist, port: SimulatedPort) -> None:
+    def __init__(self, flutist: Flutist, port: SingingPort) -> None:
         self._flutist = flutist
         self._port = port
         self._rounds = 0

@@ -1,4 +1,4 @@
-"""Program for `test_real_session`: one round through the real stream, the flutist at the microphone.
+"""Program for `test_real_session`: a round through the real stream, the flutist at the microphone.
 
     real_session.py FOLDER
 

@@ -28,6 +28,13 @@ HARMONICS = 6
 EACH_HARMONIC = 0.8
 """Weight of a harmonic against the one below it: less than 1, so that no note is taken for the
 octave below it; near 1, as the lowest notes have a weak fundamental."""
+WEAK_FUNDAMENTAL_BELOW_MIDI = 64.5
+"""C4 to E4 often have their second harmonic above the first, up to 10 dB (SHARC, flute)."""
+MOST_PER_FUNDAMENTAL = 6.0
+"""A note's harmonics together against its first; what stands above that are other notes that
+happen to be harmonics of it, like a fifth ringing together."""
+SECOND_COUNTS = 0.15
+"""How much of the second harmonic may stand in for the first, in the low notes."""
 SHARES = (-1 / 3, 0.0, 1 / 3)
 """Places within a semitone at which its strength is looked for."""
 WEAKEST_DB = -20.0
@@ -35,6 +42,9 @@ CHANGE_DB = 30.0
 PERIOD_CLEAR = 0.75
 PERIOD_DB = 40.0
 """Per unit of clarity above that: how much a clear period speaks against every other semitone."""
+BORNE_OUT = 0.4
+"""A clear period counts only where its harmonics stand this high against the strongest note's:
+two tones together often have a period of their own."""
 TONE_CLEAR = 0.5
 SILENCE_PER_CLARITY_DB = 40.0
 SILENT_DB = 20.0
@@ -88,13 +98,17 @@ def _scores(
     samples: Samples, sample_rate_hz: int, frames: Frames, semitones: Track, a4_hz: float
 ) -> Strength:
     """How well each semitone, and last of all silence, explains each frame, in dB."""
-    strong = _strength(samples, sample_rate_hz, frames, a4_hz * 2 ** ((semitones - A4_MIDI) / 12))
+    hz = a4_hz * 2 ** ((semitones - A4_MIDI) / 12)
+    low_hz = a4_hz * 2 ** ((WEAK_FUNDAMENTAL_BELOW_MIDI - A4_MIDI) / 12)
+    strong = _strength(samples, sample_rate_hz, frames, hz, low_hz)
     best = np.maximum(strong.max(axis=1, keepdims=True), 1e-12)
     scores = np.empty((strong.shape[0], strong.shape[1] + 1), np.float32)
     scores[:, :-1] = np.maximum(20 * np.log10(np.maximum(strong / best, 1e-6)), WEAKEST_DB)
     clear_db = PERIOD_DB * np.maximum(frames.clarity - PERIOD_CLEAR, 0.0)
     nearest = np.round(np.nan_to_num(frames.midi) - semitones[0]).astype(int)
     inside = (clear_db > 0) & (nearest >= 0) & (nearest < semitones.size)
+    borne = strong[np.arange(len(strong)), np.where(inside, nearest, 0)]
+    inside &= borne > BORNE_OUT * best[:, 0]
     scores[:, :-1] -= np.where(inside, clear_db, 0.0)[:, None]
     rows = np.flatnonzero(inside)
     scores[rows, nearest[rows]] = 0.0
@@ -104,7 +118,9 @@ def _scores(
     return scores
 
 
-def _strength(samples: Samples, sample_rate_hz: int, frames: Frames, hz: Track) -> Strength:
+def _strength(
+    samples: Samples, sample_rate_hz: int, frames: Frames, hz: Track, low_hz: float
+) -> Strength:
     """Summed harmonic amplitudes of each semitone about each frame, shape (frames, semitones)."""
     window = round(LONG_WINDOW_S * sample_rate_hz)
     hop = round(frames.hop_s * sample_rate_hz)
@@ -115,17 +131,24 @@ def _strength(samples: Samples, sample_rate_hz: int, frames: Frames, hz: Track) 
     cut = cut[: (count - 1) * hop + 1 : hop]
     size = fft.next_fast_len(round(PADDED_TO_S * sample_rate_hz), real=True)
     places = hz[:, None] * 2 ** (np.array(SHARES) / 12)
+    low = np.where(hz < low_hz, np.float32(SECOND_COUNTS), np.float32(0))
     shape = signal.windows.hann(window, sym=False).astype(np.float32)
     strong = np.empty((count, hz.size), np.float32)
     for first in range(0, count, BATCH_FRAMES):
         spectrum = np.abs(fft.rfft(cut[first : first + BATCH_FRAMES] * shape, size, axis=1))
         total = np.zeros((len(spectrum), *places.shape), np.float32)
+        bearing = np.zeros_like(total)
         for harmonic in range(1, HARMONICS + 1):
             bins = np.round(harmonic * places * size / sample_rate_hz).astype(int)
             good = bins < spectrum.shape[1]
             values = spectrum[:, np.where(good, bins, 0)] * good
             total += np.float32(EACH_HARMONIC ** (harmonic - 1)) * values
-        strong[first : first + BATCH_FRAMES] = total.max(axis=2)
+            if harmonic == 1:
+                bearing += values
+            if harmonic == 2:
+                bearing += low[:, None] * values
+        capped = np.minimum(total, np.float32(MOST_PER_FUNDAMENTAL) * bearing)
+        strong[first : first + BATCH_FRAMES] = capped.max(axis=2)
     return strong
 
 

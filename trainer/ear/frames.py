@@ -32,6 +32,7 @@ HIGH_BAND_HZ = (5000.0, 14000.0)
 """Consonants and breath live here, and a room rings little here."""
 RUMBLE_HZ = 95.0
 """Breath thumps, steps and traffic lie below; a real recording's can be as loud as its notes."""
+SHORTEST_TAKE_S = 0.1
 SILENCE_DB = -120.0
 BATCH_FRAMES = 2048
 
@@ -83,9 +84,14 @@ def frames(samples: Samples, sample_rate_hz: int, a4_hz: float) -> Frames:
     )
 
 
-def without_rumble(samples: Samples, sample_rate_hz: int) -> Samples:
-    """The samples without what lies below every flute's range; same shape."""
-    clean: Samples = signal.sosfilt(rumble_filter(sample_rate_hz), samples).astype(np.float32)
+def cleaned(samples: Samples, sample_rate_hz: int) -> Samples:
+    """The samples without holes and without what lies below every flute's range.
+
+    NaN and infinities become silence, and less than a tenth of a second is filled up to it.
+    """
+    short = max(0, round(SHORTEST_TAKE_S * sample_rate_hz) - samples.size)
+    whole = np.pad(np.nan_to_num(samples, nan=0.0, posinf=0.0, neginf=0.0), (0, short))
+    clean: Samples = signal.sosfilt(rumble_filter(sample_rate_hz), whole).astype(np.float32)
     return clean
 
 

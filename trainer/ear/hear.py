@@ -13,7 +13,7 @@ from trainer.ear.align import BLIP_S, Answer, align
 from trainer.ear.boundary import Seam, seam
 from trainer.ear.course import course
 from trainer.ear.envelope import Envelope, envelope
-from trainer.ear.frames import Frames, Samples, frames, without_rumble
+from trainer.ear.frames import Frames, Samples, cleaned, frames
 from trainer.ear.heard import HeardNote, State, Take, Tone
 from trainer.ear.known import KnownSound, without_known
 from trainer.ear.measure import measured
@@ -101,7 +101,7 @@ def hear(
 
 def gather(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Evidence:
     """Measure everything that doesn't depend on what was expected."""
-    samples = without_rumble(samples, sample_rate_hz)
+    samples = cleaned(samples, sample_rate_hz)
     track = frames(samples, sample_rate_hz, tuning.a4_hz)
     levels = envelope(samples, sample_rate_hz)
     heard = course(samples, sample_rate_hz, track, tuning.a4_hz)

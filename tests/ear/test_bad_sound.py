@@ -1,0 +1,84 @@
+"""Sounds no flute could make, or no microphone should: an answer, never a crash."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.ear.conftest import RATE, scored
+from tests.ear.made_flute import as_expected, scale
+from trainer.ear.hear import hear
+from trainer.ear.heard import State
+from trainer.ear.live import LiveEar
+from trainer.ear.report import take_json, take_text
+from trainer.ear.transcribe import transcribe
+from trainer.music.note import Start
+from trainer.music.tuning import Tuning
+
+DICE = np.random.default_rng(1)
+SOUNDS = {
+    "empty": (np.zeros(0), RATE),
+    "one sample": (np.ones(1), RATE),
+    "very short": (DICE.standard_normal(200) * 0.1, RATE),
+    "silence": (np.zeros(RATE), RATE),
+    "constant": (np.full(RATE, 0.5), RATE),
+    "noise": (DICE.standard_normal(RATE) * 0.1, RATE),
+    "holes": (np.where(np.arange(RATE) % 5000 < 50, np.nan, 0.1), RATE),
+    "8 kHz": (DICE.standard_normal(8000) * 0.1, 8000),
+    "clipped": (np.sign(np.sin(np.arange(RATE) * 0.06)), RATE),
+}
+
+
+@pytest.mark.parametrize("name", SOUNDS)
+def test_any_sound_gets_an_answer(name: str) -> None:
+    sound, rate = SOUNDS[name]
+    samples = sound.astype(np.float32)
+    take = hear(samples, rate, as_expected(scale(60, 72)), 100, Tuning(), 0.5)
+    assert len(take.expected_notes) == 15
+    assert take_text(take) and take_json(take)
+    assert transcribe(samples, rate, Tuning()).sample_rate_hz == rate
+    live = LiveEar(as_expected(scale(60, 72)), 100, Tuning(), rate, 0.5)
+    assert all(reading.note_index is None for reading in live.feed(samples[:100]))
+
+
+@pytest.mark.parametrize("name", ["silence", "noise", "empty", "constant"])
+def test_where_nobody_played_every_note_is_missed(name: str) -> None:
+    sound, rate = SOUNDS[name]
+    take = hear(sound.astype(np.float32), rate, as_expected(scale(60, 72)), 100, Tuning(), 0.5)
+    assert {note.state for note in take.notes} == {State.MISSED}
+
+
+def test_rumble_and_a_constant_are_no_note_and_hide_none() -> None:
+    got = scored(Start.SLURRED, 100)
+    time_s = np.arange(got.samples.size) / RATE
+    rumble = 0.1 + 0.1 * np.sin(2 * np.pi * 31 * time_s) + 0.1 * np.sin(2 * np.pi * 50 * time_s)
+    take = hear((got.samples + rumble).astype(np.float32), RATE, got.expected, 100, Tuning(), 0.5)
+    assert take.measures.missed == take.measures.extra == 0
+
+
+def test_an_overloaded_microphone_is_said() -> None:
+    got = scored(Start.SLURRED, 100)
+    loud = np.clip(got.samples * 20, -1, 1).astype(np.float32)
+    take = hear(loud, RATE, got.expected, 100, Tuning(), 0.5)
+    assert any("overloaded" in sentence for sentence in take.warnings)
+    assert take.measures.missed == 0
+
+
+def test_a_soft_take_is_heard_and_said() -> None:
+    got = scored(Start.SLURRED, 100)
+    soft = (got.samples * 0.01).astype(np.float32)
+    take = hear(soft, RATE, got.expected, 100, Tuning(), 0.5)
+    assert any("soft" in sentence for sentence in take.warnings)
+    assert take.measures.missed == 0
+
+
+def test_the_report_has_every_promised_key() -> None:
+    report = take_json(scored(Start.SLURRED, 100).take)
+    assert {"sample_rate_hz", "a4_hz", "notes", "summary", "warnings"} <= set(report)
+    promised = (
+        "index expected midi state onset_s end_s cents cents_spread drift_cents level_db start "
+        "legato attack_ms vibrato_hz vibrato_cents tone blip instead_of"
+    )
+    assert all(set(promised.split()) == set(note) for note in report["notes"])
+    starts = {"slurred", "tongued", "breath", "silent air", None}
+    assert {note["start"] for note in report["notes"]} <= starts

@@ -1,0 +1,94 @@
+"""When each note starts, and how, against exact truth, dry and in a room."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.ear.conftest import FIRST_S, RATE, scored
+from tests.ear.made_flute import as_expected, blown, microphoned, scale, sounded
+from trainer.ear.hear import hear
+from trainer.ear.known import KnownSound, without_known
+from trainer.music.note import Start
+from trainer.music.tuning import Tuning
+
+TONGUED = {Start.TONGUED, Start.LEGATO_TONGUE}
+EVERY = [Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED, Start.BACK_TONGUED]
+
+
+@pytest.mark.parametrize("bpm", [60, 100, 160])
+@pytest.mark.parametrize("start", EVERY)
+def test_onsets_dry(start: Start, bpm: float) -> None:
+    got = scored(start, bpm)
+    assert got.take.measures.missed == got.take.measures.extra == 0
+    assert np.mean(np.abs(got.late_ms()) < 25) >= 0.97
+    assert np.median(np.abs(got.late_ms())) <= 2.0
+
+
+@pytest.mark.parametrize("start", EVERY)
+def test_onsets_in_a_room(start: Start) -> None:
+    late_ms = np.concatenate([scored(start, bpm, 0.3).late_ms() for bpm in (60, 100, 160)])
+    assert np.mean(np.abs(late_ms) < 25) >= 0.9
+    assert np.median(np.abs(late_ms)) <= 12.0
+
+
+def test_silent_air_is_heard_on_time() -> None:
+    for rt60_s in (0.0, 0.3):
+        got = scored(Start.SILENT_AIR, 60, rt60_s)
+        assert got.take.measures.missed <= 1
+        assert np.median(np.abs(got.late_ms())) <= 10.0
+        assert all(note.midi is None for note in got.take.notes)
+
+
+def test_slurred_is_not_heard_as_tongued_dry() -> None:
+    starts = [s for bpm in (60, 100, 160) for s in scored(Start.SLURRED, bpm).starts()]
+    assert starts.count(Start.SLURRED) >= 0.99 * len(starts)
+
+
+@pytest.mark.parametrize("start", [Start.TONGUED, Start.BACK_TONGUED])
+def test_tongued_is_not_heard_as_slurred_dry(start: Start) -> None:
+    starts = [s for bpm in (60, 100, 160) for s in scored(start, bpm).starts()]
+    assert sum(s in TONGUED for s in starts) >= 0.99 * len(starts)
+
+
+def test_a_leaking_click_costs_nothing() -> None:
+    """The click 20 dB below the flute; the trainer knows when it played it, to the round trip."""
+    dice = np.random.default_rng(31)
+    truth = blown(scale(), 100, Start.TONGUED, dice, FIRST_S)
+    sound = sounded(truth, RATE, dice)
+    time_s = np.arange(round(0.02 * RATE)) / RATE
+    click = (np.sin(2 * np.pi * 1500 * time_s) * np.exp(-time_s / 0.004)).astype(np.float32)
+    path = np.concatenate([[0.02], 0.004 * dice.standard_normal(100) * np.exp(-np.arange(100) / 20)])
+    clicks = []
+    for beat in range(12):
+        at = round((FIRST_S + 0.6 * beat) * RATE)
+        leaked = np.convolve(click, path)
+        first = at + 300
+        room = min(leaked.size, sound.size - first)
+        if room > 0:
+            sound[first : first + room] += leaked[:room]
+            clicks.append(KnownSound(click, at / RATE))
+    samples = microphoned(sound, dice)
+    take = hear(samples, RATE, as_expected(scale()), 100, Tuning(), FIRST_S, clicks=clicks)
+    assert take.measures.missed == take.measures.extra == 0
+    late_ms = [
+        1000 * (note.onset_s - truth[note.index].onset_s)
+        for note in take.notes
+        if note.onset_s is not None and note.index is not None
+    ]
+    assert np.mean(np.abs(late_ms) < 25) >= 0.97
+
+
+def test_the_known_sound_goes_and_the_rest_stays() -> None:
+    dice = np.random.default_rng(3)
+    time_s = np.arange(round(0.02 * RATE)) / RATE
+    click = (np.sin(2 * np.pi * 1500 * time_s) * np.exp(-time_s / 0.004)).astype(np.float32)
+    noise = dice.standard_normal(RATE) * 1e-4
+    heard = noise.copy()
+    heard[10240 : 10240 + click.size] += 0.1 * click
+    known = [KnownSound(click, 10000 / RATE)]
+    left = without_known(heard.astype(np.float32), RATE, known)
+    leak_db = 20 * np.log10(np.std(left[10000:11500]) / np.std(heard[10000:11500]))
+    assert leak_db < -25
+    apart = without_known(noise.astype(np.float32), RATE, known)
+    assert np.allclose(apart, noise, atol=1e-6)

@@ -1,0 +1,102 @@
+"""Wrong, missed, extra and repeated notes, slips and restarts: each named, and nothing else lost."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.ear.conftest import FIRST_S, RATE, Hear
+from tests.ear.made_flute import Blown, as_expected, blown, in_a_room, microphoned, scale, sounded
+from trainer.ear.hear import hear
+from trainer.ear.heard import State, Take
+from trainer.music.note import Start
+from trainer.music.tuning import Tuning
+
+RUN = scale(60, 84)
+KINDS = ["wrong", "missed", "extra", "repeated", "octave", "restart", "late"]
+
+
+def played(
+    kind: str, start: Start, bpm: float, seed: int, rt60_s: float = 0.0
+) -> tuple[Take, int, list[int]]:
+    """A take with one planted event, its place, and the midis really played."""
+    dice = np.random.default_rng(seed)
+    place = int(dice.integers(4, len(RUN) - 5))
+    midis = list(RUN)
+    if kind == "wrong":
+        midis[place] += int(dice.choice([-1, 1]))
+        if midis[place] in (midis[place - 1], midis[place + 1]):
+            midis[place] = RUN[place] + (RUN[place] - midis[place])
+    elif kind == "octave":
+        midis[place] += 12
+    elif kind == "missed":
+        del midis[place]
+    elif kind == "extra":
+        midis.insert(place, RUN[place - 1] + (5 if RUN[place] > RUN[place - 1] else -5))
+    elif kind == "repeated":
+        midis.insert(place, RUN[place])
+    elif kind == "restart":
+        midis = [*RUN[:place], *RUN]
+    notes = blown(midis, bpm, start, dice, FIRST_S)
+    if kind == "repeated":  # the same note again takes a stroke under a slur, too
+        notes[place + 1] = replace(notes[place + 1], start=Start.TONGUED, gap_s=0.03)
+    if kind in ("restart", "late"):
+        pause_s = 0.8
+        notes = [*notes[:place], *(_later(note, pause_s) for note in notes[place:])]
+        notes[place - 1] = replace(notes[place - 1], end_s=notes[place].onset_s - pause_s)
+        notes[place] = replace(notes[place], start=Start.TONGUED, gap_s=pause_s, dip_db=0.0)
+    sound = sounded(notes, RATE, dice)
+    if rt60_s:
+        sound = in_a_room(sound, RATE, rt60_s, dice)
+    take = hear(microphoned(sound, dice), RATE, as_expected(RUN, start), bpm, Tuning(), FIRST_S)
+    return take, place, midis
+
+
+def _later(note: Blown, by_s: float) -> Blown:
+    return replace(note, onset_s=note.onset_s + by_s, end_s=note.end_s + by_s)
+
+
+def named(kind: str, take: Take, place: int, midis: list[int]) -> bool:
+    """The event is called what it is, and no other note is lost to it."""
+    missed = [n.index for n in take.notes if n.state is State.MISSED]
+    extra = [n for n in take.notes if n.state is State.EXTRA]
+    if kind in ("wrong", "octave"):
+        return (
+            missed == [place]
+            and [n.instead_of for n in extra] == [place]
+            and round(extra[0].midi or 0) == midis[place]
+        )
+    if kind == "missed":
+        return missed == [place] and not extra
+    if kind in ("extra", "repeated"):
+        return not missed and len(extra) == 1 and round(extra[0].midi or 0) == midis[place]
+    if kind == "restart":
+        return not missed and len(extra) == place
+    return not missed and not extra
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_each_event_is_named(kind: str) -> None:
+    takes = [
+        played(kind, start, bpm, seed)
+        for seed, (start, bpm) in enumerate(
+            [(Start.SLURRED, 80), (Start.TONGUED, 80), (Start.TONGUED, 120), (Start.SLURRED, 120)], 50
+        )
+    ]
+    assert sum(named(kind, *take) for take in takes) >= 3
+
+
+def test_a_blip_between_two_fingerings_is_no_wrong_note(heard: Hear) -> None:
+    """Fingers of one change move tens of milliseconds apart (Almeida, Chow, Smith & Wolfe 2009,
+    JASA 126:1521)."""
+    notes = [
+        Blown(72, 0.5, 0.8, Start.TONGUED),
+        Blown(73, 0.762, 0.8, Start.SLURRED),
+        Blown(74, 0.8, 1.1, Start.SLURRED),
+        Blown(76, 1.1, 1.5, Start.SLURRED),
+    ]
+    take = heard(notes, [72, 74, 76], 50)
+    assert [note.index for note in take.notes] == [0, 1, 2]
+    assert [note.blip for note in take.notes] == [False, True, False]
