@@ -125,7 +125,7 @@ def _periods(cut: NDArray[np.float32], sample_rate_hz: int) -> tuple[Track, Trac
     left, middle, right = curve[rows, lag], curve[rows, lag + 1], curve[rows, lag + 2]
     bend = left - 2 * middle + right
     with np.errstate(divide="ignore", invalid="ignore"):
-        shift = np.where(bend < 0, 0.5 * (left - right) / bend, 0.0)
+        shift = np.clip(np.where(bend < 0, 0.5 * (left - right) / bend, 0.0), -0.5, 0.5)
     clarity = np.where(highest > 0, middle - 0.25 * (left - right) * shift, 0.0)
     period = np.where(highest > 0, lag + 1 + shift, np.nan)
     return period, np.clip(clarity, 0.0, 1.0)
