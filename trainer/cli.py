@@ -135,6 +135,8 @@ def _listen(options: argparse.Namespace) -> int:
     tuning = _tuning(options.a4)
     recording = read_sound(options.sound)
     samples, rate = recording.samples, recording.sample_rate_hz
+    for notice in recording.notices:
+        print(notice, file=sys.stderr)
     if options.routine is not None:
         routine = _routine_or_complaint(options.routine)
         if routine is None:

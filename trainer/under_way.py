@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from trainer.ear.hear import hear
-from trainer.ear.heard import LiveReading, Take
+from trainer.ear.heard import HeardNote, LiveReading, State, Take
 from trainer.ear.known import KnownSound
 from trainer.ear.live import LiveEar
 from trainer.music.instrument import Instrument
@@ -25,6 +25,8 @@ LONGEST_OVERRUN = 0.5
 """A student who stumbled may play on after the last beat for this share of the round's length."""
 STEADY_SEMITONES = 0.1
 """A pitch that moves further in 5 ms is on its way to another note."""
+FAULT_REACH_S = 0.15
+"""Sound lost at a fault may belong to notes this near: a device's buffer, our own estimate."""
 TRAIL_READINGS = 1200
 
 
@@ -108,7 +110,7 @@ class RoundUnderWay:
         """The whole take worked through; None without a microphone."""
         if not self._port.listens:
             return None
-        return hear(
+        take = hear(
             self._port.read(self._take_frame, self._port.heard_frame()),
             self._rate,
             self.sounding,
@@ -117,10 +119,36 @@ class RoundUnderWay:
             self._first_beat_s,
             clicks=self._known,
         )
+        faults_s = [(fault.frame - self._take_frame) / self._rate for fault in self._port.faults()]
+        return spared(take, self.sounding, self.round.beat_s, faults_s)
 
     @property
     def _first_beat_s(self) -> float:
         return (self.first_beat_frame - self._take_frame) / self._rate
+
+
+def spared(take: Take, expected: Sequence[Note], beat_s: float, faults_s: Sequence[float]) -> Take:
+    """The take with the notes that a fault of the stream touched as not judged.
+
+    faults_s: times of the faults in the take's samples.
+    """
+
+    def touched(note: HeardNote) -> bool:
+        place_s = note.onset_s
+        if place_s is None and note.index is not None:
+            place_s = take.first_beat_s + float(expected[note.index].beat) * beat_s
+        return place_s is not None and any(
+            abs(place_s - fault_s) < FAULT_REACH_S for fault_s in faults_s
+        )
+
+    return replace(
+        take,
+        notes=tuple(
+            HeardNote(note.index, note.expected, State.NOT_JUDGED) if touched(note) else note
+            for note in take.notes
+            if note.index is not None or not touched(note)
+        ),
+    )
 
 
 def _clicks(

@@ -242,6 +242,20 @@ def test_a_practice_folder_that_cant_be_written_is_told_and_costs_nothing(
     assert len(yaml.safe_load(text)["rounds"]) == 1
 
 
+def test_notes_a_fault_touched_are_not_judged(practice_of: Build) -> None:
+    practice = practice_of()
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    practice.until(Stage.PLAYING)
+    practice.pass_time(1.0)
+    practice.port.fail("Some of what you played was lost.")
+    take = practice.until(Stage.AFTER).take
+    assert take is not None
+    states = [note.state for note in take.expected_notes]
+    assert 1 <= states.count(State.NOT_JUDGED) <= 3
+    assert states.count(State.PLAYED) == len(states) - states.count(State.NOT_JUDGED)
+
+
 def test_a_device_fault_is_told_once(practice_of: Build) -> None:
     practice = practice_of()
     practice.port.fail("The computer was too busy.")

@@ -21,6 +21,8 @@ LOW_RATE_HZ = 16000
 RATES_HZ = range(4000, 384_001)
 WHOLE_SHARE = 0.95
 """An MP3 header may only estimate the length: this much of it counts as the whole."""
+ESTIMATED_S = 0.3
+"""... and in short MP3s without a length of their own the estimate is too long by up to this."""
 OPEN_LENGTH = 0x7FFFF000
 """Programs that write WAV into a pipe put this or more as the length."""
 
@@ -125,7 +127,10 @@ def _mono(path: Path, file: soundfile.SoundFile, longest_frames: int) -> Samples
 def _cut_short(file: soundfile.SoundFile, frames: int) -> bool:
     """True when the header promises more than there is; a pipe's open length is no promise."""
     promised_frames = int(file.frames)
-    if frames < WHOLE_SHARE * promised_frames and promised_frames < OPEN_LENGTH:
+    missing_frames = promised_frames - frames
+    estimated = ESTIMATED_S * file.samplerate if file.format == "MP3" else 0
+    short = frames < WHOLE_SHARE * promised_frames and missing_frames > estimated
+    if short and promised_frames < OPEN_LENGTH:
         return True
     if "File ended unexpectedly" in file.extra_info:
         return True

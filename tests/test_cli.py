@@ -1,0 +1,178 @@
+"""The commands as a person meets them: what they print, and their exit status."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import mido
+import numpy as np
+import pytest
+
+from trainer.cli import main
+from trainer.music.note import Articulation, Note, articulated
+from trainer.music.pitch import Pitch
+from trainer.music.rhythm import laid_out
+from trainer.music.tuning import Tuning
+from trainer.player.flutist import Flutist
+from trainer.player.habits import Habits
+from trainer.sound.soundfile_io import write_sound
+
+RATE = 48000
+NAMES = "G4 A4 B4 C5 D5 E5 F#5 G5 F#5 E5 D5 C5 B4 A4 G4"
+NOTE_KEYS = {
+    "index",
+    "expected",
+    "midi",
+    "state",
+    "onset_s",
+    "end_s",
+    "cents",
+    "cents_spread",
+    "level_db",
+    "start",
+    "vibrato_hz",
+    "vibrato_cents",
+    "tone",
+}
+
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Run:
+    monkeypatch.setenv("TRAINER_HOME", str(tmp_path / "home"))
+
+    def call(*words: object) -> tuple[int, str, str]:
+        status = main([str(word) for word in words])
+        captured = capsys.readouterr()
+        return status, captured.out, captured.err
+
+    return call
+
+
+def scale_notes() -> tuple[Note, ...]:
+    pitches = [Pitch.parse(name) for name in NAMES.split()]
+    return articulated(laid_out(pitches, per_beat=2), Articulation.SINGLE)
+
+
+@pytest.fixture
+def scale(tmp_path: Path) -> Path:
+    played = Flutist(Habits(), seed=2).play(scale_notes(), 90, Tuning(), RATE)
+    file = tmp_path / "scale.wav"
+    write_sound(file, played.samples, RATE)
+    return file
+
+
+def test_listen_with_notes_keeps_the_contract(run: Run, scale: Path) -> None:
+    status, out, _ = run("listen", scale, "--notes", NAMES, "--json")
+    assert status == 0
+    found = json.loads(out)
+    assert found["sample_rate_hz"] == RATE
+    assert found["a4_hz"] == 440
+    assert [note["expected"] for note in found["notes"]] == NAMES.split()
+    assert all(set(note) >= NOTE_KEYS for note in found["notes"])
+    assert {note["state"] for note in found["notes"]} == {"played"}
+    assert {note["start"] for note in found["notes"]} <= {
+        "slurred",
+        "tongued",
+        "breath",
+        "silent air",
+    }
+    assert found["summary"]["missed"] == 0
+
+
+def test_listen_freely(run: Run, scale: Path) -> None:
+    status, out, _ = run("listen", scale, "--json")
+    found = json.loads(out)
+    assert status == 0
+    heard = [round(note["midi"]) for note in found["notes"]]
+    assert heard == [Pitch.parse(name).midi for name in NAMES.split()]
+
+
+def test_listen_with_a_midi_file_made_by_another_library(
+    run: Run, scale: Path, tmp_path: Path
+) -> None:
+    file = mido.MidiFile()
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    for name in NAMES.split():  # times all wrong on purpose: the order alone counts
+        midi = Pitch.parse(name).midi
+        track.append(mido.Message("note_on", note=midi, velocity=80, time=0))
+        track.append(mido.Message("note_off", note=midi, velocity=0, time=300))
+    file.save(tmp_path / "scale.mid")
+    status, out, _ = run("listen", scale, "--midi", tmp_path / "scale.mid", "--json")
+    found = json.loads(out)
+    assert status == 0
+    assert found["summary"]["played"] == len(NAMES.split())
+    assert all(abs(note["cents"]) < 15 for note in found["notes"])
+
+
+def test_listen_with_a_routines_exercise(run: Run, scale: Path, tmp_path: Path) -> None:
+    routine = tmp_path / "one.yaml"
+    routine.write_text(
+        "title: One\nexercises:\n- scale: hill\n  key: G\n  range: one octave\n"
+        "  rhythm: eighths\n  tempo: 90\n  articulations: [slurred, single]\n"
+    )
+    status, out, _ = run(
+        "listen", scale, "--routine", routine, "--exercise", "hill", "--articulation", "single"
+    )
+    assert status == 0
+    assert "15 played, 0 missed" in out
+    status, _, err = run("listen", scale, "--routine", routine, "--exercise", "valley")
+    assert status == 1
+    assert "hill" in err
+    status, _, err = run(
+        "listen", scale, "--routine", routine, "--exercise", "hill", "--articulation", "double"
+    )
+    assert status == 1
+    assert "slurred, single" in err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--notes", "G4 H4"), "'H4' is not a note"),
+        (("--notes", " "), "write the notes in order"),
+        (("--a4", "300"), "from 415 to 446"),
+        (("--midi", "nowhere.mid"), "can't be read"),
+    ],
+)
+def test_listen_says_what_is_wrong_with_what_was_asked(
+    run: Run, scale: Path, words: tuple[str, ...], said: str
+) -> None:
+    status, _, err = run("listen", scale, *words)
+    assert status == 1
+    assert said in err
+    assert "Traceback" not in err
+
+
+def test_a_midi_file_that_is_none(run: Run, scale: Path, tmp_path: Path) -> None:
+    rubbish = tmp_path / "rubbish.mid"
+    rubbish.write_bytes(np.random.default_rng(1).bytes(300))
+    status, _, err = run("listen", scale, "--midi", rubbish)
+    assert status == 1
+    assert "rubbish.mid: can't be read" in err
+
+
+def test_check_names_line_and_mend(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "broken.yaml"
+    file.write_text("title: X\nexercises:\n- scale: a\n  key: E flat\n  tempoo: 60\n")
+    status, out, _ = run("check", file)
+    assert status == 1
+    assert "broken.yaml, line 5" in out
+    assert "tempo" in out
+    status, out, _ = run("check", file, "--json")
+    assert status == 1
+    assert json.loads(out)[0]["problems"][0]["line"] == 5
+
+
+def test_week_of_an_empty_folder(run: Run) -> None:
+    status, out, err = run("week", "--ending", "2026-03-08")
+    assert status == 0
+    assert out.strip()
+    assert err == ""
+    status, out, _ = run("week", "--ending", "2026-03-08", "--json")
+    assert status == 0
+    assert json.loads(out)
