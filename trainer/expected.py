@@ -70,7 +70,9 @@ def from_routine(
     exercise = playable.get(exercise_id or next(iter(playable), ""))
     if exercise is None:
         raise TrainerError(f"--exercise: write one of {', '.join(playable)}")
-    rounds = {str(round_.articulation): round_ for round_ in reversed(exercise.rounds)}
+    rounds: dict[str, Round] = {}
+    for each in exercise.rounds:
+        rounds.setdefault(str(each.articulation), each)
     round_ = exercise.rounds[0] if articulation is None else rounds.get(articulation)
     if round_ is None:
         raise TrainerError(f"--articulation: {exercise.id} has {', '.join(rounds)}")

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 PROGRAM = Path(__file__).parent / "real_stream.py"
 RATE = 48000
+BLOCK_FRAMES = 2048
+"""What PulseAudio hands over at a time here."""
 
 
 @contextmanager
@@ -91,9 +93,10 @@ def test_a_server_that_dies_is_noticed_and_closing_returns(
     assert any("stopped answering" in what for what in found["faults"])
 
 
-def test_after_a_stall_a_restart_gives_the_delay_of_the_last_restart(
+def test_after_a_stall_a_restart_makes_the_stream_measurable_again(
     virtual_sound: VirtualSound, tmp_path: Path
 ) -> None:
+    """Not to the frame: a start may come a block late, so the delay counts as unmeasured."""
     with running("stalled", virtual_sound, tmp_path) as program:
         wait_until_open(program)
         program.send_signal(signal.SIGSTOP)
@@ -104,4 +107,5 @@ def test_after_a_stall_a_restart_gives_the_delay_of_the_last_restart(
     assert found["restarted"]
     assert not found["slipped_after"]
     assert found["clock_went_on"]
-    assert found["after"] == pytest.approx(found["before"], abs=1.0)
+    assert found["assumed_after"]
+    assert found["after"] == pytest.approx(found["before"], abs=BLOCK_FRAMES)

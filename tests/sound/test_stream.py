@@ -129,7 +129,9 @@ def test_a_restart_goes_on_from_the_same_frame_and_settles_in_again() -> None:
     assert not port.slipped
     turn(port, np.zeros(480), status=flags("output_underflow"))
     assert port.slipped
+    assert not port.assumed
     assert port.restart()
+    assert port.assumed
     assert not port.slipped
     assert device.calls == ["start", "abort", "start"]
     turn(port, np.zeros(480), status=flags("input_underflow"))

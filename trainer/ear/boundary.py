@@ -1,9 +1,11 @@
-"""Where exactly a note starts, and how.
+"""What stands at the seam between two notes: where one tone ends, where the next begins, and what
+the tongue leaves between them.
 
-A slurred start is the moment at which the old tone gives way to the new one: both tones are fitted
-where they are steady and carried on into the gap between, and the change is put where the two
-together leave least unexplained. A tongued start is the rise after the tongue: in the band of
-consonants where there is one, which rings little in a room, else in the whole sound.
+Both tones are fitted where they are steady and carried on into the gap between. Then the end of
+the old one and the beginning of the new one are put where the two together leave least unexplained:
+with least squares on a known shape this is the maximum-likelihood estimate (Kay 1993, Fundamentals
+of Statistical Signal Processing: Estimation Theory, ch. 7). A room's ringing is part of the shape:
+the old tone may go on more softly after its end.
 """
 
 from __future__ import annotations
@@ -13,33 +15,64 @@ from dataclasses import dataclass
 import numpy as np
 
 from trainer.ear.envelope import Envelope
-from trainer.ear.frames import Samples
-from trainer.ear.harmonics import harmonic_fit
+from trainer.ear.frames import Samples, Track
+from trainer.ear.harmonics import HarmonicFit, harmonic_fit
 
-REACH_S = 0.045
-"""How far on both sides of the rough boundary a change is looked for."""
-FIT_S = 0.05
-FIT_AWAY_S = 0.012
-SOFT_RISE_DB = 6.0
-"""A rise begins this far above the bottom of its dip."""
+REACH_S = 0.06
+"""How far on both sides of the rough boundary the seam is looked for."""
+GRID_S = 0.001
+FIT_S = 0.06
+FIT_AWAY_S = 0.015
+LONGEST_GAP_S = 0.08
+MOST_RINGING = 0.8
+"""The most of the old tone's amplitude that a room can keep after its end."""
+SMOOTH_S = 0.008
+"""Window over which the new tone's growth is followed."""
+SAME_HZ_SHARE = 0.01
+BURST_STEPS = 4
+BURST_BEFORE_S = 0.022
+BURST_AFTER_S = 0.008
+"""A consonant is looked for from shortly before the tone's rise to its half."""
+
+
+@dataclass(frozen=True)
+class Side:
+    """A sound beside the seam."""
+
+    from_s: float
+    to_s: float
+    hz: float
 
 
 @dataclass(frozen=True)
 class Seam:
-    """What stands between two sounds, or before the first: the evidence for a kind of start."""
+    """The evidence for when and how a note starts."""
 
     change_s: float | None
-    """Where the old tone gives way to the new; None without an old tone."""
-    rise_s: float
-    """Where the level begins to rise after its lowest point."""
+    """Where the old tone gives way to the new one if nothing stands between; None without one."""
+    off_s: float | None
+    """Where the old tone ends; None without one."""
+    on_s: float
+    """Where the new tone has half risen."""
+    begin_s: float
+    """Where its rise begins, carried back from its slope."""
+    rises_s: float
+    """How long its rise takes."""
+    gap_gain: float
+    """Share of the sound that is better explained by a gap between the tones than without one."""
     burst_s: float
     """The steepest rise of the high band."""
-    dip_db: float
-    """Depth of the dip below the quieter side; large after silence."""
     burst_db: float
-    """Height of the high band's peak above its level in the notes around."""
-    gap_s: float
+    """Height of that rise, from valley to peak."""
+    dip_db: float
+    """Depth of the whole sound's dip below the quieter side; large after silence."""
+    hollow_s: float
     """How long the level stays 6 dB below the quieter side."""
+
+    @property
+    def gap_s(self) -> float:
+        """From the old tone's end to the new one's half rise; 0 without an old tone."""
+        return 0.0 if self.off_s is None else self.on_s - self.off_s
 
 
 def seam(
@@ -47,96 +80,207 @@ def seam(
     sample_rate_hz: int,
     envelope: Envelope,
     rough_s: float,
-    before: tuple[float, float, float] | None,
-    after: tuple[float, float, float],
+    before: Side | None,
+    after: Side,
 ) -> Seam:
-    """Examine the boundary near `rough_s`.
-
-    `before` and `after`: (from_s, to_s, hz) of the sounds on both sides; no sound before: None.
-    """
-    low_s = max(rough_s - REACH_S, 0.0 if before is None else before[0] + 0.01)
-    high_s = min(rough_s + REACH_S, after[1])
-    level = envelope.between(envelope.wide_db, low_s, high_s)
-    bottom = int(level.argmin())
-    bottom_s = low_s + bottom * envelope.step_s
-    before_db = float(np.median(envelope.between(envelope.wide_db, low_s - 0.03, low_s)))
-    if before is not None:
-        before_db = _loudness(envelope, before[0], before[1])
-    after_db = _loudness(envelope, after[0], after[1])
-    side_db = after_db if before is None else min(before_db, after_db)
-    below = level < side_db - SOFT_RISE_DB
-    burst_at, burst_db = _burst(envelope, low_s, high_s, before, after)
+    """Examine the boundary near `rough_s`; without a sound before, only a beginning is sought."""
+    low_s = max(rough_s - REACH_S, 0.0 if before is None else (before.from_s + rough_s) / 2)
+    high_s = min(rough_s + REACH_S, (rough_s + after.to_s) / 2 + 0.01)
+    tones = _tones(samples, sample_rate_hz, low_s, high_s, rough_s, before, after)
+    if tones is None:
+        tones = _by_level(envelope, low_s, high_s)
+    burst_from_s = max(low_s, tones.begin_s - BURST_BEFORE_S)
+    burst_s, burst_db = _burst(
+        envelope, burst_from_s, max(tones.on_s, burst_from_s) + BURST_AFTER_S
+    )
+    dip_db, hollow_s = _dip(envelope, low_s, high_s, before, after)
     return Seam(
-        change_s=_change(samples, sample_rate_hz, rough_s, before, after),
-        rise_s=_rise(envelope, bottom_s, high_s, after_db),
-        burst_s=burst_at,
-        dip_db=float(side_db - level[bottom]),
+        change_s=tones.change_s,
+        off_s=tones.off_s,
+        on_s=tones.on_s,
+        begin_s=tones.begin_s,
+        rises_s=tones.rises_s,
+        gap_gain=tones.gap_gain,
+        burst_s=burst_s,
         burst_db=burst_db,
-        gap_s=float(below.sum()) * envelope.step_s,
+        dip_db=dip_db,
+        hollow_s=hollow_s,
     )
 
 
-def _loudness(envelope: Envelope, from_s: float, to_s: float) -> float:
-    return float(np.percentile(envelope.between(envelope.wide_db, from_s, to_s), 70))
+@dataclass(frozen=True)
+class _Tones:
+    """What the tones themselves say; fields as in Seam."""
+
+    change_s: float | None
+    off_s: float | None
+    on_s: float
+    begin_s: float
+    rises_s: float
+    gap_gain: float
 
 
-def _rise(envelope: Envelope, bottom_s: float, high_s: float, after_db: float) -> float:
-    """The steepest rise from the bottom of the dip towards the note's level."""
-    level = envelope.between(envelope.wide_db, bottom_s, high_s)
-    power = 10 ** (np.minimum(level, after_db) / 20)
-    if power.size < 3:
-        return bottom_s
-    halfway = power[0] + 0.3 * (power.max() - power[0])
-    return bottom_s + float(np.argmax(power >= halfway)) * envelope.step_s
-
-
-def _burst(
-    envelope: Envelope,
+def _tones(
+    samples: Samples,
+    rate: int,
     low_s: float,
     high_s: float,
-    before: tuple[float, float, float] | None,
-    after: tuple[float, float, float],
-) -> tuple[float, float]:
-    """Time of the steepest rise of the high band, and its peak above the notes around, in dB."""
-    high = envelope.between(envelope.high_db, low_s, high_s)
-    sides = [envelope.between(envelope.high_db, high_s, max(after[1], high_s + 0.01))]
-    if before is not None:
-        sides.append(envelope.between(envelope.high_db, before[0], max(low_s, before[0] + 0.01)))
-    around_db = max(float(np.median(side)) for side in sides)
-    peak = int(high.argmax())
-    climb = np.diff(high[: peak + 1])
-    if climb.size < 2:
-        return low_s + peak * envelope.step_s, float(high[peak] - around_db)
-    span = min(4, climb.size)
-    steepest = int(np.convolve(climb, np.ones(span), "valid").argmax())
-    at_s = low_s + (steepest + span / 2) * envelope.step_s
-    return at_s, float(high[peak] - around_db)
-
-
-def _change(
-    samples: Samples,
-    sample_rate_hz: int,
     rough_s: float,
-    before: tuple[float, float, float] | None,
-    after: tuple[float, float, float],
-) -> float | None:
-    """The most likely moment of change between two steady tones."""
-    if before is None or abs(before[2] - after[2]) < 1e-3 * after[2]:
+    before: Side | None,
+    after: Side,
+) -> _Tones | None:
+    """Old and new tone against each other; None where the new one can't be fitted."""
+    new = _fit(samples, rate, max(rough_s + FIT_AWAY_S, after.from_s), after.to_s, True, after.hz)
+    first, end = max(0, round(low_s * rate)), min(samples.size, round(high_s * rate))
+    step = max(1, round(GRID_S * rate))
+    end = first + (end - first) // step * step
+    if new is None or end - first < 10 * step:
         return None
-    rate = sample_rate_hz
-    left_end = min(rough_s - FIT_AWAY_S, before[1])
-    left = max(before[0], left_end - FIT_S)
-    old = harmonic_fit(samples, round(left * rate), round(left_end * rate), before[2], rate)
-    right = max(rough_s + FIT_AWAY_S, after[0])
-    new = harmonic_fit(
-        samples, round(right * rate), round(min(after[1], right + FIT_S) * rate), after[2], rate
-    )
-    if old is None or new is None:
-        return None
-    first = max(0, round((rough_s - REACH_S) * rate))
-    end = min(samples.size, round((rough_s + REACH_S) * rate))
+    grid_s, from_s = step / rate, first / rate
     x = samples[first:end].astype(np.float64)
-    old_miss = np.cumsum((x - old.wave(first, end, rate)) ** 2)
-    new_miss = np.cumsum((x - new.wave(first, end, rate)) ** 2)
-    cost = old_miss + (new_miss[-1] - new_miss)
-    return (first + int(cost.argmin())) / rate
+    grown = new.wave(first, end, rate)
+    old = None
+    if before is not None and abs(before.hz - after.hz) >= SAME_HZ_SHARE * after.hz:
+        old_end_s = min(rough_s - FIT_AWAY_S, before.to_s)
+        old = _fit(samples, rate, before.from_s, old_end_s, False, before.hz)
+    if old is None:
+        half, begin, rises = _rise(_growth(x, grown, np.zeros_like(x), rate, step), None)
+        on_s = from_s + half * grid_s
+        return _Tones(None, None, on_s, from_s + begin * grid_s, rises * grid_s, 0.0)
+    ringing = old.wave(first, end, rate)
+    change, off, on, gain = _two_tones(x, ringing, grown, step)
+    _, begin, rises = _rise(_growth(x, grown, ringing, rate, step), on)
+    begin = max(begin, off)
+    return _Tones(
+        change_s=from_s + change * grid_s,
+        off_s=from_s + off * grid_s,
+        on_s=from_s + on * grid_s,
+        begin_s=from_s + begin * grid_s,
+        rises_s=rises * grid_s,
+        gap_gain=gain,
+    )
+
+
+def _fit(
+    samples: Samples, rate: int, from_s: float, to_s: float, early: bool, hz: float
+) -> HarmonicFit | None:
+    """The tone's steady part next to the seam."""
+    if early:
+        to_s = min(to_s, from_s + FIT_S)
+    else:
+        from_s = max(from_s, to_s - FIT_S)
+    return harmonic_fit(samples, round(from_s * rate), round(to_s * rate), hz, rate)
+
+
+def _two_tones(x: Track, old: Track, new: Track, step: int) -> tuple[int, int, int, float]:
+    """Grid places of the change, of the old tone's end and the new one's beginning with a gap
+    between them, and what the gap gains.
+
+    Three stretches: the old tone; what a room keeps of it; the new tone over that.
+    """
+    xx, xo, xn = _sums(x * x, step), _sums(x * old, step), _sums(x * new, step)
+    oo, nn, on = _sums(old * old, step), _sums(new * new, step), _sums(old * new, step)
+    count = xx.size
+    places = np.arange(1, count - 1)
+    ends, begins = places[:, None], places[None, :]
+    first = (xx - 2 * xo + oo)[ends]
+    middle_xo, middle_oo = xo[begins] - xo[ends], np.maximum(oo[begins] - oo[ends], 1e-12)
+    ring = np.clip(middle_xo / middle_oo, 0.0, MOST_RINGING)
+    middle = xx[begins] - xx[ends] - 2 * ring * middle_xo + ring**2 * middle_oo
+    rest_x, rest_n, rest_o = xo[-1] - xo[begins], on[-1] - on[begins], oo[-1] - oo[begins]
+    kept = np.clip((rest_x - rest_n) / np.maximum(rest_o, 1e-12), 0.0, MOST_RINGING)
+    last = (
+        (xx[-1] - xx[begins])
+        - 2 * (xn[-1] - xn[begins])
+        + (nn[-1] - nn[begins])
+        - 2 * kept * (rest_x - rest_n)
+        + kept**2 * rest_o
+    )
+    cost = first + middle + last
+    longest = round(LONGEST_GAP_S / GRID_S)
+    cost = np.where((begins >= ends) & (begins - ends <= longest), cost, np.inf)
+    best = int(cost.argmin())
+    end, begin = divmod(best, places.size)
+    without = np.diagonal(cost)
+    gain = float(without.min() - cost[end, begin]) / max(float(xx[-1]), 1e-12)
+    return int(places[without.argmin()]), int(places[end]), int(places[begin]), gain
+
+
+def _sums(product: Track, step: int) -> Track:
+    """Running sums at the grid's places, 0 first."""
+    return np.concatenate([[0.0], np.cumsum(product.reshape(-1, step).sum(axis=1))])
+
+
+def _growth(x: Track, new: Track, old: Track, rate: int, step: int) -> Track:
+    """Amplitude of the new tone about each grid place, 1 when full; the old one fitted too."""
+    half = max(1, round(SMOOTH_S * rate / step / 2))
+
+    def around(product: Track) -> Track:
+        sums = _sums(product, step)
+        place = np.arange(sums.size)
+        return sums[np.minimum(place + half, sums.size - 1)] - sums[np.maximum(place - half, 0)]
+
+    nn, oo, on = around(new * new), around(old * old), around(new * old)
+    xn, xo = around(x * new), around(x * old)
+    ridge = 0.05
+    oo, nn_ridged = oo * (1 + ridge) + 1e-12, nn * (1 + ridge) + 1e-12
+    return np.asarray((xn * oo - xo * on) / np.maximum(nn_ridged * oo - on**2, 1e-12))
+
+
+def _rise(growth: Track, on: int | None) -> tuple[float, float, float]:
+    """Grid places of half rise and of the rise's beginning, and its length in steps.
+
+    A raised cosine passes 0.15 after 0.25 of its length and 0.6 after 0.56.
+    """
+    full = growth > 0.6
+    last = growth.size - 1
+    top = int(full.argmax()) if on is None else on + int(full[on:].argmax())
+    if not full[top]:
+        top = last if on is None else on
+    below = np.flatnonzero(growth[: top + 1] < 0.15)
+    foot = int(below[-1]) if below.size else 0
+    half = np.flatnonzero(growth[: top + 1] < 0.5)
+    middle = int(half[-1]) + 1 if half.size else foot
+    rises = max(0.0, (top - foot) / 0.31)
+    return float(middle), float(foot - 0.25 * rises), rises
+
+
+def _by_level(envelope: Envelope, low_s: float, high_s: float) -> _Tones:
+    """The rise from the bottom of the level, where no tone can be fitted."""
+    level = 10 ** (envelope.between(envelope.wide_db, low_s, high_s) / 20)
+    bottom = int(level.argmin())
+    top = bottom + int(level[bottom:].argmax())
+    span = level[bottom : top + 1]
+    rise = (span - span[0]) / max(float(span[-1] - span[0]), 1e-12)
+    foot, half = int(np.argmax(rise >= 0.15)), int(np.argmax(rise >= 0.5))
+    step_s = envelope.step_s
+    from_s = low_s + bottom * step_s
+    on_s, begin_s = from_s + half * step_s, from_s + foot * step_s
+    return _Tones(None, None, on_s, begin_s, (top - bottom) * step_s, 0.0)
+
+
+def _burst(envelope: Envelope, low_s: float, high_s: float) -> tuple[float, float]:
+    """Time of the steepest climb of the high band, and its height from valley to peak, in dB."""
+    high = envelope.between(envelope.high_db, low_s, high_s)
+    if high.size < 2 * BURST_STEPS:
+        return high_s, 0.0
+    climb = high[BURST_STEPS:] - high[:-BURST_STEPS]
+    steepest = int(climb.argmax())
+    valley_db = high[max(0, steepest - 3 * BURST_STEPS) : steepest + BURST_STEPS].min()
+    peak_db = high[steepest : steepest + 3 * BURST_STEPS].max()
+    return low_s + (steepest + BURST_STEPS / 2) * envelope.step_s, float(peak_db - valley_db)
+
+
+def _dip(
+    envelope: Envelope, low_s: float, high_s: float, before: Side | None, after: Side
+) -> tuple[float, float]:
+    """Depth of the level's dip, and how long it stays 6 dB down."""
+    level = envelope.between(envelope.wide_db, low_s, high_s)
+    side_db = _loudness(envelope, after)
+    if before is not None:
+        side_db = min(side_db, _loudness(envelope, before))
+    return float(side_db - level.min()), float((level < side_db - 6.0).sum()) * envelope.step_s
+
+
+def _loudness(envelope: Envelope, side: Side) -> float:
+    return float(np.percentile(envelope.between(envelope.wide_db, side.from_s, side.to_s), 70))

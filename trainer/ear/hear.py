@@ -10,7 +10,7 @@ import numpy as np
 
 from trainer.ear.air import hear_silent_air
 from trainer.ear.align import BLIP_S, Answer, align
-from trainer.ear.boundary import Seam, seam
+from trainer.ear.boundary import Seam, Side, seam
 from trainer.ear.course import course
 from trainer.ear.envelope import Envelope, envelope
 from trainer.ear.frames import Frames, Samples, cleaned, frames
@@ -20,7 +20,7 @@ from trainer.ear.measure import measured
 from trainer.ear.pitch import NotePitch, note_pitch, steady_part
 from trainer.ear.sound_check import sound_warnings
 from trainer.ear.sounds import Sound, sounds
-from trainer.ear.starts import kind_of_start, onset_of
+from trainer.ear.starts import kinds_of_start, onset_of
 from trainer.music.note import Note, Start
 from trainer.music.tuning import Tuning
 
@@ -106,42 +106,47 @@ def gather(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Evidence:
     levels = envelope(samples, sample_rate_hz)
     heard = course(samples, sample_rate_hz, track, tuning.a4_hz)
     found = sounds(track, levels, heard)
-    starts = tuple(
-        _start(samples, sample_rate_hz, tuning, levels, found, number)
-        for number in range(len(found))
-    )
+    starts = _starts(samples, sample_rate_hz, tuning, levels, found)
     return Evidence(samples, sample_rate_hz, tuning, track, levels, found, starts)
 
 
-def _start(
+def _starts(
+    samples: Samples, rate: int, tuning: Tuning, levels: Envelope, found: tuple[Sound, ...]
+) -> tuple[_Start, ...]:
+    joined = [False, *(after.from_s - before.to_s < JOINED_S for before, after in pairwise(found))]
+    seams = [
+        _seam(samples, rate, tuning, levels, found[number - 1] if joins else None, sound)
+        for number, (sound, joins) in enumerate(zip(found, joined, strict=False))
+    ]
+    kinds = kinds_of_start(seams, joined[: len(seams)])
+    return tuple(
+        _Start(onset_of(edge, kind), _attack(levels, edge, sound), kind)
+        for edge, kind, sound in zip(seams, kinds, found, strict=True)
+    )
+
+
+def _seam(
     samples: Samples,
     rate: int,
     tuning: Tuning,
     levels: Envelope,
-    found: tuple[Sound, ...],
-    number: int,
-) -> _Start:
-    sound = found[number]
-    before = found[number - 1] if number else None
-    joined = before is not None and sound.from_s - before.to_s < JOINED_S
-    side = None if before is None or not joined else _side(before, tuning)
+    before: Sound | None,
+    sound: Sound,
+) -> Seam:
     rough_s = sound.from_s
-    if before is not None and joined and before.to_s <= sound.from_s < before.to_s + BLIP_S:
+    if before is not None and before.to_s <= sound.from_s < before.to_s + BLIP_S:
         rough_s = (before.to_s + sound.from_s) / 2
-    edge = seam(samples, rate, levels, rough_s, side, _side(sound, tuning))
-    attack_s = _attack(levels, edge, sound)
-    kind = kind_of_start(edge, attack_s, joined)
-    return _Start(onset_of(edge, kind), attack_s, kind)
+    old = None if before is None else _side(before, tuning)
+    return seam(samples, rate, levels, rough_s, old, _side(sound, tuning))
 
 
-def _side(sound: Sound, tuning: Tuning) -> tuple[float, float, float]:
-    return sound.from_s, sound.to_s, tuning.midi_hz(sound.midi)
+def _side(sound: Sound, tuning: Tuning) -> Side:
+    return Side(sound.from_s, sound.to_s, tuning.midi_hz(sound.midi))
 
 
 def _attack(levels: Envelope, edge: Seam, sound: Sound) -> float:
     """From the start of the rise to 3 dB below the note's steady level."""
-    from_s = min(edge.rise_s, edge.burst_s) if edge.burst_s > edge.rise_s - 0.05 else edge.rise_s
-    rise = levels.between(levels.wide_db, from_s, sound.to_s)
+    rise = levels.between(levels.wide_db, edge.begin_s, sound.to_s)
     loud_db = float(np.percentile(rise, 70))
     return float(np.argmax(rise >= loud_db - ATTACK_END_DB)) * levels.step_s
 

@@ -11,7 +11,7 @@ from scipy import ndimage
 
 from trainer.ear.course import Course
 from trainer.ear.envelope import Envelope
-from trainer.ear.frames import Frames, Track
+from trainer.ear.frames import Frames
 
 Mask = NDArray[np.bool_]
 

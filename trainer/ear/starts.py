@@ -1,45 +1,104 @@
 """How a note started, from what stands at its seam.
 
-Weights are our own estimate: each term is 1 where that sign alone would make a teacher say
-'tongued'. Real slurs over leaps dip by 10 dB too, so no single sign decides.
+No sign decides alone: real slurs over leaps dip by 10 dB, a room fills every gap, a microphone may
+cut the consonants off. So all of them are weighed together (multinomial logistic regression), and
+each note is heard among its neighbours, as an ear does: articulation seldom changes in the middle
+of a passage. The weights were fitted on made sound of two kinds, dry and in rooms, with consonants
+strong, weak, late and missing; recorded notes took no part in it.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
 from trainer.ear.boundary import Seam
 from trainer.music.note import Start
 
-DIP_DB = 8.0
-BURST_FROM_DB = 2.5
-BURST_DB = 5.0
-GAP_S = 0.025
-TONGUED_FROM = 1.0
-HARD_DIP_DB = 11.5
-HARD_GAP_S = 0.030
-HARD_BURST_DB = 5.5
-SLOW_ATTACK_S = 0.055
-"""Breath starts take 80 ms and more, tongued ones 30 to 60 (musical acoustics, from memory)."""
-BURST_BEFORE_RISE_S = 0.045
+Weights = NDArray[np.float64]
+
+KINDS = (Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED, Start.BREATH)
+DETACHED = (Start.TONGUED, Start.BREATH)
+SIGNS: Weights = np.array(
+    [
+        [-0.93, -0.64, 0.24, 1.33],
+        [-0.13, -0.20, 0.32, 0.01],
+        [-0.33, 0.79, -0.20, -0.26],
+        [-1.46, 0.60, 0.15, 0.71],
+        [-0.74, -0.55, 0.36, 0.94],
+        [-0.62, -0.94, 1.38, 0.18],
+        [0.61, -0.35, 0.95, -1.21],
+        [-0.04, -0.31, -0.51, 0.86],
+        [-0.45, 0.81, -0.54, 0.18],
+        [1.92, 0.06, -0.56, -1.43],
+        [2.08, 0.01, -0.72, -1.37],
+    ]
+)
+"""Rows: the signs in the order of `_signs`; columns: KINDS."""
+NEIGHBOURS = 8
+"""On either side."""
+NEIGHBOURS_WEIGH = 3.0
+LEAST_LOG = -6.0
+"""One note speaks against a kind no more strongly than this to its neighbours."""
+BURST_CLEAR_DB = 5.0
+BURST_NEAR_S = 0.016
+SWELL_S = 0.006
+"""A breath's noise has begun this long before its steepest rise."""
 
 
-def kind_of_start(seam: Seam, attack_s: float, joined: bool) -> Start:
-    """The start as heard; `joined`: the sound before reaches up to this one."""
-    strength = (
-        max(0.0, seam.dip_db) / DIP_DB
-        + max(0.0, seam.burst_db - BURST_FROM_DB) / BURST_DB
-        + seam.gap_s / GAP_S
-    )
-    if joined and strength < TONGUED_FROM:
-        return Start.SLURRED
-    hard = seam.dip_db >= HARD_DIP_DB or seam.gap_s >= HARD_GAP_S or seam.burst_db >= HARD_BURST_DB
-    if joined and not hard:
-        return Start.LEGATO_TONGUE
-    return Start.BREATH if attack_s > SLOW_ATTACK_S else Start.TONGUED
+def kinds_of_start(seams: Sequence[Seam], joined: Sequence[bool]) -> tuple[Start, ...]:
+    """The kinds as heard; `joined`: the sound before reaches up to this one."""
+    if not seams:
+        return ()
+    reaches = np.array(joined, bool)
+    signs = np.array([_signs(seam, joins) for seam, joins in zip(seams, joined, strict=True)])
+    own = signs @ SIGNS
+    own -= np.log(np.exp(own - own.max(axis=1, keepdims=True)).sum(axis=1, keepdims=True))
+    own -= own.max(axis=1, keepdims=True)
+    weighed = own + NEIGHBOURS_WEIGH * _among_neighbours(np.maximum(own, LEAST_LOG), reaches)
+    free = [kind not in DETACHED for kind in KINDS]
+    weighed[np.ix_(~reaches, free)] = -np.inf
+    return tuple(KINDS[int(best)] for best in weighed.argmax(axis=1))
+
+
+def _signs(seam: Seam, joined: bool) -> list[float]:
+    """The signs of one start, each of the order of 1."""
+    ahead_s = seam.begin_s - seam.burst_s
+    gain = float(np.clip(seam.gap_gain, 0.0, 1.0))
+    return [
+        float(np.clip(seam.gap_s / 0.02, 0.0, 4.0)),
+        min(gain / 0.03, 3.0),
+        float(np.log1p(gain / 0.003)),
+        float(np.clip(seam.dip_db / 8.0, 0.0, 4.0)),
+        min(seam.hollow_s / 0.02, 4.0),
+        float(np.clip((seam.burst_db - 3.0) / 3.0, 0.0, 4.0)),
+        max(0.0, 1.0 - abs(ahead_s) / 0.015),
+        float(np.clip(ahead_s / 0.01, -1.0, 2.0)),
+        min(seam.rises_s / 0.04, 3.0),
+        float(joined),
+        1.0,
+    ]
+
+
+def _among_neighbours(own: Weights, joined: NDArray[np.bool_]) -> Weights:
+    """Mean of the joined neighbours' log likelihoods, itself left out, shape of `own`."""
+    counted = np.where(joined[:, None], own, 0.0)
+    sums = np.concatenate([np.zeros((1, own.shape[1])), np.cumsum(counted, axis=0)])
+    numbers = np.concatenate([[0], np.cumsum(joined)])
+    place = np.arange(len(own))
+    first, end = np.maximum(place - NEIGHBOURS, 0), np.minimum(place + NEIGHBOURS + 1, len(own))
+    others = numbers[end] - numbers[first] - joined
+    return np.asarray((sums[end] - sums[first] - counted) / np.maximum(others, 1)[:, None])
 
 
 def onset_of(seam: Seam, start: Start) -> float:
-    """When the note starts: the change of tones under a slur, else the rise after the tongue."""
+    """When the note starts: the change of tones under a slur, else the stroke or the rise."""
     if start in (Start.SLURRED, Start.LEGATO_TONGUE) and seam.change_s is not None:
         return seam.change_s
-    spoke = seam.rise_s - BURST_BEFORE_RISE_S < seam.burst_s < seam.rise_s + 0.002
-    return seam.burst_s if spoke else seam.rise_s
+    heard = seam.burst_db >= BURST_CLEAR_DB
+    if start is Start.BREATH:
+        return seam.burst_s - SWELL_S if heard else seam.begin_s
+    near = abs(seam.burst_s - seam.begin_s) < BURST_NEAR_S
+    return seam.burst_s if heard and near else seam.begin_s
