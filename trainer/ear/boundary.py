@@ -13,6 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trainer.ear.envelope import Envelope
 from trainer.ear.frames import Samples, Track
@@ -29,6 +30,13 @@ MOST_RINGING = 0.8
 SMOOTH_S = 0.008
 """Window over which the new tone's growth is followed."""
 SAME_HZ_SHARE = 0.01
+COHERENT_BELOW = 0.06
+"""Where the tones as fitted leave no more than this share unexplained, their phases are trusted."""
+CLEAR_OF_ENDS = 12
+STRONGEST = 3
+FOOT_STEPS = 8
+"""A rise is carried back from its foot by no more than this."""
+RIDGE = 0.02
 BURST_STEPS = 4
 BURST_BEFORE_S = 0.022
 BURST_AFTER_S = 0.008
@@ -148,7 +156,9 @@ def _tones(
         on_s = from_s + half * grid_s
         return _Tones(None, None, on_s, from_s + begin * grid_s, rises * grid_s, 0.0)
     ringing = old.wave(first, end, rate)
-    change, off, on, gain = _two_tones(x, ringing, grown, step)
+    change, off, on, gain, unexplained = _two_tones(x, ringing, grown, step)
+    if unexplained > COHERENT_BELOW:
+        change = _change_by_strength(x, old, new, rate, step, change)
     _, begin, rises = _rise(_growth(x, grown, ringing, rate, step), on)
     begin = max(begin, off)
     return _Tones(
@@ -172,9 +182,9 @@ def _fit(
     return harmonic_fit(samples, round(from_s * rate), round(to_s * rate), hz, rate)
 
 
-def _two_tones(x: Track, old: Track, new: Track, step: int) -> tuple[int, int, int, float]:
+def _two_tones(x: Track, old: Track, new: Track, step: int) -> tuple[int, int, int, float, float]:
     """Grid places of the change, of the old tone's end and the new one's beginning with a gap
-    between them, and what the gap gains.
+    between them, what the gap gains, and the share left unexplained without one.
 
     Three stretches: the old tone; what a room keeps of it; the new tone over that.
     """
@@ -203,7 +213,62 @@ def _two_tones(x: Track, old: Track, new: Track, step: int) -> tuple[int, int, i
     end, begin = divmod(best, places.size)
     without = np.diagonal(cost)
     gain = float(without.min() - cost[end, begin]) / max(float(xx[-1]), 1e-12)
-    return int(places[without.argmin()]), int(places[end]), int(places[begin]), gain
+    unexplained = float(without.min()) / max(float(xx[-1]), 1e-12)
+    return int(places[without.argmin()]), int(places[end]), int(places[begin]), gain, unexplained
+
+
+def _change_by_strength(
+    x: Track, old: HarmonicFit, new: HarmonicFit, rate: int, step: int, about: int
+) -> int:
+    """Grid place of the change when echoes have turned the phases: from there on the new tone's
+    frequencies, with any phase, explain the sound beside the old one's ringing; before it the old
+    one's alone."""
+    count = x.size // step
+    near = np.arange(max(CLEAR_OF_ENDS, about - 40), min(count - CLEAR_OF_ENDS, about + 25))
+    if near.size == 0:
+        return about
+    turns = np.array([*_strongest(old), *_strongest(new)]) * (2 * np.pi / rate)
+    olds = len(_strongest(old))
+    time = np.arange(x.size, dtype=np.float64)
+    waves = np.exp(-1j * np.outer(turns, time))
+    sums = _sums_of(waves * x, step)
+    apart = turns[:, None] - turns[None, :]
+    explained = _explained(sums[:olds], apart[:olds, :olds], np.zeros_like(near), near, step)
+    explained += _explained(sums, apart, near, np.full_like(near, count), step)
+    return int(near[explained.argmax()])
+
+
+def _strongest(fit: HarmonicFit) -> list[float]:
+    """Frequencies of the strongest harmonics."""
+    order = np.argsort(fit.amplitudes)[::-1][:STRONGEST]
+    return [float(fit.hz * (place + 1)) for place in sorted(order)]
+
+
+def _sums_of(products: NDArray[np.complex128], step: int) -> NDArray[np.complex128]:
+    blocks = products.reshape(len(products), -1, step).sum(axis=2)
+    return np.concatenate([np.zeros((len(products), 1)), np.cumsum(blocks, axis=1)], axis=1)
+
+
+def _explained(
+    sums: NDArray[np.complex128],
+    apart: Track,
+    first: NDArray[np.int64],
+    end: NDArray[np.int64],
+    step: int,
+) -> Track:
+    """Energy that waves of free amplitude and phase explain between grid places, shape (places,).
+
+    `apart`: differences of their turns per sample.
+    """
+    length = (end - first) * step
+    inner = sums[:, end] - sums[:, first]
+    from_, to = (first * step)[:, None, None], (end * step)[:, None, None]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        gram = (np.exp(-1j * apart * to) - np.exp(-1j * apart * from_)) / (-1j * apart)
+    gram = np.where(np.abs(apart) < 1e-9, length[:, None, None], gram)
+    gram = gram + np.eye(len(apart)) * (RIDGE * length[:, None, None])
+    solved = np.linalg.solve(gram, inner.T[:, :, None])[:, :, 0]
+    return np.asarray(2 * np.real(np.sum(np.conj(inner.T) * solved, axis=1)))
 
 
 def _sums(product: Track, step: int) -> Track:
@@ -242,7 +307,7 @@ def _rise(growth: Track, on: int | None) -> tuple[float, float, float]:
     half = np.flatnonzero(growth[: top + 1] < 0.5)
     middle = int(half[-1]) + 1 if half.size else foot
     rises = max(0.0, (top - foot) / 0.31)
-    return float(middle), float(foot - 0.25 * rises), rises
+    return float(middle), float(foot - min(0.25 * rises, FOOT_STEPS)), rises
 
 
 def _by_level(envelope: Envelope, low_s: float, high_s: float) -> _Tones:

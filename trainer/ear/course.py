@@ -45,6 +45,7 @@ PERIOD_DB = 40.0
 BORNE_OUT = 0.4
 """A clear period counts only where its harmonics stand this high against the strongest note's:
 two tones together often have a period of their own."""
+ODD_SHARE = 0.25
 TONE_CLEAR = 0.5
 SILENCE_PER_CLARITY_DB = 40.0
 SILENT_DB = 20.0
@@ -71,7 +72,7 @@ def course(samples: Samples, sample_rate_hz: int, frames: Frames, a4_hz: float) 
     off_grid = _off_grid(frames)
     lowest = int(np.ceil(A4_MIDI + 12 * np.log2(LOWEST_HZ / a4_hz)))
     highest = int(A4_MIDI + 12 * np.log2(HIGHEST_HZ / a4_hz))
-    semitones: Track = np.arange(lowest, highest + 1) + off_grid
+    semitones = np.arange(lowest, highest + 1, dtype=np.float64) + off_grid
     scores = _scores(samples, sample_rate_hz, frames, semitones, a4_hz)
     path = _best_path(scores)
     return Course(np.append(semitones, np.nan)[path])
@@ -107,6 +108,7 @@ def _scores(
     clear_db = PERIOD_DB * np.maximum(frames.clarity - PERIOD_CLEAR, 0.0)
     nearest = np.round(np.nan_to_num(frames.midi) - semitones[0]).astype(int)
     inside = (clear_db > 0) & (nearest >= 0) & (nearest < semitones.size)
+    nearest = _octave_below(nearest, strong, semitones, inside)
     borne = strong[np.arange(len(strong)), np.where(inside, nearest, 0)]
     inside &= borne > BORNE_OUT * best[:, 0]
     scores[:, :-1] -= np.where(inside, clear_db, 0.0)[:, None]

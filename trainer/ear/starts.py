@@ -44,6 +44,7 @@ LEAST_LOG = -6.0
 """One note speaks against a kind no more strongly than this to its neighbours."""
 BURST_CLEAR_DB = 5.0
 BURST_NEAR_S = 0.016
+BURST_SURE_DB = 10.0
 SWELL_S = 0.006
 """A breath's noise has begun this long before its steepest rise."""
 
@@ -58,8 +59,8 @@ def kinds_of_start(seams: Sequence[Seam], joined: Sequence[bool]) -> tuple[Start
     own -= np.log(np.exp(own - own.max(axis=1, keepdims=True)).sum(axis=1, keepdims=True))
     own -= own.max(axis=1, keepdims=True)
     weighed = own + NEIGHBOURS_WEIGH * _among_neighbours(np.maximum(own, LEAST_LOG), reaches)
-    free = [kind not in DETACHED for kind in KINDS]
-    weighed[np.ix_(~reaches, free)] = -np.inf
+    free = np.array([kind not in DETACHED for kind in KINDS])
+    weighed[~reaches[:, None] & free[None, :]] = -np.inf
     return tuple(KINDS[int(best)] for best in weighed.argmax(axis=1))
 
 
@@ -101,4 +102,5 @@ def onset_of(seam: Seam, start: Start) -> float:
     if start is Start.BREATH:
         return seam.burst_s - SWELL_S if heard else seam.begin_s
     near = abs(seam.burst_s - seam.begin_s) < BURST_NEAR_S
-    return seam.burst_s if heard and near else seam.begin_s
+    sure = seam.burst_db >= BURST_SURE_DB or (heard and near)
+    return seam.burst_s if sure else seam.begin_s

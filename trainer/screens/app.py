@@ -48,9 +48,10 @@ class TrainerApp(App[None]):
     def on_mount(self) -> None:
         """Open the session's screen, and look at the session thirty times a second."""
         self.push_screen(SCREEN_OF[self._practice.view().stage](self._practice))
-        self.set_interval(1 / FRAMES_PER_S, self._look)
+        self.set_interval(1 / FRAMES_PER_S, self.look)
 
-    def _look(self) -> None:
+    def look(self) -> None:
+        """Show what the session says now, on the screen of its stage."""
         view = self._practice.view()
         screen = self.screen
         if not isinstance(screen, StageScreen):
