@@ -65,7 +65,7 @@ def _write_session(
         student=STUDENT,
         instrument=routine.instrument,
         a4_hz=routine.a4_hz,
-        asked=tuple(Asked(e.id, e.title, e.minutes) for e in planned),
+        asked=tuple(Asked(e.id, e.title, e.minutes) for e in planned if e.rounds),
     )
     journal = JournalFile.begin(paths.journal, log, paths.spare_journal)
     left = 0.5 ** (days_practised / HALF_LIFE_DAYS)

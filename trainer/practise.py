@@ -87,7 +87,7 @@ def open_session(
         student=student,
         instrument=routine.instrument,
         a4_hz=routine.a4_hz,
-        asked=tuple(Asked(e.id, e.title, e.minutes) for e in planned),
+        asked=tuple(Asked(e.id, e.title, e.minutes) for e in planned if e.rounds),
     )
     journal = JournalFile.begin(paths.journal, log, paths.spare_journal)
     return Session(

@@ -496,7 +496,8 @@ class Session:
         if round_.kind is RoundKind.KNOT or marks is None:
             return Proposal(NextStep.GO_ON, "")
         if knot is not None:
-            return Proposal(NextStep.TAKE_OUT, f"{knot.name}: {knot.evidence[0]}.")
+            why = f"Next {knot.name} alone, slowly: {knot.troubles} of {knot.chances} went wrong."
+            return Proposal(NextStep.TAKE_OUT, why)
         if self._course.climb is not None:
             climb = climbed(self._course.climb, round_, marks, self._felt)
             if climb.finished:

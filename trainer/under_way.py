@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from trainer.ear.hear import hear
@@ -90,7 +90,7 @@ class RoundUnderWay:
             return
         readings = self._live.feed(self._port.read(self._read_to_frame, heard_frame))
         self._read_to_frame = heard_frame
-        self.trail.extend(readings)
+        self.trail.extend(_steady(readings))
         self.live_notes.update(_answered(readings, self.live_notes))
         toned = [reading.time_s for reading in readings if reading.midi is not None]
         if toned:
@@ -196,6 +196,19 @@ def _partner_sound(
             return drone(pitch, round_.seconds, round_.tuning, rate)
         case _:
             return None
+
+
+def _steady(readings: Sequence[LiveReading]) -> Iterator[LiveReading]:
+    """The readings without the cents of a pitch on its way to another note."""
+    last_midi: float | None = None
+    for reading in readings:
+        moving = (
+            reading.midi is None
+            or last_midi is None
+            or abs(reading.midi - last_midi) > STEADY_SEMITONES
+        )
+        last_midi = reading.midi
+        yield replace(reading, cents=None) if moving else reading
 
 
 def _answered(

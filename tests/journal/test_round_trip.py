@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from trainer.ear.heard import RoundMeasures, State, Tone
 from trainer.journal.encode import session_text
-from trainer.journal.log import Asked, NoteLog, RoundLog, SessionLog
+from trainer.journal.log import Asked, LaterRemark, NoteLog, RoundLog, SessionLog
 from trainer.journal.read import read_session
 from trainer.journal.schema import MEASURES, NOTE_FIELDS, rounded
 from trainer.music.note import Articulation, Start
@@ -109,6 +109,10 @@ sessions = st.builds(
     elapsed_s=maybe(figure("elapsed_s", 0, 9000)),
     felt=words,
     remark=words,
+    private=st.booleans(),
+    remarks=st.lists(
+        st.builds(LaterRemark, words.filter(bool), maybe(times), st.booleans()), max_size=2
+    ).map(tuple),
     session_id=words,
 )
 

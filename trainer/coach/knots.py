@@ -54,6 +54,8 @@ def knots_in(rounds: Sequence[Marks]) -> tuple[Knot, ...]:
     last = rounds[-1]
     rounds = recent(last, rounds[:-1])
     pairs = by_pair(rounds)
+    if not pairs:
+        return ()
     usual = _usual_trouble(pairs)
     bad = {pair for pair, steps in pairs.items() if _is_knot(steps, usual, len(pairs))}
     knots = (_knot(last, stretch, bad, pairs) for stretch in _stretches(last, bad))

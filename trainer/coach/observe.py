@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
+from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.marks import Marks
 from trainer.coach.observations.colour import in_colour
+from trainer.coach.observations.knot import in_knot
 from trainer.coach.observations.notes import in_notes
 from trainer.coach.observations.observation import Observation
 from trainer.coach.observations.sounding import in_sound
@@ -33,16 +36,57 @@ _ABOUT_SOUND = frozenset(
 )
 
 
+_LOOKS = (in_notes, in_timing, in_tuning, in_sound, in_colour)
+_AT_A_PLACE = frozenset({Topic.NOTES, Topic.CROSSING, Topic.BLIP, Topic.LATE_NOTE})
+
+Subject = tuple[Topic, tuple[str, ...]]
+
+
 def observe(
     kind: RoundKind, marks: Marks, earlier: Sequence[Marks] = ()
 ) -> tuple[Observation, ...]:
     """All observations strong enough to be said, the most useful first."""
-    seen = [
-        observation
-        for look in (in_notes, in_timing, in_tuning, in_sound, in_colour)
-        for observation in look(marks, earlier)
-    ]
+    looks = (in_knot,) if kind is RoundKind.KNOT else _LOOKS
+    seen = [observation for look in looks for observation in look(marks, earlier)]
     return tuple(sorted(seen, key=lambda one: (_rank(kind, one.topic), -one.strength)))
+
+
+def observe_in_turn(marks: Marks, earlier: Sequence[Marks] = ()) -> tuple[Observation, ...]:
+    """The same, but what was said often enough makes room for what was not.
+
+    A player with two habits hears of both in a morning. The general impression never goes before
+    a habit, since it usually comes from it. Common practice, no source.
+    """
+    seen = observe(marks.kind, marks, earlier)
+    if len(seen) < 2:
+        return seen
+    said: Counter[Subject] = Counter()
+    alike = [place for place, other in enumerate(earlier) if _alike(marks, other)]
+    for place in alike[-thresholds.TURN_ROUNDS :]:
+        other = earlier[place]
+        then = _in_turn(other.kind, observe(other.kind, other, earlier[:place]), said)
+        said.update(_subject(first) for first in then[:1])
+    return _in_turn(marks.kind, seen, said)
+
+
+def _in_turn(
+    kind: RoundKind, seen: Sequence[Observation], said: Counter[Subject]
+) -> tuple[Observation, ...]:
+    def turn(one: Observation) -> tuple[bool, int]:
+        times_over = said[_subject(one)] // thresholds.SAID_ENOUGH
+        return _rank(kind, one.topic) == _GENERAL, times_over
+
+    return tuple(sorted(seen, key=turn))
+
+
+def _alike(marks: Marks, other: Marks) -> bool:
+    return (marks.exercise_id, marks.kind) == (other.exercise_id, other.kind)
+
+
+def _subject(seen: Observation) -> Subject:
+    """What it is about: where two notes are named, those very notes."""
+    pitches = (seen.frm, seen.to) if seen.topic in _AT_A_PLACE else ()
+    return seen.topic, tuple(sorted(str(pitch) for pitch in pitches))
 
 
 def _rank(kind: RoundKind, topic: Topic) -> int:

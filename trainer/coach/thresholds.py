@@ -150,6 +150,12 @@ were normal. Strict because a round is looked at from dozens of sides."""
 REMEMBERED_ROUNDS = 3
 """So many earlier rounds of the same exercise lend their evidence. Our own estimate."""
 
+SAID_ENOUGH = 2
+"""A thing said so often in an exercise lets another habit have its turn. Our own estimate."""
+
+TURN_ROUNDS = 8
+"""So many earlier rounds of the exercise count for whose turn it is. Our own estimate."""
+
 # Speed climb -----------------------------------------------------------------------------------
 
 STEP_SHARE = 0.04

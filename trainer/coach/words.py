@@ -11,19 +11,20 @@ from dataclasses import replace
 from trainer.coach import thresholds
 from trainer.coach.advice import Advice, Topic
 from trainer.coach.marks import AimMark, AimName, Marks, NoteMark
+from trainer.coach.observations.knot import behind, own_steps
 from trainer.coach.observations.observation import Observation, names
-from trainer.coach.observe import observe
+from trainer.coach.observe import observe, observe_in_turn
 from trainer.coach.sentences import sentence
 from trainer.ear.heard import Take
 from trainer.music.note import Articulation
-from trainer.routine.round import Round
+from trainer.routine.round import Round, RoundKind
 
 
 def advise(round_: Round, take: Take, marks: Marks, earlier: Sequence[Marks] = ()) -> Advice:
     """The one thing to say now; `earlier`: marks of this session's rounds, oldest first."""
     if (doubt := _about_the_sound(take, marks, earlier)) is not None:
         return doubt
-    seen = observe(round_.kind, marks, earlier)
+    seen = observe_in_turn(marks, earlier)
     if seen:
         first = seen[0]
         return Advice(
@@ -39,6 +40,8 @@ def advise(round_: Round, take: Take, marks: Marks, earlier: Sequence[Marks] = (
         )
     if len(marks.judged) < thresholds.ENOUGH_SHARE * len(marks.notes):
         return _too_little(marks)
+    if round_.kind is RoundKind.KNOT:
+        return _knot(marks, earlier)
     unmet = [aim for aim in marks.aims if aim.met is False]
     advice = _short_of(unmet[0], marks) if unmet else _secure(marks)
     return replace(advice, evidence=(*advice.evidence, *_since(round_, (), marks, earlier)))
@@ -49,7 +52,7 @@ def _since(
 ) -> tuple[str, ...]:
     """What has become of the thing said after the last round of the same kind."""
     alike = [index for index, other in enumerate(earlier) if _same_task(marks, other)]
-    if not alike:
+    if not alike or round_.kind is RoundKind.KNOT:
         return ()
     last = alike[-1]
     before = observe(round_.kind, earlier[last], earlier[:last])
@@ -62,8 +65,8 @@ def _since(
 
 
 def _same_task(marks: Marks, other: Marks) -> bool:
-    task = (marks.exercise_id, marks.articulation, marks.tempo_bpm)
-    return task == (other.exercise_id, other.articulation, other.tempo_bpm)
+    task = (marks.exercise_id, marks.kind, marks.articulation, marks.tempo_bpm)
+    return task == (other.exercise_id, other.kind, other.articulation, other.tempo_bpm)
 
 
 def figures(marks: Marks) -> tuple[str, ...]:
@@ -154,6 +157,32 @@ def _measured(marks: Marks) -> str:
     return "; " + ", ".join(parts) if parts else ""
 
 
+def _knot(marks: Marks, earlier: Sequence[Marks]) -> Advice:
+    """How the knot's own notes went, when nothing keeps going wrong in them."""
+    steps = own_steps(marks, earlier)
+    if not steps:
+        return _secure(marks)
+    pitches = (pitch for step in steps for pitch in (step.frm.written, step.to.written))
+    knot = "–".join(dict.fromkeys(map(str, pitches)))
+    slips = [step.to for step in steps if not step.to.clean]
+    if slips:
+        clean = f"{len(steps) - len(slips)} of {len(steps)}"
+        return Advice(
+            _topic_of(slips),
+            f"{names(note.written for note in slips)} slipped: {knot} was clean {clean} times.",
+            figures(marks),
+            tuple(note.index for note in slips),
+        )
+    found = behind(steps, marks, steps)
+    in_time = ", in time with the notes around" if found is not None and found.in_time else ""
+    times = f", all {len(steps)} times" if len(steps) > 1 else ""
+    return Advice(Topic.SECURE, f"{knot} spoke cleanly{times}{in_time}.", figures(marks))
+
+
+def _topic_of(slips: Sequence[NoteMark]) -> Topic:
+    return Topic.NOTES if any(note.missed or note.wrong for note in slips) else Topic.BLIP
+
+
 def _short_of(aim: AimMark, marks: Marks) -> Advice:
     """An aim missed without any habit behind it."""
     topic, sentence, notes = _SHORT[aim.name](aim, marks)
@@ -165,7 +194,7 @@ def _short_of_clean(aim: AimMark, marks: Marks) -> tuple[Topic, str, list[NoteMa
     slips = [note for note in marks.judged if not note.clean]
     where = names(note.written for note in slips)
     return (
-        Topic.NOTES if any(note.missed or note.wrong for note in slips) else Topic.BLIP,
+        _topic_of(slips),
         f"{where} slipped, {100 * (aim.heard or 0):.0f} % clean where {100 * aim.asked:.0f} is "
         "asked: no habit in it yet, so just play it once more.",
         slips,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from scipy import ndimage
 
 from trainer.ear.envelope import Envelope
 from trainer.ear.frames import Track
@@ -15,7 +16,12 @@ ABOVE_FLOOR_DB = 8.0
 """A puff stands this far above the quietest tenth of the take."""
 NEAR_BEAT = 0.5
 """A puff belongs to a note when it begins within this share of a note's length of its place."""
-SMOOTH_STEPS = 9
+SMOOTH_STEPS = 5
+CLIMB_S = 0.012
+LEAST_CLIMB_DB = 3.0
+APART_S = 0.03
+SWELL_S = 0.004
+"""A puff has begun this long before its steepest rise."""
 
 
 def hear_silent_air(
@@ -25,7 +31,7 @@ def hear_silent_air(
     level = np.convolve(envelope.high_db, np.ones(SMOOTH_STEPS) / SMOOTH_STEPS, "same")
     onsets_s = _rises(level, envelope.step_s)
     if first_beat_s is None:
-        first_beat_s = onsets_s[0] if onsets_s.size else 0.0
+        first_beat_s = float(onsets_s[0]) if onsets_s.size else 0.0
     heard = []
     for note in expected:
         place_s = first_beat_s + float(note.beat) * beat_s
@@ -51,12 +57,18 @@ def hear_silent_air(
 
 
 def _rises(level: Track, step_s: float) -> Track:
-    """Times at which the air begins: half-way up from each valley to the peak after it."""
-    floor_db = np.percentile(level, 10)
-    loud = level > floor_db + ABOVE_FLOOR_DB
-    if not loud.any():
+    """Times at which the air begins: where the level climbs fastest, valley to peak.
+
+    In a room the valleys between quick puffs fill up, so the climb counts and no fixed level.
+    """
+    floor_db = np.percentile(level, 5)
+    span = round(CLIMB_S / step_s)
+    if level.size <= 2 * span:
         return np.zeros(0)
-    peaks_db = np.percentile(level[loud], 75)
-    middle_db = (floor_db + peaks_db) / 2
-    above = level > middle_db
-    return np.asarray(np.flatnonzero(np.diff(above.astype(int)) == 1) * step_s, np.float64)
+    climb = level[span:] - level[:-span]
+    around = 2 * round(APART_S / step_s) + 1
+    steepest = (climb == ndimage.maximum_filter1d(climb, around)) & (climb >= LEAST_CLIMB_DB)
+    places = np.flatnonzero(steepest)
+    tops = np.array([level[place : place + 3 * span].max() for place in places])
+    heard = places[tops > floor_db + ABOVE_FLOOR_DB] if places.size else places
+    return np.asarray((heard + span / 2) * step_s - SWELL_S, np.float64)

@@ -35,6 +35,9 @@ BLIP_SHARE = 0.45
 """Among fast notes only what is shorter than this share of a note is too short to be meant."""
 JUMP = 2.2
 """Going back, or on by more than the missed notes in between would cost."""
+FURTHEST_ON = 3
+"""Missing more notes in a row than this costs more than a jump."""
+JUMPS_FROM = 8
 REPEAT = 1.3
 LATE = 0.25
 """For a note a whole note's length off its place after the one before."""
@@ -78,8 +81,9 @@ def _walk(
     Places are 0 (before the first note) to notes; place p means note p - 1 was the last one met.
     """
     places = midi.size + 1
-    moves = _moves(places)
     blip_s = min(BLIP_S, BLIP_SHARE * float(np.median(lengths_s)))
+    met_s = np.concatenate([beats_s[:1], beats_s])
+    sources = _near_sources(places)
     cost = np.full(places, np.inf)
     cost[0] = 0.0
     last_s = np.zeros(places)
@@ -87,14 +91,16 @@ def _walk(
     kinds = np.zeros((len(sounds), places), np.int64)
     for number, sound in enumerate(sounds):
         right, wrong = _note_costs(sound, midi, blip_s)
-        steps_s = sound.from_s - last_s
-        asked_s = beats_s[None, :] - np.concatenate([beats_s[:1], beats_s])[:, None]
-        off = np.abs(steps_s[:, None] - asked_s) / lengths_s[None, :]
-        timing = LATE * np.minimum(off, 1.5)
-        timing[0] = 0.0
-        to_note = cost[:, None] + moves[:, 1:] + timing
-        source = to_note.argmin(axis=0)
-        note_cost = to_note[source, np.arange(midi.size)] + np.minimum(right, wrong)
+        from_places = np.concatenate([sources, _likeliest(cost, places)])
+        moves = _moves(from_places, np.arange(1, places))
+        asked_s = beats_s - met_s[from_places]
+        off = np.abs(sound.from_s - last_s[from_places] - asked_s) / lengths_s
+        timing = np.where(from_places > 0, LATE * np.minimum(off, 1.5), 0.0)
+        to_note = cost[from_places] + moves + timing
+        best = to_note.argmin(axis=0)
+        columns = np.arange(midi.size)
+        source = from_places[best, columns]
+        note_cost = to_note[best, columns] + np.minimum(right, wrong)
         kind = np.where(right <= wrong, _RIGHT, _WRONG)
         stay = cost + (EXTRA_BLIP if sound.length_s < blip_s else EXTRA)
         cost = stay.copy()
@@ -116,12 +122,27 @@ def _walk(
     return steps, walked
 
 
-def _moves(places: int) -> Cost:
-    """Cost of going from one place to another, shape (places, places)."""
-    here = np.arange(places)[:, None]
-    there = np.arange(places)[None, :]
+def _near_sources(places: int) -> NDArray[np.int64]:
+    """Places from which each note is reached without a jump, shape (ways, notes).
+
+    Note n stands after place n; from place n + 1 it is repeated, from lower ones notes are missed.
+    """
+    notes = np.arange(places - 1)
+    ways = np.arange(1, -FURTHEST_ON - 1, -1)
+    return np.asarray(np.clip(notes + ways[:, None], 0, places - 1), np.int64)
+
+
+def _likeliest(cost: Cost, places: int) -> NDArray[np.int64]:
+    """The few places most likely held, from which any note may be jumped to."""
+    few = min(JUMPS_FROM, places)
+    best = np.argpartition(cost, few - 1)[:few]
+    return np.repeat(best[:, None], places - 1, axis=1)
+
+
+def _moves(here: NDArray[np.int64], there: NDArray[np.int64]) -> Cost:
+    """Cost of going from one place to another."""
     on = MISSED * np.maximum(0, there - here - 1)
-    forward = np.where(there > here, np.minimum(on, JUMP + MISSED * 0.02 * on), np.inf)
+    forward = np.minimum(on, JUMP + MISSED * 0.02 * on)
     back = np.where(there == here, REPEAT, JUMP)
     return np.where(there > here, forward, back)
 

@@ -32,13 +32,16 @@ SMOOTH_S = 0.008
 SAME_HZ_SHARE = 0.01
 COHERENT_BELOW = 0.06
 """Where the tones as fitted leave no more than this share unexplained, their phases are trusted."""
+STROKE_GAIN = 0.025
+"""Where a gap explains more than this, a stroke dips the new tone's growth: it tells too late."""
+FAR_APART_HZ = 110.0
 CLEAR_OF_ENDS = 12
 STRONGEST = 3
-FOOT_STEPS = 8
+FOOT_STEPS = 15
 """A rise is carried back from its foot by no more than this."""
 RIDGE = 0.02
 BURST_STEPS = 4
-BURST_BEFORE_S = 0.022
+BURST_BEFORE_S = 0.035
 BURST_AFTER_S = 0.008
 """A consonant is looked for from shortly before the tone's rise to its half."""
 
@@ -158,7 +161,8 @@ def _tones(
     ringing = old.wave(first, end, rate)
     change, off, on, gain, unexplained = _two_tones(x, ringing, grown, step)
     if unexplained > COHERENT_BELOW:
-        change = _change_by_strength(x, old, new, rate, step, change)
+        grown_at = _change_by_growth(x, old, new, rate, step) if gain < STROKE_GAIN else None
+        change = grown_at or _change_by_strength(x, old, new, rate, step, change)
     _, begin, rises = _rise(_growth(x, grown, ringing, rate, step), on)
     begin = max(begin, off)
     return _Tones(
@@ -215,6 +219,35 @@ def _two_tones(x: Track, old: Track, new: Track, step: int) -> tuple[int, int, i
     gain = float(without.min() - cost[end, begin]) / max(float(xx[-1]), 1e-12)
     unexplained = float(without.min()) / max(float(xx[-1]), 1e-12)
     return int(places[without.argmin()]), int(places[end]), int(places[begin]), gain, unexplained
+
+
+def _change_by_growth(
+    x: Track, old: HarmonicFit, new: HarmonicFit, rate: int, step: int
+) -> int | None:
+    """Grid place at which the new tone's strongest harmonic has half grown, at any phase.
+
+    Echoes can leave a nearly pure tone weaker than it started: its first growth counts.
+    None where the tones are too close to be told apart in so short a time.
+    """
+    order = int(new.amplitudes.argmax()) + 1
+    nearest = np.arange(1, old.amplitudes.size + 1) * old.hz - order * new.hz
+    apart_hz = float(np.abs(nearest).min())
+    if apart_hz < FAR_APART_HZ:
+        return None
+    window = max(2, round(np.clip(2.2 / apart_hz, 0.008, 0.02) * rate / step))
+    time = np.arange(x.size, dtype=np.float64)
+    turned = x * np.exp(-2j * np.pi * order * new.hz / rate * time)
+    blocks = turned.reshape(-1, step).mean(axis=1)
+    shape = np.hanning(window + 2)[1:-1]
+    strong = np.abs(np.convolve(blocks, 2 * shape / shape.sum(), "same"))
+    reached = strong >= 0.7 * min(new.amplitudes[order - 1], strong.max())
+    first = int(reached.argmax())
+    top = first + int(strong[first : first + window].argmax())
+    before = float(np.median(strong[: max(1, top - 2 * window)]))
+    below = np.flatnonzero(strong[: top + 1] < (before + strong[top]) / 2)
+    if below.size == 0 or strong[top] < 1.5 * before:
+        return None
+    return int(below[-1]) + 1
 
 
 def _change_by_strength(

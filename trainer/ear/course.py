@@ -45,7 +45,7 @@ PERIOD_DB = 40.0
 BORNE_OUT = 0.4
 """A clear period counts only where its harmonics stand this high against the strongest note's:
 two tones together often have a period of their own."""
-ODD_SHARE = 0.25
+ODD_SHARE = 0.06
 TONE_CLEAR = 0.5
 SILENCE_PER_CLARITY_DB = 40.0
 SILENT_DB = 20.0
@@ -118,6 +118,26 @@ def _scores(
     scores[:, -1] = np.clip(unclear_db, -SILENT_DB, SILENT_DB)
     scores[~tone_frames(frames, 0.0), -1] = 2 * SILENT_DB
     return scores
+
+
+def _octave_below(
+    nearest: NDArray[np.int64], strong: Strength, semitones: Track, inside: Mask
+) -> NDArray[np.int64]:
+    """Places of the periods, an octave lower where a low note's odd harmonics say so.
+
+    A room can swallow the weak fundamental of the lowest notes, and half their period then fits.
+    """
+    below = nearest - 12
+    low = (
+        inside
+        & (below >= 0)
+        & (semitones[np.clip(below, 0, semitones.size - 1)] < WEAK_FUNDAMENTAL_BELOW_MIDI)
+    )
+    rows = np.arange(len(strong))
+    upper = strong[rows, np.where(low, nearest, 0)]
+    lower = strong[rows, np.where(low, below, 0)]
+    odd = lower - EACH_HARMONIC * upper
+    return np.where(low & (odd > ODD_SHARE * upper), below, nearest)
 
 
 def _strength(

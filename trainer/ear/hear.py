@@ -13,19 +13,25 @@ from trainer.ear.align import BLIP_S, Answer, align
 from trainer.ear.boundary import Seam, Side, seam
 from trainer.ear.course import course
 from trainer.ear.envelope import Envelope, envelope
-from trainer.ear.frames import Frames, Samples, cleaned, frames
+from trainer.ear.frames import Frames, Samples, Track, cleaned, frames
 from trainer.ear.heard import HeardNote, State, Take, Tone
 from trainer.ear.known import KnownSound, without_known
 from trainer.ear.measure import measured
 from trainer.ear.pitch import NotePitch, note_pitch, steady_part
 from trainer.ear.sound_check import sound_warnings
-from trainer.ear.sounds import Sound, sounds
+from trainer.ear.sounds import Sound, new_starts, sounds, split_at
 from trainer.ear.starts import kinds_of_start, onset_of
 from trainer.music.note import Note, Start
 from trainer.music.tuning import Tuning
 
 JOINED_S = 0.09
 """A sound that ends this close before the next one may be slurred or tongued into it."""
+RINGS_S = 0.3
+LASTS_FOR_TWO = 1.5
+WEAK_START = 0.35
+CLEAR_TONE = 0.985
+EARLIEST_S = 0.06
+LATEST_S = 0.015
 BREATH_FROM_S = 0.15
 ATTACK_END_DB = 3.0
 
@@ -50,6 +56,12 @@ class Evidence:
     envelope: Envelope
     sounds: tuple[Sound, ...]
     starts: tuple[_Start, ...]
+
+    def ringing_hz(self, number: int) -> float | None:
+        """The tone that may still ring under a sound."""
+        if number == 0 or self.sounds[number].from_s - self.sounds[number - 1].to_s > RINGS_S:
+            return None
+        return self.tuning.midi_hz(self.sounds[number - 1].midi)
 
     def end_s(self, number: int) -> float:
         """When a sound ends: where the next one starts, if it follows at once."""
@@ -120,7 +132,7 @@ def _starts(
     ]
     kinds = kinds_of_start(seams, joined[: len(seams)])
     return tuple(
-        _Start(onset_of(edge, kind), _attack(levels, edge, sound), kind)
+        _Start(_near(onset_of(edge, kind), sound), _attack(levels, edge, sound), kind)
         for edge, kind, sound in zip(seams, kinds, found, strict=True)
     )
 
@@ -140,6 +152,11 @@ def _seam(
     return seam(samples, rate, levels, rough_s, old, _side(sound, tuning))
 
 
+def _near(onset_s: float, sound: Sound) -> float:
+    """The onset, held to where the course saw the note begin: in a hall that is the surer sign."""
+    return float(np.clip(onset_s, sound.from_s - EARLIEST_S, sound.from_s + LATEST_S))
+
+
 def _side(sound: Sound, tuning: Tuning) -> Side:
     return Side(sound.from_s, sound.to_s, tuning.midi_hz(sound.midi))
 
@@ -157,6 +174,10 @@ def _answered(evidence: Evidence, expected: Sequence[Note], beat_s: float) -> li
     beats_s = np.array([float(note.beat) * beat_s for note in expected])
     lengths_s = np.array([float(note.length) * beat_s for note in expected])
     answers = align(evidence.sounds, midi, beats_s, lengths_s)
+    again = _started_again(evidence, answers, midi, lengths_s)
+    if again:
+        evidence = _with_new_starts(evidence, again)
+        answers = align(evidence.sounds, midi, beats_s, lengths_s)
     played = {a.index for a in answers if a.index is not None and not a.wrong}
     missed = [note for note in expected if note.index not in played]
     heard: list[HeardNote] = []
@@ -171,6 +192,39 @@ def _answered(evidence: Evidence, expected: Sequence[Note], beat_s: float) -> li
         heard.append(_heard(evidence, expected, answer, blip))
         blip = False
     return heard + [_missed(note) for note in missed]
+
+
+def _started_again(
+    evidence: Evidence, answers: Sequence[Answer], midi: Track, lengths_s: Track
+) -> dict[int, float]:
+    """Sounds that last too long where the same note was due twice and only one was found: there a
+    weaker dip will do. Sound → where it is cut, in seconds."""
+    played = {a.index for a in answers if a.index is not None and not a.wrong}
+    again = {}
+    for answer in answers:
+        index = answer.index
+        if index is None or answer.wrong:
+            continue
+        due = any(
+            0 <= other < midi.size and other not in played and abs(midi[other] - midi[index]) < 0.5
+            for other in (index - 1, index + 1)
+        )
+        sound = evidence.sounds[answer.sound]
+        if due and sound.length_s > LASTS_FOR_TWO * lengths_s[index]:
+            starts = [s for s in new_starts(sound, evidence.envelope) if s.strength > WEAK_START]
+            if starts:
+                again[answer.sound] = max(starts, key=lambda s: s.strength).at_s
+    return again
+
+
+def _with_new_starts(evidence: Evidence, again: dict[int, float]) -> Evidence:
+    found: list[Sound] = []
+    for number, sound in enumerate(evidence.sounds):
+        found += split_at(sound, again[number]) if number in again else [sound]
+    starts = _starts(
+        evidence.samples, evidence.rate, evidence.tuning, evidence.envelope, tuple(found)
+    )
+    return replace(evidence, sounds=tuple(found), starts=starts)
 
 
 def _sounding_midi(note: Note, tuning: Tuning) -> float:
@@ -215,6 +269,8 @@ def heard_sound(evidence: Evidence, number: int) -> HeardNote:
         end_s,
         sound.midi,
         evidence.tuning.a4_hz,
+        ringing_hz=evidence.ringing_hz(number),
+        clear=sound.clarity >= CLEAR_TONE,
     )
     return HeardNote(
         index=None,

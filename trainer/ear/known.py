@@ -1,8 +1,9 @@
 """Taking the trainer's own click and partner out of what the microphone heard.
 
 The sound that was played is known to the sample; the way through the loudspeaker, the room and the
-microphone is a short linear filter, found by least squares. Input and output share a clock here;
-where the fit explains too little, nothing is taken out.
+microphone is a short linear filter, found by least squares on differenced sound, which weighs the
+click above the flute's strong low harmonics. Input and output share a clock here. Nothing is taken
+out unless the fit explains far more than the same fit at a wrong time does by chance.
 """
 
 from __future__ import annotations
@@ -11,15 +12,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import linalg, signal
+from scipy import fft, linalg, signal
 
-from trainer.ear.frames import Samples
+from trainer.ear.frames import Samples, Track
 
 FILTER_S = 0.008
 SEARCH_S = 0.06
 """The measured round trip may be off by this much, either way."""
-LEAST_SHARE = 0.02
-"""Of the microphone's energy while the known sound plays; below this there is no leak worth it."""
+CLICK_UP_TO_S = 0.1
+"""A longer known sound is the partner's tone."""
+WRONG_TIMES_S = (0.083, 0.137)
+TIMES_CHANCE = 3.0
+"""A click is taken out when the fit explains so many times what it does at the wrong times."""
+LEAST_OF_A_TONE = 0.5
+"""A partner's tone is taken out only where it is most of what the microphone heard: a filter could
+mistake the student's own unison for its leak."""
 
 
 @dataclass(frozen=True)
@@ -33,47 +40,89 @@ class KnownSound:
 
 def without_known(samples: Samples, sample_rate_hz: int, known: Sequence[KnownSound]) -> Samples:
     """The take without the known sounds, as far as they are found in it; same shape."""
-    played = _laid_out(samples.size, sample_rate_hz, known)
-    if not played.any():
+    longest = round(CLICK_UP_TO_S * sample_rate_hz)
+    clicks = [sound for sound in known if sound.samples.size <= longest]
+    tones = [sound for sound in known if sound.samples.size > longest]
+    return _without_clicks(_without_tones(samples, sample_rate_hz, tones), sample_rate_hz, clicks)
+
+
+def _without_clicks(samples: Samples, rate: int, clicks: Sequence[KnownSound]) -> Samples:
+    """Only short stretches around the clicks are looked at."""
+    search, taps, longest = (round(s * rate) for s in (SEARCH_S, FILTER_S, CLICK_UP_TO_S))
+    before = max(round(s * rate) for s in WRONG_TIMES_S) + search + taps
+    width = before + longest + search + taps
+    starts = [round(sound.at_s * rate) for sound in clicks]
+    inside = [n for n, at in enumerate(starts) if before <= at <= samples.size - width + before]
+    if not inside:
         return samples
-    search = round(SEARCH_S * sample_rate_hz)
-    delay = _delay(samples, played, search)
-    taps = round(FILTER_S * sample_rate_hz)
-    shifted = np.roll(played, delay - taps // 4)
-    leak = _fitted(samples, shifted, taps)
-    left = samples - leak
-    sounding = np.abs(shifted) > 0
-    before = float(np.sum(samples[sounding].astype(np.float64) ** 2))
-    after = float(np.sum(left[sounding].astype(np.float64) ** 2))
-    if before <= 0 or after > (1 - LEAST_SHARE) * before:
+    sharp = _differenced(samples)
+    heard = np.stack([sharp[starts[n] - before :][:width] for n in inside])
+    played = np.stack([_padded(_differenced(clicks[n].samples), longest) for n in inside])
+    own = _correlated(played, played, 0, taps)
+    cross = _correlated(heard, played, 0, before + search + taps)
+    lead = int(np.abs(cross[before - search : before + search]).argmax()) - search - taps // 4
+    path, explained = _path(own, cross[before + lead :][:taps])
+    wrong = [before + lead - round(s * rate) for s in WRONG_TIMES_S]
+    if explained <= TIMES_CHANCE * max(_path(own, cross[lag:][:taps])[1] for lag in wrong):
         return samples
+    left = samples.copy()
+    for at, sound in zip(starts, clicks, strict=True):
+        leak = np.convolve(sound.samples, path)
+        first = max(at + lead, 0)
+        end = min(at + lead + leak.size, samples.size)
+        if end > first:
+            left[first:end] -= leak[first - at - lead : end - at - lead]
     return left
 
 
-def _laid_out(size: int, rate: int, known: Sequence[KnownSound]) -> Samples:
-    played = np.zeros(size, np.float32)
-    for sound in known:
-        at = round(sound.at_s * rate)
-        first, end = max(at, 0), min(at + sound.samples.size, size)
+def _without_tones(samples: Samples, rate: int, tones: Sequence[KnownSound]) -> Samples:
+    played = np.zeros(samples.size, np.float32)
+    for tone in tones:
+        at = round(tone.at_s * rate)
+        first, end = max(at, 0), min(at + tone.samples.size, samples.size)
         if end > first:
-            played[first:end] += sound.samples[first - at : end - at]
-    return played
+            played[first:end] += tone.samples[first - at : end - at]
+    if not played.any():
+        return samples
+    search, taps = round(SEARCH_S * rate), round(FILTER_S * rate)
+    sharp, sharp_played = _differenced(samples)[None], _differenced(played)[None]
+    cross = _correlated(sharp, sharp_played, -search - taps, 2 * search + 2 * taps)
+    lead = int(np.abs(cross[taps : taps + 2 * search]).argmax()) - search - taps // 4
+    own = _correlated(sharp_played, sharp_played, 0, taps)
+    path, explained = _path(own, cross[lead + search + taps :][:taps])
+    if explained < LEAST_OF_A_TONE * float(np.sum(sharp.astype(np.float64) ** 2)):
+        return samples
+    leak = signal.fftconvolve(played, path)[: samples.size]
+    return np.asarray(samples - _moved(leak, lead), np.float32)
 
 
-def _delay(samples: Samples, played: Samples, search: int) -> int:
-    """The shift at which the played sound is most like the microphone's."""
-    match = signal.correlate(samples, played, "full", method="fft")
-    middle = played.size - 1
-    near = match[middle - search : middle + search + 1]
-    return int(np.abs(near).argmax()) - search
+def _path(own: Track, cross: Track) -> tuple[Track, float]:
+    """The least-squares filter from its correlations, and the energy that it explains."""
+    ridged = own.copy()
+    ridged[0] *= 1 + 1e-4
+    path = np.asarray(linalg.solve_toeplitz(ridged, cross), np.float64)
+    return path, float(path @ cross)
 
 
-def _fitted(samples: Samples, played: Samples, taps: int) -> Samples:
-    """The played sound through the least-squares filter of so many taps."""
-    own = signal.correlate(played, played, "full", method="fft")[played.size - 1 :][:taps]
-    cross = signal.correlate(samples, played, "full", method="fft")[played.size - 1 :][:taps]
-    own = own.astype(np.float64)
-    own[0] *= 1 + 1e-4
-    filter_taps = linalg.solve_toeplitz(own, cross.astype(np.float64))
-    leak: Samples = signal.fftconvolve(played, filter_taps)[: samples.size].astype(np.float32)
-    return leak
+def _correlated(one: Samples, other: Samples, first_lag: int, lags: int) -> Track:
+    """Correlation of rows at lags from the first on (`one` the later one), summed over rows."""
+    size = fft.next_fast_len(one.shape[1] + lags + abs(first_lag), real=True)
+    product = (fft.rfft(one, size) * fft.rfft(other, size).conj()).sum(axis=0)
+    summed = fft.irfft(product, size)
+    return np.asarray(summed[np.arange(first_lag, first_lag + lags)], np.float64)
+
+
+def _differenced(samples: Samples) -> Samples:
+    """The second difference: 12 dB an octave upwards, as a flute's harmonics fall."""
+    return np.diff(np.nan_to_num(samples), 2, prepend=np.zeros(2, np.float32))
+
+
+def _padded(samples: Samples, size: int) -> Samples:
+    return np.pad(samples, (0, size - samples.size))
+
+
+def _moved(samples: Samples, by: int) -> Samples:
+    """Later by so many samples, or earlier by as many as `by` is negative; same shape."""
+    if by >= 0:
+        return np.pad(samples, (by, 0))[: samples.size]
+    return np.pad(samples[-by:], (0, -by))

@@ -8,12 +8,15 @@ import numpy as np
 
 from trainer.ear.frames import WINDOW_S, Frames, Samples, Track
 from trainer.ear.harmonics import HarmonicFit, harmonic_fit
+from trainer.ear.ringing import without_ringing
 from trainer.music.tuning import A4_MIDI
 
 CHANGE_OVER_S = 0.030
 """After a change the last note still rings in a room for some tens of ms: left out."""
 CHANGE_OVER_SHARE = 0.25
 RELEASE_S = 0.010
+SHORTEST_WITH_RINGING_S = 0.03
+LONGEST_WITH_RINGING_S = 0.25
 VIBRATO_FROM_S = 0.45
 """Two cycles of a slow vibrato; a shorter note tells nothing about it."""
 VIBRATO_HZ = (3.0, 9.0)
@@ -47,12 +50,25 @@ def note_pitch(
     end_s: float,
     rough_midi: float,
     a4_hz: float,
+    ringing_hz: float | None = None,
+    clear: bool = True,
 ) -> NotePitch | None:
-    """Measure the steady part of a note; None where too little of it is left."""
+    """Measure the steady part of a note; None where too little of it is left.
+
+    Where the note isn't clear, the one before it, ringing_hz, is taken out first.
+    """
     from_s, to_s = steady_part(onset_s, end_s)
     rough_hz = a4_hz * 2 ** ((rough_midi - A4_MIDI) / 12)
     rate = sample_rate_hz
-    fit = harmonic_fit(samples, round(from_s * rate), round(to_s * rate), rough_hz, rate)
+    first, end = round(from_s * rate), min(round(to_s * rate), samples.size)
+    if not clear and end - first > SHORTEST_WITH_RINGING_S * rate:
+        longest = first + round(LONGEST_WITH_RINGING_S * rate)
+        own, near_hz = without_ringing(
+            samples[first : min(end, longest)], rate, rough_hz, ringing_hz
+        )
+        fit = harmonic_fit(own, 0, own.size, near_hz, rate)
+    else:
+        fit = harmonic_fit(samples, first, end, rough_hz, rate)
     if fit is None or abs(12 * np.log2(fit.hz / rough_hz)) > 1.0:
         return None
     midi = float(A4_MIDI + 12 * np.log2(fit.hz / a4_hz))

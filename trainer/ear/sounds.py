@@ -30,10 +30,17 @@ for a moment: a short sound must be clear to count."""
 MEDIAN_FRAMES = 3
 GAP_S = 0.045
 """Stretches of one pitch this close are one sound until a new start is found between them."""
-NEW_START_DIP_DB = 6.0
-NEW_START_CLEAR_DIP_DB = 12.0
-NEW_START_BURST_DB = 6.0
-"""A dip with a consonant's burst, or a deep dip alone, starts the same note again."""
+NEW_START_DIP_DB = 2.0
+CERTAIN_DIP_DB = 9.0
+CERTAIN_CLIMB_DB = 8.0
+USUAL_CLIMB_DB = 3.0
+"""A deep dip starts the same note again, or a lesser one with a consonant's climb: each counts as a
+share of what would be enough alone. Vibrato dips by a few dB; noise climbs by about 3."""
+CLIMB_STEPS = 4
+CERTAIN = 1.0
+CLEAR_TONE = 0.97
+CERTAIN_IN_A_HALL = 1.7
+"""Where other notes ring along, the level beats, and more is asked."""
 NEW_START_APART_S = 0.055
 
 
@@ -117,7 +124,8 @@ def _joined(found: list[Sound]) -> list[Sound]:
 
 def _split(sound: Sound, envelope: Envelope) -> list[Sound]:
     """The sound cut wherever it clearly starts again."""
-    cuts = [s for s in new_starts(sound, envelope) if s.clear]
+    certain = CERTAIN if sound.clarity >= CLEAR_TONE else CERTAIN_IN_A_HALL
+    cuts = [start for start in new_starts(sound, envelope) if start.strength >= certain]
     edges = [sound.from_s, *(cut.at_s for cut in cuts), sound.to_s]
     return [replace(sound, from_s=first, to_s=end) for first, end in pairwise(edges)]
 
@@ -128,9 +136,8 @@ class NewStart:
 
     at_s: float
     """The bottom of the dip."""
-    dip_db: float
-    """Below the quieter of the peaks around it."""
-    clear: bool
+    strength: float
+    """1: as good as certain, if the sound is clear."""
 
 
 def new_starts(sound: Sound, envelope: Envelope) -> list[NewStart]:
@@ -139,11 +146,9 @@ def new_starts(sound: Sound, envelope: Envelope) -> list[NewStart]:
     reach = round(NEW_START_APART_S / envelope.step_s)
     if level.size < 3 * reach:
         return []
-    around = min(level.size, 2 * reach + 1)
-    lowest = ndimage.minimum_filter1d(level, around)
-    places = np.flatnonzero(level == lowest)
+    lowest = ndimage.minimum_filter1d(level, min(level.size, 2 * reach + 1))
     found: list[NewStart] = []
-    for place in places:
+    for place in np.flatnonzero(level == lowest):
         if place < reach or place > level.size - reach:
             continue
         before = level[max(0, place - 2 * reach) : place].max()
@@ -152,18 +157,17 @@ def new_starts(sound: Sound, envelope: Envelope) -> list[NewStart]:
         at_s = sound.from_s + float(place) * envelope.step_s
         if dip_db < NEW_START_DIP_DB or (found and at_s - found[-1].at_s < NEW_START_APART_S):
             continue
-        clear = dip_db >= NEW_START_CLEAR_DIP_DB or burst_db(envelope, at_s) >= NEW_START_BURST_DB
-        found.append(NewStart(at_s, dip_db, clear))
+        stroke = max(0.0, climb_db(envelope, at_s) - USUAL_CLIMB_DB)
+        found.append(NewStart(at_s, dip_db / CERTAIN_DIP_DB + stroke / CERTAIN_CLIMB_DB))
     return found
 
 
-def burst_db(envelope: Envelope, at_s: float) -> float:
-    """How far a consonant at this time stands above the high band's level around it."""
-    near = envelope.between(envelope.high_db, at_s - 0.012, at_s + 0.028)
-    around = np.concatenate(
-        [
-            envelope.between(envelope.high_db, at_s - 0.08, at_s - 0.02),
-            envelope.between(envelope.high_db, at_s + 0.04, at_s + 0.10),
-        ]
-    )
-    return float(near.max() - np.median(around))
+def split_at(sound: Sound, at_s: float) -> tuple[Sound, Sound]:
+    """The sound as two of the same pitch."""
+    return replace(sound, to_s=at_s), replace(sound, from_s=at_s)
+
+
+def climb_db(envelope: Envelope, at_s: float) -> float:
+    """The steepest climb of the high band within 4 ms near a dip, in dB."""
+    near = envelope.between(envelope.high_db, at_s - 0.015, at_s + 0.03)
+    return float((near[CLIMB_STEPS:] - near[:-CLIMB_STEPS]).max()) if near.size > 8 else 0.0

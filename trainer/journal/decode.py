@@ -14,7 +14,14 @@ from enum import StrEnum
 from typing import TypeVar
 
 from trainer.ear.heard import RoundMeasures, State, Tone
-from trainer.journal.log import SCHEMA_VERSION, Asked, NoteLog, RoundLog, SessionLog
+from trainer.journal.log import (
+    SCHEMA_VERSION,
+    Asked,
+    LaterRemark,
+    NoteLog,
+    RoundLog,
+    SessionLog,
+)
 from trainer.journal.schema import AIMS, MEASURES, NOTE_FIELDS, TONE_FIELDS
 from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch
@@ -134,6 +141,8 @@ def _session(reader: _Reader) -> SessionLog:
         elapsed_s=reader.number("elapsed_s"),
         felt=reader.text("felt"),
         remark=reader.text("remark"),
+        private=_private(reader),
+        remarks=_whole(reader.items("remarks"), _later_remark),
         asked=_whole(reader.items("asked"), _asked),
         rounds=_whole(reader.items("rounds"), _round),
     )
@@ -148,6 +157,20 @@ def _whole(readers: list[_Reader], read: Callable[[_Reader], _T]) -> tuple[_T, .
         except _MissingError:
             continue
     return tuple(found)
+
+
+def _private(reader: _Reader) -> bool:
+    """Also where the line can't be understood: better hidden by mistake than shown."""
+    written = reader.mapping.get("private") is not None
+    return written and reader.optional("private", _yes_or_no) is not False
+
+
+def _later_remark(reader: _Reader) -> LaterRemark:
+    return LaterRemark(
+        remark=reader.required("remark", _text),
+        at=reader.optional("at", _time),
+        private=_private(reader),
+    )
 
 
 def _asked(reader: _Reader) -> Asked:

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta, timezone
 import yaml
 
 from trainer.ear.heard import RoundMeasures, State
-from trainer.journal.log import Asked, NoteLog, RoundLog, SessionLog
+from trainer.journal.log import Asked, LaterRemark, NoteLog, RoundLog, SessionLog
 from trainer.journal.schema import (
     AIMS,
     HEADING,
@@ -64,6 +64,17 @@ def round_text(round_log: RoundLog) -> str:
     return _dump([_present(_round(round_log))])
 
 
+def remark_text(later: LaterRemark) -> str:
+    """One remark added later, on one line."""
+    return _dump([_present(_later_remark(later))])
+
+
+def session_plain(log: SessionLog) -> Plain:
+    """The whole session as plain data under the file's own names; times are datetimes."""
+    rounds = [_present(_round(round_)) for round_ in log.rounds]
+    return _present(_header(log)) | {"rounds": rounds}
+
+
 def _dump(plain: object) -> str:
     text: str = yaml.dump(
         plain,
@@ -90,8 +101,18 @@ def _header(log: SessionLog) -> Plain:
         "elapsed_s": _number("elapsed_s", log.elapsed_s),
         "felt": _text(log.felt),
         "remark": _text(log.remark),
+        "private": True if log.private else None,
+        "remarks": [_present(_later_remark(later)) for later in log.remarks] or None,
         # even when empty: an inner collection keeps the lines around it apart
         "asked": [_present(_asked(asked)) for asked in log.asked],
+    }
+
+
+def _later_remark(later: LaterRemark) -> Plain:
+    return {
+        "at": _time(later.at),
+        "remark": _text(later.remark) or "",
+        "private": True if later.private else None,
     }
 
 
@@ -122,7 +143,7 @@ def _round(log: RoundLog) -> Plain:
         "measures": _measures(log.measures),
         "breaths_s": [[_number("s", at) for at in breath] for breath in log.breaths_s] or None,
         "warnings": [_text(warning) for warning in log.warnings if warning] or None,
-        "notes": [_note(note) for note in log.notes],
+        "notes": [note_plain(note) for note in log.notes],
     }
 
 
@@ -137,7 +158,8 @@ def _measures(measures: RoundMeasures | None) -> Plain | None:
     return counts | _numbers(MEASURES, vars(measures))
 
 
-def _note(note: NoteLog) -> Plain:
+def note_plain(note: NoteLog) -> Plain:
+    """One note under the names of its line; what was not measured is left out."""
     values = vars(note)
     tone = vars(note.tone) if note.tone else {}
     return _present(

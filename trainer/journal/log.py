@@ -93,6 +93,17 @@ class Asked:
 
 
 @dataclass(frozen=True)
+class LaterRemark:
+    """Words added to a session afterwards."""
+
+    remark: str
+    at: datetime | None = None
+    """With its offset from UTC; None where a hand wrote it without."""
+    private: bool = False
+    """For the student alone: stays out of exports and of the lesson page."""
+
+
+@dataclass(frozen=True)
 class SessionLog:
     """One practice session."""
 
@@ -112,6 +123,10 @@ class SessionLog:
     felt: str = ""
     remark: str = ""
     """The student's own words."""
+    private: bool = False
+    """`felt` and `remark` are for the student alone: they stay out of exports and lesson page."""
+    remarks: tuple[LaterRemark, ...] = ()
+    """Added after the session."""
     session_id: str = ""
     """Set when the file is first written; a copy of the file keeps it."""
     version: int = SCHEMA_VERSION

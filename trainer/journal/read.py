@@ -50,14 +50,29 @@ class _Loader(getattr(yaml, "CSafeLoader", yaml.SafeLoader)):  # type: ignore[mi
 def read_session(path: Path) -> tuple[SessionLog | None, tuple[JournalProblem, ...]]:
     """One session and what is wrong with its file; broken rounds are left out, each reported."""
     try:
-        text = _file_text(path)
+        raw = _file_bytes(path)
+    except _UnreadableError as fault:
+        return None, (JournalProblem(path, fault.line, fault.sentence),)
+    return read_text(path, raw)
+
+
+def read_text(path: Path, raw: bytes) -> tuple[SessionLog | None, tuple[JournalProblem, ...]]:
+    """As `read_session`, from the file's content; `path` is only named in problems."""
+    try:
+        text = _decoded(raw)
         log, faults = session_from(_loaded(text))
     except _UnreadableError as fault:
         return None, (JournalProblem(path, fault.line, fault.sentence),)
-    root = yaml.compose(text, Loader=_Loader) if faults else None
+    root = node_tree(text) if faults else None
     return log, tuple(
         JournalProblem(path, _line_of(root, fault.place), fault.sentence) for fault in faults
     )
+
+
+def node_tree(text: str) -> yaml.Node | None:
+    """The document with the place of each value in the text."""
+    root: yaml.Node | None = yaml.compose(text, Loader=_Loader)
+    return root
 
 
 def read_sessions(
@@ -65,28 +80,46 @@ def read_sessions(
 ) -> tuple[tuple[SessionLog, ...], tuple[JournalProblem, ...]]:
     """The sessions of these days (both included), oldest first, and every problem met.
 
+    As `read_files`, without the files.
+    """
+    files, problems = read_files(folder, from_day, to_day)
+    return tuple(log for _, log in files), problems
+
+
+def read_files(
+    folder: Path, from_day: date | None = None, to_day: date | None = None
+) -> tuple[tuple[tuple[Path, SessionLog], ...], tuple[JournalProblem, ...]]:
+    """The sessions of these days (both included) with their files, and every problem met.
+
     Files are named by their day, so those of other days are not even opened. A session copied by
     a syncing program counts once. A folder that isn't there holds no sessions. Never raises,
     never changes a file.
     """
     first, last = from_day or date.min, to_day or date.max
-    try:
-        paths = sorted(path for path in folder.iterdir() if _may_hold(path, first, last))
-    except FileNotFoundError:
-        return (), ()
-    except OSError as fault:
-        sentence = f"this folder can't be read ({fault.strerror}); check who may open it"
-        return (), (JournalProblem(folder, None, sentence),)
+    paths, folder_problems = session_paths(folder, first, last)
     found: list[tuple[Path, SessionLog]] = []
-    problems: list[JournalProblem] = []
+    problems = list(folder_problems)
     for path in paths:
         log, faults = read_session(path)
         problems += faults
         if log is not None and first <= log.day <= last:
             found.append((path, log))
-    sessions, copies = _each_once(found)
-    ordered = sorted(sessions, key=lambda log: log.started.astimezone(UTC))
+    files, copies = each_once(found)
+    ordered = sorted(files, key=lambda file: file[1].started.astimezone(UTC))
     return tuple(ordered), (*problems, *copies)
+
+
+def session_paths(
+    folder: Path, first: date, last: date
+) -> tuple[list[Path], tuple[JournalProblem, ...]]:
+    """The files that may hold a session of these days, by their names alone, in order."""
+    try:
+        return sorted(path for path in folder.iterdir() if _may_hold(path, first, last)), ()
+    except FileNotFoundError:
+        return [], ()
+    except OSError as fault:
+        sentence = f"this folder can't be read ({fault.strerror}); check who may open it"
+        return [], (JournalProblem(folder, None, sentence),)
 
 
 def _may_hold(path: Path, first: date, last: date) -> bool:
@@ -103,9 +136,9 @@ def _may_hold(path: Path, first: date, last: date) -> bool:
     return first <= day <= last
 
 
-def _each_once(
+def each_once(
     found: list[tuple[Path, SessionLog]],
-) -> tuple[list[SessionLog], list[JournalProblem]]:
+) -> tuple[list[tuple[Path, SessionLog]], list[JournalProblem]]:
     """Of files that hold the same session, the one with the most rounds."""
     fullest: dict[str, tuple[Path, SessionLog]] = {}
     copies: list[JournalProblem] = []
@@ -124,7 +157,7 @@ def _each_once(
                 "counted. Move the missing rounds over, then delete this file"
             )
         copies.append(JournalProblem(left[0], None, sentence))
-    return [log for _, log in fullest.values()], copies
+    return list(fullest.values()), copies
 
 
 def _fullness(log: SessionLog) -> tuple[int, bool]:
@@ -138,7 +171,7 @@ class _UnreadableError(Exception):
         self.line = line
 
 
-def _file_text(path: Path) -> str:
+def _file_bytes(path: Path) -> bytes:
     try:
         if not path.is_file():
             raise _UnreadableError("this is no file; move it out of the journal folder")
@@ -146,11 +179,14 @@ def _file_text(path: Path) -> str:
             raise _UnreadableError(
                 "this file is too large to be a practice session; move it elsewhere"
             )
-        raw = path.read_bytes()
+        return path.read_bytes()
     except OSError as fault:
         raise _UnreadableError(
             f"this file can't be read ({fault.strerror}); check who may open it"
         ) from None
+
+
+def _decoded(raw: bytes) -> str:
     if not raw.strip():
         raise _UnreadableError("this file is empty; it may be deleted")
     try:

@@ -15,6 +15,10 @@ is left out; a reader leaves out what it doesn't know.
     elapsed_s: 2151.0                 start to end, rests included
     felt: light                       the student's own word
     remark: ...                       the student's own words
+    private: true                     'felt' and 'remark' are for the student alone: they stay out
+                                      of exports and of the lesson page
+    remarks:                          words added later; the trainer adds them at the file's end
+    - {at: 2026-11-24 08:10:00+01:00, remark: ..., private: true}   may lack at, private
     asked:                            what the routine asked for, in its order
     - {exercise: hill-scale, title: D major, minutes: 5}
     rounds:                           every finished round, in the order played

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, timedelta
 
@@ -30,6 +30,8 @@ class Remark:
     day: date
     felt: str
     remark: str
+    private: bool = False
+    """For the student alone."""
 
 
 @dataclass(frozen=True)
@@ -119,14 +121,19 @@ def week(sessions: Iterable[SessionLog], ending: date) -> Week:
         judged_rounds=len(judged),
         secure_rounds=sum(judged),
         better=got_better(now, before, scales),
-        remarks=tuple(
-            Remark(log.day, log.felt, log.remark) for log in now if log.felt or log.remark
-        ),
+        remarks=tuple(remark for log in now for remark in _remarks(log)),
     )
 
 
 def _rounds(sessions: Sequence[SessionLog]) -> list[RoundLog]:
     return [round_ for log in sessions for round_ in log.rounds]
+
+
+def _remarks(log: SessionLog) -> Iterator[Remark]:
+    if log.felt or log.remark:
+        yield Remark(log.day, log.felt, log.remark, log.private)
+    for later in log.remarks:
+        yield Remark(log.day, "", later.remark, later.private)
 
 
 def _air(sessions: Sequence[SessionLog]) -> AirAndVibrato:

@@ -47,9 +47,14 @@ def week_text(week: Week, width: int = WIDTH) -> str:
 
 
 def week_json(week: Week) -> dict[str, object]:
-    """The week as JSON-ready data; numbers unrounded."""
+    """The week as JSON-ready data; numbers unrounded, private remarks left out."""
     facts = {
         **asdict(week),
+        "remarks": [
+            {"day": remark.day, "felt": remark.felt, "remark": remark.remark}
+            for remark in week.remarks
+            if not remark.private
+        ],
         "next_thing": asdict(week.next_thing),
         "sessions": week.sessions,
         "rounds": week.rounds,
@@ -71,10 +76,10 @@ def _plain(value: object) -> object:
 
 def _title(week: Week) -> Iterator[str]:
     whose = f"{week.student}, " if week.student else ""
-    yield f"{whose}{_day_words(week.first_day)} to {_day_words(week.ending)} {week.ending.year}"
+    yield f"{whose}{day_words(week.first_day)} to {day_words(week.ending)} {week.ending.year}"
     yield (
-        f"{_times(week.sessions, 'session')} on {week.days_practised} of 7 days, "
-        f"{week.minutes:.0f} minutes, {_times(week.rounds, 'round')}"
+        f"{times_words(week.sessions, 'session')} on {week.days_practised} of 7 days, "
+        f"{week.minutes:.0f} minutes, {times_words(week.rounds, 'round')}"
     )
 
 
@@ -112,7 +117,7 @@ def _kinds(week: Week) -> Iterator[str]:
     for kind in week.kinds:
         yield (
             f"{_INDENT}{kind.kind:<12} {bar(kind.played_minutes, full, _BAR)} "
-            f"{kind.played_minutes:>5.1f} min, {_times(kind.rounds, 'round')}"
+            f"{kind.played_minutes:>5.1f} min, {times_words(kind.rounds, 'round')}"
         )
 
 
@@ -127,8 +132,8 @@ def _asked(week: Week) -> Iterator[str]:
 def _asked_line(asked: AskedDone) -> str:
     boxes = "■" * asked.days_done + "□" * (asked.days_asked - asked.days_done)
     return (
-        f"{_cut(asked.title, 34):<34} {boxes:<7} {asked.days_done} of {asked.days_asked} days, "
-        f"{_times(asked.rounds, 'round')}"
+        f"{cut(asked.title, 34):<34} {boxes:<7} {asked.days_done} of {asked.days_asked} days, "
+        f"{times_words(asked.rounds, 'round')}"
     )
 
 
@@ -143,7 +148,7 @@ def _tuning(tuning: TuningMap) -> Iterator[str]:
             yield _INDENT * 2 + _tuning_line(note)
     rare = [note.written for note in tuning.notes if note.cents.count < ENOUGH_FOR_THE_MAP]
     if rare:
-        yield f"{_INDENT}heard too seldom to say: {_cut(' '.join(rare), 50)}"
+        yield f"{_INDENT}heard too seldom to say: {cut(' '.join(rare), 50)}"
 
 
 def _tuning_chart(notes: Sequence[NoteTuning]) -> Iterator[str]:
@@ -192,14 +197,14 @@ def _scales(week: Week) -> Iterator[str]:
 
 
 def _scale_line(technique: Technique) -> str:
-    even = _spread_words(technique.evenness_ms, "ms") if technique.evenness_ms else "not heard"
+    even = spread_words(technique.evenness_ms, "ms") if technique.evenness_ms else "not heard"
     return (
-        f"{_cut(technique_words(technique), 31):<31} {even:<16} {_even_trend(technique):<10} "
-        f"{_tempo_words(technique)}"
+        f"{cut(technique_words(technique), 31):<31} {even:<16} {even_trend(technique):<10} "
+        f"{tempo_words(technique)}"
     ).rstrip()
 
 
-def _even_trend(technique: Technique) -> str:
+def even_trend(technique: Technique) -> str:
     """An arrow and a signed figure; down is more even."""
     change = technique.evenness_change
     if change is None:
@@ -209,7 +214,8 @@ def _even_trend(technique: Technique) -> str:
     return f"{'↘' if change.change < 0 else '↗'} {change.change:+.0f} ms"
 
 
-def _tempo_words(technique: Technique) -> str:
+def tempo_words(technique: Technique) -> str:
+    """The fastest tempo held twice, and its change on the week before."""
     if technique.secure_bpm is None:
         return "none yet"
     if technique.secure_before_bpm is None:
@@ -224,10 +230,11 @@ def _troubles(week: Week) -> Iterator[str]:
         return
     yield "Steps that went wrong most often"
     for trouble in week.troubles:
-        yield f"{_INDENT}{_step(trouble):<14} {trouble_words(trouble)}"
+        yield f"{_INDENT}{step_arrow(trouble):<14} {trouble_words(trouble)}"
 
 
-def _step(trouble: Trouble) -> str:
+def step_arrow(trouble: Trouble) -> str:
+    """'F#5 → G5'."""
     return f"{trouble.before} → {trouble.written}" if trouble.before else f"start {trouble.written}"
 
 
@@ -238,7 +245,8 @@ def _knots(week: Week) -> Iterator[str]:
     for knot in week.knots:
         held = f", held twice at {knot.secure_bpm:g}" if knot.secure_bpm else ""
         state = "solved" if knot.solved else "still open"
-        yield f"{_INDENT}{_cut(knot.title, 34):<34} {state}, {_times(knot.rounds, 'round')}{held}"
+        rounds = times_words(knot.rounds, "round")
+        yield f"{_INDENT}{cut(knot.title, 34):<34} {state}, {rounds}{held}"
 
 
 def _air(week: Week) -> Iterator[str]:
@@ -249,7 +257,7 @@ def _air(week: Week) -> Iterator[str]:
         ("vibrato, to either side", air.vibrato_cents, "cents"),
     )
     lines = [
-        f"{_INDENT}{name:<26} {_spread_words(figure, unit, 1)} of {figure.count}"
+        f"{_INDENT}{name:<26} {spread_words(figure, unit, 1)} of {figure.count}"
         for name, figure, unit in found
         if figure
     ]
@@ -264,7 +272,8 @@ def _remarks(week: Week, width: int) -> Iterator[str]:
     yield "Own remarks"
     for remark in week.remarks:
         words = ". ".join(part for part in (remark.felt, " ".join(remark.remark.split())) if part)
-        yield from _wrapped(f"{remark.day:%a} {remark.day.day}: {words}", width)
+        private = " (private)" if remark.private else ""
+        yield from _wrapped(f"{remark.day:%a} {remark.day.day}: {words}{private}", width)
 
 
 def _listed(title: str, sentences: Sequence[str], width: int) -> Iterator[str]:
@@ -280,18 +289,22 @@ def _wrapped(text: str, width: int, indent: str = _INDENT) -> list[str]:
     ) or [indent]
 
 
-def _spread_words(figure: Spread, unit: str, decimals: int = 0) -> str:
+def spread_words(figure: Spread, unit: str, decimals: int = 0) -> str:
+    """'18 ms (14–22)': median and middle half."""
     middle = f"({figure.low:.{decimals}f}–{figure.high:.{decimals}f})"
     return f"{figure.median:.{decimals}f}{f' {unit}' if unit else ''} {middle}"
 
 
-def _times(count: int, what: str) -> str:
+def times_words(count: int, what: str) -> str:
+    """'1 round', '2 rounds'."""
     return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
-def _cut(text: str, length: int) -> str:
+def cut(text: str, length: int) -> str:
+    """The text, ended by '…' where it is longer."""
     return text if len(text) <= length else text[: length - 1] + "…"
 
 
-def _day_words(day: date) -> str:
+def day_words(day: date) -> str:
+    """'Friday 20 November'."""
     return f"{day:%A} {day.day} {day:%B}"

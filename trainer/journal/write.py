@@ -95,8 +95,11 @@ class JournalFile:
         *,
         felt: str = "",
         remark: str = "",
+        private: bool = False,
     ) -> None:
         """Write the end of the session; a session without a round or a word leaves no file.
+
+        `private` keeps `felt` and `remark` out of exports and of the lesson page.
 
         Raises JournalError as `add_round` does; `save` tries again.
         """
@@ -106,6 +109,7 @@ class JournalFile:
             elapsed_s=self.log.elapsed_s if elapsed_s is None else elapsed_s,
             felt=felt or self.log.felt,
             remark=remark or self.log.remark,
+            private=private or self.log.private,
         )
         if self.log.rounds or self.log.felt or self.log.remark:
             self.save()
@@ -153,7 +157,7 @@ class _Slot:
 
     def try_out(self, content: bytes) -> None:
         """Raise OSError unless a file of this content can be written to the folder."""
-        self._beside(content).unlink()
+        unfinished_file(self.folder, self._stem, content).unlink()
 
     def put(self, content: bytes) -> None:
         """Make `content` the session's file, on disk when this returns; OSError if it can't be.
@@ -161,7 +165,7 @@ class _Slot:
         A file that isn't as we left it belongs to someone else (the student's editor, a syncing
         program): it stays, and the session goes on under the next free name.
         """
-        unfinished = self._beside(content)
+        unfinished = unfinished_file(self.folder, self._stem, content)
         try:
             if self._is_ours():
                 os.replace(unfinished, self.path)  # noqa: PTH105  (the call the docstring names)
@@ -170,7 +174,7 @@ class _Slot:
         finally:
             unfinished.unlink(missing_ok=True)
         self._written = content
-        _flush_folder(self.folder)
+        flush_folder(self.folder)
 
     def clear(self) -> None:
         """Remove our file if it is as we left it."""
@@ -187,19 +191,20 @@ class _Slot:
         except FileNotFoundError:
             return False
 
-    def _beside(self, content: bytes) -> Path:
-        """A hidden file of this content in the folder, flushed to disk."""
-        self.folder.mkdir(parents=True, exist_ok=True)
-        path = self.folder / f".{self._stem}-{secrets.token_hex(4)}{UNFINISHED_SUFFIX}"
-        try:
-            with path.open("xb") as file:
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
-        except OSError:
-            path.unlink(missing_ok=True)
-            raise
-        return path
+
+def unfinished_file(folder: Path, stem: str, content: bytes) -> Path:
+    """A hidden file of this content in the folder, flushed to disk; OSError if it can't be."""
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / f".{stem}-{secrets.token_hex(4)}{UNFINISHED_SUFFIX}"
+    try:
+        with path.open("xb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError:
+        path.unlink(missing_ok=True)
+        raise
+    return path
 
 
 def _claim(unfinished: Path, folder: Path, stem: str) -> Path:
@@ -225,7 +230,7 @@ def _take_name(unfinished: Path, path: Path) -> None:
         os.replace(unfinished, path)  # noqa: PTH105
 
 
-def _flush_folder(folder: Path) -> None:
+def flush_folder(folder: Path) -> None:
     """Flush the file's name to disk, where the system can (Windows can't)."""
     with contextlib.suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)

@@ -21,6 +21,20 @@ from trainer.session import Stage
 
 FRAMES_PER_S = 30
 
+KEY_WORDS = {
+    "pagedown": "PageDown",
+    "space": "Space",
+    "enter": "Enter",
+    "escape": "Escape",
+    "question_mark": "?",
+    "f1": "F1",
+    "minus": "-",
+    "plus": "+",
+    "equals_sign": "=",
+    "ctrl+q": "Ctrl-Q",
+    "ctrl+p": "Ctrl-P",
+}
+
 SCREEN_OF: dict[Stage, type[StageScreen]] = {
     Stage.TODAY: TodayScreen,
     Stage.READY: PlayingScreen,
@@ -59,8 +73,8 @@ class TrainerApp(App[None]):
         wanted = SCREEN_OF[view.stage]
         if type(screen) is not wanted:
             self.switch_screen(wanted(self._practice))
-        elif screen.is_mounted:
-            screen.show(view)
+        else:
+            screen.look()
 
     def action_week(self) -> None:
         """Show the week over whatever is on the screen."""
@@ -101,5 +115,6 @@ def _keys(screen: Screen[object]) -> list[tuple[str, str]]:
     keys: dict[str, list[str]] = {}
     for _, binding, _, _ in screen.active_bindings.values():
         if binding.tooltip:
-            keys.setdefault(binding.tooltip, []).append(binding.key)
-    return [(" ".join(names), meaning) for meaning, names in keys.items()]
+            name = KEY_WORDS.get(binding.key, binding.key)
+            keys.setdefault(binding.tooltip, []).append(name)
+    return [(", ".join(names), meaning) for meaning, names in keys.items()]

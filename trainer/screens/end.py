@@ -30,7 +30,8 @@ class EndScreen(StageScreen):
     def show(self, view: View) -> None:
         """What was done never changes any more."""
         super().show(view)
-        self.show_title(f"{view.today.title}   {view.elapsed_s / 60:.0f} minutes")
+        minutes = max(1, round(view.elapsed_s / 60))
+        self.show_title(f"{view.today.title}   {minutes} minute{'s' * (minutes > 1)}")
         done = self.query_one("#done", Static)
         text = done_text(view)
         if str(done.content) != text:

@@ -33,5 +33,6 @@ SIGNS = """\
 On the music
 ◥◤  the note now due
 ━   in tune: the trail lies on the middle line; above it sharp, below it flat
+△   this note needs care
 ▪   on the beat    ◀ early    ▶ late    × not heard
 ’   a place to breathe    –  soft tongue    h  breath only    K  back stroke"""

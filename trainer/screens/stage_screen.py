@@ -24,6 +24,7 @@ class StageScreen(Screen[None]):
     def __init__(self, practice: Practice) -> None:
         super().__init__()
         self.practice = practice
+        self._composed = False
 
     def compose(self) -> ComposeResult:
         """A line of title, the screen's own matter, a line for notices, the keys."""
@@ -38,7 +39,13 @@ class StageScreen(Screen[None]):
 
     def on_mount(self) -> None:
         """Fill the screen at once, without waiting for the first tick."""
-        self.call_after_refresh(lambda: self.show(self.practice.view()))
+        self._composed = True
+        self.call_after_refresh(self.look)
+
+    def look(self) -> None:
+        """Show what the session says now, unless the screen is coming or going."""
+        if self._composed and self.children:
+            self.show(self.practice.view())
 
     def show(self, view: View) -> None:
         """Show a new view; called often."""

@@ -41,14 +41,14 @@ def count_rows(count: int, beats: int, width: int, height: int) -> tuple[Row, ..
     left = (width - pitch * beats) // 2
     top = max(0, (height - scale * FIGURE_ROWS) // 2)
     for number in range(1, beats + 1):
-        x, ink = left + (number - 1) * pitch, Ink.DUE if number == count else Ink.QUIET
+        x, ink = left + (number - 1) * pitch, Ink.WORDS if number == count else Ink.QUIET
         if number > count:
             canvas.put(x + pitch // 2, height // 2, "·", Ink.QUIET)
             continue
         for row, text in enumerate(figure_rows(str(number), scale), top):
             canvas.put(x + (pitch - len(text)) // 2, row, text, ink)
         if number == count and top + scale * FIGURE_ROWS < height:
-            canvas.put(x, top + scale * FIGURE_ROWS, "▔" * pitch, Ink.DUE)
+            canvas.put(x, top + scale * FIGURE_ROWS, "▔" * pitch, Ink.WORDS)
     return canvas.rows()
 
 

@@ -43,6 +43,7 @@ STARTS = {
 STUBS = {"▄": "▟", "▀": "▛", "▗": "▐", "▘": "▌"}
 """Half a head, and the same with the beginning of its stem."""
 BREATH = "’"
+_OF_A_NOTE = {Ink.NOTE, Ink.CARE}
 REST = "⌇"
 
 
@@ -213,11 +214,13 @@ def _draw_stems(
     if group.notes[0].length >= WHOLE_NOTE:
         return
     steps = [written_step(note, lowered) for note in group.notes]
-    up = sum(steps) < len(steps) * (BOTTOM_LINE + TOP_LINE) // 2
-    x_of_stem = 2 if up else 1
-    columns = [system.column(note.beat) + x_of_stem for note in group.notes]
     tops = [frame.row(step + step % 2) for step in steps]
     feet = [frame.row(step - step % 2) for step in steps]
+    low = sum(steps) < len(steps) * (BOTTOM_LINE + TOP_LINE) // 2
+    room_above, room_below = min(tops) > frame.sign_rows, max(feet) < frame.height - 1
+    up = room_above and (low or not room_below)
+    x_of_stem = 2 if up else 1
+    columns = [system.column(note.beat) + x_of_stem for note in group.notes]
     end = max(frame.sign_rows, min(tops) - 2) if up else min(frame.height - 1, max(feet) + 2)
     for x, top, foot in zip(columns, tops, feet, strict=True):
         for row in range(end, top) if up else range(foot + 1, end + 1):
@@ -237,13 +240,13 @@ def _draw_beam(canvas: Canvas, group: Group, columns: list[int], row: int, up: b
     line = "━" if group.beams == 1 else "═"
     left, middle, right = ("╒╤╕" if up else "╘╧╛") if line == "═" else ("┍┯┑" if up else "┕┷┙")
     first, last = columns[0], max(columns[-1], columns[0] + 1)
-    canvas.put(first, row, line * (last - first), Ink.SIGN)
-    for x in columns:
-        canvas.put(x, row, middle, Ink.SIGN)
-    canvas.put(last, row, right if len(columns) > 1 else line, Ink.SIGN)
-    canvas.put(first, row, left, Ink.SIGN)
+    beam = dict.fromkeys(range(first, last), line) | dict.fromkeys(columns, middle)
+    beam |= {last: right if len(columns) > 1 else line, first: left}
     if group.tuplet is not None:
-        canvas.put((first + last) // 2, row, str(group.tuplet), Ink.SIGN)
+        beam[(first + last) // 2] = str(group.tuplet)
+    for x, mark in beam.items():
+        if canvas.ink_at(x, row) not in _OF_A_NOTE:  # a leap may reach into the beam's row
+            canvas.put(x, row, mark, Ink.SIGN)
 
 
 def _draw_rest(

@@ -11,6 +11,8 @@ from trainer.music.note import Note
 
 CLEF_COLUMNS = 6
 """The clef and the blank after it."""
+BLANK_COLUMNS = 2
+"""After the signature, so that the first note's own accidental never joins it."""
 ROOMY_NOTE = 4
 """Columns from one note to the next: an accidental, the head's two, a blank."""
 WIDEST_NOTE = 8
@@ -61,7 +63,7 @@ def systems(
     notes: tuple[Note, ...], beats_per_bar: int, signature: int, width: int
 ) -> tuple[System, ...]:
     """The notes as systems of equal length in beats, each fitting into the width."""
-    left = CLEF_COLUMNS + abs(signature) + 1
+    left = CLEF_COLUMNS + abs(signature) + BLANK_COLUMNS
     room = max(1, width - left - 1)
     spacing = _spacing(notes, beats_per_bar, room)
     end = math.ceil(notes[-1].beat + notes[-1].length)

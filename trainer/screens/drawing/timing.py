@@ -41,7 +41,7 @@ def _draw_answer(canvas: Canvas, x: int, answer: LiveNote) -> None:
     else:
         arrows = 1 + (abs(off) > FAR_OFF_MS)
         if off < 0:
-            canvas.put(x + 2 - arrows, 0, EARLY * arrows, Ink.OFF)
+            canvas.put(x + 1 - arrows, 0, EARLY * arrows, Ink.OFF)
         else:
             canvas.put(x + 2, 0, LATE * arrows, Ink.OFF)
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from trainer.ear.heard import Take
 from trainer.routine.round import Round
-from trainer.screens.drawing.canvas import Row
+from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.drawing.score import ROOMY_TRAIL, Score, score
+from trainer.screens.drawing.systems import System
 from trainer.screens.drawing.timing import take_answers, timing_row
 from trainer.screens.drawing.trail import take_trail, trail_rows
+
+CARE_SIGN = "△"
 
 
 def written_rows(
@@ -26,6 +29,17 @@ def written_rows(
     return tuple(row for place in sorted(chosen) for row in blocks[place])[:height]
 
 
+def _care_row(system: System, care: frozenset[int], width: int) -> tuple[Row, ...]:
+    """A sign under each note that needs care, so that colour never says it alone."""
+    marked = [note for note in system.notes if note.index in care]
+    if not marked:
+        return ()
+    canvas = Canvas(width, 1)
+    for note in marked:
+        canvas.put(system.column(note.beat) + 1, 0, CARE_SIGN, Ink.CARE)
+    return canvas.rows()
+
+
 def _by_need(layout: Score, care: frozenset[int]) -> list[int]:
     def need(place: int) -> int:
         return -sum(note.index in care for note in layout.systems[place].notes)
@@ -36,10 +50,10 @@ def _by_need(layout: Score, care: frozenset[int]) -> list[int]:
 def _block(
     layout: Score, place: int, round_: Round, take: Take | None, care: frozenset[int]
 ) -> tuple[Row, ...]:
-    staff = layout.staff(place, care)
+    system = layout.systems[place]
+    staff = (*layout.staff(place, care), *_care_row(system, care, layout.width))
     if take is None:
         return staff
-    system = layout.systems[place]
     trail = take_trail(system, take)
     return (
         *staff,

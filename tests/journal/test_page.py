@@ -1,0 +1,291 @@
+"""The lesson page: what stands in it, and what real headless Chromium makes of it."""
+
+from __future__ import annotations
+
+import builtins
+import re
+import shutil
+import subprocess
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from trainer.coach.advice import Topic
+from trainer.errors import JournalError
+from trainer.journal.log import Asked, LaterRemark, NoteLog, SessionLog, plain_round
+from trainer.journal.page import lesson_page, with_signs
+from trainer.journal.week import week
+from trainer.music.note import Articulation
+from trainer.music.pitch import sharp_name
+from trainer.routine.round import Aims, RoundKind
+
+pytest.importorskip("matplotlib", reason="the plots need the optional extra 'pages'")
+
+ENDING = date(2026, 11, 22)
+SECRET = "the wolf under the bed"
+VOID = {"meta", "br", "link", "img"}
+
+
+class Page(HTMLParser):
+    """The page's words, tags and attributes; complains of tags that don't pair."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: list[str] = []
+        self.attributes: list[tuple[str, str]] = []
+        self.cells: list[str] = []
+        self.words = ""
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.attributes += [(name, value or "") for name, value in attrs]
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.attributes += [(name, value or "") for name, value in attrs]
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if self.open and self.open[-1] not in ("style", "title"):
+            self.words += " ".join(data.split()) + " "
+        if self.open and self.open[-1] == "td":
+            self.cells.append(data)
+
+
+@pytest.fixture
+def sessions(invented_weeks: Callable[[int, date], list[SessionLog]]) -> list[SessionLog]:
+    return invented_weeks(3, ENDING)
+
+
+@pytest.fixture
+def usual(sessions: list[SessionLog]) -> str:
+    return page_of(sessions)
+
+
+@pytest.fixture(scope="module")
+def crowded() -> str:
+    """More of everything than two sheets hold, all of it as long as it may be."""
+    return page_of(list(crowded_sessions()))
+
+
+def crowded_sessions() -> Iterator[SessionLog]:
+    long = "A title without an end, and then some <b>&amp; more of it</b> " * 4
+    notes = [
+        NoteLog(sharp_name(midi), cents=(-1) ** midi * (midi - 50), vibrato_hz=5.0, blip=True)
+        for midi in range(60, 99)
+    ]
+    for back in range(10):
+        at = datetime(2026, 11, 22, 9, 0, tzinfo=UTC) - timedelta(days=back)
+        rounds = [
+            plain_round(
+                notes, started=at + timedelta(minutes=number), seconds=60, exercise_id=f"e{number}",
+                title=f"{number} {long}", key=f"{number % 7} {long}", number=1,
+                tempo_bpm=60 + number,
+                articulation=list(Articulation)[number % len(Articulation)],
+                kind=RoundKind.KNOT if number % 3 == 0 else RoundKind.TECHNIQUE,
+                evenness_ms=20.0 + 9 * (back > 6), aims=Aims(evenness_ms=10),
+                topic=Topic.SECURE,
+            )
+            for number in range(24)
+        ]  # fmt: skip
+        for instrument in ("flute", "alto flute", long):
+            yield SessionLog(
+                at, instrument=instrument, student=long, rounds=tuple(rounds), elapsed_s=7200.0,
+                asked=tuple(Asked(f"e{number}", f"{number} {long}", 5) for number in range(25)),
+                felt=long, remark=long * 5, remarks=(LaterRemark(long * 3, at),) * 3,
+            )  # fmt: skip
+
+
+def page_of(sessions: list[SessionLog]) -> str:
+    return lesson_page(week(sessions, ENDING), sessions)
+
+
+def test_every_section_is_there(usual: str) -> None:
+    page = Page(usual)
+    assert page.open == []
+    assert page.tags.count("svg") == 3
+    for words in (
+        "Ilse Varn: 16 November to 22 November 2026",
+        "7 sessions on 7 of 7 days, 154 minutes",
+        "One thing for next week",
+        "Minutes by day",
+        "Asked and done",
+        "Tuning of the flute",
+        "Scales and arpeggios",
+        "Evenness round by round, D major",
+        "C♯6 → D6 went wrong",
+        "Knots",
+        "Better than the week before",
+        "Fri 20: The C sharp to D sticks, above all coming down.",
+    ):
+        assert words in page.words
+
+
+def test_the_figures_are_the_weeks(sessions: list[SessionLog]) -> None:
+    """Recounted from the sessions without the week's own code."""
+    now = [log for log in sessions if log.day > ENDING - timedelta(days=7)]
+    page = Page(page_of(sessions))
+    slurred = [
+        round_
+        for log in now
+        for round_ in log.rounds
+        if round_.key == "D major" and round_.articulation is Articulation.SLURRED
+    ]
+    place = page.cells.index("D major, slurred")
+    assert page.cells[place + 1] == str(len(slurred))
+    evenness = sorted(round_.measures.evenness_ms for round_ in slurred if round_.measures)
+    assert len(evenness) % 2 == 1, "the middle one is the median"
+    assert page.cells[place + 2].startswith(f"{evenness[len(evenness) // 2]:.0f} ms (")
+    assert page.cells[place + 3] == "15 ms"
+    days = {log.day for log in now for round_ in log.rounds if round_.exercise_id == "hill-scale"}
+    place = page.cells.index("D major, full range")
+    assert page.cells[place + 1].endswith(f" {len(days)} of {len({log.day for log in now})}")
+
+
+def test_it_is_the_same_every_time(sessions: list[SessionLog]) -> None:
+    assert page_of(sessions) == page_of(sessions)
+
+
+def test_nothing_comes_from_elsewhere_and_nothing_runs(crowded: str) -> None:
+    page = Page(crowded)
+    assert not {"script", "img", "link", "iframe", "object", "image", "a"} & set(page.tags)
+    assert not [name for name, _ in page.attributes if name.startswith("on") or name == "src"]
+    links = [value for name, value in page.attributes if name.endswith("href")]
+    assert all(value.startswith("#") for value in links)
+    assert not re.search(r"url\((?!#)|@import", crowded)
+
+
+def test_ids_are_unique_and_links_lead_somewhere(crowded: str) -> None:
+    ids = [value for name, value in Page(crowded).attributes if name == "id"]
+    assert len(ids) == len(set(ids))
+    assert set(re.findall(r"(?:href=\"|url\()#([\w-]+)", crowded)) <= set(ids)
+
+
+def test_it_needs_no_colour(sessions: list[SessionLog]) -> None:
+    for red, green, blue in re.findall(r"#([0-9a-f]{2})([0-9a-f]{2})([0-9a-f]{2})\b",
+                                       page_of(sessions)):  # fmt: skip
+        assert red == green == blue
+
+
+def test_private_words_stay_out(sessions: list[SessionLog]) -> None:
+    last = replace(
+        sessions[-1], felt=f"{SECRET} 1", remark=f"{SECRET} 2", private=True,
+        remarks=(LaterRemark("for all"), LaterRemark(f"{SECRET} 3", private=True)),
+    )  # fmt: skip
+    text = page_of([*sessions[:-1], last])
+    assert SECRET not in text
+    assert "for all" in text
+
+
+def test_an_empty_week_is_a_page_too() -> None:
+    page = Page(page_of([]))
+    assert "Nothing is written down" in page.words
+    assert page.tags.count("svg") == 1
+
+
+def test_titles_cannot_break_the_page(crowded: str) -> None:
+    page = Page(crowded)
+    assert page.open == []
+    assert "b" not in page.tags
+
+
+def test_notes_wear_their_signs() -> None:
+    assert with_signs("C#6 to Bb5, B major, F##4") == "C♯6 to B♭5, B major, F𝄪4"
+
+
+def test_a_missing_library_is_told(
+    sessions: list[SessionLog], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    load = builtins.__import__
+
+    def without(name: str, *rest: object) -> object:
+        if name.startswith("matplotlib"):
+            raise ModuleNotFoundError(name)
+        return load(name, *rest)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(builtins, "__import__", without)
+    with pytest.raises(JournalError, match="pip install"):
+        page_of(sessions)
+
+
+# In headless Chromium
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason="chromium isn't installed")
+FLAGS = (
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--disable-dev-shm-usage", "--enable-logging=stderr", "--no-pdf-header-footer",
+)  # fmt: skip
+SAID = re.compile(r"CONSOLE.*")
+A4_POINTS = (594, 597, 840, 843)
+"""Width and height of A4 (ISO 216: 210 × 297 mm) in points, with a point's room for rounding."""
+
+
+def browsed(html: str, folder: Path, *actions: str) -> subprocess.CompletedProcess[str]:
+    """Chromium's run over the page; what the page said on the console is in its stderr."""
+    assert CHROMIUM is not None
+    file = folder / "page.html"
+    file.write_text(html, encoding="utf-8")
+    return subprocess.run(
+        [CHROMIUM, *FLAGS, f"--user-data-dir={folder / 'profile'}", *actions, file.as_uri()],
+        capture_output=True, text=True, timeout=120, check=True,
+    )  # fmt: skip
+
+
+def printed(html: str, folder: Path) -> tuple[bytes, list[str]]:
+    """The page as PDF, and what it said on the console."""
+    pdf = folder / "page.pdf"
+    done = browsed(html, folder, f"--print-to-pdf={pdf}")
+    return pdf.read_bytes(), SAID.findall(done.stderr)
+
+
+def sheets(pdf: bytes) -> int:
+    return len(re.findall(rb"/Type\s*/Page\b", pdf))
+
+
+@needs_chromium
+@pytest.mark.parametrize("which", ["usual", "crowded"])
+def test_it_prints_on_two_sheets_of_a4_without_a_complaint(
+    which: str, tmp_path: Path, request: pytest.FixtureRequest
+) -> None:
+    pdf, said = printed(request.getfixturevalue(which), tmp_path)
+    assert said == []
+    assert 1 <= sheets(pdf) <= 2
+    boxes = re.findall(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", pdf)
+    assert boxes
+    narrow, wide, low, high = A4_POINTS
+    assert all(narrow < float(w) < wide and low < float(h) < high for w, h in boxes)
+
+
+@needs_chromium
+def test_the_plots_are_drawn(sessions: list[SessionLog], tmp_path: Path) -> None:
+    """The page as Chromium understood it: each plot holds shapes and words of its own."""
+    dom = browsed(page_of(sessions), tmp_path, "--dump-dom").stdout
+    plots = re.findall(r"<svg .*?</svg>", dom, re.DOTALL)
+    assert len(plots) == 3
+    for plot, words in zip(plots, ("playing", "sharp", "slurred"), strict=True):
+        assert plot.count("<path") > 10
+        assert words in re.sub(r"<[^>]*>", "", plot)
+
+
+@needs_chromium
+def test_the_console_would_be_heard(tmp_path: Path) -> None:
+    """A page that reaches outside or fails does show in what we look at."""
+    body = '<script>throw new Error("odd")</script>' + "<p style='break-before: page'>x</p>" * 3
+    pdf, said = printed(f"<!DOCTYPE html><html><body>{body}</body></html>", tmp_path)
+    assert any("odd" in line for line in said)
+    assert sheets(pdf) > 2
+    outside = page_of([]).replace("</body>", '<img src="https://localhost:9/x.png"></body>')
+    _, said = printed(outside, tmp_path)
+    assert any("Content Security Policy" in line for line in said)

@@ -1,0 +1,103 @@
+"""The app over a real session whose time is in the test's hand."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+
+from tests.session.conftest import NOON, TICK_FRAMES
+from trainer.paths import user_paths
+from trainer.player.flutist import Flutist
+from trainer.player.habits import EXAMPLES
+from trainer.practise import open_session, planned_for
+from trainer.routine.load import load_routine
+from trainer.screens.app import TrainerApp
+from trainer.session import Session, Stage
+from trainer.sound.simulated import SimulatedPort
+from trainer.stand_in import StandIn
+
+ROUTINE = """
+title: A short one
+words: Play as you like.
+exercises:
+  - scale: hill
+    key: E flat
+    range: two octaves
+    tempo: 112
+    articulations: [slurred, double]
+    words: Let it roll.
+  - read: Breathe out slowly.
+  - rest: 30 seconds
+"""
+WEEK = "\n".join(["The week", *(f"line {number}" for number in range(60))])
+MOST_TICKS = 4000
+
+
+@dataclass
+class Stand:
+    """The app on its stand: the session, its port and the pilot that presses keys."""
+
+    session: Session
+    port: SimulatedPort
+    app: TrainerApp
+    pilot: Pilot[None]
+    journal: Path
+
+    async def shown(self) -> str:
+        """What is on the screen now, as plain text."""
+        for _ in range(3):
+            self.app.look()
+            await self.pilot.pause()
+        width = self.app.size.width
+        rows = self.app.screen._compositor.render_strips()  # noqa: SLF001
+        return "\n".join(strip.text[:width].rstrip() for strip in rows)
+
+    async def press(self, *keys: str) -> str:
+        await self.pilot.press(*keys)
+        await self.pilot.pause()
+        self.session.tick()
+        return await self.shown()
+
+    async def until(self, reached: Callable[[], bool]) -> str:
+        for _ in range(MOST_TICKS):
+            if reached():
+                return await self.shown()
+            self.port.advance(TICK_FRAMES)
+            self.session.tick()
+        raise AssertionError(f"still at {self.session.view().stage}")
+
+    async def until_stage(self, stage: Stage) -> str:
+        return await self.until(lambda: self.session.view().stage is stage)
+
+
+@pytest.fixture
+def stand(tmp_path: Path) -> Callable[..., object]:
+    @asynccontextmanager
+    async def opened(
+        size: tuple[int, int] = (80, 24), text: str = ROUTINE, *, listens: bool = True
+    ) -> AsyncIterator[Stand]:
+        file = tmp_path / "routine.yaml"
+        file.write_text(text)
+        routine, problems = load_routine(file)
+        assert routine is not None, problems
+        paths = user_paths({"TRAINER_HOME": str(tmp_path / "home")})
+        port = SimulatedPort(listens=listens)
+        stand_in = StandIn(Flutist(EXAMPLES["student"], seed=5), port)
+        session = open_session(
+            routine,
+            planned_for(routine, NOON.date(), ()),
+            port,
+            paths,
+            now=lambda: NOON,
+            round_begins=stand_in.round_begins,
+        )
+        app = TrainerApp(session, lambda: WEEK)
+        async with app.run_test(size=size) as pilot:
+            yield Stand(session, port, app, pilot, paths.journal)
+
+    return opened

@@ -1,0 +1,190 @@
+"""A morning at the stand, by keys alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+import yaml
+
+from trainer.session import Stage
+
+SIZES = [(80, 24), (120, 40)]
+Opened = Callable[..., Any]
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_from_today_to_the_week_by_the_pedal_alone(
+    stand: Opened, size: tuple[int, int]
+) -> None:
+    async with stand(size) as at:
+        today = await at.shown()
+        assert "A short one" in today
+        assert "E flat major, two octaves" in today
+        assert "PageDown to begin" in today
+        ready = await at.press("pagedown")
+        assert "Let it roll." in ready
+        counting = await at.press("pagedown")
+        assert at.session.view().stage is Stage.COUNT_IN
+        assert "1 of 3" in counting
+        await at.until_stage(Stage.PLAYING)
+        for _ in range(2):
+            after = await at.until_stage(Stage.AFTER)
+            advice = at.session.view().advice
+            assert advice is not None
+            assert advice.sentence.split()[0] in after
+            at.session.tick()
+            if at.session.view().round.articulation == "double":
+                at.session.skip()
+                at.session.tick()
+                break
+            while at.session.view().stage is Stage.AFTER:
+                await at.press("pagedown")
+        if at.session.view().stage is not Stage.READING:
+            at.session.skip()
+            at.session.tick()
+        assert "Breathe out slowly." in await at.shown()
+        assert "Flute down" in await at.press("pagedown")
+        end = await at.press("pagedown")
+        assert "Written down in" in end
+        week = await at.press("pagedown")
+        assert "The week" in week
+        assert len(list(at.journal.glob("*.yaml"))) == 1
+
+
+async def test_what_is_heard_stands_on_the_music(stand: Opened) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        await at.press("pagedown")
+        playing = await at.until(lambda: (at.session.view().beat or -9) > 2)
+        assert "◥◤" in playing
+        assert "━" in playing
+        assert "▪" in playing
+        assert "sharp" in playing
+        assert "flat" in playing
+
+
+async def test_resizing_in_the_middle_of_a_round(stand: Opened) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        await at.press("pagedown")
+        await at.until(lambda: (at.session.view().beat or -9) > 1)
+        await at.pilot.resize_terminal(120, 40)
+        assert "◥◤" in await at.shown()
+        await at.pilot.resize_terminal(60, 20)
+        await at.shown()
+        await at.pilot.resize_terminal(80, 24)
+        assert "◥◤" in await at.shown()
+        await at.until_stage(Stage.AFTER)
+
+
+@pytest.mark.parametrize("presses", range(5))
+async def test_ending_anywhere_keeps_what_was_played(stand: Opened, presses: int) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        if presses >= 1:
+            await at.press("pagedown")
+        if presses >= 2:
+            await at.until_stage(Stage.PLAYING)
+        if presses >= 3:
+            await at.until_stage(Stage.AFTER)
+        if presses >= 4:
+            await at.press("r")
+        end = await at.press("q")
+        assert at.session.view().stage is Stage.ENDED
+        assert ("Nothing was played." in end) == (presses < 3)
+        files = list(at.journal.glob("*.yaml"))
+        assert len(files) == (presses >= 3)
+        for file in files:
+            assert len(yaml.safe_load(file.read_text())["rounds"]) == 1
+
+
+async def test_a_remark_at_the_end_is_written_down(stand: Opened) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        await at.press("pagedown")
+        await at.until_stage(Stage.AFTER)
+        await at.press("q")
+        await at.press("m")
+        await at.press(*"cold", "enter")
+        (file,) = at.journal.glob("*.yaml")
+        assert yaml.safe_load(file.read_text())["remark"] == "cold"
+        assert "The week" in await at.press("pagedown")
+
+
+async def test_figures_behind_the_sentence_are_one_key_away(stand: Opened) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        await at.press("pagedown")
+        plain = await at.until_stage(Stage.AFTER)
+        evidence = at.session.view().advice.evidence
+        assert evidence
+        assert evidence[0] not in plain
+        assert evidence[0] in await at.press("e")
+        assert evidence[0] not in await at.press("e")
+
+
+async def test_notes_that_need_care_are_marked_by_a_sign(stand: Opened) -> None:
+    async with stand((120, 40)) as at:
+        await at.press("pagedown")
+        await at.press("pagedown")
+        after = await at.until_stage(Stage.AFTER)
+        care = at.session.view().advice.note_indices
+        assert after.count("△") == len(care)
+
+
+async def test_how_it_felt_by_one_key(stand: Opened) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        await at.press("pagedown")
+        await at.until_stage(Stage.AFTER)
+        assert "felt hard" in await at.press("3")
+        (file,) = at.journal.glob("*.yaml")
+        assert yaml.safe_load(file.read_text())["rounds"][0]["felt"] == "hard"
+
+
+async def test_help_speaks_in_words_and_closes(stand: Opened) -> None:
+    async with stand() as at:
+        shown = await at.press("question_mark")
+        assert "PageDown, Space, Enter" in shown
+        assert "question_mark" not in shown
+        assert "A short one" in await at.press("escape")
+
+
+async def test_every_key_is_in_the_palette(stand: Opened) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        titles = {command.title for command in at.app.get_system_commands(at.app.screen)}
+        assert {"Go on", "Again", "Slower", "Faster", "Next", "Rest", "Help", "End"} <= titles
+
+
+async def test_without_a_microphone_the_screen_says_so(stand: Opened) -> None:
+    async with stand(listens=False) as at:
+        assert "There is no microphone" in await at.shown()
+        await at.press("pagedown")
+        await at.press("pagedown")
+        await at.until_stage(Stage.AFTER)
+        assert "there is no microphone" in await at.shown()
+
+
+async def test_without_colour_it_reads_the_same(
+    stand: Opened, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    texts = []
+    for no_color in (False, True):
+        if no_color:
+            monkeypatch.setenv("NO_COLOR", "1")
+        async with stand() as at:
+            assert at.app.no_color is no_color
+            await at.press("pagedown")
+            texts.append(await at.shown())
+    assert texts[0] == texts[1]
+
+
+async def test_a_light_theme_reads_the_same(stand: Opened) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        dark = await at.shown()
+        at.app.theme = "textual-light"
+        assert await at.shown() == dark
