@@ -146,6 +146,7 @@ async def photograph(folder: Path, size: tuple[int, int], home: Path, theme: str
         await pilot.pause()
         await picture("help")
         await pilot.press("escape")
+        await pilot.press("e")
         studio.do(session.skip)
         studio.do(session.advance)
         studio.until(lambda view: view.stage is Stage.AFTER)

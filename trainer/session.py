@@ -640,7 +640,7 @@ class Session:
             round=self._round_shown(),
             beat=beat,
             note_due=None if beat is None or under_way is None else _due(under_way.round, beat),
-            live_notes=() if under_way is None else tuple(under_way.live_notes.values()),
+            live_notes=() if under_way is None else under_way.answers(),
             trail=() if under_way is None else tuple(under_way.trail),
             take=None if out is None else out.take,
             advice=None if out is None else out.advice,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from statistics import median
 
 from trainer.ear.hear import hear
 from trainer.ear.heard import HeardNote, LiveReading, State, Take
@@ -25,6 +26,7 @@ LONGEST_OVERRUN = 0.5
 """A student who stumbled may play on after the last beat for this share of the round's length."""
 STEADY_SEMITONES = 0.1
 """A pitch that moves further in 5 ms is on its way to another note."""
+FEWEST_FOR_LEAD = 3
 FAULT_REACH_S = 0.15
 """Sound lost at a fault may belong to notes this near: a device's buffer, our own estimate."""
 TRAIL_READINGS = 1200
@@ -95,6 +97,21 @@ class RoundUnderWay:
         toned = [reading.time_s for reading in readings if reading.midi is not None]
         if toned:
             self._last_tone_frame = self._take_frame + round(toned[-1] * self._rate)
+
+    def answers(self) -> tuple[LiveNote, ...]:
+        """The notes answered so far, each placed against the player's own lead or lag.
+
+        A constant lead is no error (Repp 2005, Psychonomic Bulletin & Review 12:969), and an
+        unmeasured delay of the sound device looks just like one.
+        """
+        placed = [n.off_beat_ms for n in self.live_notes.values() if n.off_beat_ms is not None]
+        lead_ms = median(placed) if len(placed) >= FEWEST_FOR_LEAD else 0.0
+        return tuple(
+            replace(note, off_beat_ms=note.off_beat_ms - lead_ms)
+            if note.off_beat_ms is not None
+            else note
+            for note in self.live_notes.values()
+        )
 
     def is_over(self) -> bool:
         """The last beat is past and nothing sounds, or the student has played on long enough."""

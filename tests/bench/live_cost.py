@@ -172,6 +172,8 @@ class _Watch:
         watch = self
 
         class Watched(kind):  # type: ignore[misc]
+            CSS_PATH = Path(sys.modules[kind.__module__].__file__ or "").with_name(kind.CSS_PATH)
+
             def on_mount(self) -> None:
                 super().on_mount()
                 write = self._driver.write

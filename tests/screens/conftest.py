@@ -54,7 +54,7 @@ class Stand:
             self.app.look()
             await self.pilot.pause()
         width = self.app.size.width
-        rows = self.app.screen._compositor.render_strips()  # noqa: SLF001
+        rows = self.app.screen._compositor.render_strips()
         return "\n".join(strip.text[:width].rstrip() for strip in rows)
 
     async def press(self, *keys: str) -> str:

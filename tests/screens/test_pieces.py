@@ -40,8 +40,18 @@ def trail_of(cents: float, height: int = 5) -> list[str]:
 
 @pytest.mark.parametrize(
     ("cents", "row", "mark"),
-    [(0.0, 2, "━"), (10.0, 2, "━"), (-9.0, 2, "━"), (15.0, 2, "▀"), (-15.0, 2, "▄")]
-    + [(25.0, 1, "▄"), (-25.0, 3, "▀"), (35.0, 1, "▀"), (-35.0, 3, "▄"), (49.0, 0, "▄")],
+    [
+        (0.0, 2, "━"),
+        (10.0, 2, "━"),
+        (-9.0, 2, "━"),
+        (15.0, 2, "▀"),
+        (-15.0, 2, "▄"),
+        (25.0, 1, "▄"),
+        (-25.0, 3, "▀"),
+        (35.0, 1, "▀"),
+        (-35.0, 3, "▄"),
+        (49.0, 0, "▄"),
+    ],
 )
 def test_sharp_lies_above_the_middle_and_flat_below(cents: float, row: int, mark: str) -> None:
     drawn = trail_of(cents)

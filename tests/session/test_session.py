@@ -13,6 +13,7 @@ from trainer.coach.ladder import Felt
 from trainer.ear.heard import State
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
+from trainer.player.habits import Habits
 from trainer.session import Stage
 from trainer.sound.click import PEAKS, Tap
 
@@ -91,6 +92,17 @@ def test_live_notes_answer_while_the_round_sounds(practice_of: Build) -> None:
     assert answered >= set(range(view.note_due - 1))
     assert all(abs(note.cents or 0) < 20 for note in view.live_notes)
     assert view.trail
+
+
+def test_a_constant_lag_is_not_shown_as_late(practice_of: Build) -> None:
+    practice = practice_of(habits=Habits(lead_ms=70.0))
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    practice.until(Stage.PLAYING)
+    practice.pass_time(1.6)
+    placed = [note.off_beat_ms for note in practice.view().live_notes]
+    assert len(placed) > 6
+    assert all(abs(off_ms) < 30 for off_ms in placed if off_ms is not None)
 
 
 def test_a_round_begins_by_simply_playing(practice_of: Build) -> None:

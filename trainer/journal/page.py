@@ -42,7 +42,7 @@ MOST_SCALES = 8
 MOST_STEPS = 4
 MOST_KNOTS = 4
 MOST_BETTER = 3
-MOST_REMARKS = 5
+MOST_REMARKS = 4
 LONGEST_NAME = 24
 LONGEST_TITLE = 40
 LONGEST_SENTENCE = 120
@@ -180,7 +180,7 @@ def _tuning(tuning: TuningMap) -> str:
     if rare:
         names = cut(" ".join(note_name(note.written) for note in rare), 80)
         words.append(f"Heard too seldom to say: {names}.")
-    drawing = [_figure(tuning_plot(known, tuning.instrument, 7.08, 2.0))] if known else []
+    drawing = [_figure(tuning_plot(known, tuning.instrument, 7.08, 1.85))] if known else []
     title = f"Tuning of the {cut(tuning.instrument, LONGEST_TITLE)}, each note over the week"
     return _section(title, *drawing, _small(" ".join(words)))
 
@@ -193,7 +193,7 @@ def _scales(scales: Sequence[Technique]) -> str:
         "rounds",
         "evenness",
         "asked",
-        "since the week before",
+        "change in a week",
         "held twice at",
     )
     rows = [_scale_row(each) for each in scales[:MOST_SCALES]]
@@ -227,7 +227,7 @@ def _evenness(week: Week, sessions: Sequence[SessionLog]) -> str:
     title = f"Evenness round by round, {cut(key, LONGEST_TITLE) or 'no key'}"
     return _section(
         title,
-        _figure(evenness_plot(rounds, key, 7.08, 1.55)),
+        _figure(evenness_plot(rounds, key, 7.08, 1.4)),
         _small("Each mark is a round, in the order played; lower is more even."),
     )
 

@@ -6,7 +6,7 @@ STYLE = """
 body { max-width: 180mm; margin: 8mm auto; padding: 0 2mm; color: #111; background: #fff;
   font: 9.5pt/1.35 "Noto Sans", "DejaVu Sans", Helvetica, Arial, sans-serif; }
 h1 { font-size: 14pt; overflow-wrap: anywhere; margin: 0; }
-h2 { font-size: 10.5pt; margin: 4mm 0 1mm; border-bottom: 0.3mm solid #111; break-after: avoid; }
+h2 { font-size: 10.5pt; margin: 3mm 0 1mm; border-bottom: 0.3mm solid #111; break-after: avoid; }
 p { margin: 0.6mm 0; overflow-wrap: anywhere; }
 .next { border: 0.5mm solid #111; padding: 2mm 3mm; margin: 3mm 0 0; }
 .next h2 { border: 0; margin: 0; }
@@ -15,11 +15,11 @@ p { margin: 0.6mm 0; overflow-wrap: anywhere; }
 .pair { display: grid; grid-template-columns: 88mm 1fr; gap: 0 5mm; }
 section, figure, tr { break-inside: avoid; }
 figure { margin: 0; }
-section + section h2 { margin-top: 4mm; }
+section + section h2 { margin-top: 3mm; }
 svg { width: 100%; height: auto; display: block; }
 table { border-collapse: collapse; width: 100%; }
 th, td { text-align: left; padding: 0.5mm 2mm 0.5mm 0; vertical-align: baseline; }
-th { font-weight: 600; font-size: 8.5pt; border-bottom: 0.2mm solid #888; }
+th { white-space: nowrap; font-weight: 600; font-size: 8.5pt; border-bottom: 0.2mm solid #888; }
 td.figure, th.figure { text-align: right; font-variant-numeric: tabular-nums; }
 td.name { overflow-wrap: anywhere; }
 td.together { white-space: nowrap; }

@@ -32,7 +32,7 @@ class HelpScreen(ModalScreen[None]):
 SIGNS = """\
 On the music
 ◥◤  the note now due
-━   in tune: the trail lies on the middle line; above it sharp, below it flat
+━   in tune, on the middle line; sharp lies above it, flat below
 △   this note needs care
 ▪   on the beat    ◀ early    ▶ late    × not heard
 ’   a place to breathe    –  soft tongue    h  breath only    K  back stroke"""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from textual.app import ComposeResult
 from textual.binding import Binding
 
+from trainer.music.note import Note
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Row
 from trainer.screens.drawing.due import with_due
@@ -19,6 +20,9 @@ from trainer.screens.widgets.cells import Cells
 from trainer.session import Stage, View
 
 MUSIC_ID = "music"
+READINGS_A_DRAWING = 20
+"""The trail is drawn every tenth of a second: the ear answers every 5 ms."""
+TOO_SMALL = ["The window is too small for this music.", "Make it larger, or the letters smaller."]
 
 
 class PlayingScreen(StageScreen):
@@ -75,62 +79,100 @@ class PlayingScreen(StageScreen):
 
 
 class _Music:
-    """One round at one size, with the trail drawn so far."""
+    """One round at one size, with the trail drawn so far.
+
+    Staves are drawn once, the lane only when something in it has moved, so that a frame costs
+    little while the round sounds.
+    """
 
     def __init__(self, round_: Round, width: int, height: int) -> None:
         self._round = round_
         self._size = (width, height)
         self._score: Score = score(round_, width, height)
-        self._pens = {place: self._pen(place) for place in range(len(self._score.systems))}
-        self._drawn_s = -1.0
+        self._pens: list[TrailPen] = []
+        self._drawn_readings = 0
+        self._staves: dict[tuple[int, int | None], tuple[Row, ...]] = {}
+        self._lane_of: tuple[object, ...] = ()
+        self._lane: tuple[Row, ...] = ()
+        self._new_pens()
 
     def fits(self, round_: Round, width: int, height: int) -> bool:
         """Whether this is still the round and the size of the screen."""
-        return self._round == round_ and self._size == (width, height)
+        same_round = self._round is round_ or self._round == round_
+        return self._size == (width, height) and same_round
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether the size leaves room for the music and its lane."""
+        layout = self._score
+        staves = layout.upper.height + (layout.lower.height if layout.lower else 0)
+        width, height = self._size
+        return width >= layout.systems[0].right and height >= staves + layout.lane_rows
 
     def rows(self, view: View) -> tuple[Row, ...]:
         """Upper staff, lane, lower staff."""
         layout = self._score
-        self._draw_trail(view)
+        if not self.is_whole:
+            return spoken_rows(TOO_SMALL, *self._size)
         current = layout.system_at(view.beat)
         upper, lower = layout.pages(view.beat)
-        lane = self._lane(view, current)
         above = () if upper is None else self._staff(upper, view, current)
         below = () if lower is None else self._staff(lower, view, current)
-        return (*above, *lane, *below)
+        return (*above, *self._lane_rows(view, current), *below)
 
-    def _pen(self, place: int) -> TrailPen:
-        return TrailPen(self._score.systems[place], self._round.beat_s)
+    def _new_pens(self) -> None:
+        self._pens = [TrailPen(system, self._round.beat_s) for system in self._score.systems]
+        self._drawn_readings = 0
 
     def _draw_trail(self, view: View) -> None:
-        new = [reading for reading in view.trail if reading.time_s > self._drawn_s]
-        if not new:
-            if not view.trail and self._drawn_s >= 0:
-                self._pens = {place: self._pen(place) for place in self._pens}
-                self._drawn_s = -1.0
-            return
-        self._drawn_s = new[-1].time_s
-        for pen in self._pens.values():
+        if len(view.trail) < self._drawn_readings:
+            self._new_pens()
+        new = view.trail[self._drawn_readings :]
+        self._drawn_readings = len(view.trail)
+        for pen in self._pens:
             pen.draw(new)
 
     def _staff(self, place: int, view: View, current: int) -> tuple[Row, ...]:
-        staff = self._score.staff(place)
-        if view.note_due is None or place != current:
-            return staff
-        system = self._score.systems[place]
-        due = self._round.notes[view.note_due]
-        if not system.holds(float(due.beat)):
-            return staff
-        return with_due(staff, system.column(due.beat), 0)
+        due = self._due(place, view, current)
+        key = (place, None if due is None else due.index)
+        if key not in self._staves:
+            staff = self._score.staff(place)
+            if due is not None:
+                staff = with_due(staff, self._score.systems[place].column(due.beat), 0)
+            self._staves[key] = staff
+        return self._staves[key]
 
-    def _lane(self, view: View, current: int) -> tuple[Row, ...]:
+    def _due(self, place: int, view: View, current: int) -> Note | None:
+        """The note now due, where it stands on this staff."""
+        if view.note_due is None or place != current:
+            return None
+        due = self._round.notes[view.note_due]
+        return due if self._score.systems[place].holds(float(due.beat)) else None
+
+    def _lane_rows(self, view: View, current: int) -> tuple[Row, ...]:
+        """The lane, drawn afresh only when what it shows has changed."""
+        count = self._count(view)
+        tenth = len(view.trail) // READINGS_A_DRAWING
+        state = (view.stage, view.listens, count, current, tenth, len(view.live_notes))
+        if state != self._lane_of:
+            self._lane_of = state
+            self._lane = self._draw_lane(view, current, count)
+        return self._lane
+
+    def _count(self, view: View) -> int:
+        """The beat counted in just now; 0 before the first and when nothing is counted."""
+        if view.stage is not Stage.COUNT_IN or view.beat is None:
+            return 0
+        beats = self._round.count_in_beats
+        return min(beats, max(0, int(view.beat + beats) + 1))
+
+    def _draw_lane(self, view: View, current: int, count: int) -> tuple[Row, ...]:
         layout = self._score
         if view.stage is Stage.READY:
             return spoken_rows(self._invitation(view), layout.width, layout.lane_rows)
-        if view.stage is Stage.COUNT_IN and view.beat is not None:
-            beats = self._round.count_in_beats
-            count = min(beats, max(0, int(view.beat + beats) + 1))
-            return count_rows(count, beats, layout.width, layout.lane_rows)
+        if view.stage is Stage.COUNT_IN:
+            return count_rows(count, self._round.count_in_beats, layout.width, layout.lane_rows)
+        self._draw_trail(view)
         system = layout.systems[current]
         trail = trail_rows(
             system,

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 from textual.app import ComposeResult
 from textual.binding import Binding
+from textual.css.query import NoMatches
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
@@ -44,8 +47,9 @@ class StageScreen(Screen[None]):
 
     def look(self) -> None:
         """Show what the session says now, unless the screen is coming or going."""
-        if self._composed and self.children:
-            self.show(self.practice.view())
+        if self._composed:
+            with suppress(NoMatches):  # a screen that goes loses its lines one by one
+                self.show(self.practice.view())
 
     def show(self, view: View) -> None:
         """Show a new view; called often."""
