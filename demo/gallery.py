@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import asyncio
+import os
+import re
 import sys
 from collections.abc import Callable
 from datetime import UTC, date, datetime
@@ -36,6 +38,8 @@ MORNING = datetime(2026, 3, 6, 7, 30, tzinfo=UTC)
 TICK_FRAMES = 2400
 PLAYED_BEATS = 2.6
 COUNTED_BEATS = -1.6
+HOME_SHOWN = "~/flute-practice"
+"""As long as the name of a temporary folder, so that the picture's text keeps its width."""
 
 GALLERY_ROUTINE = """
 title: Before breakfast
@@ -126,8 +130,9 @@ async def photograph(folder: Path, size: tuple[int, int], home: Path, theme: str
                 app.look()
                 await pilot.pause()
             svg = app.export_screenshot(title=app.TITLE)
-            shown = svg.replace(str(home), "~/practice")
+            shown = re.sub(r"terminal-\d+", "terminal", svg.replace(str(home), HOME_SHOWN))
             tail = f"-{theme.removeprefix('textual-')}" if theme else ""
+            tail += "-no-colour" if app.no_color else ""
             (folder / f"{name}-{size[0]}x{size[1]}{tail}.svg").write_text(shown)
 
         await picture("today")
@@ -165,7 +170,7 @@ async def photograph(folder: Path, size: tuple[int, int], home: Path, theme: str
 
 
 def main() -> None:
-    """Every screen at both sizes, and once in a light theme."""
+    """Every screen at both sizes, once in a light theme and once without colour."""
     folder = Path(sys.argv[1])
     folder.mkdir(parents=True, exist_ok=True)
     for size in SIZES:
@@ -173,6 +178,9 @@ def main() -> None:
             asyncio.run(photograph(folder, size, Path(home)))
     with TemporaryDirectory() as home:
         asyncio.run(photograph(folder, SIZES[0], Path(home), theme="textual-light"))
+    os.environ["NO_COLOR"] = "1"
+    with TemporaryDirectory() as home:
+        asyncio.run(photograph(folder, SIZES[0], Path(home)))
 
 
 if __name__ == "__main__":

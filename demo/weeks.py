@@ -14,11 +14,11 @@ from zoneinfo import ZoneInfo
 
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State
-from trainer.journal.log import Asked, NoteLog, RoundLog, SessionLog, plain_round
+from trainer.journal.log import NoteLog, RoundLog, plain_round
 from trainer.journal.write import JournalFile
 from trainer.music.note import Note, Start
 from trainer.paths import Paths
-from trainer.practise import planned_for
+from trainer.practise import opening_log, planned_for
 from trainer.routine.model import Routine
 from trainer.routine.round import Round
 
@@ -58,15 +58,7 @@ def _write_session(
 ) -> None:
     planned = planned_for(routine, day, ())
     begun = datetime.combine(day, time(7, random.randrange(10, 50)), ZoneInfo("Europe/Oslo"))
-    log = SessionLog(
-        started=begun,
-        routine_title=routine.title,
-        routine_file=routine.file,
-        student=STUDENT,
-        instrument=routine.instrument,
-        a4_hz=routine.a4_hz,
-        asked=tuple(Asked(e.id, e.title, e.minutes) for e in planned if e.rounds),
-    )
+    log = opening_log(routine, planned, begun, STUDENT)
     journal = JournalFile.begin(paths.journal, log, paths.spare_journal)
     left = 0.5 ** (days_practised / HALF_LIFE_DAYS)
     elapsed_s = 0.0

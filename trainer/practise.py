@@ -67,6 +67,21 @@ def planned_for(
     return plan(routine, day, seed=0, past_keys=past_keys)
 
 
+def opening_log(
+    routine: Routine, planned: Sequence[PlannedExercise], started: datetime, student: str = ""
+) -> SessionLog:
+    """What is known of a session before its first round."""
+    return SessionLog(
+        started=started,
+        routine_title=routine.title,
+        routine_file=routine.file,
+        student=student,
+        instrument=routine.instrument,
+        a4_hz=routine.a4_hz,
+        asked=tuple(Asked(e.id, e.title, e.minutes) for e in planned if e.rounds),
+    )
+
+
 def open_session(
     routine: Routine,
     planned: Sequence[PlannedExercise],
@@ -80,15 +95,7 @@ def open_session(
     notices: Sequence[str] = (),
 ) -> Session:
     """A session over the day's exercises with a journal file of its own."""
-    log = SessionLog(
-        started=now(),
-        routine_title=routine.title,
-        routine_file=routine.file,
-        student=student,
-        instrument=routine.instrument,
-        a4_hz=routine.a4_hz,
-        asked=tuple(Asked(e.id, e.title, e.minutes) for e in planned if e.rounds),
-    )
+    log = opening_log(routine, planned, now(), student)
     journal = JournalFile.begin(paths.journal, log, paths.spare_journal)
     return Session(
         routine,

@@ -175,8 +175,7 @@ class _Watch:
             CSS_PATH = Path(sys.modules[kind.__module__].__file__ or "").with_name(kind.CSS_PATH)
 
             def on_mount(self) -> None:
-                super().on_mount()
-                write = self._driver.write
+                write = self._driver.write  # Textual calls the trainer's own on_mount itself
 
                 def timed(data: str) -> None:
                     write(data)
@@ -200,7 +199,7 @@ class _Watch:
         slope, start = np.polyfit(frames, at_s, 1)
         take_frame = begins.first_beat_frame - round(LEAD_S * rate)
         delays_ms = []
-        for note in take.notes:
+        for note in take.expected_notes:
             if note.onset_s is None:
                 continue
             readable_s = start + slope * (take_frame + note.onset_s * rate)
@@ -209,7 +208,6 @@ class _Watch:
             if painted_s is not None:
                 delays_ms.append(1000 * (painted_s - readable_s))
         return {
-            "notes": len(take.notes),
             "played": take.measures.played,
             "missed": take.measures.missed,
             "delays_ms": delays_ms,
@@ -334,7 +332,7 @@ def section(found: dict[str, Any]) -> str:
         ("click spacing off, median / largest", _two(np.abs(spacing), 100), "–"),
     ]
     table = "\n".join(f"| {what} | {figure} | {ratio} |" for what, figure, ratio in rows)
-    faults = ", ".join(found["faults"]) or "none"
+    faults = f"{len(found['faults'])} ({found['faults'][0]})" if found["faults"] else "none"
     return (
         f"Virtual sound server, {COLUMNS}×{LINES}, D major over the full range, single, "
         f"{TEMPO_BPM} bpm; {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} at the end. "

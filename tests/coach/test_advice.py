@@ -18,8 +18,8 @@ from trainer.ear.heard import HeardNote, State, Take, Tone
 from trainer.music.note import Articulation
 from trainer.routine.round import Round
 
-SEEDS = 30
-CLEAN_TAKES = 200
+SEEDS = 20
+CLEAN_TAKES = 120
 ROUNDS = 3
 SOUNDING = [one for one in Articulation if one is not Articulation.AIR_ONLY_SILENT]
 

@@ -79,7 +79,9 @@ def cut(path: Path, midi: int) -> Sound:
     samples = sound_of(path)
     above_hz = 0.7 * 440 * 2 ** ((midi - 69) / 12)  # thumps of breath and room lie below
     high_pass = signal.butter(4, above_hz, "highpass", fs=RATE, output="sos")
-    power = ndimage.uniform_filter1d(signal.sosfiltfilt(high_pass, samples) ** 2, round(0.01 * RATE))
+    power = ndimage.uniform_filter1d(
+        signal.sosfiltfilt(high_pass, samples) ** 2, round(0.01 * RATE)
+    )
     level_db = 10 * np.log10(power + 1e-12)
     steady_db = np.percentile(level_db[level_db > level_db.max() - 30], 70)
     onset = int(np.argmax(level_db > steady_db - _ONSET_DB))

@@ -58,7 +58,9 @@ def test_a_leaking_click_costs_nothing() -> None:
     sound = sounded(truth, RATE, dice)
     time_s = np.arange(round(0.02 * RATE)) / RATE
     click = (np.sin(2 * np.pi * 1500 * time_s) * np.exp(-time_s / 0.004)).astype(np.float32)
-    path = np.concatenate([[0.02], 0.004 * dice.standard_normal(100) * np.exp(-np.arange(100) / 20)])
+    path = np.concatenate(
+        [[0.02], 0.004 * dice.standard_normal(100) * np.exp(-np.arange(100) / 20)]
+    )
     clicks = []
     for beat in range(12):
         at = round((FIRST_S + 0.6 * beat) * RATE)

@@ -17,7 +17,9 @@ from trainer.music.tuning import Tuning
 def steady(midi: float, seconds: float, snr_db: float, dice: np.random.Generator, rate: int = RATE):
     """Five harmonics in white noise; snr_db is the whole tone's power against the noise's."""
     hz = 440 * 2 ** ((midi - 69) / 12)
-    levels = np.array([a for k, a in enumerate((1.0, 0.6, 0.3, 0.2, 0.1), 1) if k * hz < 0.45 * rate])
+    levels = np.array(
+        [a for k, a in enumerate((1.0, 0.6, 0.3, 0.2, 0.1), 1) if k * hz < 0.45 * rate]
+    )
     levels *= 0.1 / np.sqrt(np.sum(levels**2) / 2)
     time_s = np.arange(round(seconds * rate)) / rate
     phases = dice.uniform(0, 2 * np.pi, levels.size)

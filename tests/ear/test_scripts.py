@@ -82,7 +82,8 @@ def test_each_event_is_named(kind: str) -> None:
     takes = [
         played(kind, start, bpm, seed)
         for seed, (start, bpm) in enumerate(
-            [(Start.SLURRED, 80), (Start.TONGUED, 80), (Start.TONGUED, 120), (Start.SLURRED, 120)], 50
+            [(Start.SLURRED, 80), (Start.TONGUED, 80), (Start.TONGUED, 120), (Start.SLURRED, 120)],
+            50,
         )
     ]
     assert sum(named(kind, *take) for take in takes) >= 3

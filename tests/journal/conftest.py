@@ -136,7 +136,7 @@ class InventedWeeks:
         return sorted(sessions, key=lambda log: log.started)
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def invented_weeks() -> Callable[[int, date], list[SessionLog]]:
     """Fourteen days of sessions ending with a day, by seed."""
     return lambda seed, ending: InventedWeeks(seed).weeks(ending)

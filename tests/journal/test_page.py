@@ -62,12 +62,12 @@ class Page(HTMLParser):
             self.cells.append(data)
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def sessions(invented_weeks: Callable[[int, date], list[SessionLog]]) -> list[SessionLog]:
     return invented_weeks(3, ENDING)
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def usual(sessions: list[SessionLog]) -> str:
     return page_of(sessions)
 
@@ -131,10 +131,10 @@ def test_every_section_is_there(usual: str) -> None:
         assert words in page.words
 
 
-def test_the_figures_are_the_weeks(sessions: list[SessionLog]) -> None:
+def test_the_figures_are_the_weeks(sessions: list[SessionLog], usual: str) -> None:
     """Recounted from the sessions without the week's own code."""
     now = [log for log in sessions if log.day > ENDING - timedelta(days=7)]
-    page = Page(page_of(sessions))
+    page = Page(usual)
     slurred = [
         round_
         for log in now
@@ -152,8 +152,8 @@ def test_the_figures_are_the_weeks(sessions: list[SessionLog]) -> None:
     assert page.cells[place + 1].endswith(f" {len(days)} of {len({log.day for log in now})}")
 
 
-def test_it_is_the_same_every_time(sessions: list[SessionLog]) -> None:
-    assert page_of(sessions) == page_of(sessions)
+def test_it_is_the_same_every_time(sessions: list[SessionLog], usual: str) -> None:
+    assert page_of(sessions) == usual
 
 
 def test_nothing_comes_from_elsewhere_and_nothing_runs(crowded: str) -> None:
@@ -171,9 +171,9 @@ def test_ids_are_unique_and_links_lead_somewhere(crowded: str) -> None:
     assert set(re.findall(r"(?:href=\"|url\()#([\w-]+)", crowded)) <= set(ids)
 
 
-def test_it_needs_no_colour(sessions: list[SessionLog]) -> None:
+def test_it_needs_no_colour(usual: str) -> None:
     for red, green, blue in re.findall(r"#([0-9a-f]{2})([0-9a-f]{2})([0-9a-f]{2})\b",
-                                       page_of(sessions)):  # fmt: skip
+                                       usual):  # fmt: skip
         assert red == green == blue
 
 
@@ -269,9 +269,9 @@ def test_it_prints_on_two_sheets_of_a4_without_a_complaint(
 
 
 @needs_chromium
-def test_the_plots_are_drawn(sessions: list[SessionLog], tmp_path: Path) -> None:
+def test_the_plots_are_drawn(usual: str, tmp_path: Path) -> None:
     """The page as Chromium understood it: each plot holds shapes and words of its own."""
-    dom = browsed(page_of(sessions), tmp_path, "--dump-dom").stdout
+    dom = browsed(usual, tmp_path, "--dump-dom").stdout
     plots = re.findall(r"<svg .*?</svg>", dom, re.DOTALL)
     assert len(plots) == 3
     for plot, words in zip(plots, ("playing", "sharp", "slurred"), strict=True):

@@ -34,21 +34,25 @@ MONDAY = date(2026, 11, 16)
 HERE = ZoneInfo("Europe/Zurich")
 Invent = Callable[[int, date], list[SessionLog]]
 Plain = dict[str, Any]
+FAST_LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
 # Every number recomputed from the files
 
 
-@pytest.fixture(params=[3, 4, 5])
+@pytest.fixture(params=[3, 4, 5], scope="module")
 def written(
-    request: pytest.FixtureRequest, tmp_path: Path, invented_weeks: Invent
+    request: pytest.FixtureRequest,
+    tmp_path_factory: pytest.TempPathFactory,
+    invented_weeks: Invent,
 ) -> tuple[Plain, list[Plain], list[Plain]]:
     """The week as JSON, and the plain YAML of its days and of the week before."""
+    folder = tmp_path_factory.mktemp("journal")
     for log in invented_weeks(request.param, ENDING):
-        (tmp_path / f"{log.started:%Y-%m-%d_%H-%M-%S}.yaml").write_text(session_text(log))
-    sessions, problems = read_sessions(tmp_path)
+        (folder / f"{log.started:%Y-%m-%d_%H-%M-%S}.yaml").write_text(session_text(log))
+    sessions, problems = read_sessions(folder)
     assert problems == ()
-    files = [yaml.safe_load(path.read_text()) for path in sorted(tmp_path.iterdir())]
+    files = [yaml.load(path.read_text(), Loader=FAST_LOADER) for path in sorted(folder.iterdir())]
     now = [plain for plain in files if plain["started"].date() >= MONDAY]
     before = [plain for plain in files if plain["started"].date() < MONDAY]
     return week_json(week(sessions, ENDING)), now, before

@@ -56,6 +56,8 @@ class Evidence:
     envelope: Envelope
     sounds: tuple[Sound, ...]
     starts: tuple[_Start, ...]
+    breath_likely: bool
+    """Starts without the tongue are among those asked for."""
 
     def ringing_hz(self, number: int) -> float | None:
         """The tone that may still ring under a sound."""
@@ -91,7 +93,8 @@ def hear(
     trainer itself played, with times in the samples; its leak is taken out first.
     """
     known = without_known(samples, sample_rate_hz, clicks)
-    evidence = gather(known, sample_rate_hz, tuning)
+    breath_likely = any(note.start is Start.BREATH for note in expected)
+    evidence = gather(known, sample_rate_hz, tuning, breath_likely)
     beat_s = 60.0 / tempo_bpm
     if expected and all(note.start is Start.SILENT_AIR for note in expected):
         notes = hear_silent_air(evidence.envelope, expected, beat_s, first_beat_s)
@@ -111,26 +114,33 @@ def hear(
     )
 
 
-def gather(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Evidence:
-    """Measure everything that doesn't depend on what was expected."""
+def gather(
+    samples: Samples, sample_rate_hz: int, tuning: Tuning, breath_likely: bool = False
+) -> Evidence:
+    """Measure everything that doesn't depend on the expected notes' pitch and time."""
     samples = cleaned(samples, sample_rate_hz)
     track = frames(samples, sample_rate_hz, tuning.a4_hz)
     levels = envelope(samples, sample_rate_hz)
     heard = course(samples, sample_rate_hz, track, tuning.a4_hz)
     found = sounds(track, levels, heard)
-    starts = _starts(samples, sample_rate_hz, tuning, levels, found)
-    return Evidence(samples, sample_rate_hz, tuning, track, levels, found, starts)
+    starts = _starts(samples, sample_rate_hz, tuning, levels, found, breath_likely)
+    return Evidence(samples, sample_rate_hz, tuning, track, levels, found, starts, breath_likely)
 
 
 def _starts(
-    samples: Samples, rate: int, tuning: Tuning, levels: Envelope, found: tuple[Sound, ...]
+    samples: Samples,
+    rate: int,
+    tuning: Tuning,
+    levels: Envelope,
+    found: tuple[Sound, ...],
+    breath_likely: bool,
 ) -> tuple[_Start, ...]:
     joined = [False, *(after.from_s - before.to_s < JOINED_S for before, after in pairwise(found))]
     seams = [
         _seam(samples, rate, tuning, levels, found[number - 1] if joins else None, sound)
         for number, (sound, joins) in enumerate(zip(found, joined, strict=False))
     ]
-    kinds = kinds_of_start(seams, joined[: len(seams)])
+    kinds = kinds_of_start(seams, joined[: len(seams)], breath_likely)
     return tuple(
         _Start(_near(onset_of(edge, kind), sound), _attack(levels, edge, sound), kind)
         for edge, kind, sound in zip(seams, kinds, found, strict=True)
@@ -222,7 +232,12 @@ def _with_new_starts(evidence: Evidence, again: dict[int, float]) -> Evidence:
     for number, sound in enumerate(evidence.sounds):
         found += split_at(sound, again[number]) if number in again else [sound]
     starts = _starts(
-        evidence.samples, evidence.rate, evidence.tuning, evidence.envelope, tuple(found)
+        evidence.samples,
+        evidence.rate,
+        evidence.tuning,
+        evidence.envelope,
+        tuple(found),
+        evidence.breath_likely,
     )
     return replace(evidence, sounds=tuple(found), starts=starts)
 

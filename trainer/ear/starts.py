@@ -23,23 +23,24 @@ KINDS = (Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED, Start.BREATH)
 DETACHED = (Start.TONGUED, Start.BREATH)
 SIGNS: Weights = np.array(
     [
-        [-0.93, -0.64, 0.24, 1.33],
-        [-0.13, -0.20, 0.32, 0.01],
-        [-0.33, 0.79, -0.20, -0.26],
-        [-1.46, 0.60, 0.15, 0.71],
-        [-0.74, -0.55, 0.36, 0.94],
-        [-0.62, -0.94, 1.38, 0.18],
-        [0.61, -0.35, 0.95, -1.21],
-        [-0.04, -0.31, -0.51, 0.86],
-        [-0.45, 0.81, -0.54, 0.18],
-        [1.92, 0.06, -0.56, -1.43],
-        [2.08, 0.01, -0.72, -1.37],
+        [-0.62, -0.69, 0.24, 1.08],
+        [-0.33, -0.12, 0.41, 0.05],
+        [-0.14, 0.97, -0.41, -0.42],
+        [-1.83, 0.14, 0.73, 0.96],
+        [-0.85, -0.37, 0.24, 0.98],
+        [-0.70, -1.06, 1.23, 0.53],
+        [0.70, -0.51, 1.18, -1.38],
+        [0.07, -0.29, -0.45, 0.67],
+        [-0.61, 0.67, -0.06, 0.00],
+        [1.85, 0.08, -0.65, -1.28],
+        [1.94, 0.08, -0.72, -1.30],
     ]
 )
 """Rows: the signs in the order of `_signs`; columns: KINDS."""
 NEIGHBOURS = 8
 """On either side."""
 NEIGHBOURS_WEIGH = 3.0
+BREATH_UNLIKELY = 6.0
 LEAST_LOG = -6.0
 """One note speaks against a kind no more strongly than this to its neighbours."""
 BURST_CLEAR_DB = 5.0
@@ -49,13 +50,21 @@ SWELL_S = 0.006
 """A breath's noise has begun this long before its steepest rise."""
 
 
-def kinds_of_start(seams: Sequence[Seam], joined: Sequence[bool]) -> tuple[Start, ...]:
-    """The kinds as heard; `joined`: the sound before reaches up to this one."""
+def kinds_of_start(
+    seams: Sequence[Seam], joined: Sequence[bool], breath_likely: bool
+) -> tuple[Start, ...]:
+    """The kinds as heard; `joined`: the sound before reaches up to this one.
+
+    Starts without the tongue are rare outside their own exercise: unless breath_likely, they need
+    much stronger signs.
+    """
     if not seams:
         return ()
     reaches = np.array(joined, bool)
     signs = np.array([_signs(seam, joins) for seam, joins in zip(seams, joined, strict=True)])
     own = signs @ SIGNS
+    if not breath_likely:
+        own[:, KINDS.index(Start.BREATH)] -= BREATH_UNLIKELY
     own -= np.log(np.exp(own - own.max(axis=1, keepdims=True)).sum(axis=1, keepdims=True))
     own -= own.max(axis=1, keepdims=True)
     weighed = own + NEIGHBOURS_WEIGH * _among_neighbours(np.maximum(own, LEAST_LOG), reaches)

@@ -40,6 +40,8 @@ SUMMARY_FORM = 1
 """Raise it whenever a summary changes."""
 FORM = 1000 * SUMMARY_FORM + SCHEMA_VERSION
 """A cache of another form is built anew: it may call a file broken that can be read by now."""
+PATIENCE_S = 5.0
+"""How long to wait while another trainer writes the cache."""
 MANY = 200
 """Files read between two commits: a first build that is broken off is not lost."""
 
@@ -110,7 +112,7 @@ def _rows(paths: Sequence[Path], cache_file: Path) -> list[_Row]:
 
 def _rows_through(paths: Sequence[Path], cache_file: Path) -> list[_Row]:
     cache_file.parent.mkdir(parents=True, exist_ok=True)
-    with contextlib.closing(sqlite3.connect(cache_file, timeout=10)) as cache:
+    with contextlib.closing(sqlite3.connect(cache_file, timeout=PATIENCE_S)) as cache:
         _prepare(cache)
         fresh = _fresh(cache, paths)
         _remember(cache, (path for path in paths if path not in fresh), fresh)
@@ -130,7 +132,7 @@ def _forget_vanished(there: Sequence[Path], cache_file: Path) -> None:
     """A vanished file is never shown; forgetting it keeps the cache small."""
     with (
         contextlib.suppress(sqlite3.Error),
-        contextlib.closing(sqlite3.connect(cache_file)) as cache,
+        contextlib.closing(sqlite3.connect(cache_file, timeout=PATIENCE_S)) as cache,
     ):
         known = {name for (name,) in cache.execute("SELECT name FROM file")}
         gone = known - {os.fsencode(path.name) for path in there}

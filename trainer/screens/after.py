@@ -90,23 +90,3 @@ class AfterScreen(StageScreen):
         """Say how it felt."""
         self._felt = f"felt {felt}"
         self.practice.felt(Felt(felt))
-
-    def action_again(self) -> None:
-        """Once more."""
-        self.practice.again()
-
-    def action_slower(self) -> None:
-        """Once more, slower."""
-        self.practice.slower()
-
-    def action_faster(self) -> None:
-        """Once more, faster."""
-        self.practice.faster()
-
-    def action_skip(self) -> None:
-        """On to the next exercise."""
-        self.practice.skip()
-
-    def action_rest(self) -> None:
-        """Rest a minute."""
-        self.practice.rest()

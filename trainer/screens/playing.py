@@ -57,26 +57,6 @@ class PlayingScreen(StageScreen):
             self._music = _Music(view.round, width, height)
         cells.show(self._music.rows(view))
 
-    def action_again(self) -> None:
-        """Count in again."""
-        self.practice.again()
-
-    def action_slower(self) -> None:
-        """A step slower."""
-        self.practice.slower()
-
-    def action_faster(self) -> None:
-        """A step faster."""
-        self.practice.faster()
-
-    def action_skip(self) -> None:
-        """On to the next exercise."""
-        self.practice.skip()
-
-    def action_rest(self) -> None:
-        """Rest a minute."""
-        self.practice.rest()
-
 
 class _Music:
     """One round at one size, with the trail drawn so far.

@@ -71,6 +71,26 @@ class StageScreen(Screen[None]):
         """Go on."""
         self.practice.advance()
 
+    def action_again(self) -> None:
+        """The round once more, breaking off the one that sounds."""
+        self.practice.again()
+
+    def action_slower(self) -> None:
+        """A step slower."""
+        self.practice.slower()
+
+    def action_faster(self) -> None:
+        """A step faster."""
+        self.practice.faster()
+
+    def action_skip(self) -> None:
+        """On to the next exercise."""
+        self.practice.skip()
+
+    def action_rest(self) -> None:
+        """Rest a minute."""
+        self.practice.rest()
+
 
 def title_line(view: View) -> str:
     """'3 of 11   D major, full range   slurred   at 72'."""

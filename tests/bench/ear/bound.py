@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.bench.ear.takes import RATE
-from trainer.player.sharc import HARMONIC_LEVELS_DB
 from trainer.ear.transcribe import transcribe
 from trainer.music.tuning import Tuning
+from trainer.player.sharc import HARMONIC_LEVELS_DB
 
 Array = NDArray[np.float64]
 QUIET_S = 0.3

@@ -1,4 +1,4 @@
-"""What the ear says beyond pitch and onset: odd and even, vibrato, trill, starts, stumbles, speed."""
+"""Beyond pitch and onset: starts, stumbles, odd and even, vibrato, trill, and what it costs."""
 
 from __future__ import annotations
 

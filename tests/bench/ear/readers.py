@@ -9,7 +9,7 @@ from __future__ import annotations
 import importlib.util
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -156,7 +156,7 @@ def _cut(times_s: Array, hz: Array) -> tuple[Array, Array]:
     key = np.nan_to_num(midi, nan=-1.0)
     edges = np.flatnonzero(np.diff(key, prepend=-2.0, append=-2.0))
     intervals, notes_hz = [], []
-    for first, end in zip(edges[:-1], edges[1:], strict=True):
+    for first, end in pairwise(edges):
         long_s = (end - first) * _HOP / RATE
         if key[first] >= 0 and long_s >= _SHORTEST_NOTE_S:
             intervals.append((times_s[first], times_s[first] + long_s))
@@ -205,8 +205,3 @@ def versions() -> str:
         except PackageNotFoundError:
             said.append(f"{package} not installed")
     return ", ".join(said)
-
-
-def warm_up(reader: Reader, true: TrueTake) -> Any:
-    """Let a library compile and load before its time is taken."""
-    return reader(true)

@@ -21,11 +21,11 @@ DETACHED = ("tongued", "legato tongue", "breath")
 def report(results: Results) -> str:
     """The ear's section of RESULTS.md."""
     parts = [
-        "## The ear",
-        f"`python -m tests.bench.ear` on {platform.machine()}, {os.cpu_count()} cores; {versions()}.",
+        f"`python -m tests.bench.ear` on {platform.machine()}, {os.cpu_count()} cores: "
+        f"{versions()}.",
         f"Made flute (tests/ear/made_flute.py), seeds {SEEDS} used nowhere else, sixteenths at "
-        f"{', '.join(map(str, TEMPOS))}, C4 to C7 and back; room: {ROOM_S:g} s, tail 6 dB below the "
-        "direct sound. Recorded notes: the half no constant was chosen by.",
+        f"{', '.join(map(str, TEMPOS))}, C4 to C7 and back; room: {ROOM_S:g} s, tail 6 dB below "
+        "the direct sound. Recorded notes: the half no constant was chosen by.",
         "### What it must show",
         _bars(results),
         "### Onsets: F ±25 ms / F ±50 ms / median error in ms",

@@ -21,10 +21,9 @@ from tests.bench.ear.scores import (
     note_score,
     onset_score,
 )
-from tests.bench.ear.takes import ROOM_S, ROOMS_S, STARTS, TrueTake, made, takes
+from tests.bench.ear.takes import ROOMS_S, STARTS, TrueTake, made, takes
 from tests.ear.recorded import RECORDINGS
 from trainer.music.note import Start
-
 
 Pairs = list[tuple[TrueTake, Reading]]
 SLOW_BPM = 100

@@ -47,7 +47,11 @@ def _draw_answer(canvas: Canvas, x: int, answer: LiveNote) -> None:
 
 
 def take_answers(take: Take, system: System, beat_s: float) -> list[LiveNote]:
-    """The take's notes as answers, silent ones as missed; unjudged ones are left out."""
+    """The take's notes as answers, silent ones as missed; unjudged ones are left out.
+
+    Placed against the player's own lead or lag, as `RoundUnderWay.answers` does.
+    """
+    lead_ms = take.measures.lead_ms or 0.0
     heard_notes = {heard.index: heard for heard in take.expected_notes}
     answers = []
     for note in system.notes:
@@ -55,7 +59,7 @@ def take_answers(take: Take, system: System, beat_s: float) -> list[LiveNote]:
         if heard is None or heard.state is State.NOT_JUDGED:
             continue
         due_s = take.first_beat_s + float(note.beat) * beat_s
-        off_ms = None if heard.onset_s is None else (heard.onset_s - due_s) * 1000
+        off_ms = None if heard.onset_s is None else (heard.onset_s - due_s) * 1000 - lead_ms
         midi = None if heard.state is State.MISSED else float(note.pitch.midi)
         answers.append(LiveNote(note.index, midi, heard.cents, off_ms))
     return answers
