@@ -104,7 +104,13 @@ ARTICULATIONS: Reader[ArticulationChoice] = Reader(
     f"articulations in order, such as [slurred, single, double], out of {listed(Articulation)}; "
     f"or 'all six'; or '{_EVERY_ROUND}'",
     _articulations,
-    {"type": ["string", "array", "object"]},
+    {
+        "anyOf": [
+            {"enum": [*map(str, Articulation), *_WHOLE_PHRASES]},
+            {"type": "array", "minItems": 1, "items": _ONE_ARTICULATION.schema},
+            {"type": "object", "minProperties": 1, "maxProperties": 1},
+        ]
+    },
 )
 
 
@@ -117,7 +123,7 @@ def _passage_articulations(node: yaml.Node) -> ArticulationChoice:
 PASSAGE_ARTICULATIONS: Reader[ArticulationChoice] = Reader(
     f"'as written', for the slurs in the notes, or {ARTICULATIONS.says}",
     _passage_articulations,
-    ARTICULATIONS.schema,
+    {"anyOf": [{"const": "as written"}, *ARTICULATIONS.schema["anyOf"]]},
 )
 
 # Breaths
@@ -249,4 +255,18 @@ def _aim(pair: Any) -> Callable[[Aims], Aims]:
     return lambda aims: aim.set_in(aims, found)
 
 
-AIMS: Reader[Aims] = Reader(_AIMS_SAYS, _aims, {"type": ["object", "string"]})
+AIMS: Reader[Aims] = Reader(
+    _AIMS_SAYS,
+    _aims,
+    {
+        "anyOf": [
+            {"const": "none"},
+            {
+                "type": "object",
+                "minProperties": 1,
+                "properties": {name: dict(aim.reader.schema) for name, aim in AIMS_FIELDS.items()},
+                "additionalProperties": False,
+            },
+        ]
+    },
+)
