@@ -168,6 +168,12 @@ def test_check_names_line_and_mend(run: Run, tmp_path: Path) -> None:
     assert json.loads(out)[0]["problems"][0]["line"] == 5
 
 
+def test_an_unknown_player_is_told_who_there_is(run: Run) -> None:
+    status, _, err = run("practise", "--player", "nobody")
+    assert status == 1
+    assert "sharp top" in err
+
+
 def test_week_of_an_empty_folder(run: Run) -> None:
     status, out, err = run("week", "--ending", "2026-03-08")
     assert status == 0

@@ -8,16 +8,15 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from trainer.errors import SoundError
+from trainer.errors import SoundError, TrainerError
 from trainer.journal.log import Asked, SessionLog
 from trainer.journal.read import read_sessions
 from trainer.journal.week import week
 from trainer.journal.week_text import week_text
 from trainer.journal.write import JournalFile
 from trainer.paths import Paths
-from trainer.player.flutist import Flutist
-from trainer.player.habits import EXAMPLES
 from trainer.routine.model import Routine
 from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise, plan
 from trainer.session import RoundBegins, Session
@@ -27,7 +26,9 @@ from trainer.sound.process import quiet_stderr, undisturbed
 from trainer.sound.simulated import PacedPort
 from trainer.sound.stream import StreamPort, open_stream
 from trainer.sound.sung import SungPort
-from trainer.stand_in import SingingPort, StandIn
+
+if TYPE_CHECKING:
+    from trainer.stand_in import SingingPort
 
 TICK_S = 0.02
 KEYS_REMEMBERED = timedelta(days=60)
@@ -164,6 +165,12 @@ def _port(
 ) -> tuple[SoundPort, Callable[[RoundBegins], None], str | None]:
     """The sound port, who is told of each round, and what is wrong with the sound, if anything."""
     if player is not None:
+        from trainer.player.flutist import Flutist
+        from trainer.player.habits import EXAMPLES
+        from trainer.stand_in import StandIn
+
+        if player not in EXAMPLES:
+            raise TrainerError(f"--player: write one of {', '.join(sorted(EXAMPLES))}")
         port = _singing_port()
         return port, StandIn(Flutist(EXAMPLES[player]), port).round_begins, None
     try:

@@ -21,15 +21,18 @@ EVERY = [Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED, Start.BACK_TONGUED]
 def test_onsets_dry(start: Start, bpm: float) -> None:
     got = scored(start, bpm)
     assert got.take.measures.missed == got.take.measures.extra == 0
-    assert np.mean(np.abs(got.late_ms()) < 25) >= 0.97
+    assert np.mean(np.abs(got.late_ms()) < 25) >= 0.995
     assert np.median(np.abs(got.late_ms())) <= 2.0
 
 
-@pytest.mark.parametrize("start", EVERY)
-def test_onsets_in_a_room(start: Start) -> None:
+@pytest.mark.parametrize(
+    ("start", "median_ms"),
+    [(Start.SLURRED, 5), (Start.TONGUED, 2), (Start.BACK_TONGUED, 2), (Start.LEGATO_TONGUE, 11)],
+)
+def test_onsets_in_a_room(start: Start, median_ms: float) -> None:
     late_ms = np.concatenate([scored(start, bpm, 0.3).late_ms() for bpm in (60, 100, 160)])
-    assert np.mean(np.abs(late_ms) < 25) >= 0.9
-    assert np.median(np.abs(late_ms)) <= 12.0
+    assert np.mean(np.abs(late_ms) < 25) >= 0.93
+    assert np.median(np.abs(late_ms)) <= median_ms
 
 
 def test_silent_air_is_heard_on_time() -> None:

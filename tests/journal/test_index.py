@@ -29,7 +29,7 @@ def folder(tmp_path: Path, invented_weeks: Callable[[int, date], list[SessionLog
     folder.mkdir()
     days = {10, 12, 17, 22}
     logs = [
-        replace(log, rounds=log.rounds[:3])
+        replace(log, rounds=log.rounds[:2])
         for log in invented_weeks(3, ENDING)
         if log.day.day in days
     ]

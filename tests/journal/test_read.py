@@ -100,7 +100,8 @@ def folder(tmp_path: Path, a_session: SessionLog) -> Path:
     """Two good sessions, a day before and a day after the broken one."""
     for days in (-1, 1):
         started = a_session.started + timedelta(days=days)
-        log = replace(a_session, started=started, session_id=f"day {days}")
+        last = a_session.rounds[-1:]
+        log = replace(a_session, started=started, session_id=f"day {days}", rounds=last)
         (tmp_path / f"{started:%Y-%m-%d}.yaml").write_text(session_text(log))
     return tmp_path
 

@@ -6,10 +6,12 @@ import sys
 import pytest
 
 NEVER = ("trainer.sound", "trainer.player", "trainer.screens", "trainer.session", "sounddevice",
-         "aubio", "textual", "numpy", "scipy")  # fmt: skip
+         "aubio", "textual", "numpy", "scipy", "matplotlib")  # fmt: skip
 
 
-@pytest.mark.parametrize("module", ["write", "read", "week_text"])
+@pytest.mark.parametrize(
+    "module", ["write", "read", "week_text", "remark", "export", "sessions_text", "index", "page"]
+)
 def test_it_loads_neither_sound_nor_screens(module: str) -> None:
     code = f"import sys, trainer.journal.{module}; print(*sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -61,7 +61,7 @@ def test_most_broken_routines_are_refused_as_the_checker_refuses_them():
     """What is left is free text (keys, notes, ranges), and lines that contradict other lines."""
     refused = [text for text in BROKEN if not accepted(text)]
     assert not any(read_routine(text, "m.yaml")[0] for text in refused)
-    assert len(refused) >= 0.5 * len(BROKEN)
+    assert len(refused) >= 0.6 * len(BROKEN)
 
 
 @pytest.mark.parametrize(
@@ -98,3 +98,34 @@ def test_every_field_is_explained_to_the_editor():
         for field in kind.fields:
             assert field.explanation in defined[word]["properties"][field.name]["description"]
     assert schema()["properties"]["defaults"]["properties"].keys() == DEFAULTS_FIELDS.keys()
+
+
+GOOD = {
+    "key": ["E flat", "F#", "bb minor", "[C, G, D minor]", "random minor", "{by day: [C, G]}"],
+    "range": ["full", "'full, bottom first'", "two octaves", "from D5 to D6", "D flat 4 to A5"],
+    "articulations": [
+        "slurred",
+        "all six",
+        "[slurred, double]",
+        "air-only silent",
+        "{a different one every round: [slurred, single]}",
+    ],
+    "rhythm": ["sixteenths", "5 per beat", "4", "semiquavers", "5 notes to the beat"],
+    "breaths": ["none", "8", "[after beat 2, every 4 beats]", "'after beats 8, 16'"],
+    "rest after": ["none", "0", "1:30", "2 min", "1 minute 30 seconds", "30s"],
+    "tempo": ["60", "60 bpm", "60.5", "'72,5'", "60 beats a minute"],
+    "rounds": ["2", "3 rounds"],
+    "aims": ["none", "{cents: 15}", "{clean: 95 %}", "{evenness: 25 ms}"],
+    "pattern": ["straight", "thirds", "1-3-2-4"],
+    "partner": ["off", "same notes"],
+}
+
+
+@pytest.mark.parametrize(
+    ("name", "value"), [(name, value) for name, values in GOOD.items() for value in values]
+)
+def test_what_the_checker_takes_the_editor_takes(name, value):
+    key = "" if name == "key" else "  key: C\n"
+    text = f"title: T\nexercises:\n- scale: s\n{key}  {name}: {value}\n"
+    assert read_routine(text, "m.yaml")[0] is not None
+    assert accepted(text)

@@ -79,6 +79,8 @@ class Seam:
     """Depth of the whole sound's dip below the quieter side; large after silence."""
     hollow_s: float
     """How long the level stays 6 dB below the quieter side."""
+    leap_semitones: float
+    """Between the two tones, up to an octave; 0 without an old one."""
 
     @property
     def gap_s(self) -> float:
@@ -116,6 +118,7 @@ def seam(
         burst_db=burst_db,
         dip_db=dip_db,
         hollow_s=hollow_s,
+        leap_semitones=0.0 if before is None else _leap(before, after),
     )
 
 
@@ -378,6 +381,10 @@ def _dip(
     if before is not None:
         side_db = min(side_db, _loudness(envelope, before))
     return float(side_db - level.min()), float((level < side_db - 6.0).sum()) * envelope.step_s
+
+
+def _leap(before: Side, after: Side) -> float:
+    return float(min(12.0, abs(12 * np.log2(after.hz / before.hz))))
 
 
 def _loudness(envelope: Envelope, side: Side) -> float:

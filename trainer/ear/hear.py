@@ -12,7 +12,7 @@ from trainer.ear.air import hear_silent_air
 from trainer.ear.align import BLIP_S, Answer, align
 from trainer.ear.boundary import Seam, Side, seam
 from trainer.ear.course import course
-from trainer.ear.envelope import Envelope, envelope
+from trainer.ear.envelope import Envelope, envelope, tone_stops
 from trainer.ear.frames import Frames, Samples, Track, cleaned, frames
 from trainer.ear.heard import HeardNote, State, Take, Tone
 from trainer.ear.known import KnownSound, without_known
@@ -66,13 +66,16 @@ class Evidence:
         return self.tuning.midi_hz(self.sounds[number - 1].midi)
 
     def end_s(self, number: int) -> float:
-        """When a sound ends: where the next one starts, if it follows at once."""
-        sound = self.sounds[number]
+        """When a sound ends: under a slur where the next one starts, else where its tone stops."""
+        sound, onset_s = self.sounds[number], self.starts[number].onset_s
+        latest_s = sound.to_s
         if number + 1 < len(self.sounds):
             following = self.sounds[number + 1]
             if following.from_s - sound.to_s < JOINED_S:
-                return max(self.starts[number + 1].onset_s, self.starts[number].onset_s + 0.005)
-        return sound.to_s
+                latest_s = max(self.starts[number + 1].onset_s, onset_s + 0.005)
+                if self.starts[number + 1].kind in (Start.SLURRED, Start.LEGATO_TONGUE):
+                    return latest_s
+        return tone_stops(self.envelope, onset_s, latest_s)
 
 
 def hear(

@@ -4,7 +4,7 @@ No sign decides alone: real slurs over leaps dip by 10 dB, a room fills every ga
 cut the consonants off. So all of them are weighed together (multinomial logistic regression), and
 each note is heard among its neighbours, as an ear does: articulation seldom changes in the middle
 of a passage. The weights were fitted on made sound of two kinds, dry and in rooms, with consonants
-strong, weak, late and missing; recorded notes took no part in it.
+strong, weak, late and missing; what a slurred leap does was measured on recorded phrases.
 """
 
 from __future__ import annotations
@@ -23,23 +23,30 @@ KINDS = (Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED, Start.BREATH)
 DETACHED = (Start.TONGUED, Start.BREATH)
 SIGNS: Weights = np.array(
     [
-        [-0.92, -0.86, 0.48, 1.31],
-        [0.39, -0.31, 0.18, -0.25],
-        [-0.39, 0.96, -0.26, -0.31],
-        [-1.12, -0.25, 0.43, 0.94],
-        [-0.32, -0.54, 0.14, 0.73],
-        [-0.99, -0.74, 1.24, 0.49],
-        [0.10, -0.08, 1.65, -1.67],
-        [-0.11, -0.37, -0.21, 0.69],
-        [-0.14, 0.68, -0.32, -0.21],
-        [1.87, 0.21, -0.78, -1.30],
-        [1.87, 0.21, -0.89, -1.19],
+        [-0.62, -0.69, 0.24, 1.08],
+        [-0.33, -0.12, 0.41, 0.05],
+        [-0.14, 0.97, -0.41, -0.42],
+        [-1.83, 0.14, 0.73, 0.96],
+        [-0.85, -0.37, 0.24, 0.98],
+        [-0.70, -1.06, 1.23, 0.53],
+        [0.70, -0.51, 1.18, -1.38],
+        [0.07, -0.29, -0.45, 0.67],
+        [-0.61, 0.67, -0.06, 0.00],
+        [1.85, 0.08, -0.65, -1.28],
+        [1.94, 0.08, -0.72, -1.30],
     ]
 )
 """Rows: the signs in the order of `_signs`; columns: KINDS."""
 NEIGHBOURS = 8
 """On either side."""
 NEIGHBOURS_WEIGH = 3.0
+LEAP_DIP_DB = 0.9
+LEAP_GAP_S = 0.002
+LEAP_HOLLOW_S = 0.004
+LEAP_GAIN = 0.4
+SLUR_DIP_DB = 1.5
+"""What a slur does without the tongue, for each semitone of a leap and at a step: measured on one
+player's recorded legato, where steps dip by some 5 dB and octaves by 15."""
 BREATH_UNLIKELY = 6.0
 LEAST_LOG = -6.0
 """One note speaks against a kind no more strongly than this to its neighbours."""
@@ -76,13 +83,17 @@ def kinds_of_start(
 def _signs(seam: Seam, joined: bool) -> list[float]:
     """The signs of one start, each of the order of 1."""
     ahead_s = seam.begin_s - seam.burst_s
-    gain = float(np.clip(seam.gap_gain, 0.0, 1.0))
+    leap = seam.leap_semitones if joined else 0.0
+    gain = float(np.clip(seam.gap_gain, 0.0, 1.0)) / (1.0 + LEAP_GAIN * leap)
+    gap_s = seam.gap_s - LEAP_GAP_S * leap
+    dip_db = seam.dip_db - LEAP_DIP_DB * leap - (SLUR_DIP_DB if joined else 0.0)
+    hollow_s = max(0.0, seam.hollow_s - LEAP_HOLLOW_S * leap)
     return [
-        float(np.clip(seam.gap_s / 0.02, 0.0, 4.0)),
+        float(np.clip(gap_s / 0.02, 0.0, 4.0)),
         min(gain / 0.03, 3.0),
         float(np.log1p(gain / 0.003)),
-        float(np.clip(seam.dip_db / 8.0, 0.0, 4.0)),
-        min(seam.hollow_s / 0.02, 4.0),
+        float(np.clip(dip_db / 8.0, 0.0, 4.0)),
+        min(hollow_s / 0.02, 4.0),
         float(np.clip((seam.burst_db - 3.0) / 3.0, 0.0, 4.0)),
         max(0.0, 1.0 - abs(ahead_s) / 0.015),
         float(np.clip(ahead_s / 0.01, -1.0, 2.0)),

@@ -9,6 +9,7 @@ from datetime import datetime
 from trainer.ear.heard import RoundMeasures, State
 from trainer.errors import JournalError
 from trainer.journal.log import RoundLog, SessionLog
+from trainer.journal.week_text import cut, times_words
 
 WIDTH = 80
 _INDENT = "  "
@@ -19,7 +20,7 @@ def sessions_text(sessions: Sequence[SessionLog], width: int = WIDTH) -> str:
     """A line a session, oldest first: when, how long, rounds, how many secure, what, own words."""
     if not sessions:
         return "No session is written down for these days.\n"
-    return "".join(f"{_line(log)[:width].rstrip()}\n" for log in sessions)
+    return "".join(f"{cut(_line(log).rstrip(), width)}\n" for log in sessions)
 
 
 def session_named(sessions: Sequence[SessionLog], when: str) -> SessionLog:
@@ -102,7 +103,7 @@ def _asked(log: SessionLog) -> Iterator[str]:
     for asked in log.asked:
         minutes = f"{asked.minutes:>4g} min" if asked.minutes is not None else " " * 8
         rounds = sum(round_.exercise_id == asked.exercise_id for round_ in log.rounds)
-        done = f"{rounds} {'round' if rounds == 1 else 'rounds'}" if rounds else "not played"
+        done = times_words(rounds, "round") if rounds else "not played"
         yield f"{_INDENT}{minutes}  {asked.title or asked.exercise_id}: {done}"
 
 

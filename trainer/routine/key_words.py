@@ -58,7 +58,9 @@ def _note_mend(typed: str) -> str:
 
 
 PITCH: Reader[Pitch] = Reader(
-    "a note with its octave: 'F#5' or 'B flat 4'", one_pitch, {"type": "string"}
+    "a note with its octave: 'F#5' or 'B flat 4'",
+    one_pitch,
+    {"type": "string", "pattern": r"^\s*[A-Ga-g][ -]?(sharp|flat|#|b|♯|♭)?[ -]?\d\s*$"},
 )
 
 

@@ -12,7 +12,7 @@ from trainer.music.layout import PATTERNS, STEPWISE, End, Pattern, pattern_named
 from trainer.music.pitch import Pitch
 from trainer.music.rhythm import GROUPINGS
 from trainer.music.tuning import HIGHEST_A4_HZ, LOWEST_A4_HZ
-from trainer.routine.key_words import one_pitch
+from trainer.routine.key_words import PITCH, one_pitch
 from trainer.routine.model import (
     FromTo,
     FullRange,
@@ -33,7 +33,6 @@ from trainer.routine.reader import (
 
 _TEXT = {"type": "string"}
 _TEXT_OR_NUMBER = {"type": ["string", "number"]}
-_TEXT_OR_LIST = {"type": ["string", "array"]}
 
 # Instrument and tuning
 
@@ -86,6 +85,9 @@ _FULL = {
 }
 
 
+_RANGE_PATTERN = r"^\s*((one|two|three|[1-3]) octaves?|(from\s+)?\S.*\d\s+to\s+\S.*\d)\s*$"
+
+
 def _range(node: yaml.Node) -> RangeAsked:
     typed = scalar(node)
     words = folded(typed)
@@ -111,7 +113,9 @@ def _part(node: yaml.Node, text: str) -> yaml.ScalarNode:
 
 
 RANGE: Reader[RangeAsked] = Reader(
-    "a range: 'full', 'full, bottom first', '2 octaves' or 'D4 to A6'", _range, _TEXT
+    "a range: 'full', 'full, bottom first', '2 octaves' or 'D4 to A6'",
+    _range,
+    {"anyOf": [{"enum": list(_FULL)}, {"type": "string", "pattern": _RANGE_PATTERN}]},
 )
 
 
@@ -135,7 +139,7 @@ LONGEST_PATTERN = 16
 PATTERN: Reader[Pattern] = Reader(
     f"a pattern: straight, {', '.join(list(PATTERNS)[1:])}, or degrees such as '1-3-2-4'",
     _pattern,
-    _TEXT,
+    {"anyOf": [{"enum": ["straight", *PATTERNS]}, {"type": "string", "pattern": r"^\s*\d"}]},
 )
 
 MOST_NOTES_PER_BEAT = 12
@@ -161,7 +165,13 @@ def _rhythm(node: yaml.Node) -> int:
 RHYTHM: Reader[int] = Reader(
     f"a rhythm: {', '.join(GROUPINGS)}, or '5 per beat' (1 to {MOST_NOTES_PER_BEAT})",
     _rhythm,
-    _TEXT_OR_NUMBER,
+    {
+        "anyOf": [
+            {"type": "integer", "minimum": 1, "maximum": MOST_NOTES_PER_BEAT},
+            {"enum": [*GROUPINGS, *_BRITISH]},
+            {"type": "string", "pattern": r"^\s*\d"},
+        ]
+    },
 )
 
 # Long tones and passages
@@ -187,7 +197,9 @@ def _pitches(node: yaml.Node) -> tuple[Pitch, ...]:
 
 
 PITCHES: Reader[tuple[Pitch, ...]] = Reader(
-    "notes in order with their octaves: [B4, A#4, A4]", _pitches, _TEXT_OR_LIST
+    "notes in order with their octaves: [B4, A#4, A4]",
+    _pitches,
+    {"anyOf": [_TEXT, {"type": "array", "minItems": 1, "items": PITCH.schema}]},
 )
 
 _TIME = re.compile(r"(\d{1,3})\s*/\s*4")
@@ -201,4 +213,8 @@ def _time(node: yaml.Node) -> int:
     return int(match[1])
 
 
-TIME: Reader[int] = Reader("a time signature with quarter-note beats: '3/4'", _time, _TEXT)
+TIME: Reader[int] = Reader(
+    "a time signature with quarter-note beats: '3/4'",
+    _time,
+    {"type": "string", "pattern": rf"^\s*{_TIME.pattern}\s*$"},
+)

@@ -177,11 +177,18 @@ def _beat_count(node: yaml.Node, digits: str) -> int:
     return int(digits)
 
 
+_BREATH_SCHEMA: dict[str, Any] = {
+    "anyOf": [
+        {"enum": list(_BREATH_WORDS)},
+        {"type": "integer", "minimum": 1, "maximum": MOST_BEATS},
+        {"type": "string", "pattern": r"^\s*(every|after beats?) \d"},
+    ]
+}
 BREATHS: Reader[Breaths] = Reader(
     "places to breathe: 'as needed', 'at the top', 'at the turns', 'every 8 beats', "
     "'after beats 8, 16' or 'none'",
     _breaths,
-    _TEXT_OR_LIST,
+    {"anyOf": [_BREATH_SCHEMA, {"type": "array", "minItems": 1, "items": _BREATH_SCHEMA}]},
 )
 
 # Partner

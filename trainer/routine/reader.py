@@ -111,10 +111,15 @@ def number(name: str, lowest: float, highest: float, units: tuple[str, ...] = ()
         {
             "anyOf": [
                 {"type": "number", "minimum": lowest, "maximum": highest},
-                {"type": "string", "pattern": r"^\s*\d"},
+                {"type": "string", "pattern": _number_pattern(units)},
             ]
         },
     )
+
+
+def _number_pattern(units: tuple[str, ...]) -> str:
+    unit = rf"\s*({'|'.join(map(re.escape, units))})?" if units else ""
+    return rf"^\s*[+-]?\d+([.,]\d+)?{unit}\s*$"
 
 
 def whole(name: str, lowest: int, highest: int, units: tuple[str, ...] = ()) -> Reader[int]:
@@ -128,7 +133,8 @@ def whole(name: str, lowest: int, highest: int, units: tuple[str, ...] = ()) -> 
             raise misread(node, f"{scalar(node)} is not a whole number.")
         return int(value)
 
-    return Reader(says, read, numbers.schema)
+    plain, with_unit = numbers.schema["anyOf"]
+    return Reader(says, read, {"anyOf": [plain | {"type": "integer"}, with_unit]})
 
 
 def choice(name: str, values: Mapping[str, T]) -> Reader[T]:
@@ -177,6 +183,7 @@ _DURATION = re.compile(
     r"(?:(?P<s>\d+(?:[.,]\d+)?)\s*(?:seconds?|secs?|s)\b)?"
 )
 _CLOCK = re.compile(r"(\d{1,2}):([0-5]\d)")
+_DURATION_PATTERN = r"^\s*(none|no|0|\d{1,2}:[0-5]\d|\d.*(m|min|minutes?|s|secs?|seconds?))\s*$"
 LONGEST_REST_S = 3600.0
 
 
@@ -195,7 +202,8 @@ def duration(name: str) -> Reader[float]:
             raise misread(node, f"{typed} is longer than an hour.")
         return seconds
 
-    return Reader(says, read, {"type": ["string", "integer"]})
+    written = {"type": "string", "pattern": _DURATION_PATTERN}
+    return Reader(says, read, {"anyOf": [{"const": 0}, written]})
 
 
 def _seconds(typed: str) -> float | None:

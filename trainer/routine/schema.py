@@ -1,7 +1,8 @@
 """The JSON Schema of a routine, made from the tables of the language, for text editors.
 
 JSON Schema draft 2020-12 (json-schema.org/draft/2020-12). It says which words may stand where and
-what a value may look like. What one line means beside another (a name twice, a key above, the
+what a value may look like; words are wanted as the reference page spells them, where the checker
+also takes capitals and hyphens. What one line means beside another (a name twice, a key above, the
 beats of a bar, a note the instrument lacks) only `trainer check` can say.
 """
 
