@@ -182,3 +182,32 @@ def test_week_of_an_empty_folder(run: Run) -> None:
     status, out, _ = run("week", "--ending", "2026-03-08", "--json")
     assert status == 0
     assert json.loads(out)
+
+
+@pytest.mark.parametrize("level", ["beginner", "intermediate", "advanced"])
+def test_a_new_routine_checks_clean(run: Run, tmp_path: Path, level: str) -> None:
+    status, out, _ = run("new", level)
+    assert status == 0
+    file = tmp_path / "mine.yaml"
+    file.write_text(out)
+    status, out, _ = run("check", file)
+    assert (status, out.strip()) == (0, f"{file}: nothing wrong")
+
+
+def test_reference_and_schema_speak_of_every_kind(run: Run) -> None:
+    _, reference, _ = run("reference")
+    _, schema, _ = run("schema")
+    assert json.loads(schema)["$schema"].startswith("https://json-schema.org/")
+    for kind in ("scale", "arpeggio", "speed climb", "long tones", "voicing", "passage", "rest"):
+        assert kind in reference
+        assert kind in schema
+
+
+def test_the_journal_of_an_empty_folder(run: Run) -> None:
+    for words in (("journal",), ("journal", "export"), ("journal", "export", "--form", "json")):
+        status, _, err = run(*words)
+        assert status == 0
+        assert err == ""
+    status, _, err = run("journal", "show", "last")
+    assert status == 1
+    assert err.strip()

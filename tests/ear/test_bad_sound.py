@@ -35,7 +35,8 @@ def test_any_sound_gets_an_answer(name: str) -> None:
     samples = sound.astype(np.float32)
     take = hear(samples, rate, as_expected(scale(60, 72)), 100, Tuning(), 0.5)
     assert len(take.expected_notes) == 15
-    assert take_text(take) and take_json(take)
+    assert take_text(take)
+    assert take_json(take)
     assert transcribe(samples, rate, Tuning()).sample_rate_hz == rate
     live = LiveEar(as_expected(scale(60, 72)), 100, Tuning(), rate, 0.5)
     assert all(reading.note_index is None for reading in live.feed(samples[:100]))

@@ -1,4 +1,4 @@
-"""Wrong, missed, extra and repeated notes, slips and restarts: each named, and nothing else lost."""
+"""Wrong, missed, extra and repeated notes, slips and restarts: each named, nothing else lost."""
 
 from __future__ import annotations
 

@@ -296,6 +296,19 @@ def test_long_tones_leave_time_to_breathe():
     assert exercise.rounds[0].notes[0].breath_after
 
 
+@pytest.mark.parametrize(
+    "entry",
+    [
+        "{voicing: v, key: C, beats each: 0.75}",
+        "{voicing: v, key: C, form: octaves, beats each: 1.25}",
+        "{long tones: l, notes: [B4, A4, G4], beats each: 1.5, beats between: 0.75}",
+    ],
+)
+def test_odd_lengths_still_end_on_a_beat(entry):
+    (exercise,) = planned(entry)
+    assert exercise.rounds[0].beats.denominator == 1
+
+
 def test_a_passage_as_it_is_written():
     """
     title: T

@@ -145,7 +145,7 @@ def _starts(
     ]
     kinds = kinds_of_start(seams, joined[: len(seams)], breath_likely)
     return tuple(
-        _Start(_near(onset_of(edge, kind), sound), _attack(levels, edge, sound), kind)
+        _Start(_near(onset_of(edge, kind), sound), _attack(levels, edge, sound, kind), kind)
         for edge, kind, sound in zip(seams, kinds, found, strict=True)
     )
 
@@ -174,9 +174,12 @@ def _side(sound: Sound, tuning: Tuning) -> Side:
     return Side(sound.from_s, sound.to_s, tuning.midi_hz(sound.midi))
 
 
-def _attack(levels: Envelope, edge: Seam, sound: Sound) -> float:
-    """From the start of the rise to 3 dB below the note's steady level."""
-    rise = levels.between(levels.wide_db, edge.begin_s, sound.to_s)
+def _attack(levels: Envelope, edge: Seam, sound: Sound, kind: Start) -> float:
+    """From the start of the rise to 3 dB below the note's steady level; under a slur from where the
+    old tone ends, so that a note slow to speak shows."""
+    joined = kind in (Start.SLURRED, Start.LEGATO_TONGUE) and edge.off_s is not None
+    from_s = edge.off_s if joined and edge.off_s is not None else edge.begin_s
+    rise = levels.between(levels.wide_db, from_s, sound.to_s)
     loud_db = float(np.percentile(rise, 70))
     return float(np.argmax(rise >= loud_db - ATTACK_END_DB)) * levels.step_s
 

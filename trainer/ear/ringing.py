@@ -13,6 +13,8 @@ from trainer.ear.frames import Samples, Track
 OWN_HARMONICS = 6
 RINGING_HARMONICS = 5
 TOP_SHARE = 0.45
+BLOCK = 64
+"""Samples in a block: phases are made for one block and for the blocks' places, not for each."""
 NEARBY_CENTS = np.arange(-50.0, 51.0, 10.0)
 
 
@@ -53,5 +55,8 @@ def _waves(
     if apart_from_hz is not None:
         other = apart_from_hz * np.maximum(1, np.round(harmonics / apart_from_hz))
         harmonics = harmonics[np.abs(harmonics - other) > sample_rate_hz / size]
-    turns = np.outer(np.arange(size), 2 * np.pi / sample_rate_hz * harmonics)
-    return np.concatenate([np.cos(turns), np.sin(turns)], axis=1)
+    turn = 2 * np.pi / sample_rate_hz * harmonics[:, None]
+    within = np.exp(1j * turn * np.arange(BLOCK))
+    blocks = np.exp(1j * turn * BLOCK * np.arange(-(-size // BLOCK)))
+    turning = (blocks[:, :, None] * within[:, None, :]).reshape(harmonics.size, -1)[:, :size]
+    return np.concatenate([turning.real, turning.imag]).T

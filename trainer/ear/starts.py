@@ -53,6 +53,9 @@ LEAST_LOG = -6.0
 BURST_CLEAR_DB = 5.0
 BURST_NEAR_S = 0.016
 BURST_SURE_DB = 10.0
+HESITATES_S = 0.03
+HESITATES_GAIN = 0.1
+"""On air that goes on, a gap like this is a note slow to speak: it starts when it sounds."""
 SWELL_S = 0.006
 """A breath's noise has begun this long before its steepest rise."""
 
@@ -117,7 +120,8 @@ def _among_neighbours(own: Weights, joined: NDArray[np.bool_]) -> Weights:
 def onset_of(seam: Seam, start: Start) -> float:
     """When the note starts: the change of tones under a slur, else the stroke or the rise."""
     if start in (Start.SLURRED, Start.LEGATO_TONGUE) and seam.change_s is not None:
-        return seam.change_s
+        hesitates = seam.gap_s > HESITATES_S and seam.gap_gain > HESITATES_GAIN
+        return seam.begin_s if hesitates else seam.change_s
     heard = seam.burst_db >= BURST_CLEAR_DB
     if start is Start.BREATH:
         return seam.burst_s - SWELL_S if heard else seam.begin_s

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate
+from math import ceil
 
 from trainer.music.breath import (
     breaths_at_turns,
@@ -75,8 +76,15 @@ def needed_mode(form: ScaleKind | ArpeggioKind | None) -> Mode | None:
 def notes_of(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Note, ...]:
     """The notes with their breaths, all slurred. Raises ValueError where they don't fit the flute.
 
-    A passage keeps the starts and breaths the teacher wrote.
+    A passage keeps the starts and breaths the teacher wrote. The last note is held to the next
+    whole beat, so that every round ends on one.
     """
+    *before, last = _notes_in_time(routine, exercise, key)
+    ending = last.beat + last.length
+    return (*before, replace(last, length=ceil(ending) - last.beat))
+
+
+def _notes_in_time(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Note, ...]:
     if isinstance(exercise, Passage):
         return _written_out(exercise.notes)
     if isinstance(exercise, LongTones) and exercise.pitches:

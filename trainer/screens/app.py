@@ -8,6 +8,7 @@ from textual.app import App, SystemCommand
 from textual.binding import Binding
 from textual.screen import Screen
 
+from trainer.errors import TrainerError
 from trainer.screens.after import AfterScreen
 from trainer.screens.end import EndScreen
 from trainer.screens.help import HelpScreen
@@ -78,7 +79,11 @@ class TrainerApp(App[None]):
 
     def action_week(self) -> None:
         """Show the week over whatever is on the screen."""
-        self.push_screen(WeekScreen(self._week_text))
+        try:
+            text = self._week_text()
+        except TrainerError as error:
+            text = str(error)
+        self.push_screen(WeekScreen(text))
 
     def action_help(self) -> None:
         """Every key of this screen."""

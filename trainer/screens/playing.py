@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
+
 from textual.app import ComposeResult
 from textual.binding import Binding
 
 from trainer.music.note import Note
 from trainer.routine.round import Round
-from trainer.screens.drawing.canvas import Row
+from trainer.screens.drawing.canvas import Canvas, Row
 from trainer.screens.drawing.due import with_due
 from trainer.screens.drawing.figures import count_rows, spoken_rows
 from trainer.screens.drawing.score import Score, score
+from trainer.screens.drawing.staff import Frame
 from trainer.screens.drawing.tempos import tempo_line
 from trainer.screens.drawing.timing import timing_row
 from trainer.screens.drawing.trail import TrailPen, trail_rows
@@ -20,8 +23,8 @@ from trainer.screens.widgets.cells import Cells
 from trainer.session import Stage, View
 
 MUSIC_ID = "music"
-READINGS_A_DRAWING = 20
-"""The trail is drawn every tenth of a second: the ear answers every 5 ms."""
+TRAIL_DRAWINGS_PER_S = 10
+QUIET_STAGES = (Stage.READY, Stage.WEIGHING)
 TOO_SMALL = ["The window is too small for this music.", "Make it larger, or the letters smaller."]
 
 
@@ -51,11 +54,16 @@ class PlayingScreen(StageScreen):
         width, height = cells.size
         if view.round is None or width < 1 or height < 1:
             return
-        if view.tempos and not view.notices:
-            self.write("#notice", tempo_line(view.tempos, None, width))
         if self._music is None or not self._music.fits(view.round, width, height):
             self._music = _Music(view.round, width, height)
         cells.show(self._music.rows(view))
+
+    def show_notice(self, view: View) -> None:
+        """While it sounds, a notice or the climb so far covers the keys; the music never moves."""
+        sounding = view.stage not in QUIET_STAGES
+        said = view.notices[-1] if view.notices else tempo_line(view.tempos, None, self.size.width)
+        self.write("#notice", said)
+        self.query_one("#notice").visible = sounding and bool(said)
 
 
 class _Music:
@@ -70,7 +78,7 @@ class _Music:
         self._size = (width, height)
         self._score: Score = score(round_, width, height)
         self._pens: list[TrailPen] = []
-        self._drawn_readings = 0
+        self._drawn_to_s = 0.0
         self._staves: dict[tuple[int, int | None], tuple[Row, ...]] = {}
         self._lane_of: tuple[object, ...] = ()
         self._lane: tuple[Row, ...] = ()
@@ -96,21 +104,33 @@ class _Music:
             return spoken_rows(TOO_SMALL, *self._size)
         current = layout.system_at(view.beat)
         upper, lower = layout.pages(view.beat)
-        above = () if upper is None else self._staff(upper, view, current)
-        below = () if lower is None else self._staff(lower, view, current)
+        above = self._slot(layout.upper, upper, view, current)
+        below = self._slot(layout.lower, lower, view, current)
         return (*above, *self._lane_rows(view, current), *below)
 
     def _new_pens(self) -> None:
         self._pens = [TrailPen(system, self._round.beat_s) for system in self._score.systems]
-        self._drawn_readings = 0
+        self._drawn_to_s = 0.0
 
     def _draw_trail(self, view: View) -> None:
-        if len(view.trail) < self._drawn_readings:
+        """Add what came since the last drawing; the view keeps only the newest readings."""
+        heard_to_s = _heard_to_s(view)
+        if heard_to_s < self._drawn_to_s:  # the round was begun again
             self._new_pens()
-        new = view.trail[self._drawn_readings :]
-        self._drawn_readings = len(view.trail)
+        seen = bisect_right(view.trail, self._drawn_to_s, key=lambda reading: reading.time_s)
+        self._drawn_to_s = heard_to_s
         for pen in self._pens:
-            pen.draw(new)
+            pen.draw(view.trail[seen:])
+
+    def _slot(
+        self, frame: Frame | None, place: int | None, view: View, current: int
+    ) -> tuple[Row, ...]:
+        """A staff in its place; an empty one keeps its rows, so that the other stays put."""
+        if frame is None:
+            return ()
+        if place is None:
+            return Canvas(self._score.width, frame.height).rows()
+        return self._staff(place, view, current)
 
     def _staff(self, place: int, view: View, current: int) -> tuple[Row, ...]:
         due = self._due(place, view, current)
@@ -132,7 +152,7 @@ class _Music:
     def _lane_rows(self, view: View, current: int) -> tuple[Row, ...]:
         """The lane, drawn afresh only when what it shows has changed."""
         count = self._count(view)
-        tenth = len(view.trail) // READINGS_A_DRAWING
+        tenth = int(_heard_to_s(view) * TRAIL_DRAWINGS_PER_S)
         state = (view.stage, view.listens, count, current, tenth, len(view.live_notes))
         if state != self._lane_of:
             self._lane_of = state
@@ -148,11 +168,11 @@ class _Music:
 
     def _draw_lane(self, view: View, current: int, count: int) -> tuple[Row, ...]:
         layout = self._score
+        self._draw_trail(view)
         if view.stage is Stage.READY:
             return spoken_rows(self._invitation(view), layout.width, layout.lane_rows)
         if view.stage is Stage.COUNT_IN:
             return count_rows(count, self._round.count_in_beats, layout.width, layout.lane_rows)
-        self._draw_trail(view)
         system = layout.systems[current]
         trail = trail_rows(
             system,
@@ -165,4 +185,10 @@ class _Music:
 
     def _invitation(self, view: View) -> list[str]:
         how = "Begin to play, or PageDown for the count-in" if view.listens else "PageDown"
-        return [how, *self._round.words.strip().splitlines()]
+        climb = [tempo_line(view.tempos, None, self._score.width)] if view.tempos else []
+        return [how, *self._round.words.strip().splitlines(), *climb, *view.notices[-1:]]
+
+
+def _heard_to_s(view: View) -> float:
+    """The time of the newest reading; 0 before the first."""
+    return view.trail[-1].time_s if view.trail else 0.0

@@ -54,18 +54,22 @@ class StageScreen(Screen[None]):
     def show(self, view: View) -> None:
         """Show a new view; called often."""
         self.show_title(title_line(view))
-        self.write("#notice", view.notices[-1] if view.notices else "")
+        self.show_notice(view)
+
+    def show_notice(self, view: View) -> None:
+        """The newest notice, on as many lines as it needs."""
+        self.write("#notice", view.notices[-1] if view.notices else "", layout=True)
 
     def show_title(self, text: str) -> None:
         """The top line."""
         self.write("#title", text)
 
-    def write(self, selector: str, text: str) -> None:
-        """Put text into a line of the screen, without a new layout, when it has changed."""
+    def write(self, selector: str, text: str, *, layout: bool = False) -> None:
+        """Put text into a line of the screen when it has changed; a new layout only if asked."""
         line = self.query_one(selector, Static)
         if getattr(line, "_written", None) != text:
             line._written = text  # type: ignore[attr-defined]
-            line.update(text, layout=selector == "#notice")
+            line.update(text, layout=layout)
 
     def action_advance(self) -> None:
         """Go on."""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
@@ -19,14 +17,14 @@ class WeekScreen(Screen[None]):
         Binding("pagedown,space", "turn", "Down", id="down", tooltip="A page further"),
     ]
 
-    def __init__(self, week_text: Callable[[], str]) -> None:
+    def __init__(self, week_text: str) -> None:
         super().__init__()
         self._week_text = week_text
 
     def compose(self) -> ComposeResult:
         """The text in a page that scrolls."""
         with VerticalScroll(id="page"):
-            yield Static(self._week_text(), id="week", markup=False)
+            yield Static(self._week_text, id="week", markup=False)
         yield Footer(show_command_palette=False)
 
     def action_turn(self) -> None:

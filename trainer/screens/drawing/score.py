@@ -73,15 +73,17 @@ def score(round_: Round, width: int, height: int) -> Score:
     """Lay the round out; the more room, the fewer octave signs and the taller the trail."""
     signature = round_.key.signature if round_.key else 0
     lines = systems(round_.notes, round_.beats_per_bar, signature, width)
-    layouts = [
-        _layout(round_, lines, lowered_notes(round_.notes, step), width, height, two)
-        for two in ((True, False) if len(lines) > 1 else (False,))
-        for step in HIGHEST_STEPS
-    ]
-    roomy = (layout for layout in layouts if layout.trail_rows >= ROOMY_TRAIL)
-    folded = (_folded(layout, height) for layout in layouts)
-    usable = (layout for layout in folded if layout.trail_rows >= 1)
-    chosen = next(roomy, None) or next(usable, None) or layouts[-1]
+
+    def roomiest(two: bool) -> Score:
+        lowered = [lowered_notes(round_.notes, step) for step in HIGHEST_STEPS]
+        layouts = [_layout(round_, lines, under, width, height, two) for under in lowered]
+        roomy = (layout for layout in layouts if layout.trail_rows >= ROOMY_TRAIL)
+        folded = (_folded(layout, height) for layout in layouts)
+        return next(roomy, None) or max(folded, key=lambda layout: layout.trail_rows)
+
+    chosen = roomiest(two=len(lines) > 1)
+    if chosen.trail_rows < 1:
+        chosen = roomiest(two=False)
     return replace(chosen, trail_rows=_odd(chosen.trail_rows))
 
 
