@@ -8,10 +8,32 @@ from typing import Any
 import pytest
 import yaml
 
+from tests.session.conftest import TICK_FRAMES
+from trainer.errors import JournalError
+from trainer.screens.help import HelpScreen
 from trainer.session import Stage
 
 SIZES = [(80, 24), (120, 40)]
 Opened = Callable[..., Any]
+TRAIL_MARKS = "━▀▄"
+
+
+def lane_of(shown: str) -> list[str]:
+    """The lines from 'sharp' to 'flat'."""
+    lines = shown.splitlines()
+    first, last = (next(i for i, li in enumerate(lines) if li.startswith(w)) for w in LANE)
+    return lines[first : last + 1]
+
+
+LANE = ("sharp", "flat")
+
+
+def marks_in(line: str) -> list[int]:
+    return [column for column, mark in enumerate(line) if mark in TRAIL_MARKS]
+
+
+def staff_lines_in(shown: str) -> set[int]:
+    return {row for row, line in enumerate(shown.splitlines()) if line.startswith("─")}
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -63,6 +85,66 @@ async def test_what_is_heard_stands_on_the_music(stand: Opened) -> None:
         assert "▪" in playing
         assert "sharp" in playing
         assert "flat" in playing
+
+
+async def test_the_trail_follows_the_note_due_to_the_end_of_a_slow_round(stand: Opened) -> None:
+    slow = "title: S\nexercises:\n  - scale: hill\n    key: C\n    tempo: 50\n"
+    async with stand(text=slow) as at:
+        await at.press("pagedown")
+        await at.press("pagedown")
+        for beat in (1.9, 5.9, 9.9):
+            shown = await at.until(lambda beat=beat: (at.session.view().beat or -9) > beat)
+            due = next(line for line in shown.splitlines() if "◥◤" in line).index("◥◤")
+            trail = [column for line in lane_of(shown) for column in marks_in(line)]
+            assert max(trail) >= due - 8
+
+
+async def test_nothing_jumps_while_the_round_is_played(stand: Opened) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        ready = await at.press("pagedown")
+        places = staff_lines_in(ready)
+        assert len(places) == 10
+        while at.session.view().stage in (Stage.COUNT_IN, Stage.PLAYING):
+            at.port.fail("Sound was lost for a moment.")
+            at.port.advance(TICK_FRAMES)
+            at.session.tick()
+            if at.session.view().stage in (Stage.COUNT_IN, Stage.PLAYING):
+                assert staff_lines_in(await at.shown()) <= places
+        assert staff_lines_in(ready) == places
+
+
+async def test_a_fault_is_told_while_the_music_stays(stand: Opened) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        await at.press("pagedown")
+        await at.until_stage(Stage.PLAYING)
+        assert "Slower" in await at.shown()
+        at.port.fail("Sound was lost for a moment.")
+        at.session.tick()
+        last = (await at.shown()).splitlines()[-1]
+        assert "Sound was lost for a moment." in last
+        assert "Slower" not in last
+
+
+async def test_a_journal_that_cant_be_read_is_told_in_the_week(stand: Opened) -> None:
+    def unreadable() -> str:
+        raise JournalError("The journal's folder can't be read: give yourself the right to it.")
+
+    async with stand() as at:
+        at.app._week_text = unreadable
+        assert "give yourself the right to it" in await at.press("w")
+        assert "A short one" in await at.press("escape")
+
+
+async def test_help_turns_to_the_signs_and_back_by_the_pedal(stand: Opened) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        seen = await at.press("question_mark")
+        while isinstance(at.app.screen, HelpScreen):
+            seen += await at.press("pagedown")
+        assert "a place to breathe" in seen
+        assert at.session.view().stage is Stage.READY
 
 
 async def test_resizing_in_the_middle_of_a_round(stand: Opened) -> None:

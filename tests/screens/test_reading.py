@@ -107,7 +107,7 @@ class Reader:
     def octave_higher(self, column: int) -> bool:
         return any(
             match.start() <= column < match.end()
-            for match in re.finditer("8va?╌*╮?|8v?a?╌*╮?", self.texts[0])
+            for match in re.finditer("8v?a?╌*┐?", self.texts[0])
         )
 
     def read(self) -> list[Pitch]:

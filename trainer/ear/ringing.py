@@ -58,5 +58,7 @@ def _waves(
     turn = 2 * np.pi / sample_rate_hz * harmonics[:, None]
     within = np.exp(1j * turn * np.arange(BLOCK))
     blocks = np.exp(1j * turn * BLOCK * np.arange(-(-size // BLOCK)))
-    turning = (blocks[:, :, None] * within[:, None, :]).reshape(harmonics.size, -1)[:, :size]
+    turning = (blocks[:, :, None] * within[:, None, :]).reshape(
+        harmonics.size, blocks.shape[1] * BLOCK
+    )[:, :size]
     return np.concatenate([turning.real, turning.imag]).T

@@ -11,13 +11,16 @@ from trainer.screens.stage_screen import StageScreen
 from trainer.session import View
 
 
+WEEK_TOOLTIP = "The last seven days"
+
+
 class EndScreen(StageScreen):
     """The last screen of a morning."""
 
     AUTO_FOCUS = ""
 
     BINDINGS = [
-        Binding("pagedown,w", "app.week", "Week", id="week", tooltip="The last seven days"),
+        Binding("pagedown,space,enter,w", "app.week", "Week", id="week", tooltip=WEEK_TOOLTIP),
         Binding("m", "remark", "Remark", id="remark", tooltip="Add a remark of your own"),
     ]
 

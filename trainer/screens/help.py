@@ -8,12 +8,15 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Footer, Static
 
+from trainer.screens.week import turned
+
 
 class HelpScreen(ModalScreen[None]):
     """A list of keys over the screen."""
 
     BINDINGS = [
-        Binding("escape,question_mark,pagedown,q", "dismiss", "Back", id="back", tooltip="Back"),
+        Binding("escape,question_mark,q", "dismiss", "Back", id="back", tooltip="Back"),
+        Binding("pagedown,space", "turn", "Down", id="down", tooltip="A page further"),
     ]
 
     def __init__(self, keys: list[tuple[str, str]]) -> None:
@@ -27,6 +30,11 @@ class HelpScreen(ModalScreen[None]):
         with VerticalScroll(id="page"):
             yield Static("\n".join(["Keys", "", *lines, "", SIGNS]), id="keys", markup=False)
         yield Footer(show_command_palette=False)
+
+    def action_turn(self) -> None:
+        """A page further; from the end back to practice."""
+        if not turned(self.query_one("#page", VerticalScroll)):
+            self.dismiss()
 
 
 SIGNS = """\

@@ -9,6 +9,9 @@ from trainer.screens.drawing.figures import figure_rows
 from trainer.screens.stage_screen import StageScreen
 from trainer.session import Stage, View
 
+ROWS_A_SCALE = 12
+"""The clock grows with the screen: a quarter of its height."""
+
 
 class PauseScreen(StageScreen):
     """Nothing sounds."""
@@ -31,5 +34,6 @@ class PauseScreen(StageScreen):
         seconds = view.seconds_left
         clock = ""
         if resting and seconds is not None:
-            clock = "\n".join(figure_rows(f"{int(seconds) // 60}:{int(seconds) % 60:02}"))
+            scale = max(1, self.size.height // ROWS_A_SCALE)
+            clock = "\n".join(figure_rows(f"{int(seconds) // 60}:{int(seconds) % 60:02}", scale))
         self.write("#clock", clock)

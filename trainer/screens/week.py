@@ -29,8 +29,13 @@ class WeekScreen(Screen[None]):
 
     def action_turn(self) -> None:
         """A page further; from the end back to practice."""
-        page = self.query_one("#page", VerticalScroll)
-        if page.scroll_y >= page.max_scroll_y:
+        if not turned(self.query_one("#page", VerticalScroll)):
             self.app.pop_screen()
-        else:
-            page.scroll_page_down(animate=False)
+
+
+def turned(page: VerticalScroll) -> bool:
+    """Turn a page further; False when it already shows its end."""
+    if page.scroll_y >= page.max_scroll_y:
+        return False
+    page.scroll_page_down(animate=False)
+    return True

@@ -77,9 +77,9 @@ def score(round_: Round, width: int, height: int) -> Score:
     def roomiest(two: bool) -> Score:
         lowered = [lowered_notes(round_.notes, step) for step in HIGHEST_STEPS]
         layouts = [_layout(round_, lines, under, width, height, two) for under in lowered]
+        layouts += [_folded(layout, height) for layout in layouts]
         roomy = (layout for layout in layouts if layout.trail_rows >= ROOMY_TRAIL)
-        folded = (_folded(layout, height) for layout in layouts)
-        return next(roomy, None) or max(folded, key=lambda layout: layout.trail_rows)
+        return next(roomy, None) or max(layouts, key=lambda layout: layout.trail_rows)
 
     chosen = roomiest(two=len(lines) > 1)
     if chosen.trail_rows < 1:
@@ -117,9 +117,7 @@ def _with_trail(layout: Score, height: int) -> Score:
 
 
 def _folded(layout: Score, height: int) -> Score:
-    """The octave sign on the slur's row, where a row of its own would leave no trail."""
-    if layout.trail_rows >= 1:
-        return layout
+    """The octave signs on the row of slurs and starts, to leave the trail more room."""
     lower = replace(layout.lower, octave_row=False) if layout.lower else None
     upper = replace(layout.upper, octave_row=False)
     return _with_trail(replace(layout, upper=upper, lower=lower), height)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
@@ -21,6 +22,7 @@ from trainer.screens.drawing.values import (
     HALF_NOTE,
     WHOLE_NOTE,
     Group,
+    beams,
     groups,
     is_dotted,
     rests,
@@ -40,8 +42,12 @@ STARTS = {
     Start.SILENT_AIR: "h",
     Start.BACK_TONGUED: "K",
 }
-STUBS = {"▄": "▟", "▀": "▛", "▗": "▐", "▘": "▌"}
+DOT_ON_LINE, DOT_IN_SPACE = "▘", "▖"
+"""A dot stands in a space: the note's own, or the one above its line."""
+STUBS = {"▄": "▟", "▀": "▛", "┓": "┫", "┗": "┣"}
 """Half a head, and the same with the beginning of its stem."""
+CORNERS = {True: ("┍┯┑", "╒╤╕"), False: ("┕┷┙", "╘╧╛")}
+"""Where a beam meets its stems, first, middle and last: stems up or not, one beam or more."""
 BREATH = "’"
 _OF_A_NOTE = {Ink.NOTE, Ink.CARE}
 REST = "⌇"
@@ -137,7 +143,7 @@ def staff_rows(
     for group in groups(system.notes):
         _draw_stems(canvas, frame, system, group, sheet.lowered)
     _draw_starts(canvas, frame, system, sheet)
-    _draw_octave_signs(canvas, system, sheet)
+    _draw_octave_signs(canvas, frame, system, sheet)
     _draw_breaths(canvas, frame, system)
     return canvas.rows()
 
@@ -188,7 +194,7 @@ def _draw_note(
     for offset, text in enumerate(_head(step, note.length)):
         canvas.put(x, row + offset, text, ink)
     if is_dotted(note.length):
-        canvas.put(x + 2, row, "·", Ink.NOTE)
+        canvas.put(x + 2, row, DOT_IN_SPACE if step % 2 else DOT_ON_LINE, Ink.NOTE)
     sign = sheet.signs.get(note.index, "")
     canvas.put(x - len(sign), _sign_row(frame, step, sign), sign, Ink.NOTE)
 
@@ -197,8 +203,8 @@ def _head(step: int, length: Fraction) -> tuple[str, ...]:
     """One row for a head on a line, two halves for a head in a space; hollow from a half note."""
     hollow = length >= HALF_NOTE
     if step % 2 == 0:
-        return ("▌▐",) if hollow else ("██",)
-    return ("▖▗", "▘▝") if hollow else ("▄▄", "▀▀")
+        return ("()",) if hollow else ("██",)
+    return ("┏┓", "┗┛") if hollow else ("▄▄", "▀▀")
 
 
 def _draw_ledger_lines(canvas: Canvas, frame: Frame, step: int, x: int) -> None:
@@ -237,16 +243,33 @@ def _join(canvas: Canvas, x: int, row: int) -> None:
 
 
 def _draw_beam(canvas: Canvas, group: Group, columns: list[int], row: int, up: bool) -> None:
-    line = "━" if group.beams == 1 else "═"
-    left, middle, right = ("╒╤╕" if up else "╘╧╛") if line == "═" else ("┍┯┑" if up else "┕┷┙")
-    first, last = columns[0], max(columns[-1], columns[0] + 1)
-    beam = dict.fromkeys(range(first, last), line) | dict.fromkeys(columns, middle)
-    beam |= {last: right if len(columns) > 1 else line, first: left}
+    beam = _beam_lines(group, columns)
+    corners = CORNERS[up]
+    for x in columns:
+        double = "═" in (beam.get(x - 1), beam.get(x + 1))
+        side = 0 if x == columns[0] else 2 if x == columns[-1] else 1
+        beam[x] = corners[double][side]
     if group.tuplet is not None:
-        beam[(first + last) // 2] = str(group.tuplet)
+        beam[(columns[0] + columns[-1]) // 2] = str(group.tuplet)
     for x, mark in beam.items():
         if canvas.ink_at(x, row) not in _OF_A_NOTE:  # a leap may reach into the beam's row
             canvas.put(x, row, mark, Ink.SIGN)
+
+
+def _beam_lines(group: Group, columns: list[int]) -> dict[int, str]:
+    """Heavy for one beam, double for more: what two neighbours share, and half beams and flags."""
+    counts = [beams(note.length) for note in group.notes]
+    ends = [*columns[1:], columns[-1] + 2]
+    shared = [min(pair) for pair in pairwise(counts)] + ([counts[0]] if len(counts) == 1 else [])
+    lines: dict[int, str] = {}
+    for x, end, count in zip(columns, ends, shared, strict=False):
+        lines |= dict.fromkeys(range(x + 1, end), "━" if count == 1 else "═")
+    for place, count in enumerate(counts):
+        if count > 1 and not any(both > 1 for both in shared[max(0, place - 1) : place + 1]):
+            x, step = columns[place], -1 if place else 1
+            half = abs(columns[place + step] - x) // 2
+            lines |= dict.fromkeys(range(x + step, x + step * (half + 1), step), "═")
+    return lines
 
 
 def _draw_rest(
@@ -275,12 +298,20 @@ def _draw_starts(canvas: Canvas, frame: Frame, system: System, sheet: Sheet) -> 
         left = x + 2
 
 
-def _draw_octave_signs(canvas: Canvas, system: System, sheet: Sheet) -> None:
-    """On the top row: the sign's own, or the slur's where there is no room for both."""
+def _draw_octave_signs(canvas: Canvas, frame: Frame, system: System, sheet: Sheet) -> None:
+    """On a row of their own, or on the starts' row where there is no room for both.
+
+    There the label stands left of its first note's start, and only slur lines give way to dashes.
+    """
+    label = octave_sign.LABEL
     for first, last in octave_sign.spans(system.notes, sheet.lowered):
-        x, end = system.column(first.beat), system.column(last.beat) + 3
-        label = octave_sign.LABEL
-        canvas.put(x, 0, label + "╌" * (end - x - len(label) - 1) + "╮", Ink.SIGN)
+        x = system.column(first.beat) - (0 if frame.octave_row else len(label) - 1)
+        end = system.column(last.beat) + 2
+        canvas.put(x, 0, label, Ink.SIGN)
+        for column in range(x + len(label), end):
+            if canvas.at(column, 0) in " ─":
+                canvas.put(column, 0, "╌", Ink.SIGN)
+        canvas.put(end, 0, "┐", Ink.SIGN)
 
 
 def _draw_breaths(canvas: Canvas, frame: Frame, system: System) -> None:

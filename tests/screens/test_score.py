@@ -1,0 +1,114 @@
+"""The music laid out for a size of screen, and how its staves take turns."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from trainer.music.key import Key, Mode
+from trainer.music.note import Articulation, Note, Start, articulated
+from trainer.music.pitch import LETTERS, Pitch
+from trainer.routine.round import Aims, Round, RoundKind
+from trainer.screens.drawing.accidentals import signature_alters
+from trainer.screens.drawing.score import ROOMY_TRAIL, score
+from trainer.screens.drawing.staff import frame, sheet, staff_rows
+from trainer.screens.drawing.systems import System
+
+MAJORS = ["Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#"]
+SIXTEENTH, EIGHTH, DOTTED = Fraction(1, 4), Fraction(1, 2), Fraction(3, 4)
+MUSIC_ROWS_AT_80X24 = 22
+LOWEST_STEP, HIGHEST_STEP = Pitch.parse("C4").staff_step, Pitch.parse("C7").staff_step
+
+
+def full_range_round(tonic: str, articulation: Articulation = Articulation.SLURRED) -> Round:
+    """Up and down three octaves in sixteenths, a breath at the top."""
+    key = Key(tonic, Mode.MAJOR)
+    alters = signature_alters(key.signature)
+    steps = [*range(LOWEST_STEP, HIGHEST_STEP), *range(HIGHEST_STEP, LOWEST_STEP - 1, -1)]
+    pitches = [Pitch(LETTERS[s % 7], alters.get(LETTERS[s % 7], 0), s // 7) for s in steps]
+    notes = [
+        Note(index, pitch, index * SIXTEENTH, SIXTEENTH, Start.SLURRED, breath_after=index == 21)
+        for index, pitch in enumerate(pitches)
+    ]
+    return Round(
+        exercise_id="hill",
+        title="hill",
+        kind=RoundKind.TECHNIQUE,
+        number=1,
+        key=key,
+        articulation=articulation,
+        tempo_bpm=72,
+        notes=articulated(notes, articulation),
+        beats_per_bar=4,
+        aims=Aims(),
+        partner=None,
+    )
+
+
+@pytest.mark.parametrize("tonic", MAJORS)
+@pytest.mark.parametrize("articulation", [Articulation.SLURRED, Articulation.DOUBLE])
+def test_the_smallest_screen_shows_what_follows_and_a_trail(
+    tonic: str, articulation: Articulation
+) -> None:
+    layout = score(full_range_round(tonic, articulation), 80, MUSIC_ROWS_AT_80X24)
+    assert layout.lower is not None
+    assert layout.trail_rows >= ROOMY_TRAIL
+    rows = layout.upper.height + layout.lane_rows + layout.lower.height
+    assert rows <= MUSIC_ROWS_AT_80X24
+
+
+def test_a_large_screen_needs_no_octave_sign() -> None:
+    layout = score(full_range_round("D"), 120, 38)
+    assert not layout.sheet.lowered
+
+
+def test_the_next_system_stands_ready_and_nobody_turns_the_one_being_played() -> None:
+    layout = score(full_range_round("C"), 80, MUSIC_ROWS_AT_80X24)
+    assert layout.pages(None) == (0, 1)
+    for beat in range(int(layout.systems[-1].end)):
+        current = layout.system_at(beat)
+        assert layout.pages(beat)[current % 2] == current
+    second = float(layout.systems[1].start)
+    assert layout.pages(second) == (0, 1)
+    assert layout.pages(second + 1.5) == (2, 1)
+
+
+def beam_row(*lengths: Fraction) -> str:
+    """The row of the beam under a group of notes on the fourth line."""
+    beats = [sum(lengths[:place], Fraction(0)) for place in range(len(lengths))]
+    notes = tuple(
+        Note(index, Pitch.parse("D5"), beat, length, Start.TONGUED)
+        for index, (beat, length) in enumerate(zip(beats, lengths, strict=True))
+    )
+    system = System(notes, Fraction(0), Fraction(4), left=8, beat_columns=16)
+    rows = staff_rows(system, sheet(notes, 0, 4), frame(notes, frozenset()), 74)
+    return next(row.text[9:26] for row in rows if row.text[9] in "╘┕").rstrip("─│")
+
+
+@pytest.mark.parametrize(
+    ("lengths", "beam"),
+    [
+        ((SIXTEENTH,) * 4, "╘═══╧═══╧═══╛"),
+        ((EIGHTH,) * 2, "┕━━━━━━━┙"),
+        ((EIGHTH, SIXTEENTH, SIXTEENTH), "┕━━━━━━━╧═══╛"),
+        ((SIXTEENTH, SIXTEENTH, EIGHTH), "╘═══╧━━━┙"),
+        ((DOTTED, SIXTEENTH), "┕━━━━━══════╛"),
+        ((Fraction(1, 3),) * 3, "┕━━━━3━━━━━┙"),
+    ],
+)
+def test_beams_say_the_values(lengths: tuple[Fraction, ...], beam: str) -> None:
+    assert beam_row(*lengths) == beam
+
+
+def test_a_held_note_is_hollow_and_a_dotted_one_has_its_dot_in_a_space() -> None:
+    def column_of(name: str, length: Fraction) -> list[str]:
+        note = Note(0, Pitch.parse(name), Fraction(0), length, Start.TONGUED)
+        system = System((note,), Fraction(0), Fraction(4), left=8, beat_columns=8)
+        drawn = staff_rows(system, sheet((note,), 0, 4), frame((note,), frozenset()), 44)
+        return [row.text[9:12] for row in drawn]
+
+    assert "()─" in column_of("G4", Fraction(4))
+    assert {"┏┓─", "┗┛─"} <= set(column_of("A4", Fraction(4)))
+    assert "██▘" in column_of("G4", Fraction(3, 2))
+    assert "▄▟▖" in column_of("A4", Fraction(3, 2))
