@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 import yaml
 
+from tests.screens.conftest import ROUTINE
 from tests.session.conftest import TICK_FRAMES
 from trainer.errors import JournalError
 from trainer.screens.help import HelpScreen
@@ -147,6 +148,18 @@ async def test_help_turns_to_the_signs_and_back_by_the_pedal(stand: Opened) -> N
         assert at.session.view().stage is Stage.READY
 
 
+@pytest.mark.parametrize("key", ["question_mark", "w"])
+async def test_the_count_in_comes_before_help_and_week(stand: Opened, key: str) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        await at.press("pagedown")
+        await at.until_stage(Stage.AFTER)
+        await at.press(key)
+        assert "◥◤" not in (await at.shown()).splitlines()[1]
+        counting = await at.until_stage(Stage.COUNT_IN)
+        assert "◥◤" in counting.splitlines()[1]
+
+
 async def test_resizing_in_the_middle_of_a_round(stand: Opened) -> None:
     async with stand() as at:
         await at.press("pagedown")
@@ -270,3 +283,26 @@ async def test_a_light_theme_reads_the_same(stand: Opened) -> None:
         dark = await at.shown()
         at.app.theme = "textual-light"
         assert await at.shown() == dark
+
+
+@pytest.mark.parametrize("presses", [0, 1, 5])
+async def test_a_screen_where_nothing_moves_paints_nothing(stand: Opened, presses: int) -> None:
+    async with stand() as at:
+        for _ in range(min(presses, 1)):
+            await at.press("pagedown")
+        for _ in range(presses - 1):
+            at.session.skip()
+            at.session.tick()
+        await at.shown()
+        written: list[str] = []
+        driver = at.app._driver
+        driver.write = written.append
+        await at.shown()
+        assert written == []
+
+
+async def test_long_words_are_wrapped_not_cut(stand: Opened) -> None:
+    words = "Let the air do the work and the fingers follow, all the way up and all the way down."
+    async with stand(text=ROUTINE.replace("Let it roll.", words)) as at:
+        ready = await at.press("pagedown")
+        assert words in " ".join(ready.split())

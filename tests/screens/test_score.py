@@ -112,3 +112,13 @@ def test_a_held_note_is_hollow_and_a_dotted_one_has_its_dot_in_a_space() -> None
     assert {"┏┓─", "┗┛─"} <= set(column_of("A4", Fraction(4)))
     assert "██▘" in column_of("G4", Fraction(3, 2))
     assert "▄▟▖" in column_of("A4", Fraction(3, 2))
+
+
+def test_a_note_held_over_a_bar_line_is_tied_and_its_accidental_not_repeated() -> None:
+    note = Note(0, Pitch.parse("F#4"), Fraction(2), Fraction(6), Start.TONGUED)
+    system = System((note,), Fraction(0), Fraction(8), left=8, beat_columns=8)
+    rows = staff_rows(system, sheet((note,), 0, 4), frame((note,), frozenset()), 74)
+    drawn = "\n".join(row.text for row in rows)
+    assert drawn.count("┏") == 2
+    assert drawn.count("‿") == 2
+    assert drawn.count("♯") == 1

@@ -59,6 +59,7 @@ class TrainerApp(App[None]):
         super().__init__()
         self._practice = practice
         self._week_text = week_text
+        self._stage = practice.view().stage
 
     def on_mount(self) -> None:
         """Open the session's screen, and look at the session thirty times a second."""
@@ -67,15 +68,18 @@ class TrainerApp(App[None]):
 
     def look(self) -> None:
         """Show what the session says now, on the screen of its stage."""
-        view = self._practice.view()
-        screen = self.screen
-        if not isinstance(screen, StageScreen):
+        stage, before = self._practice.view().stage, self._stage
+        self._stage = stage
+        if not self.screen_stack:  # on the way out
             return
-        wanted = SCREEN_OF[view.stage]
-        if type(screen) is not wanted:
-            self.switch_screen(wanted(self._practice))
+        if not isinstance(self.screen, StageScreen):
+            if stage is Stage.COUNT_IN and before is not stage:
+                self.pop_screen()  # the music comes before help and week
+            return
+        if type(self.screen) is not SCREEN_OF[stage]:
+            self.switch_screen(SCREEN_OF[stage](self._practice))
         else:
-            screen.look()
+            self.screen.look()
 
     def action_week(self) -> None:
         """Show the week over whatever is on the screen."""

@@ -10,7 +10,6 @@ from textual.widgets import Input, Static
 from trainer.screens.stage_screen import StageScreen
 from trainer.session import View
 
-
 WEEK_TOOLTIP = "The last seven days"
 
 
@@ -30,11 +29,14 @@ class EndScreen(StageScreen):
             yield Static(id="done", markup=False)
         yield Input(placeholder="m: a remark of your own", id="remark")
 
+    def title_of(self, view: View) -> str:
+        """The routine, and how long it took."""
+        minutes = max(1, round(view.elapsed_s / 60))
+        return f"{view.today.title}   {minutes} minute{'s' * (minutes > 1)}"
+
     def show(self, view: View) -> None:
         """What was done never changes any more."""
         super().show(view)
-        minutes = max(1, round(view.elapsed_s / 60))
-        self.show_title(f"{view.today.title}   {minutes} minute{'s' * (minutes > 1)}")
         done = self.query_one("#done", Static)
         text = done_text(view)
         if str(done.content) != text:

@@ -21,16 +21,19 @@ class PauseScreen(StageScreen):
         yield Static(id="words", markup=False)
         yield Static(id="clock", markup=False)
 
+    def title_of(self, view: View) -> str:
+        """Where in the routine this stands."""
+        line = view.today.lines[view.exercise_index]
+        return f"{view.exercise_index + 1} of {len(view.today.lines)}   {line.title}"
+
     def show(self, view: View) -> None:
         """The words once; the time as it goes."""
         super().show(view)
-        line = view.today.lines[view.exercise_index]
         resting = view.stage is Stage.REST
         words = self.query_one("#words", Static)
         text = "Flute down. Rest." if resting else view.words
         if str(words.content) != text:
             words.update(text)
-        self.show_title(f"{view.exercise_index + 1} of {len(view.today.lines)}   {line.title}")
         seconds = view.seconds_left
         clock = ""
         if resting and seconds is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from textwrap import wrap
 
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -186,7 +187,8 @@ class _Music:
     def _invitation(self, view: View) -> list[str]:
         how = "Begin to play, or PageDown for the count-in" if view.listens else "PageDown"
         climb = [tempo_line(view.tempos, None, self._score.width)] if view.tempos else []
-        return [how, *self._round.words.strip().splitlines(), *climb, *view.notices[-1:]]
+        said = [*self._round.words.strip().splitlines(), *climb, *view.notices[-1:]]
+        return [how, *(line for text in said for line in wrap(text, self._score.width - 4))]
 
 
 def _heard_to_s(view: View) -> float:

@@ -53,16 +53,16 @@ class StageScreen(Screen[None]):
 
     def show(self, view: View) -> None:
         """Show a new view; called often."""
-        self.show_title(title_line(view))
+        self.write("#title", self.title_of(view))
         self.show_notice(view)
 
     def show_notice(self, view: View) -> None:
         """The newest notice, on as many lines as it needs."""
         self.write("#notice", view.notices[-1] if view.notices else "", layout=True)
 
-    def show_title(self, text: str) -> None:
+    def title_of(self, view: View) -> str:
         """The top line."""
-        self.write("#title", text)
+        return title_line(view)
 
     def write(self, selector: str, text: str, *, layout: bool = False) -> None:
         """Put text into a line of the screen when it has changed; a new layout only if asked."""

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+from textwrap import wrap
+
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
@@ -9,6 +12,8 @@ from textual.widgets import Static
 
 from trainer.screens.stage_screen import StageScreen
 from trainer.session import Today, View
+
+NARROWEST_DETAIL = 12
 
 
 class TodayScreen(StageScreen):
@@ -23,12 +28,15 @@ class TodayScreen(StageScreen):
             yield Static(id="cautions", markup=False)
         yield Static(id="prompt")
 
+    def title_of(self, view: View) -> str:
+        """The routine, and how long it takes."""
+        return f"{view.today.title}   about {view.today.minutes:.0f} minutes"
+
     def show(self, view: View) -> None:
         """The timetable never changes; the notice may."""
         super().show(view)
         today = view.today
-        self.show_title(f"{today.title}   about {today.minutes:.0f} minutes")
-        self.fill("#timetable", timetable(today))
+        self.fill("#timetable", timetable(today, self.query_one("#timetable").size.width))
         self.fill("#cautions", "\n".join(today.cautions))
         heard = "" if view.listens else "There is no microphone: practice goes on unheard.   "
         self.write("#prompt", f"{heard}PageDown to begin")
@@ -40,13 +48,17 @@ class TodayScreen(StageScreen):
             page.update(text)
 
 
-def timetable(today: Today) -> str:
-    """One line an exercise: number, title, what is asked, minutes."""
+@lru_cache(maxsize=1)
+def timetable(today: Today, width: int) -> str:
+    """One entry an exercise: number, title, minutes, what is asked; wrapped in its column."""
     widest = max((len(line.title) for line in today.lines), default=0)
-    rows = [
-        f"{number:2}  {line.title:{widest}}  {_minutes(line.minutes):>6}  {line.detail}"
-        for number, line in enumerate(today.lines, start=1)
-    ]
+    rows = []
+    for number, line in enumerate(today.lines, start=1):
+        start = f"{number:2}  {line.title:{widest}}  {_minutes(line.minutes):>6}  "
+        room = max(width, len(start) + NARROWEST_DETAIL)
+        rows += wrap(
+            line.detail, room, initial_indent=start, subsequent_indent=" " * len(start)
+        ) or [start]
     head = f"{today.instrument}, A4 = {today.a4_hz:g} Hz"
     return "\n".join([head, *([today.words.strip()] if today.words else []), "", *rows])
 

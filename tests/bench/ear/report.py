@@ -25,7 +25,8 @@ def report(results: Results) -> str:
         f"{versions()}.",
         f"Made flute (tests/ear/made_flute.py), seeds {SEEDS} used nowhere else, sixteenths at "
         f"{', '.join(map(str, TEMPOS))}, C4 to C7 and back; room: {ROOM_S:g} s, tail 6 dB below "
-        "the direct sound. Recorded notes: the half no constant was chosen by.",
+        "the direct sound. Recorded notes: the half no constant was chosen by. "
+        "Recorded phrases: not held out, the signs of a slur were weighed on some of them.",
         "### What it must show",
         _bars(results),
         "### Onsets: F ±25 ms / F ±50 ms / median error in ms",

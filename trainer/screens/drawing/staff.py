@@ -23,6 +23,7 @@ from trainer.screens.drawing.values import (
     WHOLE_NOTE,
     Group,
     beams,
+    cut_at_bar_lines,
     groups,
     is_dotted,
     rests,
@@ -50,6 +51,7 @@ CORNERS = {True: ("┍┯┑", "╒╤╕"), False: ("┕┷┙", "╘╧╛")}
 """Where a beam meets its stems, first, middle and last: stems up or not, one beam or more."""
 BREATH = "’"
 _OF_A_NOTE = {Ink.NOTE, Ink.CARE}
+TIE = "‿"
 REST = "⌇"
 
 
@@ -101,6 +103,8 @@ class Sheet:
     """Indices of the notes under an octave sign."""
     signs: dict[int, str]
     """Accidentals by note index."""
+    beats: frozenset[Fraction]
+    """Where a note begins; a tied head stands elsewhere, and repeats no accidental."""
     slurred: frozenset[int]
     """Indices of the notes slurred to the one before."""
     doubled: bool
@@ -121,6 +125,7 @@ def sheet(
         beats_per_bar=beats_per_bar,
         lowered=lowered,
         signs=accidentals(notes, signature, beats_per_bar, lowered),
+        beats=frozenset(note.beat for note in notes),
         slurred=frozenset(note.index for note in notes if note.start is Start.SLURRED),
         doubled=any(note.start is Start.BACK_TONGUED for note in notes),
         last_beat=notes[-1].beat + notes[-1].length,
@@ -136,12 +141,16 @@ def staff_rows(
     _draw_clef(canvas, frame)
     _draw_signature(canvas, frame, sheet.signature)
     _draw_bar_lines(canvas, frame, system, sheet)
-    for beat, length in rests(system.notes):
+    parts = cut_at_bar_lines(system.notes, sheet.beats_per_bar)
+    for beat, length in rests(parts):
         _draw_rest(canvas, frame, system, beat, length)
-    for note in system.notes:
+    for note in parts:
         _draw_note(canvas, frame, system, sheet, note, note.index in care)
-    for group in groups(system.notes):
+    for group in groups(parts):
         _draw_stems(canvas, frame, system, group, sheet.lowered)
+    for note, held in pairwise(parts):
+        if note.index == held.index:
+            _draw_tie(canvas, frame, system, sheet, note, held)
     _draw_starts(canvas, frame, system, sheet)
     _draw_octave_signs(canvas, frame, system, sheet)
     _draw_breaths(canvas, frame, system)
@@ -195,8 +204,19 @@ def _draw_note(
         canvas.put(x, row + offset, text, ink)
     if is_dotted(note.length):
         canvas.put(x + 2, row, DOT_IN_SPACE if step % 2 else DOT_ON_LINE, Ink.NOTE)
-    sign = sheet.signs.get(note.index, "")
+    sign = sheet.signs.get(note.index, "") if note.beat in sheet.beats else ""
     canvas.put(x - len(sign), _sign_row(frame, step, sign), sign, Ink.NOTE)
+
+
+def _draw_tie(
+    canvas: Canvas, frame: Frame, system: System, sheet: Sheet, note: Note, held: Note
+) -> None:
+    """The two ends of a tie, as at a line break; the middle would hide in the staff."""
+    step = written_step(note, sheet.lowered)
+    row = frame.row(step + step % 2)
+    dotted = is_dotted(note.length)
+    canvas.put(system.column(note.beat) + 3 + dotted, row, TIE, Ink.SIGN)
+    canvas.put(system.column(held.beat), row, TIE, Ink.SIGN)
 
 
 def _head(step: int, length: Fraction) -> tuple[str, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby, pairwise
 
@@ -30,6 +30,18 @@ def is_dotted(length: Fraction) -> bool:
 
 def _power_of_two(number: int) -> bool:
     return number & (number - 1) == 0
+
+
+def cut_at_bar_lines(notes: Sequence[Note], beats_per_bar: int) -> tuple[Note, ...]:
+    """The notes as they are written: one held over a bar line becomes two of the same index."""
+    parts: list[Note] = []
+    for note in notes:
+        beat, end = note.beat, note.beat + note.length
+        while beat < end:
+            bar_line = (beat // beats_per_bar + 1) * Fraction(beats_per_bar)
+            parts.append(replace(note, beat=beat, length=min(end, bar_line) - beat))
+            beat = min(end, bar_line)
+    return tuple(parts)
 
 
 @dataclass(frozen=True)
