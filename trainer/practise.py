@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
+import traceback
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from datetime import date, datetime, timedelta
@@ -32,6 +33,10 @@ if TYPE_CHECKING:
 
 TICK_S = 0.02
 KEYS_REMEMBERED = timedelta(days=60)
+OWN_FAULT = (
+    "Something went wrong in the trainer itself; this round was given up, those before are kept. "
+    "The log says what: please send it on."
+)
 TWO_WEEKS = timedelta(days=13)
 SHIPPED_ROUTINES = Path(__file__).parent.parent / "routines"
 FIRST_ROUTINE = "morning.yaml"
@@ -117,7 +122,11 @@ def ticking(session: Session) -> Iterator[None]:
 
     def keep_going() -> None:
         while not over.is_set():
-            session.tick()
+            try:
+                session.tick()
+            except Exception:  # a fault of ours must not leave the student with a frozen screen
+                traceback.print_exc()  # file descriptor 2 leads to the log while a screen runs
+                session.recover(OWN_FAULT)
             time.sleep(TICK_S)
 
     thread = threading.Thread(target=keep_going, name="session", daemon=True)

@@ -301,6 +301,16 @@ class Session:
                 pass
         self._view = self._snapshot()
 
+    def recover(self, what: str) -> None:
+        """Give the round under way up after a fault of our own, and say so; nothing is lost."""
+        self._notices.append(what)
+        self._port.hush(self._port.now_frame())
+        self._under_way = None
+        self._outcome = None
+        if self._course is not None and self._course.due is not None:
+            self._announce()
+        self._view = self._snapshot()
+
     def _obey(self, command: Command, text: str) -> None:
         match command:
             case Command.STOP:

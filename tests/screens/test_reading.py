@@ -17,7 +17,8 @@ from trainer.music.note import Articulation, Note, Start, articulated
 from trainer.music.pitch import LETTERS, Pitch
 from trainer.screens.drawing.canvas import Row
 from trainer.screens.drawing.octave_sign import lowered_notes
-from trainer.screens.drawing.staff import frame, sheet, staff_rows
+from trainer.screens.drawing.sheet import frame, sheet
+from trainer.screens.drawing.staff import staff_rows
 from trainer.screens.drawing.systems import systems
 
 BARS_IN_EACH_KEY = 14

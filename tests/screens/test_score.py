@@ -6,15 +6,19 @@ from fractions import Fraction
 
 import pytest
 
+from trainer.ear.heard import LiveReading
 from trainer.music.key import Key, Mode
 from trainer.music.note import Articulation, Note, Start, articulated
 from trainer.music.pitch import LETTERS, Pitch
 from trainer.routine.round import Aims, Round, RoundKind
 from trainer.screens.drawing.accidentals import signature_alters
 from trainer.screens.drawing.score import ROOMY_TRAIL, score
-from trainer.screens.drawing.staff import frame, sheet, staff_rows
-from trainer.screens.drawing.systems import System
+from trainer.screens.drawing.sheet import frame, sheet
+from trainer.screens.drawing.staff import staff_rows
+from trainer.screens.drawing.systems import System, systems
+from trainer.screens.drawing.trail import TrailPen, trail_rows
 
+NONE: frozenset[int] = frozenset()
 MAJORS = ["Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#"]
 SIXTEENTH, EIGHTH, DOTTED = Fraction(1, 4), Fraction(1, 2), Fraction(3, 4)
 MUSIC_ROWS_AT_80X24 = 22
@@ -122,3 +126,28 @@ def test_a_note_held_over_a_bar_line_is_tied_and_its_accidental_not_repeated() -
     assert drawn.count("┏") == 2
     assert drawn.count("‿") == 2
     assert drawn.count("♯") == 1
+
+
+def test_a_note_held_into_the_next_system_goes_on_there() -> None:
+    tones = (Fraction(0), Fraction(8)), (Fraction(12), Fraction(8))
+    notes = tuple(
+        Note(index, Pitch.parse("G4"), beat, length, Start.TONGUED)
+        for index, (beat, length) in enumerate(tones)
+    )
+    lines = systems(notes, 4, 0, 80)
+    assert [line.held for line in lines] == [None, None, notes[1]]
+    texts = [
+        "\n".join(row.text for row in staff_rows(line, sheet(notes, 0, 4), frame(notes, NONE), 80))
+        for line in lines
+    ]
+    assert [text.count("()") for text in texts] == [2, 1, 1]
+    assert [text.count("‿") for text in texts] == [2, 1, 1]
+    pen = TrailPen(lines[2], beat_s=1.0)
+    pen.draw(
+        LiveReading(12 + second / 10, 67.0, 0.0, -20.0, note_index=1, off_beat_ms=None)
+        for second in range(80)
+    )
+    (trail,) = trail_rows(lines[2], pen.trail, 1, 80, None)
+    held_columns = range(lines[2].left, lines[2].column(20))
+    assert {column for column, mark in enumerate(trail.text) if mark == "━"} >= {*held_columns}
+    assert trail.text.index("━") == lines[2].left

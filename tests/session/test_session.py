@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 
 import numpy as np
+import pytest
 import yaml
 
 from tests.session.conftest import Practice
@@ -14,6 +16,7 @@ from trainer.ear.heard import State
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
 from trainer.player.habits import Habits
+from trainer.practise import ticking
 from trainer.session import Stage
 from trainer.sound.click import PEAKS, Tap
 
@@ -266,6 +269,43 @@ def test_notes_a_fault_touched_are_not_judged(practice_of: Build) -> None:
     states = [note.state for note in take.expected_notes]
     assert 1 <= states.count(State.NOT_JUDGED) <= 3
     assert states.count(State.PLAYED) == len(states) - states.count(State.NOT_JUDGED)
+
+
+def test_a_fault_of_our_own_costs_one_round(practice_of: Build) -> None:
+    practice = practice_of()
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    practice.until(Stage.PLAYING)
+    practice.session.recover("Something went wrong.")
+    view = practice.view()
+    assert view.stage is Stage.READY
+    assert view.notices == ("Something went wrong.",)
+    practice.do(practice.session.advance)
+    practice.until(Stage.AFTER)
+
+
+def test_the_session_goes_on_when_a_tick_fails(
+    practice_of: Build, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    practice = practice_of()
+    told = threading.Event()
+    recover = practice.session.recover
+
+    def fail() -> None:
+        raise ZeroDivisionError
+
+    def recovered(what: str) -> None:
+        recover(what)
+        monkeypatch.undo()
+        told.set()
+
+    monkeypatch.setattr(practice.session, "tick", fail)
+    monkeypatch.setattr(practice.session, "recover", recovered)
+    with ticking(practice.session):
+        assert told.wait(timeout=10)
+    assert practice.view().stage is Stage.ENDED
+    assert any("those before are kept" in notice for notice in practice.view().notices)
+    assert "ZeroDivisionError" in capfd.readouterr().err
 
 
 def test_a_device_fault_is_told_once(practice_of: Build) -> None:

@@ -60,5 +60,7 @@ def done_text(view: View) -> str:
         for line in view.done
         if line.rounds
     ]
-    lines = rows or ["Nothing was played."]
-    return "\n".join([*lines, "", f"Written down in {view.journal_path}", "PageDown for the week."])
+    if not rows:
+        return "Nothing was played.\n\nPageDown for the week."
+    kept = f"Written down in {view.journal_path}"
+    return "\n".join([*rows, "", kept, "PageDown for the week."])

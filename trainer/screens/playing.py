@@ -14,7 +14,7 @@ from trainer.screens.drawing.canvas import Canvas, Row
 from trainer.screens.drawing.due import with_due
 from trainer.screens.drawing.figures import count_rows, spoken_rows
 from trainer.screens.drawing.score import Score, score
-from trainer.screens.drawing.staff import Frame
+from trainer.screens.drawing.sheet import Frame
 from trainer.screens.drawing.tempos import tempo_line
 from trainer.screens.drawing.timing import timing_row
 from trainer.screens.drawing.trail import TrailPen, trail_rows
@@ -134,21 +134,19 @@ class _Music:
         return self._staff(place, view, current)
 
     def _staff(self, place: int, view: View, current: int) -> tuple[Row, ...]:
-        due = self._due(place, view, current)
+        due = self._due(view) if place == current else None
         key = (place, None if due is None else due.index)
         if key not in self._staves:
             staff = self._score.staff(place)
             if due is not None:
-                staff = with_due(staff, self._score.systems[place].column(due.beat), 0)
+                system = self._score.systems[place]
+                staff = with_due(staff, system.column(max(due.beat, system.start)), 0)
             self._staves[key] = staff
         return self._staves[key]
 
-    def _due(self, place: int, view: View, current: int) -> Note | None:
-        """The note now due, where it stands on this staff."""
-        if view.note_due is None or place != current:
-            return None
-        due = self._round.notes[view.note_due]
-        return due if self._score.systems[place].holds(float(due.beat)) else None
+    def _due(self, view: View) -> Note | None:
+        """The note now due."""
+        return None if view.note_due is None else self._round.notes[view.note_due]
 
     def _lane_rows(self, view: View, current: int) -> tuple[Row, ...]:
         """The lane, drawn afresh only when what it shows has changed."""

@@ -13,7 +13,8 @@ from trainer.music.pitch import Pitch
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Row
 from trainer.screens.drawing.octave_sign import lowered_notes
-from trainer.screens.drawing.staff import Frame, Sheet, frame, sheet, staff_rows
+from trainer.screens.drawing.sheet import Frame, Sheet, frame, sheet
+from trainer.screens.drawing.staff import staff_rows
 from trainer.screens.drawing.systems import System, systems
 
 ABOVE_ALL_STEP = 99
@@ -97,7 +98,7 @@ def _layout(
 ) -> Score:
     signature = round_.key.signature if round_.key else 0
     slots = (lines[::2], lines[1::2]) if two else (lines, ())
-    upper, lower = (tuple(note for system in slot for note in system.notes) for slot in slots)
+    upper, lower = (tuple(note for system in slot for note in system.sounding) for slot in slots)
     return _with_trail(
         Score(
             systems=lines,

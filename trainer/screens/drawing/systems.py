@@ -33,6 +33,13 @@ class System:
     left: int
     """Column of its first beat."""
     beat_columns: int
+    held: Note | None = None
+    """A note begun in an earlier system and held into this one."""
+
+    @property
+    def sounding(self) -> tuple[Note, ...]:
+        """Every note that sounds in this system."""
+        return self.notes if self.held is None else (self.held, *self.notes)
 
     @property
     def end(self) -> Fraction:
@@ -48,7 +55,7 @@ class System:
         """Where a beat stands; a note's head begins one column later."""
         return self.left + round((beat - self.start) * self.beat_columns)
 
-    def holds(self, beat: float) -> bool:
+    def holds(self, beat: Fraction | float) -> bool:
         """Whether a moment of the round falls into this system."""
         return self.start <= beat < self.end
 
@@ -74,6 +81,7 @@ def systems(
             beats=Fraction(min(spacing.beats, end - start)),
             left=left,
             beat_columns=spacing.beat_columns,
+            held=next((n for n in notes if n.beat < start < n.beat + n.length), None),
         )
         for start in range(0, end, spacing.beats)
     )

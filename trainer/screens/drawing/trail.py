@@ -30,7 +30,7 @@ class TrailPen:
         self.trail: Trail = {}
         self._system = system
         self._columns_per_s = system.beat_columns / beat_s
-        self._notes = {note.index: note for note in system.notes}
+        self._notes = {note.index: note for note in system.sounding}
         self._began_s: dict[int, float] = {}
         self._last_column: dict[int, int] = {}
 
@@ -55,7 +55,7 @@ def take_trail(system: System, take: Take) -> Trail:
     """The whole take on the music: each note at its mean."""
     cents_of = {heard.index: heard.cents for heard in take.expected_notes}
     trail: Trail = {}
-    for note in system.notes:
+    for note in system.sounding:
         cents = cents_of.get(note.index)
         if cents is not None and abs(cents) <= ANOTHER_NOTE_CENTS:
             first, after = system.column(note.beat), system.column(note.beat + note.length)
@@ -75,6 +75,8 @@ def trail_rows(
         canvas.put(0, height - 1, FLAT, Ink.QUIET)
     aim = USUAL_AIM_CENTS if aim_cents is None else aim_cents
     for column, cents in trail.items():
+        if not system.left <= column <= system.right:  # held from or into another system
+            continue
         row, mark, ink = _mark(cents, aim, middle)
         canvas.put(column, row, mark, ink)
     return canvas.rows()
