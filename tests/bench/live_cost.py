@@ -127,10 +127,10 @@ def practice(folder: Path) -> None:
 
 def _practise(session: Session, app: Any, found: dict[str, Any]) -> None:
     """What a student does, and what the process spends meanwhile."""
-    time.sleep(3.0)
+    time.sleep(8.0)
     found["today"] = _cpu_share(WATCHED_S)
     session.advance()
-    time.sleep(1.0)
+    time.sleep(4.0)
     found["ready"] = _cpu_share(WATCHED_S / 2)
     session.advance()
     _wait_for(session, Stage.PLAYING)
@@ -336,6 +336,8 @@ def section(found: dict[str, Any]) -> str:
     return (
         f"Virtual sound server, {COLUMNS}×{LINES}, D major over the full range, single, "
         f"{TEMPO_BPM} bpm; {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} at the end. "
+        "The idle and ready rows include the bench's own student, who prepares the sound in the "
+        "same process. "
         f"{found['played']} notes heard, {found['missed']} missed, {len(delays)} delays; "
         f"stream faults: {faults}. The delay starts where the microphone's frames can be read "
         "(the device's own latency before that is left out) and ends when Textual has written "
