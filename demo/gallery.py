@@ -11,6 +11,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from practise import loaded
 from weeks import STUDENT, write_weeks
 
 from trainer.journal.week import week
@@ -25,7 +26,6 @@ from trainer.practise import (
     planned_for,
     remembered_sessions,
 )
-from trainer.routine.load import load_routine
 from trainer.routine.model import Routine
 from trainer.screens.app import TrainerApp
 from trainer.session import Session, Stage, View
@@ -71,7 +71,7 @@ class Studio:
         write_weeks(_shipped("busy_day.yaml"), self.paths, DAY)
         file = folder / "before_breakfast.yaml"
         file.write_text(GALLERY_ROUTINE)
-        routine = _loaded(file)
+        routine = loaded(file)
         self.port = SimulatedPort()
         stand_in = StandIn(Flutist(EXAMPLES["student"], seed=3), self.port)
         self.session: Session = open_session(
@@ -105,15 +105,8 @@ def _week(paths: Paths) -> str:
     return week_text(week(sessions, DAY))
 
 
-def _loaded(file: Path) -> Routine:
-    routine, problems = load_routine(file)
-    if routine is None:
-        raise SystemExit("\n".join(problem.sentence() for problem in problems))
-    return routine
-
-
 def _shipped(name: str) -> Routine:
-    return _loaded(SHIPPED_ROUTINES / name)
+    return loaded(SHIPPED_ROUTINES / name)
 
 
 async def photograph(folder: Path, size: tuple[int, int], home: Path, theme: str = "") -> None:

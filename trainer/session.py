@@ -303,7 +303,7 @@ class Session:
 
     def recover(self, what: str) -> None:
         """Give the round under way up after a fault of our own, and say so; nothing is lost."""
-        self._notices.append(what)
+        self._tell(what)
         self._port.hush(self._port.now_frame())
         self._under_way = None
         self._outcome = None
@@ -599,19 +599,19 @@ class Session:
         try:
             self._journal.add_round(log, self._elapsed_s())
         except JournalError as error:
-            self._notices.append(str(error))
+            self._tell(str(error))
 
     def _rewrite_round(self, log: RoundLog) -> None:
         try:
             self._journal.amend_round(log)
         except JournalError as error:
-            self._notices.append(str(error))
+            self._tell(str(error))
 
     def _finish_journal(self) -> None:
         try:
             self._journal.finish(self._now(), self._elapsed_s(), remark=self._remark)
         except JournalError as error:
-            self._notices.append(str(error))
+            self._tell(str(error))
 
     def _count_playing(self, round_: Round) -> None:
         """Remind of rest after some time of playing."""
@@ -620,15 +620,19 @@ class Session:
         if round_.articulation in (Articulation.AIR_ONLY, Articulation.AIR_ONLY_SILENT):
             self._air_rounds_since_rest += 1
         due = care_due(self._played_s_since_rest / 60, self._air_rounds_since_rest)
-        if due is not None and due not in self._notices[-1:]:
-            self._notices.append(due)
+        if due is not None:
+            self._tell(due)
 
     def _note_faults(self) -> None:
         faults = self._port.faults()
         for fault in faults[self._faults_told :]:
-            if fault.what not in self._notices[-1:]:
-                self._notices.append(fault.what)
+            self._tell(fault.what)
         self._faults_told = len(faults)
+
+    def _tell(self, sentence: str) -> None:
+        """A notice beside the music; the same one is not told twice in a row."""
+        if sentence not in self._notices[-1:]:
+            self._notices.append(sentence)
 
     def _frames(self, seconds: float) -> int:
         return round(seconds * self._port.sample_rate_hz)
