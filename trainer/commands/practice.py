@@ -1,0 +1,102 @@
+"""The commands beside the flute: practise, and the devices practice needs."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import time
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.commands.desk import routine_or_complaint
+from trainer.errors import TrainerError
+from trainer.paths import user_paths
+
+if TYPE_CHECKING:
+    from trainer.commands.line import Commands
+
+
+def add_to(commands: Commands) -> None:
+    """Add these commands to the command line."""
+    practise = commands.add_parser("practise", help="today's routine (the same as no command)")
+    practise.add_argument("--routine", type=Path, metavar="FILE", help="another routine file")
+    practise.add_argument(
+        "--player", metavar="HABITS", nargs="?", const="student", help="a played-in flutist plays"
+    )
+    practise.set_defaults(command=practise_today)
+
+    calibrate = commands.add_parser(
+        "calibrate", help="measure the delay between loudspeaker and microphone"
+    )
+    calibrate.add_argument("--json", action="store_true")
+    calibrate.set_defaults(command=_calibrate)
+
+    devices = commands.add_parser("devices", help="the microphones and speakers there are")
+    devices.add_argument("--json", action="store_true")
+    devices.set_defaults(command=_devices)
+
+
+def practise_today(options: argparse.Namespace) -> int:
+    """Today's routine on the screen; `options.routine` and `options.player` choose others."""
+    from trainer.practise import practise_on_screen, todays_routine_file
+
+    paths = user_paths(os.environ)
+    routine = routine_or_complaint(options.routine or todays_routine_file(paths))
+    if routine is None:
+        return 1
+    practise_on_screen(routine, paths, player=options.player)
+    return 0
+
+
+def _devices(options: argparse.Namespace) -> int:
+    from trainer.sound.devices import device_table, list_devices
+    from trainer.sound.process import quiet_stderr
+
+    with quiet_stderr(user_paths(os.environ).log_file):
+        devices = list_devices()
+    if options.json:
+        print(json.dumps([asdict(device) for device in devices], indent=2))
+    else:
+        print(device_table(devices))
+    return 0
+
+
+def _calibrate(options: argparse.Namespace) -> int:
+    from trainer.sound.calibrate import measure_round_trip, remember_round_trip
+    from trainer.sound.process import quiet_stderr
+    from trainer.sound.stream import open_stream
+
+    paths = user_paths(os.environ)
+    with quiet_stderr(paths.log_file):
+        port = open_stream()
+
+    def wait_until(frame: int) -> None:
+        while port.alive and port.heard_frame() < frame:
+            time.sleep(0.02)
+
+    try:
+        measured = measure_round_trip(port, wait_until)
+    finally:
+        port.close()
+    if measured is None:
+        raise TrainerError(
+            "The microphone didn't hear the loudspeaker. Take headphones off, turn the volume up, "
+            "and try again; with headphones the device's own figure is used."
+        )
+    remember_round_trip(paths.calibration_file, port.name, measured)
+    rate = port.sample_rate_hz
+    found = {
+        "devices": port.name,
+        "round_trip_ms": round(1000 * measured.frames / rate, 2),
+        "spread_ms": round(1000 * measured.spread_frames / rate, 2),
+    }
+    if options.json:
+        print(json.dumps(found, indent=2))
+    else:
+        print(
+            f"{port.name}: {found['round_trip_ms']} ms there and back, "
+            f"within {found['spread_ms']} ms. Remembered."
+        )
+    return 0
