@@ -44,6 +44,8 @@ class Blown:
     burst_after_s: float = 0.0
     dip_db: float = 0.0
     """How far the tone dips under a slur or a soft stroke."""
+    dip_s: float = 0.025
+    """How long before and after its start the dip reaches."""
     change_s: float = 0.012
     """How long the pitch takes to change under a slur."""
     cents: float = 0.0
@@ -85,11 +87,11 @@ def blown(
     for place, (midi, onset_s, end_s) in enumerate(zip(midis, onsets_s, ends_s, strict=True)):
         own = Start.TONGUED if start is Start.SLURRED and place == 0 else start
         note = Blown(midi, float(onset_s), float(end_s), own)
-        notes.append(replace(note, **_manner(own, step_s, dice)))
+        notes.append(replace(note, **manner(own, step_s, dice)))
     return notes
 
 
-def _manner(start: Start, step_s: float, dice: np.random.Generator) -> dict[str, float | None]:
+def manner(start: Start, step_s: float, dice: np.random.Generator) -> dict[str, float | None]:
     """How one note starts; missing, weak and late consonants among them."""
     common = {"cents": float(dice.normal(0, 6)), "level_db": float(dice.normal(0, 1.2))}
     if start is Start.SLURRED:
@@ -193,7 +195,7 @@ def _envelopes(notes: Sequence[Blown], time_s: Sound) -> tuple[Sound, Sound]:
             dying = np.exp(-(time_s[rings] - stops_s) / 0.009)
             tone[rings] = np.maximum(tone[rings], dying * (tone[inside][-1] if inside.any() else 0))
         if note.dip_db:
-            away = np.abs(time_s - note.onset_s) / 0.025
+            away = np.abs(time_s - note.onset_s) / note.dip_s
             tone *= 10 ** (-note.dip_db * _smooth(1 - away) / 20)
     if any(note.start is Start.SILENT_AIR for note in notes):
         air *= 4.0

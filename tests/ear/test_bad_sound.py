@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
+from scipy import signal
 
 from tests.ear.conftest import RATE, scored
 from tests.ear.made_flute import as_expected, scale
@@ -83,3 +85,35 @@ def test_the_report_has_every_promised_key() -> None:
     assert all(set(promised.split()) == set(note) for note in report["notes"])
     starts = {"slurred", "tongued", "breath", "silent air", None}
     assert {note["start"] for note in report["notes"]} <= starts
+
+
+def _in_silence(samples: NDArray[np.float32]) -> NDArray[np.float64]:
+    """A second of the room before the first note and after the last."""
+    noise = np.random.default_rng(4).standard_normal(2 * RATE) * 10 ** (-66 / 20)
+    return np.concatenate([noise[:RATE], samples, noise[RATE:]])
+
+
+def test_a_gain_that_follows_the_playing_is_said() -> None:
+    """It turns a loud tone down at once and comes back within a second or so."""
+    got = scored(Start.TONGUED, 100)
+    sound = _in_silence(got.samples)
+    gain, gained = 8.0, sound.copy()
+    for first in range(0, sound.size, 480):
+        loud = np.abs(sound[first : first + 960]).max()
+        wanted = min(8.0, 0.2 / max(loud, 1e-6))
+        gain += (wanted - gain) * (0.4 if wanted < gain else 0.01)
+        gained[first : first + 480] *= gain
+    said = [transcribe(s.astype(np.float32), RATE, Tuning()).warnings for s in (sound, gained)]
+    assert not said[0]
+    assert any("gain" in warning for warning in said[1])
+
+
+def test_a_headset_that_hears_only_half_the_band_is_said() -> None:
+    """Sampled at 16 kHz on the way, as calls by radio are (Bluetooth HFP 1.6, wide band speech)."""
+    got = scored(Start.TONGUED, 100)
+    narrow = signal.resample_poly(signal.resample_poly(got.samples, 1, 3), 3, 1)
+    said = [
+        transcribe(s.astype(np.float32), RATE, Tuning()).warnings for s in (got.samples, narrow)
+    ]
+    assert not said[0]
+    assert any("kHz" in warning for warning in said[1])

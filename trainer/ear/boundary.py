@@ -41,6 +41,7 @@ FOOT_STEPS = 15
 """A rise is carried back from its foot by no more than this."""
 RIDGE = 0.02
 BURST_STEPS = 4
+HUSH_BEFORE_S, HUSH_AFTER_S = 0.06, 0.02
 BURST_BEFORE_S = 0.035
 BURST_AFTER_S = 0.008
 """A consonant is looked for from shortly before the tone's rise to its half."""
@@ -79,6 +80,8 @@ class Seam:
     """Depth of the whole sound's dip below the quieter side; large after silence."""
     hollow_s: float
     """How long the level stays 6 dB below the quieter side."""
+    hush_db: float
+    """How far the breath's noise falls between the notes: under a slur it goes on."""
     leap_semitones: float
     """Between the two tones, up to an octave; 0 without an old one."""
 
@@ -118,6 +121,7 @@ def seam(
         burst_db=burst_db,
         dip_db=dip_db,
         hollow_s=hollow_s,
+        hush_db=_hush(envelope, tones.on_s, before, after),
         leap_semitones=0.0 if before is None else _leap(before, after),
     )
 
@@ -381,6 +385,17 @@ def _dip(
     if before is not None:
         side_db = min(side_db, _loudness(envelope, before))
     return float(side_db - level.min()), float((level < side_db - 6.0).sum()) * envelope.step_s
+
+
+def _hush(envelope: Envelope, on_s: float, before: Side | None, after: Side) -> float:
+    """Depth of the high band's valley before the new tone, below the quieter side."""
+    high = envelope.high_db
+    settled_s = min(after.from_s + HUSH_AFTER_S, after.to_s - 0.01)
+    side_db = float(np.median(envelope.between(high, settled_s, after.to_s)))
+    if before is not None:
+        side_db = min(side_db, float(np.median(envelope.between(high, before.from_s, before.to_s))))
+    near = envelope.between(high, on_s - HUSH_BEFORE_S, on_s + HUSH_AFTER_S)
+    return side_db - float(near.min())
 
 
 def _leap(before: Side, after: Side) -> float:

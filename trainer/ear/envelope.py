@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage, signal
 
 from trainer.ear.frames import HIGH_BAND_HZ, SILENCE_DB, Samples, Track
@@ -39,26 +40,48 @@ class Envelope:
         return track[first : max(first + 1, self.at(to_s))]
 
 
-def envelope(samples: Samples, sample_rate_hz: int) -> Envelope:
-    """Measure both envelopes of a take."""
-    step = max(1, round(STEP_S * sample_rate_hz))
-    high = high_band(samples, sample_rate_hz)
-    return Envelope(
-        step_s=step / sample_rate_hz,
-        wide_db=_smoothed_db(samples, step, WIDE_S / STEP_S),
-        high_db=_smoothed_db(high, step, HIGH_S / STEP_S),
-    )
+class EnvelopeStream:
+    """Measures both envelopes of sound that comes in piece by piece."""
+
+    def __init__(self, sample_rate_hz: int) -> None:
+        self._step = max(1, round(STEP_S * sample_rate_hz))
+        self._step_s = self._step / sample_rate_hz
+        self._band = _band(sample_rate_hz)
+        self._state = np.zeros((len(self._band), 2))
+        self._held: Samples = np.zeros(0, np.float32)
+        self._held_high: Samples = np.zeros(0, np.float32)
+        self._wide: list[Track] = []
+        self._high: list[Track] = []
+
+    def feed(self, samples: Samples) -> None:
+        """Sound that follows on what was fed before."""
+        high = np.zeros_like(samples)
+        if self._band.size:
+            filtered, self._state = signal.sosfilt(self._band, samples, zi=self._state)
+            high = filtered.astype(np.float32)
+        self._held = _take_powers(np.concatenate([self._held, samples]), self._step, self._wide)
+        self._held_high = _take_powers(
+            np.concatenate([self._held_high, high]), self._step, self._high
+        )
+
+    def so_far(self) -> Envelope:
+        """The envelopes of what was fed, to the last whole step."""
+        return Envelope(
+            step_s=self._step_s,
+            wide_db=_smoothed_db(_joined(self._wide), WIDE_S / STEP_S),
+            high_db=_smoothed_db(_joined(self._high), HIGH_S / STEP_S),
+        )
 
 
-def high_band(samples: Samples, sample_rate_hz: int) -> Samples:
-    """The band of consonants and breath; silence where the rate leaves none of it."""
+def _band(sample_rate_hz: int) -> NDArray[np.float64]:
+    """The band of consonants and breath as second-order sections; none where the rate leaves
+    nothing of it."""
     low_hz, high_hz = HIGH_BAND_HZ
     high_hz = min(high_hz, 0.45 * sample_rate_hz)
     if high_hz <= 1.2 * low_hz:
-        return np.zeros_like(samples)
+        return np.zeros((0, 6))
     sections = signal.butter(4, (low_hz, high_hz), "bandpass", fs=sample_rate_hz, output="sos")
-    filtered: Samples = signal.sosfilt(sections, samples).astype(np.float32)
-    return filtered
+    return np.asarray(sections, np.float64)
 
 
 def tone_stops(envelope: Envelope, onset_s: float, latest_s: float) -> float:
@@ -76,11 +99,22 @@ def tone_stops(envelope: Envelope, onset_s: float, latest_s: float) -> float:
     return onset_s + (int(np.flatnonzero(sounds)[-1]) + 1) * envelope.step_s
 
 
-def _smoothed_db(samples: Samples, step: int, steps: float) -> Track:
-    """Power in blocks of one step, smoothed by a Gaussian about `steps` long, in dB."""
-    whole = samples[: samples.size - samples.size % step].reshape(-1, step)
-    power = np.einsum("ij,ij->i", whole, whole).astype(np.float64) / step
-    if power.size == 0:
-        power = np.zeros(1)
+def _take_powers(samples: Samples, step: int, powers: list[Track]) -> Samples:
+    """Add the powers of the whole steps, and give back what is left over."""
+    left = samples.size % step
+    whole = samples[: samples.size - left].reshape(-1, step)
+    powers.append(np.einsum("ij,ij->i", whole, whole).astype(np.float64) / step)
+    return samples[samples.size - left :].copy()
+
+
+def _joined(powers: list[Track]) -> Track:
+    """All of them as one, which takes their place in the list; one step of silence for none."""
+    if len(powers) > 1:
+        powers[:] = [np.concatenate(powers)]
+    return powers[0] if powers and powers[0].size else np.zeros(1)
+
+
+def _smoothed_db(power: Track, steps: float) -> Track:
+    """Smoothed by a Gaussian about `steps` long, in dB."""
     smooth = ndimage.gaussian_filter1d(power, steps / 3, mode="nearest")
     return np.asarray(10 * np.log10(np.maximum(smooth, 10 ** (SILENCE_DB / 10))))

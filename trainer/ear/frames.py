@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft, signal
+from scipy import fft
 
 from trainer.music.tuning import A4_MIDI
 
@@ -30,9 +30,6 @@ NEARLY_THE_HIGHEST = 0.88
 suggest 0.8 to 1)."""
 HIGH_BAND_HZ = (5000.0, 14000.0)
 """Consonants and breath live here, and a room rings little here."""
-RUMBLE_HZ = 95.0
-"""Breath thumps, steps and traffic lie below; a real recording's can be as loud as its notes."""
-SHORTEST_TAKE_S = 0.1
 SILENCE_DB = -120.0
 BATCH_FRAMES = 2048
 
@@ -43,30 +40,49 @@ class Frames:
 
     hop_s: float
     first_s: float
-    """Centre of the first frame, from the start of the samples."""
+    """Centre of the take's first frame, from the start of the samples."""
     midi: Track
     """Fractional MIDI number at A4 = a4_hz; NaN where there is no period."""
     clarity: Track
     """Height of the chosen peak: near 1 for a tone, near 0 for noise."""
     level_db: Track
     """RMS re full scale."""
+    first: int = 0
+    """Number of the first of them in the take."""
 
     @property
     def times_s(self) -> Track:
         """Centres of the frames."""
-        return self.first_s + self.hop_s * np.arange(self.midi.size, dtype=np.float64)
+        places = np.arange(self.first, self.first + self.midi.size, dtype=np.float64)
+        return self.first_s + self.hop_s * places
+
+    @property
+    def size(self) -> int:
+        """How many there are."""
+        return self.midi.size
+
+    def part(self, first: int, end: int) -> Frames:
+        """The frames from first up to end."""
+        return Frames(
+            self.hop_s,
+            self.first_s,
+            self.midi[first:end],
+            self.clarity[first:end],
+            self.level_db[first:end],
+            self.first + first,
+        )
 
     def at(self, time_s: float) -> int:
         """The frame whose centre is nearest."""
-        return int(np.clip(round((time_s - self.first_s) / self.hop_s), 0, self.midi.size - 1))
+        place = round((time_s - self.first_s) / self.hop_s) - self.first
+        return int(np.clip(place, 0, self.midi.size - 1))
 
 
 def frames(samples: Samples, sample_rate_hz: int, a4_hz: float) -> Frames:
-    """Cut and measure a take of any length; shorter than one window, it is padded with silence."""
+    """Cut and measure a stretch of at least one window, the first frame at its beginning."""
     window = round(WINDOW_S * sample_rate_hz)
     hop = round(HOP_S * sample_rate_hz)
-    padded = np.pad(samples, (0, max(0, window - samples.size)))
-    cut = np.lib.stride_tricks.sliding_window_view(padded, window)[::hop]
+    cut = np.lib.stride_tricks.sliding_window_view(samples, window)[::hop]
     periods, clarity, level_db = [], [], []
     for first in range(0, len(cut), BATCH_FRAMES):
         batch = cut[first : first + BATCH_FRAMES]
@@ -82,23 +98,6 @@ def frames(samples: Samples, sample_rate_hz: int, a4_hz: float) -> Frames:
         clarity=np.concatenate(clarity),
         level_db=np.concatenate(level_db),
     )
-
-
-def cleaned(samples: Samples, sample_rate_hz: int) -> Samples:
-    """The samples without holes and without what lies below every flute's range.
-
-    NaN and infinities become silence, and less than a tenth of a second is filled up to it.
-    """
-    short = max(0, round(SHORTEST_TAKE_S * sample_rate_hz) - samples.size)
-    whole = np.pad(np.nan_to_num(samples, nan=0.0, posinf=0.0, neginf=0.0), (0, short))
-    clean: Samples = signal.sosfilt(rumble_filter(sample_rate_hz), whole).astype(np.float32)
-    return clean
-
-
-def rumble_filter(sample_rate_hz: int) -> NDArray[np.float64]:
-    """Second-order sections of the high-pass, shape (sections, 6)."""
-    sections = signal.butter(4, RUMBLE_HZ, "highpass", fs=sample_rate_hz, output="sos")
-    return np.asarray(sections, np.float64)
 
 
 def _rms_db(cut: NDArray[np.float32]) -> Track:

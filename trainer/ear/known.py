@@ -40,42 +40,92 @@ class KnownSound:
 
 def without_known(samples: Samples, sample_rate_hz: int, known: Sequence[KnownSound]) -> Samples:
     """The take without the known sounds, as far as they are found in it; same shape."""
+    clicks, tones = clicks_and_tones(known, sample_rate_hz)
+    left = without_tones(samples, sample_rate_hz, tones)
+    leak = ClickLeak(sample_rate_hz, clicks)
+    leak.learn(left, 0)
+    return leak.taken_out(left, 0)
+
+
+def clicks_and_tones(
+    known: Sequence[KnownSound], sample_rate_hz: int
+) -> tuple[list[KnownSound], list[KnownSound]]:
+    """The short sounds and the long ones."""
     longest = round(CLICK_UP_TO_S * sample_rate_hz)
     clicks = [sound for sound in known if sound.samples.size <= longest]
-    tones = [sound for sound in known if sound.samples.size > longest]
-    return _without_clicks(_without_tones(samples, sample_rate_hz, tones), sample_rate_hz, clicks)
+    return clicks, [sound for sound in known if sound.samples.size > longest]
 
 
-def _without_clicks(samples: Samples, rate: int, clicks: Sequence[KnownSound]) -> Samples:
-    """Only short stretches around the clicks are looked at."""
-    search, taps, longest = (round(s * rate) for s in (SEARCH_S, FILTER_S, CLICK_UP_TO_S))
-    before = max(round(s * rate) for s in WRONG_TIMES_S) + search + taps
-    width = before + longest + search + taps
-    starts = [round(sound.at_s * rate) for sound in clicks]
-    inside = [n for n, at in enumerate(starts) if before <= at <= samples.size - width + before]
-    if not inside:
-        return samples
-    sharp = _differenced(samples)
-    heard = np.stack([sharp[starts[n] - before :][:width] for n in inside])
-    played = np.stack([_padded(_differenced(clicks[n].samples), longest) for n in inside])
-    own = _correlated(played, played, 0, taps)
-    cross = _correlated(heard, played, 0, before + search + taps)
-    lead = int(np.abs(cross[before - search : before + search]).argmax()) - search - taps // 4
-    path, explained = _path(own, cross[before + lead :][:taps])
-    wrong = [before + lead - round(s * rate) for s in WRONG_TIMES_S]
-    if explained <= TIMES_CHANCE * max(_path(own, cross[lag:][:taps])[1] for lag in wrong):
-        return samples
-    left = samples.copy()
-    for at, sound in zip(starts, clicks, strict=True):
-        leak = np.convolve(sound.samples, path)
-        first = max(at + lead, 0)
-        end = min(at + lead + leak.size, samples.size)
-        if end > first:
-            left[first:end] -= leak[first - at - lead : end - at - lead]
-    return left
+class ClickLeak:
+    """What the microphone makes of the trainer's own clicks, learned from all it has heard so far.
+
+    Only short stretches around the clicks are looked at.
+    """
+
+    def __init__(self, sample_rate_hz: int, clicks: Sequence[KnownSound]) -> None:
+        search, taps, self._longest = (
+            round(s * sample_rate_hz) for s in (SEARCH_S, FILTER_S, CLICK_UP_TO_S)
+        )
+        self._search, self._taps = search, taps
+        self._wrong = [round(s * sample_rate_hz) for s in WRONG_TIMES_S]
+        self.before = max(self._wrong) + search + taps
+        """Samples before a click that learning from it needs."""
+        self.after = self._longest + search + taps
+        """Samples from a click on that learning from it needs."""
+        self._clicks = {round(sound.at_s * sample_rate_hz): sound.samples for sound in clicks}
+        self._new = sorted(self._clicks)
+        self._own = np.zeros(taps)
+        self._cross = np.zeros(self.before + search + taps)
+
+    def learn(self, samples: Samples, first: int) -> None:
+        """Learn from the clicks, new until now, that lie whole in a stretch of the take from sample
+        `first` on; it may be negative."""
+        inside = [
+            at for at in self._new if first + self.before <= at <= first + samples.size - self.after
+        ]
+        if not inside:
+            return
+        self._new = [at for at in self._new if at not in inside]
+        sharp = _differenced(samples)
+        heard = np.stack(
+            [sharp[at - first - self.before : at - first + self.after] for at in inside]
+        )
+        played = np.stack([_padded(_differenced(self._clicks[at]), self._longest) for at in inside])
+        self._own += _correlated(played, played, 0, self._taps)
+        self._cross += _correlated(heard, played, 0, self._cross.size)
+
+    def taken_out(self, samples: Samples, first: int) -> Samples:
+        """The stretch of the take from sample `first` on without the clicks; same shape."""
+        found = self._path()
+        if found is None:
+            return samples
+        lead, path = found
+        left = samples.copy()
+        for at, click in self._clicks.items():
+            begins = at + lead - first
+            from_, to = max(begins, 0), min(begins + click.size + path.size - 1, samples.size)
+            if to > from_:
+                left[from_:to] -= np.convolve(click, path)[from_ - begins : to - begins]
+        return left
+
+    def _path(self) -> tuple[int, Track] | None:
+        """Where the leak begins after a click's time, in samples, and its filter; None where it
+        doesn't stand out from chance."""
+        if not self._own[0] > 0:
+            return None
+        near = self._cross[self.before - self._search : self.before + self._search]
+        lead = int(np.abs(near).argmax()) - self._search - self._taps // 4
+        path, explained = self._fit(lead)
+        if explained <= TIMES_CHANCE * max(self._fit(lead - wrong)[1] for wrong in self._wrong):
+            return None
+        return lead, path
+
+    def _fit(self, lead: int) -> tuple[Track, float]:
+        return _path(self._own, self._cross[self.before + lead :][: self._taps])
 
 
-def _without_tones(samples: Samples, rate: int, tones: Sequence[KnownSound]) -> Samples:
+def without_tones(samples: Samples, rate: int, tones: Sequence[KnownSound]) -> Samples:
+    """The take without the long known sounds, where they are most of it; same shape."""
     played = np.zeros(samples.size, np.float32)
     for tone in tones:
         at = round(tone.at_s * rate)

@@ -9,10 +9,11 @@ import numpy as np
 
 from trainer.ear.frames import HOP_S, WINDOW_S, Frames, Samples, frames
 from trainer.ear.heard import LiveReading
-from trainer.ear.sounds import CLEAR
 from trainer.music.note import Note
 from trainer.music.tuning import Tuning
 
+CLEAR = 0.72
+"""Frames this clear are tones; silent air reads below 0.3, a steady tone above 0.95."""
 QUIETEST_DB = -60.0
 RIGHT_WITHIN_SEMITONES = 0.65
 LOOK_AHEAD = 3

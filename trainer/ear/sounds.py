@@ -6,19 +6,14 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import ndimage
 
 from trainer.ear.course import Course
 from trainer.ear.envelope import Envelope
 from trainer.ear.frames import Frames
 
-Mask = NDArray[np.bool_]
-
-CLEAR = 0.72
-"""Frames this clear are tones; silent air reads below 0.3, a steady tone above 0.95."""
-BELOW_LOUDEST_DB = 42.0
-"""What lies further below the loud notes is no note of this player: room, neighbours, hiss."""
+JOINED_S = 0.09
+"""A sound that ends this close before the next one may be slurred or tongued into it."""
 SAME_SOUND_SEMITONES = 0.6
 SHORTEST_S = 0.018
 """Shorter stretches are the glide between two fingerings: keys take 10 to 16 ms to move
@@ -72,15 +67,6 @@ def sounds(frames: Frames, envelope: Envelope, course: Course) -> tuple[Sound, .
     ]
     joined = _joined([sound for sound in found if _counts(sound)])
     return tuple(part for sound in joined for part in _split(sound, envelope))
-
-
-def voiced(frames: Frames) -> Mask:
-    """True where a frame holds a tone of this player."""
-    clear = (frames.clarity > CLEAR) & np.isfinite(frames.midi)
-    if not clear.any():
-        return clear
-    loud_db = np.percentile(frames.level_db[clear], 90)
-    return np.asarray(clear & (frames.level_db > loud_db - BELOW_LOUDEST_DB))
 
 
 def _sound(frames: Frames, course: Course, first: int, end: int) -> Sound:

@@ -1,15 +1,20 @@
-"""How a note started, from what stands at its seam.
+"""How a note started, from what stands at its seam and at those of its neighbours.
 
 No sign decides alone: real slurs over leaps dip by 10 dB, a room fills every gap, a microphone may
-cut the consonants off. So all of them are weighed together (multinomial logistic regression), and
-each note is heard among its neighbours, as an ear does: articulation seldom changes in the middle
-of a passage. The weights were fitted on made sound of two kinds, dry and in rooms, with consonants
-strong, weak, late and missing; what a slurred leap does was measured on recorded phrases.
+cut the consonants off. And each note is heard in its passage, as an ear does: what the neighbours'
+signs are like in the mean, and how much they differ, is weighed with the note's own. A small
+network with one hidden layer (Bishop 1995, Neural Networks for Pattern Recognition, ch. 6) does
+the weighing; `tests/bench/ear/fit_starts.py` fits it, on made sound of two kinds, dry and in rooms,
+with consonants strong, weak, late and missing, and on one player's recorded notes and phrases.
 """
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,38 +23,26 @@ from trainer.ear.boundary import Seam
 from trainer.music.note import Start
 
 Weights = NDArray[np.float64]
+Mask = NDArray[np.bool_]
 
 KINDS = (Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED, Start.BREATH)
 DETACHED = (Start.TONGUED, Start.BREATH)
-SIGNS: Weights = np.array(
-    [
-        [-0.62, -0.69, 0.24, 1.08],
-        [-0.33, -0.12, 0.41, 0.05],
-        [-0.14, 0.97, -0.41, -0.42],
-        [-1.83, 0.14, 0.73, 0.96],
-        [-0.85, -0.37, 0.24, 0.98],
-        [-0.70, -1.06, 1.23, 0.53],
-        [0.70, -0.51, 1.18, -1.38],
-        [0.07, -0.29, -0.45, 0.67],
-        [-0.61, 0.67, -0.06, 0.00],
-        [1.85, 0.08, -0.65, -1.28],
-        [1.94, 0.08, -0.72, -1.30],
-    ]
-)
-"""Rows: the signs in the order of `_signs`; columns: KINDS."""
 NEIGHBOURS = 8
 """On either side."""
-NEIGHBOURS_WEIGH = 3.0
+FEWEST_TO_DIFFER = 3
 LEAP_DIP_DB = 0.9
 LEAP_GAP_S = 0.002
 LEAP_HOLLOW_S = 0.004
 LEAP_GAIN = 0.4
-SLUR_DIP_DB = 1.5
-"""What a slur does without the tongue, for each semitone of a leap and at a step: measured on one
-player's recorded legato, where steps dip by some 5 dB and octaves by 15."""
+"""What a slur does without the tongue, for each semitone of a leap: measured on one player's
+recorded legato, where steps dip by some 5 dB and octaves by 15."""
+AGAIN_SEMITONES = 0.6
+"""Nothing nearer than this is slurred to: the same note again needs a tongue or a breath."""
+ASKED = 2.0
+"""How much more likely the start that was asked for is than it sounds, as a logarithm; plain
+evidence weighs more."""
 BREATH_UNLIKELY = 6.0
-LEAST_LOG = -6.0
-"""One note speaks against a kind no more strongly than this to its neighbours."""
+"""Starts without the tongue are rare outside their own exercise and need stronger signs there."""
 BURST_CLEAR_DB = 5.0
 BURST_NEAR_S = 0.016
 BURST_SURE_DB = 10.0
@@ -60,61 +53,105 @@ SWELL_S = 0.006
 """A breath's noise has begun this long before its steepest rise."""
 
 
-def kinds_of_start(
-    seams: Sequence[Seam], joined: Sequence[bool], breath_likely: bool
-) -> tuple[Start, ...]:
-    """The kinds as heard; `joined`: the sound before reaches up to this one.
+@dataclass(frozen=True)
+class StartModel:
+    """The network's weights; the last row of each is the constant term."""
 
-    Starts without the tongue are rare outside their own exercise: unless breath_likely, they need
-    much stronger signs.
-    """
+    hidden: Weights
+    """Shape (signs + 1, units)."""
+    output: Weights
+    """Shape (units + 1, kinds)."""
+    straight: Weights
+    """Past the hidden layer, shape (signs + 1, kinds)."""
+
+    def evidence(self, signs: Weights) -> Weights:
+        """Log likelihood of each of KINDS up to a constant, shape (starts, kinds), from signs of
+        shape (starts, signs)."""
+        signs = _with_constant(signs)
+        units = np.tanh(signs @ self.hidden)
+        return np.asarray(_with_constant(units) @ self.output + signs @ self.straight)
+
+
+@cache
+def start_model() -> StartModel:
+    """The model as fitted."""
+    fitted = json.loads(files("trainer.ear").joinpath("starts.json").read_text(encoding="utf-8"))
+    return StartModel(*(np.array(fitted[name]) for name in ("hidden", "output", "straight")))
+
+
+def kinds_of_start(
+    seams: Sequence[Seam], joined: Sequence[bool], asked: Sequence[Start | None]
+) -> tuple[Start, ...]:
+    """The kinds as heard; `joined`: the sound before reaches up to this one; `asked`: how the note
+    should start, where that is known."""
     if not seams:
         return ()
     reaches = np.array(joined, bool)
-    signs = np.array([_signs(seam, joins) for seam, joins in zip(seams, joined, strict=True)])
-    own = signs @ SIGNS
-    if not breath_likely:
-        own[:, KINDS.index(Start.BREATH)] -= BREATH_UNLIKELY
-    own -= np.log(np.exp(own - own.max(axis=1, keepdims=True)).sum(axis=1, keepdims=True))
-    own -= own.max(axis=1, keepdims=True)
-    weighed = own + NEIGHBOURS_WEIGH * _among_neighbours(np.maximum(own, LEAST_LOG), reaches)
+    weighed = start_model().evidence(signs_of_starts(seams, joined))
+    weighed += np.array([_expectation(start) for start in asked])
+    if Start.BREATH not in asked:
+        weighed[:, KINDS.index(Start.BREATH)] -= BREATH_UNLIKELY
     free = np.array([kind not in DETACHED for kind in KINDS])
     weighed[~reaches[:, None] & free[None, :]] = -np.inf
+    again = np.array([seam.leap_semitones < AGAIN_SEMITONES for seam in seams])
+    weighed[again, KINDS.index(Start.SLURRED)] = -np.inf
     return tuple(KINDS[int(best)] for best in weighed.argmax(axis=1))
 
 
+def _expectation(asked: Start | None) -> Weights:
+    tongued = Start.TONGUED if asked is Start.BACK_TONGUED else asked
+    return np.array([ASKED if kind is tongued else 0.0 for kind in KINDS])
+
+
+def signs_of_starts(seams: Sequence[Seam], joined: Sequence[bool]) -> Weights:
+    """Each start's own signs, the mean of its joined neighbours' and their standard deviation, all
+    of the order of 1, shape (starts, 3 · signs)."""
+    reaches = np.array(joined, bool)
+    own = np.array([_signs(seam, joins) for seam, joins in zip(seams, joined, strict=True)])
+    counted = np.where(reaches[:, None], own, 0.0)
+    count = _among_neighbours(reaches.astype(np.float64)[:, None])
+    sums, squares = _among_neighbours(counted), _among_neighbours(counted**2)
+    mean = np.where(count > 0, sums / np.maximum(count, 1), own)
+    spread = np.sqrt(np.maximum(squares / np.maximum(count, 1) - mean**2, 0.0))
+    spread = np.where(count >= FEWEST_TO_DIFFER, spread, 0.0)
+    return np.concatenate([own, mean, spread], axis=1)
+
+
 def _signs(seam: Seam, joined: bool) -> list[float]:
-    """The signs of one start, each of the order of 1."""
+    """The signs of one start."""
     ahead_s = seam.begin_s - seam.burst_s
     leap = seam.leap_semitones if joined else 0.0
     gain = float(np.clip(seam.gap_gain, 0.0, 1.0)) / (1.0 + LEAP_GAIN * leap)
     gap_s = seam.gap_s - LEAP_GAP_S * leap
-    dip_db = seam.dip_db - LEAP_DIP_DB * leap - (SLUR_DIP_DB if joined else 0.0)
+    dip_db = seam.dip_db - LEAP_DIP_DB * leap
     hollow_s = max(0.0, seam.hollow_s - LEAP_HOLLOW_S * leap)
+    burst = float(np.clip((seam.burst_db - 3.0) / 3.0, 0.0, 4.0))
+    near = max(0.0, 1.0 - abs(ahead_s) / 0.015)
     return [
         float(np.clip(gap_s / 0.02, 0.0, 4.0)),
         min(gain / 0.03, 3.0),
         float(np.log1p(gain / 0.003)),
         float(np.clip(dip_db / 8.0, 0.0, 4.0)),
         min(hollow_s / 0.02, 4.0),
-        float(np.clip((seam.burst_db - 3.0) / 3.0, 0.0, 4.0)),
-        max(0.0, 1.0 - abs(ahead_s) / 0.015),
+        burst,
+        near,
         float(np.clip(ahead_s / 0.01, -1.0, 2.0)),
         min(seam.rises_s / 0.04, 3.0),
-        float(joined),
-        1.0,
+        float(np.clip(seam.hush_db / 5.0, 0.0, 4.0)),
+        burst * near,
     ]
 
 
-def _among_neighbours(own: Weights, joined: NDArray[np.bool_]) -> Weights:
-    """Mean of the joined neighbours' log likelihoods, itself left out, shape of `own`."""
-    counted = np.where(joined[:, None], own, 0.0)
-    sums = np.concatenate([np.zeros((1, own.shape[1])), np.cumsum(counted, axis=0)])
-    numbers = np.concatenate([[0], np.cumsum(joined)])
-    place = np.arange(len(own))
-    first, end = np.maximum(place - NEIGHBOURS, 0), np.minimum(place + NEIGHBOURS + 1, len(own))
-    others = numbers[end] - numbers[first] - joined
-    return np.asarray((sums[end] - sums[first] - counted) / np.maximum(others, 1)[:, None])
+def _among_neighbours(values: Weights) -> Weights:
+    """Sum over the neighbours on either side, itself left out; same shape."""
+    sums = np.concatenate([np.zeros((1, values.shape[1])), np.cumsum(values, axis=0)])
+    place = np.arange(len(values))
+    first, end = np.maximum(place - NEIGHBOURS, 0), np.minimum(place + NEIGHBOURS + 1, len(values))
+    return np.asarray(sums[end] - sums[first] - values)
+
+
+def _with_constant(values: Weights) -> Weights:
+    return np.concatenate([values, np.ones((len(values), 1))], axis=1)
 
 
 def onset_of(seam: Seam, start: Start) -> float:

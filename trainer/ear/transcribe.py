@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from trainer.ear.course import course
+from trainer.ear.evidence import Memory, evidence
+from trainer.ear.features import FeatureStream
 from trainer.ear.frames import Samples
-from trainer.ear.hear import gather, heard_sound
 from trainer.ear.heard import HeardNote, RoundMeasures, State, Take
 from trainer.ear.sound_check import sound_warnings
+from trainer.ear.sounds import sounds
 from trainer.music.pitch import Pitch, sharp_name
 from trainer.music.tuning import Tuning
 
@@ -16,18 +19,19 @@ def transcribe(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Take:
     """Every note played, in order: index counts them, expected stays None, cents are from the
     nearest note of the tuning's tempered scale.
     """
-    evidence = gather(samples, sample_rate_hz, tuning)
-    notes = tuple(
-        _named(heard_sound(evidence, number), number, tuning)
-        for number in range(len(evidence.sounds))
-    )
+    stream = FeatureStream(sample_rate_hz, tuning)
+    stream.feed(samples)
+    features = stream.finished()
+    found = sounds(features.frames, features.envelope, course(features))
+    measured = evidence(features, found, [None] * len(found), Memory())
+    notes = tuple(_named(measured.heard(number), number, tuning) for number in range(len(found)))
     return Take(
         sample_rate_hz=sample_rate_hz,
         a4_hz=tuning.a4_hz,
         first_beat_s=notes[0].onset_s or 0.0 if notes else 0.0,
         notes=notes,
         measures=RoundMeasures(played=len(notes), missed=0, extra=0),
-        warnings=sound_warnings(samples, sample_rate_hz, evidence.frames),
+        warnings=sound_warnings(features),
     )
 
 

@@ -1,0 +1,61 @@
+"""A take worked on while it sounds is heard as if it had come all at once."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from tests.bench.ear.takes import made
+from tests.ear.conftest import FIRST_S, RATE, scored
+from trainer.ear import boundary
+from trainer.ear.boundary import Seam, Side
+from trainer.ear.heard import Take
+from trainer.ear.listening import Listening
+from trainer.music.note import Start
+from trainer.music.tuning import Tuning
+
+
+def _same(one: Take, other: Take) -> bool:
+    return one.notes == other.notes and one.breaths_s == other.breaths_s
+
+
+@pytest.mark.parametrize("piece", [480, 1600, 20011])
+@pytest.mark.parametrize("room_s", [0.0, 0.3])
+def test_pieces_of_any_size_give_the_same_take(piece: int, room_s: float) -> None:
+    got = scored(Start.TONGUED, 100, room_s)
+    listening = Listening(RATE, got.expected, 100, Tuning())
+    for first in range(0, got.samples.size, piece):
+        listening.feed(got.samples[first : first + piece])
+    assert _same(listening.take(FIRST_S), got.take)
+
+
+def test_most_is_done_before_the_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Seams are the dearest part: few are left to examine when the round is over."""
+    got = scored(Start.TONGUED, 60)
+    listening = Listening(RATE, got.expected, 60, Tuning())
+    for first in range(0, got.samples.size, 1600):
+        listening.feed(got.samples[first : first + 1600])
+    examined: list[Side] = []
+
+    def seam(*given: Any) -> Seam:
+        examined.append(given[-1])
+        return boundary.seam(*given)
+
+    monkeypatch.setattr("trainer.ear.evidence.seam", seam)
+    listening.take(FIRST_S)
+    assert len(examined) < len(got.expected) / 3
+
+
+def test_a_leaking_click_is_taken_out_as_it_comes() -> None:
+    """The leak 20 dB below the flute."""
+    take = made(Start.TONGUED, 100, 0.0, 31, leak=True)
+    bare = made(Start.TONGUED, 100, 0.0, 31)
+    listening = Listening(RATE, take.expected, 100, Tuning(), take.clicks)
+    for first in range(0, take.samples.size, 1600):
+        listening.feed(take.samples[first : first + 1600])
+    heard = listening.take(FIRST_S)
+    assert heard.measures.missed == heard.measures.extra == 0
+    late_s = np.array([n.onset_s for n in heard.expected_notes]) - bare.onsets_s
+    assert np.mean(np.abs(late_s) < 0.025) >= 0.995

@@ -1,0 +1,156 @@
+"""Heard notes in the order of the expected ones: what answers which, and what was missed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from trainer.ear.align import BLIP_S, Answer, align
+from trainer.ear.course import course
+from trainer.ear.due import due_notes
+from trainer.ear.envelope import Envelope
+from trainer.ear.evidence import Evidence, Memory, evidence
+from trainer.ear.features import Features
+from trainer.ear.frames import Track
+from trainer.ear.heard import HeardNote, State
+from trainer.ear.sounds import JOINED_S, Sound, new_starts, sounds, split_at
+from trainer.music.note import Note, Start
+from trainer.music.tuning import Tuning
+
+LASTS_FOR_TWO = 1.5
+WEAK_START = 0.35
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The expected notes as arrays, each of shape (notes,)."""
+
+    notes: tuple[Note, ...]
+    midi: Track
+    """Sounding pitch in the tuning asked for."""
+    beats_s: Track
+    """From the first beat, at the tempo asked for."""
+    lengths_s: Track
+    starts_known: bool
+    """Whether the notes say how they should start."""
+
+    def start_of(self, answer: Answer) -> Start | None:
+        """How the note should start that a sound answers; None where that isn't known."""
+        if answer.index is None or not self.starts_known:
+            return None
+        return self.notes[answer.index].start
+
+
+def asked(notes: Sequence[Note], tempo_bpm: float, tuning: Tuning, *, starts_known: bool) -> Asked:
+    """The expected notes at a tempo and in a tuning."""
+    beat_s = 60.0 / tempo_bpm
+    return Asked(
+        notes=tuple(notes),
+        midi=np.array([n.pitch.midi + tuning.offset_cents(n.pitch) / 100 for n in notes]),
+        beats_s=np.array([float(note.beat) * beat_s for note in notes]),
+        lengths_s=np.array([float(note.length) * beat_s for note in notes]),
+        starts_known=starts_known,
+    )
+
+
+def answered(features: Features, asked: Asked, memory: Memory) -> tuple[list[HeardNote], Evidence]:
+    """Heard notes by onset, missed ones before the next that was played; and their evidence."""
+    found = sounds(features.frames, features.envelope, course(features))
+    answers = _align(found, asked)
+    if not _all_right(answers, asked):
+        due = due_notes(found, answers, asked.midi, asked.beats_s, asked.lengths_s)
+        found = sounds(features.frames, features.envelope, course(features, due))
+        answers = _align(found, asked)
+    again = _started_again(found, features.envelope, answers, asked)
+    if again:
+        found = _with_new_starts(found, again)
+        answers = _align(found, asked)
+    starts = [asked.start_of(answer) for answer in answers]
+    measured = evidence(features, found, starts, memory)
+    return _in_order(measured, answers, asked), measured
+
+
+def _align(found: Sequence[Sound], asked: Asked) -> tuple[Answer, ...]:
+    return align(found, asked.midi, asked.beats_s, asked.lengths_s)
+
+
+def _all_right(answers: Sequence[Answer], asked: Asked) -> bool:
+    """Every expected note was played, and nothing else."""
+    right = all(answer.index is not None and not answer.wrong for answer in answers)
+    return right and len(answers) == len(asked.notes)
+
+
+def _started_again(
+    found: Sequence[Sound], envelope: Envelope, answers: Sequence[Answer], asked: Asked
+) -> dict[int, float]:
+    """Sounds that last too long where the same note was due twice and only one was found: there a
+    weaker dip will do. Sound → where it is cut, in seconds."""
+    midi = asked.midi
+    played = {a.index for a in answers if a.index is not None and not a.wrong}
+    again = {}
+    for answer in answers:
+        index = answer.index
+        if index is None or answer.wrong:
+            continue
+        due = any(
+            0 <= other < midi.size and other not in played and abs(midi[other] - midi[index]) < 0.5
+            for other in (index - 1, index + 1)
+        )
+        sound = found[answer.sound]
+        if due and sound.length_s > LASTS_FOR_TWO * asked.lengths_s[index]:
+            starts = [s for s in new_starts(sound, envelope) if s.strength > WEAK_START]
+            if starts:
+                again[answer.sound] = max(starts, key=lambda s: s.strength).at_s
+    return again
+
+
+def _with_new_starts(found: Sequence[Sound], again: dict[int, float]) -> tuple[Sound, ...]:
+    parts: list[Sound] = []
+    for number, sound in enumerate(found):
+        parts += split_at(sound, again[number]) if number in again else [sound]
+    return tuple(parts)
+
+
+def _in_order(measured: Evidence, answers: Sequence[Answer], asked: Asked) -> list[HeardNote]:
+    played = {a.index for a in answers if a.index is not None and not a.wrong}
+    missed = [note for note in asked.notes if note.index not in played]
+    heard: list[HeardNote] = []
+    blip = False
+    for answer in answers:
+        if _is_blip(measured.sounds, answer):
+            blip = True
+            continue
+        index = None if answer.wrong else answer.index
+        while index is not None and missed and missed[0].index < index:
+            heard.append(_missed(missed.pop(0)))
+        heard.append(_heard(measured, asked, answer, blip))
+        blip = False
+    return heard + [_missed(note) for note in missed]
+
+
+def _is_blip(found: Sequence[Sound], answer: Answer) -> bool:
+    """A short extra sound squeezed in between two others."""
+    sound = found[answer.sound]
+    inside = 0 < answer.sound < len(found) - 1
+    if answer.index is not None or not inside or sound.length_s >= BLIP_S:
+        return False
+    before, after = found[answer.sound - 1], found[answer.sound + 1]
+    return sound.from_s - before.to_s < JOINED_S and after.from_s - sound.to_s < JOINED_S
+
+
+def _missed(note: Note) -> HeardNote:
+    return HeardNote(note.index, note.pitch, State.MISSED)
+
+
+def _heard(measured: Evidence, asked: Asked, answer: Answer, blip: bool) -> HeardNote:
+    """The heard note of an answer."""
+    heard = replace(measured.heard(answer.sound), blip=blip)
+    if answer.index is None or answer.wrong:
+        return replace(heard, instead_of=answer.index)
+    note = asked.notes[answer.index]
+    cents = None
+    if heard.midi is not None:
+        cents = float(100 * (heard.midi - asked.midi[answer.index]))
+    return replace(heard, index=note.index, expected=note.pitch, state=State.PLAYED, cents=cents)

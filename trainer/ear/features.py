@@ -1,0 +1,189 @@
+"""What is measured of a take before any note is looked for. It grows as the sound comes in, so that
+little is left to do when the round is over."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import signal
+
+from trainer.ear.envelope import Envelope, EnvelopeStream
+from trainer.ear.frames import HOP_S, WINDOW_S, Frames, Samples, Track, frames
+from trainer.ear.strength import Strength, StrengthWindow, off_grid, toned
+from trainer.music.tuning import Tuning
+
+RUMBLE_HZ = 95.0
+"""Breath thumps, steps and traffic lie below; a real recording's can be as loud as its notes."""
+SHORTEST_TAKE_S = 0.1
+FULL_SCALE = 0.985
+STEP_S = 1.0
+"""So much sound is measured at a time."""
+GRID_FROM_S = 4.0
+"""The player's own grid is known after so much tone; until then the strengths wait."""
+
+
+@dataclass(frozen=True)
+class Features:
+    """One take, or as much of it as has sounded."""
+
+    samples: Samples
+    """Without holes and rumble, shape (samples,)."""
+    sample_rate_hz: int
+    tuning: Tuning
+    frames: Frames
+    envelope: Envelope
+    semitones: Track
+    """MIDI numbers of the semitones on the player's own grid."""
+    strength: Strength
+    """How strongly each of them stands in each frame, shape (frames, semitones)."""
+    clipped_share: float
+    """Of the samples as they came."""
+
+    def since(self, first: int) -> Features:
+        """The same from a frame on."""
+        later = self.frames.part(first, self.frames.size)
+        return replace(self, frames=later, strength=self.strength[first:])
+
+
+class FeatureStream:
+    """Measures sound as it comes in."""
+
+    def __init__(self, sample_rate_hz: int, tuning: Tuning) -> None:
+        self._rate = sample_rate_hz
+        self._tuning = tuning
+        self._window = round(WINDOW_S * sample_rate_hz)
+        self._hop = round(HOP_S * sample_rate_hz)
+        sections = signal.butter(4, RUMBLE_HZ, "highpass", fs=sample_rate_hz, output="sos")
+        self._filter: NDArray[np.float64] = np.asarray(sections, np.float64)
+        self._filter_state = np.zeros((len(self._filter), 2))
+        self._sound = _Growing()
+        self._clipped = 0
+        self._envelope = EnvelopeStream(sample_rate_hz)
+        self._frames: list[Frames] = []
+        self._frame_count = 0
+        self._strength_window: StrengthWindow | None = None
+        self._strength: list[Strength] = []
+        self._strength_count = 0
+
+    @property
+    def seconds(self) -> float:
+        """How much has been fed."""
+        return self._sound.size / self._rate
+
+    def feed(self, samples: Samples) -> None:
+        """Sound that follows on what was fed before, shape (samples,); NaN and infinities become
+        silence."""
+        if samples.size == 0:
+            return
+        self._clipped += int(np.count_nonzero(np.abs(samples) >= FULL_SCALE))
+        whole = np.nan_to_num(samples, nan=0.0, posinf=0.0, neginf=0.0)
+        clean, self._filter_state = signal.sosfilt(self._filter, whole, zi=self._filter_state)
+        clean = clean.astype(np.float32)
+        self._sound.add(clean)
+        self._envelope.feed(clean)
+        while self._measure(round(STEP_S / HOP_S)):
+            pass
+
+    def so_far(self) -> Features | None:
+        """What is known by now, to the last frame measured; None before the first."""
+        if self._strength_window is None:
+            return None
+        return self._features(self._sound.all, self._envelope.so_far())
+
+    def finished(self) -> Features:
+        """Everything, the end filled up with silence as far as it must be."""
+        short = round(SHORTEST_TAKE_S * self._rate) - self._sound.size
+        if short > 0:
+            self.feed(np.zeros(short, np.float32))
+        while self._measure(1):
+            pass
+        window = self._strength_window or self._begin_strength()
+        sound = self._sound.all
+        self._strengthen(np.pad(sound, (0, window.size)), self._frame_count)
+        return self._features(sound, self._envelope.so_far())
+
+    def _measure(self, least: int) -> bool:
+        """Measure the frames that are whole by now, a step at most; False for fewer than asked."""
+        first = self._frame_count * self._hop
+        whole = (self._sound.size - first - self._window) // self._hop + 1
+        count = min(whole, round(STEP_S / HOP_S))
+        if count < least:
+            return False
+        stretch = self._sound.all[first : first + (count - 1) * self._hop + self._window]
+        self._frames.append(frames(stretch, self._rate, self._tuning.a4_hz))
+        self._frame_count += count
+        window = self._strength_window
+        if window is None and np.count_nonzero(toned(self._all_frames())) * HOP_S >= GRID_FROM_S:
+            window = self._begin_strength()
+        if window is not None:
+            sound = self._sound.all
+            ready = (sound.size - window.size - window.begins(0)) // self._hop + 1
+            self._strengthen(sound, min(ready, self._frame_count))
+        return True
+
+    def _begin_strength(self) -> StrengthWindow:
+        shift = off_grid(self._all_frames())
+        window = StrengthWindow(self._rate, self._tuning.a4_hz, shift)
+        self._strength_window = window
+        return window
+
+    def _strengthen(self, sound: Samples, end: int) -> None:
+        """The strengths of the frames up to an end."""
+        window = self._strength_window
+        if window is not None and end > self._strength_count:
+            self._strength.append(window.strength(sound, self._strength_count, end))
+            self._strength_count = end
+
+    def _features(self, sound: Samples, envelope: Envelope) -> Features:
+        window = self._strength_window
+        assert window is not None
+        return Features(
+            samples=sound,
+            sample_rate_hz=self._rate,
+            tuning=self._tuning,
+            frames=self._all_frames().part(0, self._strength_count),
+            envelope=envelope,
+            semitones=window.semitones,
+            strength=np.concatenate(self._strength),
+            clipped_share=self._clipped / max(1, sound.size),
+        )
+
+    def _all_frames(self) -> Frames:
+        if len(self._frames) > 1:
+            self._frames = [_joined(self._frames)]
+        return self._frames[0]
+
+
+def _joined(parts: list[Frames]) -> Frames:
+    return Frames(
+        hop_s=parts[0].hop_s,
+        first_s=parts[0].first_s,
+        midi=np.concatenate([part.midi for part in parts]),
+        clarity=np.concatenate([part.clarity for part in parts]),
+        level_db=np.concatenate([part.level_db for part in parts]),
+    )
+
+
+class _Growing:
+    """An array that grows at its end."""
+
+    def __init__(self) -> None:
+        self._room = np.zeros(1 << 16, np.float32)
+        self.size = 0
+
+    @property
+    def all(self) -> Samples:
+        """What was added so far."""
+        return self._room[: self.size]
+
+    def add(self, samples: Samples) -> None:
+        """Add at the end."""
+        needed = self.size + samples.size
+        if needed > self._room.size:
+            larger = np.zeros(max(needed, 2 * self._room.size), np.float32)
+            larger[: self.size] = self.all
+            self._room = larger
+        self._room[self.size : needed] = samples
+        self.size = needed

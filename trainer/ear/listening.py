@@ -1,0 +1,141 @@
+"""One take, worked on while it sounds, so that little is left to do when the round is over."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from trainer.ear.air import hear_silent_air
+from trainer.ear.answers import answered, asked
+from trainer.ear.course import course
+from trainer.ear.evidence import Memory, evidence
+from trainer.ear.features import FeatureStream
+from trainer.ear.frames import Samples
+from trainer.ear.heard import HeardNote, Take
+from trainer.ear.known import ClickLeak, KnownSound, clicks_and_tones, without_tones
+from trainer.ear.measure import measured
+from trainer.ear.sound_check import sound_warnings
+from trainer.ear.sounds import sounds
+from trainer.music.note import Note, Start
+from trainer.music.tuning import Tuning
+
+LOOK_EVERY_S = 1.0
+LOOK_BACK_S = 8.0
+SETTLED_S = 1.5
+"""Sounds that ended so long ago won't change any more."""
+CUT_OFF = 2
+"""The first sound of the last seconds may have begun before them, and the next is joined to it."""
+
+
+class Listening:
+    """Hears the expected notes (sounding pitch) of one round as it is played."""
+
+    def __init__(
+        self,
+        sample_rate_hz: int,
+        expected: Sequence[Note],
+        tempo_bpm: float,
+        tuning: Tuning,
+        known: Sequence[KnownSound] = (),
+        *,
+        timed: bool = True,
+    ) -> None:
+        """known: what the trainer itself plays, times from the take's first sample. With timed
+        False the notes say only which pitches come in which order: neither their beats nor how
+        they start are relied on."""
+        self._rate = sample_rate_hz
+        self._asked = asked(expected, tempo_bpm, tuning, starts_known=timed)
+        self._beat_s = 60.0 / tempo_bpm
+        self._timed = timed
+        self._features = FeatureStream(sample_rate_hz, tuning)
+        self._memory = Memory()
+        self._looked_s = 0.0
+        clicks, self._tones = clicks_and_tones(known, sample_rate_hz)
+        self._leak = ClickLeak(sample_rate_hz, clicks) if clicks else None
+        self._held: Samples = np.zeros(0, np.float32)
+        self._held_from = 0
+        self._fed = 0
+
+    def learn(self, samples: Samples, first: int) -> None:
+        """Learn how the clicks leak into the microphone, from sound that begins `first` samples
+        after the take does; negative before it, as in a count-in."""
+        if self._leak is not None:
+            self._leak.learn(samples, first)
+
+    def feed(self, samples: Samples) -> None:
+        """Sound of the take that follows on what was fed before, shape (samples,)."""
+        self._held = np.concatenate([self._held, samples])
+        if self._tones:
+            return
+        spare = 0 if self._leak is None else self._leak.after
+        self._pass_on(self._held_from + self._held.size - spare)
+        if self._features.seconds > self._looked_s + LOOK_EVERY_S:
+            self._looked_s = self._features.seconds
+            self._look_ahead()
+
+    def take(self, first_beat_s: float | None) -> Take:
+        """What was heard in all; first_beat_s as for `hear`."""
+        if self._tones:
+            self._held = without_tones(self._held, self._rate, self._tones)
+        self._pass_on(self._held_from + self._held.size)
+        features = self._features.finished()
+        notes, evidence = answered(features, self._asked, self._memory)
+        expected = self._asked.notes
+        if expected and all(note.start is Start.SILENT_AIR for note in expected):
+            notes = hear_silent_air(features.envelope, expected, self._beat_s, first_beat_s)
+        first_s = first_beat_s
+        if first_s is None:
+            first_s = _guessed_first_beat(notes, expected, self._beat_s)
+        return Take(
+            sample_rate_hz=self._rate,
+            a4_hz=features.tuning.a4_hz,
+            first_beat_s=first_s,
+            notes=tuple(notes),
+            measures=measured(notes, expected, self._beat_s, first_s if self._timed else None),
+            breaths_s=evidence.breaths_s(),
+            warnings=sound_warnings(features),
+        )
+
+    def _pass_on(self, end: int) -> None:
+        """Give the take up to a sample to the features, the clicks taken out."""
+        if end <= self._fed:
+            return
+        leak = self._leak
+        if leak is None:
+            piece, keep = self._held[self._fed - self._held_from : end - self._held_from], end
+        else:
+            leak.learn(self._held, self._held_from)
+            first = self._fed - self._held_from
+            piece = leak.taken_out(self._held[first : end - self._held_from], self._fed)
+            keep = max(self._held_from, end - leak.before - leak.after)
+        self._features.feed(piece)
+        self._fed = end
+        self._held, self._held_from = self._held[keep - self._held_from :], keep
+
+    def _look_ahead(self) -> None:
+        """Measure the sounds of the last seconds that are over; what they are is decided later."""
+        features = self._features.so_far()
+        if features is None:
+            return
+        last_s = float(features.frames.times_s[-1])
+        recent = features.since(features.frames.at(last_s - LOOK_BACK_S))
+        found = sounds(recent.frames, recent.envelope, course(recent))
+        settled = [sound for sound in found if sound.to_s < last_s - SETTLED_S]
+        starts = {note.start for note in self._asked.notes} if self._asked.starts_known else set()
+        start = starts.pop() if len(starts) == 1 else None
+        known = evidence(features, settled, [start] * len(settled), self._memory)
+        for number in range(CUT_OFF, len(settled) - 1):
+            known.heard(number)
+
+
+def _guessed_first_beat(
+    notes: Sequence[HeardNote], expected: Sequence[Note], beat_s: float
+) -> float:
+    """Where beat 0 would fall if the player were on time in the median."""
+    starts_s = [
+        note.onset_s - float(expected[note.index].beat) * beat_s
+        for note in notes
+        if note.index is not None and note.onset_s is not None
+    ]
+    return float(np.median(starts_s)) if starts_s else 0.0
