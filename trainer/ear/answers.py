@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from trainer.ear.align import BLIP_S, Answer, align
-from trainer.ear.course import course
+from trainer.ear.course import Course, revised
 from trainer.ear.due import due_notes
 from trainer.ear.envelope import Envelope
 from trainer.ear.evidence import Evidence, Memory, evidence
@@ -21,6 +21,8 @@ from trainer.music.tuning import Tuning
 
 LASTS_FOR_TWO = 1.5
 WEAK_START = 0.35
+AROUND_S = 0.3
+"""So much around what was missed or wrong is looked at again."""
 
 
 @dataclass(frozen=True)
@@ -57,11 +59,11 @@ def asked(notes: Sequence[Note], tempo_bpm: float, tuning: Tuning, *, starts_kno
 
 def answered(features: Features, asked: Asked, memory: Memory) -> tuple[list[HeardNote], Evidence]:
     """Heard notes by onset, missed ones before the next that was played; and their evidence."""
-    found = sounds(features.frames, features.envelope, course(features))
+    found = sounds(features.frames, features.envelope, features.course)
     answers = _align(found, asked)
-    if not _all_right(answers, asked):
-        due = due_notes(found, answers, asked.midi, asked.beats_s, asked.lengths_s)
-        found = sounds(features.frames, features.envelope, course(features, due))
+    again_course = _looked_again(features, found, answers, asked)
+    if again_course is not None:
+        found = sounds(features.frames, features.envelope, again_course)
         answers = _align(found, asked)
     again = _started_again(found, features.envelope, answers, asked)
     if again:
@@ -76,10 +78,40 @@ def _align(found: Sequence[Sound], asked: Asked) -> tuple[Answer, ...]:
     return align(found, asked.midi, asked.beats_s, asked.lengths_s)
 
 
-def _all_right(answers: Sequence[Answer], asked: Asked) -> bool:
-    """Every expected note was played, and nothing else."""
-    right = all(answer.index is not None and not answer.wrong for answer in answers)
-    return right and len(answers) == len(asked.notes)
+def _looked_again(
+    features: Features, found: Sequence[Sound], answers: Sequence[Answer], asked: Asked
+) -> Course | None:
+    """The course with an ear for what is due, where notes were missed or wrong or others came
+    between; None where nothing was, or nothing changes."""
+    due = due_notes(found, answers, asked.midi, asked.beats_s, asked.lengths_s)
+    played = {a.index for a in answers if a.index is not None and not a.wrong}
+    trouble = [
+        (found[a.sound].from_s, found[a.sound].to_s) for a in answers if a.index is None or a.wrong
+    ]
+    trouble += [(d.from_s, d.to_s) for index, d in enumerate(due) if index not in played]
+    if not due or not trouble:
+        return None
+    frames = features.frames
+    stretches = [
+        (frames.at(from_s - AROUND_S), frames.at(to_s + AROUND_S) + 1)
+        for from_s, to_s in sorted(trouble)
+    ]
+    places = [(frames.at(d.from_s), frames.at(d.to_s) + 1, d.midi) for d in due]
+    course = revised(
+        features.course, features.scores, features.semitones, places, _merged(stretches)
+    )
+    return None if np.array_equal(course.midi, features.course.midi, equal_nan=True) else course
+
+
+def _merged(stretches: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Stretches in order of their beginning, those that touch as one."""
+    merged: list[tuple[int, int]] = []
+    for first, end in stretches:
+        if merged and first <= merged[-1][1]:
+            merged[-1] = (merged[-1][0], max(merged[-1][1], end))
+        else:
+            merged.append((first, end))
+    return merged
 
 
 def _started_again(

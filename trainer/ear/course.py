@@ -14,15 +14,14 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.ear.features import Features
-from trainer.ear.frames import Track
+from trainer.ear.frames import Frames, Track
 from trainer.ear.strength import (
+    BELOW_LOUDEST_DB,
     EACH_HARMONIC,
     PERIOD_CLEAR,
     WEAK_FUNDAMENTAL_BELOW_MIDI,
     Mask,
     Strength,
-    tone_frames,
 )
 
 WEAKEST_DB = -20.0
@@ -36,18 +35,11 @@ ODD_SHARE = 0.06
 TONE_CLEAR = 0.5
 SILENCE_PER_CLARITY_DB = 40.0
 SILENT_DB = 20.0
+KEPT_DB = 1000.0
+"""A stretch looked at again begins and ends as it did."""
 DUE_DB = 6.0
 """A note that is due needs so much less to be heard, as for a listener who knows the piece; one
 that doesn't sound stands 10 to 20 dB below those that do."""
-
-
-@dataclass(frozen=True)
-class Due:
-    """When a note should sound, going by those around it."""
-
-    midi: float
-    from_s: float
-    to_s: float
 
 
 @dataclass(frozen=True)
@@ -64,19 +56,61 @@ class Course:
         return [(int(first), int(end)) for first, end in pairwise(edges) if key[first] >= 0]
 
 
-def course(features: Features, due: Sequence[Due] = ()) -> Course:
-    """Follow a take through its frames."""
-    scores = _scores(features)
-    for note in due:
-        first, end = features.frames.at(note.from_s), features.frames.at(note.to_s) + 1
-        scores[first:end, np.abs(features.semitones - note.midi).argmin()] += DUE_DB
-    path = _best_path(scores)
-    return Course(np.append(features.semitones, np.nan)[path])
+class CourseStream:
+    """Follows a take frame by frame; the course so far can be read at any time."""
+
+    def __init__(self, semitones: Track) -> None:
+        self._semitones = np.append(semitones, np.nan)
+        self._total: Strength = np.zeros(0, np.float32)
+        self._came_from: list[NDArray[np.int16]] = []
+
+    def feed(self, scores: Strength) -> None:
+        """Scores of the frames that follow, shape (frames, semitones + 1)."""
+        came_from, self._total = _forward(scores, self._total)
+        self._came_from.append(came_from)
+
+    def so_far(self) -> Course:
+        """The most likely course up to the last frame fed."""
+        self._came_from = [np.concatenate(self._came_from)]
+        path = _traced(self._came_from[0], int(self._total.argmax()))
+        return Course(self._semitones[path])
 
 
-def _scores(features: Features) -> Strength:
-    """How well each semitone, and last of all silence, explains each frame, in dB."""
-    frames, strong, semitones = features.frames, features.strength, features.semitones
+def revised(
+    course: Course,
+    scores: Strength,
+    semitones: Track,
+    due: Sequence[tuple[int, int, float]],
+    stretches: Sequence[tuple[int, int]],
+) -> Course:
+    """The course looked at again where something was missed or wrong, with an ear for what is due.
+
+    due: first and end frame and MIDI number of the notes that should sound; stretches: first and
+    end frame of what is looked at again, in order and apart.
+    """
+    midi = course.midi.copy()
+    states = np.append(semitones, np.nan)
+    for first, end in stretches:
+        again = scores[first:end].copy()
+        for from_, to, pitch in due:
+            inside = slice(max(from_ - first, 0), max(to - first, 0))
+            again[inside, int(np.abs(semitones - pitch).argmin())] += DUE_DB
+        again[[0, -1]] += KEPT_DB * _is_state(states, course.midi[[first, end - 1]])
+        came_from, total = _forward(again, np.zeros(0, np.float32))
+        midi[first:end] = states[_traced(came_from, int(total.argmax()))]
+    return Course(midi)
+
+
+def _is_state(states: Track, midi: Track) -> Strength:
+    same = (states[None, :] == midi[:, None]) | (np.isnan(states) & np.isnan(midi)[:, None])
+    return np.asarray(same, np.float32)
+
+
+def frame_scores(frames: Frames, strong: Strength, semitones: Track, loud_db: float) -> Strength:
+    """How well each semitone, and last of all silence, explains each frame, in dB.
+
+    `strong`: the semitones' strengths; loud_db: the level of this player's loud notes.
+    """
     best = np.maximum(strong.max(axis=1, keepdims=True), 1e-12)
     scores = np.empty((strong.shape[0], strong.shape[1] + 1), np.float32)
     scores[:, :-1] = np.maximum(20 * np.log10(np.maximum(strong / best, 1e-6)), WEAKEST_DB)
@@ -91,7 +125,8 @@ def _scores(features: Features) -> Strength:
     scores[rows, nearest[rows]] = 0.0
     unclear_db = SILENCE_PER_CLARITY_DB * (TONE_CLEAR - frames.clarity)
     scores[:, -1] = np.clip(unclear_db, -SILENT_DB, SILENT_DB)
-    scores[~tone_frames(frames, 0.0), -1] = 2 * SILENT_DB
+    toneless = ~np.isfinite(frames.midi) | (frames.level_db < loud_db - BELOW_LOUDEST_DB)
+    scores[toneless, -1] = 2 * SILENT_DB
     return scores
 
 
@@ -115,20 +150,27 @@ def _octave_below(
     return np.where(low & (odd > ODD_SHARE * upper), below, nearest)
 
 
-def _best_path(scores: Strength) -> NDArray[np.int64]:
-    """The path of highest total score, each change of state costing the same."""
+def _forward(scores: Strength, total: Strength) -> tuple[NDArray[np.int16], Strength]:
+    """For each frame and state the state before it on the best way there, and the totals at the
+    end; each change of state costs the same. `total`: of the frames before, empty for none."""
     count, states = scores.shape
     came_from = np.empty((count, states), np.int16)
     own = np.arange(states, dtype=np.int16)
-    total = scores[0].copy()
-    for row in range(1, count):
+    if total.size == 0:
+        total = np.zeros(states, np.float32)
+    for row in range(count):
         best = int(total.argmax())
         changed = total[best] - CHANGE_DB
         stays = total >= changed
         came_from[row] = np.where(stays, own, best)
         total = np.where(stays, total, changed) + scores[row]
-    path = np.empty(count, np.int64)
-    path[-1] = int(total.argmax())
-    for row in range(count - 1, 0, -1):
+    return came_from, total - total.max()
+
+
+def _traced(came_from: NDArray[np.int16], last: int) -> NDArray[np.int64]:
+    """The way back from the last state."""
+    path = np.empty(len(came_from), np.int64)
+    path[-1] = last
+    for row in range(len(came_from) - 1, 0, -1):
         path[row - 1] = came_from[row, path[row]]
     return path

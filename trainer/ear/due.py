@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from trainer.ear.align import Answer
-from trainer.ear.course import Due
 from trainer.ear.frames import Track
 from trainer.ear.sounds import Sound
 
 FEWEST = 2
+
+
+@dataclass(frozen=True)
+class Due:
+    """When a note should sound, going by those around it."""
+
+    midi: float
+    from_s: float
+    to_s: float
 
 
 def due_notes(

@@ -9,17 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
+from trainer.ear.course import Course, CourseStream, frame_scores
 from trainer.ear.envelope import Envelope, EnvelopeStream
 from trainer.ear.frames import HOP_S, WINDOW_S, Frames, Samples, Track, frames
-from trainer.ear.strength import Strength, StrengthWindow, off_grid, toned
+from trainer.ear.strength import Strength, StrengthWindow, loud_db, off_grid, toned
 from trainer.music.tuning import Tuning
 
 RUMBLE_HZ = 95.0
 """Breath thumps, steps and traffic lie below; a real recording's can be as loud as its notes."""
 SHORTEST_TAKE_S = 0.1
 FULL_SCALE = 0.985
-STEP_S = 1.0
-"""So much sound is measured at a time."""
+STEP_FRAMES = 200
+"""So many are measured at a time, a second of sound."""
 GRID_FROM_S = 4.0
 """The player's own grid is known after so much tone; until then the strengths wait."""
 
@@ -36,15 +37,19 @@ class Features:
     envelope: Envelope
     semitones: Track
     """MIDI numbers of the semitones on the player's own grid."""
-    strength: Strength
-    """How strongly each of them stands in each frame, shape (frames, semitones)."""
+    scores: Strength
+    """How well each of them, and last of all silence, explains each frame, shape (frames,
+    semitones + 1)."""
+    course: Course
+    """Which of them sounds when."""
     clipped_share: float
     """Of the samples as they came."""
 
     def since(self, first: int) -> Features:
         """The same from a frame on."""
         later = self.frames.part(first, self.frames.size)
-        return replace(self, frames=later, strength=self.strength[first:])
+        course = Course(self.course.midi[first:])
+        return replace(self, frames=later, scores=self.scores[first:], course=course)
 
 
 class FeatureStream:
@@ -64,8 +69,9 @@ class FeatureStream:
         self._frames: list[Frames] = []
         self._frame_count = 0
         self._strength_window: StrengthWindow | None = None
-        self._strength: list[Strength] = []
-        self._strength_count = 0
+        self._scores: list[Strength] = []
+        self._scored = 0
+        self._course: CourseStream | None = None
 
     @property
     def seconds(self) -> float:
@@ -83,12 +89,12 @@ class FeatureStream:
         clean = clean.astype(np.float32)
         self._sound.add(clean)
         self._envelope.feed(clean)
-        while self._measure(round(STEP_S / HOP_S)):
+        while self._measure(STEP_FRAMES):
             pass
 
     def so_far(self) -> Features | None:
         """What is known by now, to the last frame measured; None before the first."""
-        if self._strength_window is None:
+        if self._scored == 0:
             return None
         return self._features(self._sound.all, self._envelope.so_far())
 
@@ -101,14 +107,14 @@ class FeatureStream:
             pass
         window = self._strength_window or self._begin_strength()
         sound = self._sound.all
-        self._strengthen(np.pad(sound, (0, window.size)), self._frame_count)
+        self._score(np.pad(sound, (0, window.size)), self._frame_count, 1)
         return self._features(sound, self._envelope.so_far())
 
     def _measure(self, least: int) -> bool:
         """Measure the frames that are whole by now, a step at most; False for fewer than asked."""
         first = self._frame_count * self._hop
         whole = (self._sound.size - first - self._window) // self._hop + 1
-        count = min(whole, round(STEP_S / HOP_S))
+        count = min(whole, STEP_FRAMES)
         if count < least:
             return False
         stretch = self._sound.all[first : first + (count - 1) * self._hop + self._window]
@@ -120,33 +126,47 @@ class FeatureStream:
         if window is not None:
             sound = self._sound.all
             ready = (sound.size - window.size - window.begins(0)) // self._hop + 1
-            self._strengthen(sound, min(ready, self._frame_count))
+            self._score(sound, min(ready, self._frame_count), STEP_FRAMES)
         return True
 
     def _begin_strength(self) -> StrengthWindow:
         shift = off_grid(self._all_frames())
         window = StrengthWindow(self._rate, self._tuning.a4_hz, shift)
         self._strength_window = window
+        self._course = CourseStream(window.semitones)
         return window
 
-    def _strengthen(self, sound: Samples, end: int) -> None:
-        """The strengths of the frames up to an end."""
-        window = self._strength_window
-        if window is not None and end > self._strength_count:
-            self._strength.append(window.strength(sound, self._strength_count, end))
-            self._strength_count = end
+    def _score(self, sound: Samples, end: int, least: int) -> None:
+        """Score the frames up to an end in steps, the last of them at least so long; the steps are
+        the same however the sound came in."""
+        window, course = self._strength_window, self._course
+        while window is not None and course is not None and end - self._scored >= least:
+            stop = min(end, self._scored + STEP_FRAMES)
+            everything = self._all_frames()
+            scores = frame_scores(
+                everything.part(self._scored, stop),
+                window.strength(sound, self._scored, stop),
+                window.semitones,
+                loud_db(everything.part(0, stop)),
+            )
+            self._scores.append(scores)
+            course.feed(scores)
+            self._scored = stop
 
     def _features(self, sound: Samples, envelope: Envelope) -> Features:
         window = self._strength_window
         assert window is not None
+        assert self._course is not None
+        self._scores = [np.concatenate(self._scores)]
         return Features(
             samples=sound,
             sample_rate_hz=self._rate,
             tuning=self._tuning,
-            frames=self._all_frames().part(0, self._strength_count),
+            frames=self._all_frames().part(0, self._scored),
             envelope=envelope,
             semitones=window.semitones,
-            strength=np.concatenate(self._strength),
+            scores=self._scores[0],
+            course=self._course.so_far(),
             clipped_share=self._clipped / max(1, sound.size),
         )
 

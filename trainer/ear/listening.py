@@ -8,7 +8,6 @@ import numpy as np
 
 from trainer.ear.air import hear_silent_air
 from trainer.ear.answers import answered, asked
-from trainer.ear.course import course
 from trainer.ear.evidence import Memory, evidence
 from trainer.ear.features import FeatureStream
 from trainer.ear.frames import Samples
@@ -120,7 +119,7 @@ class Listening:
             return
         last_s = float(features.frames.times_s[-1])
         recent = features.since(features.frames.at(last_s - LOOK_BACK_S))
-        found = sounds(recent.frames, recent.envelope, course(recent))
+        found = sounds(recent.frames, recent.envelope, recent.course)
         settled = [sound for sound in found if sound.to_s < last_s - SETTLED_S]
         starts = {note.start for note in self._asked.notes} if self._asked.starts_known else set()
         start = starts.pop() if len(starts) == 1 else None

@@ -11,6 +11,7 @@ from scipy import ndimage
 from trainer.ear.course import Course
 from trainer.ear.envelope import Envelope
 from trainer.ear.frames import Frames
+from trainer.ear.strength import BELOW_LOUDEST_DB, loud_db
 
 JOINED_S = 0.09
 """A sound that ends this close before the next one may be slurred or tongued into it."""
@@ -65,7 +66,8 @@ def sounds(frames: Frames, envelope: Envelope, course: Course) -> tuple[Sound, .
         for first, end in course.runs()
         if (end - first) * frames.hop_s >= SHORTEST_S
     ]
-    joined = _joined([sound for sound in found if _counts(sound)])
+    softest_db = loud_db(frames) - BELOW_LOUDEST_DB
+    joined = _joined([s for s in found if _counts(s) and s.level_db > softest_db])
     return tuple(part for sound in joined for part in _split(sound, envelope))
 
 

@@ -43,8 +43,13 @@ def tone_frames(frames: Frames, clear: float) -> Mask:
     clearly = (frames.clarity > clear) & np.isfinite(frames.midi)
     if not clearly.any():
         return clearly
-    loud_db = np.percentile(frames.level_db[clearly], 90)
-    return np.asarray(clearly & (frames.level_db > loud_db - BELOW_LOUDEST_DB))
+    return np.asarray(clearly & (frames.level_db > loud_db(frames, clear) - BELOW_LOUDEST_DB))
+
+
+def loud_db(frames: Frames, clear: float = 0.0) -> float:
+    """The level of this player's loud notes, dB re full scale; -inf without a tone."""
+    clearly = (frames.clarity > clear) & np.isfinite(frames.midi)
+    return float(np.percentile(frames.level_db[clearly], 90)) if clearly.any() else -np.inf
 
 
 def toned(frames: Frames) -> Mask:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from trainer.ear.course import course
 from trainer.ear.evidence import Memory, evidence
 from trainer.ear.features import FeatureStream
 from trainer.ear.frames import Samples
@@ -22,7 +21,7 @@ def transcribe(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Take:
     stream = FeatureStream(sample_rate_hz, tuning)
     stream.feed(samples)
     features = stream.finished()
-    found = sounds(features.frames, features.envelope, course(features))
+    found = sounds(features.frames, features.envelope, features.course)
     measured = evidence(features, found, [None] * len(found), Memory())
     notes = tuple(_named(measured.heard(number), number, tuning) for number in range(len(found)))
     return Take(

@@ -31,7 +31,6 @@ from tests.ear.made_flute import (
 )
 from tests.ear.recorded import RATE as RECORDED_RATE
 from tests.ear.recorded import phrases, single_notes, sound_of, stitched
-from trainer.ear.course import course
 from trainer.ear.evidence import Memory, evidence, joined_to_last
 from trainer.ear.features import FeatureStream
 from trainer.ear.sounds import sounds
@@ -101,7 +100,7 @@ def starts_of(
     stream = FeatureStream(rate, Tuning())
     stream.feed(samples)
     features = stream.finished()
-    found = sounds(features.frames, features.envelope, course(features))
+    found = sounds(features.frames, features.envelope, features.course)
     memory = Memory()
     evidence(features, found, [None] * len(found), memory)
     joined = joined_to_last(found)
