@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sys
 
+from tests.bench.ear.plots import write_plots
 from tests.bench.ear.report import report
 from tests.bench.ear.run import run
 from tests.bench.results import RESULTS, write_section
@@ -16,11 +17,12 @@ from tests.bench.results import RESULTS, write_section
 def main() -> None:
     """Run, and keep or print the tables."""
     ours_only = "--ours" in sys.argv[1:]
-    body = report(run(ours_only=ours_only))
+    results = run(ours_only=ours_only)
+    body = report(results)
     if ours_only:
         print(body)
         return
-    write_section("The ear", body)
+    write_section("The ear", "\n\n".join([body, *write_plots(results)]))
     print(f"written to {RESULTS}")
 
 

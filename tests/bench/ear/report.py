@@ -136,15 +136,27 @@ def _bars(results: Results) -> str:
         bar = "≤ 5%" if kind == "legato" else "≥ 95%"
         rows.append([f"heard detached, recorded {kind}", _percent(share), bar])
     cost = results.cost
-    rows.append(["live path, share of a core", _percent(cost.live_share), "≤ 5%"])
     rows.append(
         [
-            "two-minute take",
-            f"{cost.two_minutes_s:.2f} s, untold {cost.two_minutes_untold_s:.2f} s",
+            "while the round sounds, share of a core",
+            f"{_percent(cost.live_share)} (the quick answer {_percent(cost.quick_share)})",
+            "≤ 5%",
+        ]
+    )
+    rows.append(
+        [
+            "two-minute take, from the last sample on",
+            f"{cost.after_round_s:.2f} s (from a file, at once: {cost.at_once_s:.2f} s)",
             "≤ 0.5 s",
         ]
     )
-    rows.append(["live ear's growth in two minutes", f"{cost.live_growth_kb:.0f} kB", "flat"])
+    rows.append(["live ear's growth in two minutes", f"{cost.growth_kb:.0f} kB", "flat"])
+    for room_s, shares in results.otherwise.items():
+        place = "dry" if room_s == 0 else "room"
+        for (start, wanted), share in shares.items():
+            rows.append(
+                [f"{start}, asked {wanted}: heard as played, {place}", _percent(share), "–"]
+            )
     return _table(["what", "measured", "asked"], rows)
 
 

@@ -59,6 +59,7 @@ class Results:
     vibrato: dict[float, tuple[float, float, float]]
     trill: dict[float, float]
     quick: dict[float, float]
+    otherwise: dict[float, dict[tuple[Start, Start], float]]
     cost: measures.Cost
     runs: dict[tuple[float, float], real.RunScore]
     phrases: dict[str, float]
@@ -100,6 +101,7 @@ def run(*, ours_only: bool) -> Results:
         vibrato={room_s: measures.vibrato(room_s) for room_s in ROOMS_S},
         trill={room_s: measures.trill(room_s) for room_s in ROOMS_S},
         quick={room_s: measures.quick_answers(room_s) for room_s in ROOMS_S},
+        otherwise={room_s: measures.against_what_was_asked(room_s) for room_s in ROOMS_S},
         cost=measures.cost(),
         runs={hall: real.stitched_runs(*hall) for hall in HALLS} if recorded else {},
         phrases={
