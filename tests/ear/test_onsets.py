@@ -27,11 +27,11 @@ def test_onsets_dry(start: Start, bpm: float) -> None:
 
 @pytest.mark.parametrize(
     ("start", "median_ms"),
-    [(Start.SLURRED, 5), (Start.TONGUED, 2), (Start.BACK_TONGUED, 2), (Start.LEGATO_TONGUE, 11)],
+    [(Start.SLURRED, 5), (Start.TONGUED, 2), (Start.BACK_TONGUED, 2), (Start.LEGATO_TONGUE, 8)],
 )
 def test_onsets_in_a_room(start: Start, median_ms: float) -> None:
     late_ms = np.concatenate([scored(start, bpm, 0.3).late_ms() for bpm in (60, 100, 160)])
-    assert np.mean(np.abs(late_ms) < 25) >= 0.93
+    assert np.mean(np.abs(late_ms) < 25) >= 0.97
     assert np.median(np.abs(late_ms)) <= median_ms
 
 
@@ -46,6 +46,12 @@ def test_silent_air_is_heard_on_time() -> None:
 def test_slurred_is_not_heard_as_tongued_dry() -> None:
     starts = [s for bpm in (60, 100, 160) for s in scored(Start.SLURRED, bpm).starts()]
     assert starts.count(Start.SLURRED) >= 0.99 * len(starts)
+
+
+@pytest.mark.parametrize("start", [Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED, Start.BREATH])
+def test_starts_in_a_room(start: Start) -> None:
+    starts = [s for bpm in (60, 100, 160) for s in scored(start, bpm, 0.3).starts()]
+    assert starts.count(start) >= 0.95 * len(starts)
 
 
 @pytest.mark.parametrize("start", [Start.TONGUED, Start.BACK_TONGUED])
@@ -81,7 +87,7 @@ def test_a_leaking_click_costs_nothing() -> None:
         for note in take.notes
         if note.onset_s is not None and note.index is not None
     ]
-    assert np.mean(np.abs(late_ms) < 25) >= 0.97
+    assert np.mean(np.abs(late_ms) < 25) >= 0.995
 
 
 def test_the_known_sound_goes_and_the_rest_stays() -> None:

@@ -41,9 +41,9 @@ def test_detached_phrases_are_heard_tongued(articulation: str) -> None:
     assert _struck_share(articulation) >= 0.95
 
 
-def test_legato_phrases_are_seldom_heard_as_plainly_tongued() -> None:
-    """A recorded slur dips at every step, so about half are taken for a soft stroke."""
-    assert _struck_share("legato") <= 0.3
+def test_legato_phrases_are_heard_slurred() -> None:
+    """Their last notes swell, and are now and then taken for the same note again."""
+    assert _struck_share("legato") <= 0.12
 
 
 def _stitched_run(seed: int) -> tuple[list[RecordedNote], np.ndarray, np.ndarray]:
@@ -72,7 +72,7 @@ def _note_f(notes: list[RecordedNote], onsets_s: np.ndarray, heard: list[HeardNo
     return float(scores[2])
 
 
-@pytest.mark.parametrize(("rt60_s", "least"), [(0.0, 0.9), (0.3, 0.85), (1.5, 0.7)])
+@pytest.mark.parametrize(("rt60_s", "least"), [(0.0, 0.9), (0.3, 0.9), (1.5, 0.8)])
 def test_stitched_sixteenths(rt60_s: float, least: float) -> None:
     scores = []
     for seed in (1, 2):

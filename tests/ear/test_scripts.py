@@ -32,6 +32,8 @@ def played(
     elif kind == "octave":
         midis[place] += 12
     elif kind == "missed":
+        if RUN[place - 1] == RUN[place + 1]:  # nobody can slur from a note to itself
+            place -= 1
         del midis[place]
     elif kind == "extra":
         midis.insert(place, RUN[place - 1] + (5 if RUN[place] > RUN[place - 1] else -5))

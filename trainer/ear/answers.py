@@ -20,7 +20,8 @@ from trainer.music.note import Note, Start
 from trainer.music.tuning import Tuning
 
 LASTS_FOR_TWO = 1.5
-WEAK_START = 0.35
+WEAK_START = -0.5
+"""Log odds that are enough where the same note is due again."""
 AROUND_S = 0.3
 """So much around what was missed or wrong is looked at again."""
 
@@ -98,7 +99,7 @@ def _looked_again(
     ]
     places = [(frames.at(d.from_s), frames.at(d.to_s) + 1, d.midi) for d in due]
     course = revised(
-        features.course, features.scores, features.semitones, places, _merged(stretches)
+        features.course, frames, features.scores, features.semitones, places, _merged(stretches)
     )
     return None if np.array_equal(course.midi, features.course.midi, equal_nan=True) else course
 
@@ -132,9 +133,9 @@ def _started_again(
         )
         sound = found[answer.sound]
         if due and sound.length_s > LASTS_FOR_TWO * asked.lengths_s[index]:
-            starts = [s for s in new_starts(sound, envelope) if s.strength > WEAK_START]
+            starts = [s for s in new_starts(sound, envelope) if s.log_odds > WEAK_START]
             if starts:
-                again[answer.sound] = max(starts, key=lambda s: s.strength).at_s
+                again[answer.sound] = max(starts, key=lambda s: s.log_odds).at_s
     return again
 
 

@@ -37,9 +37,11 @@ SILENCE_PER_CLARITY_DB = 40.0
 SILENT_DB = 20.0
 KEPT_DB = 1000.0
 """A stretch looked at again begins and ends as it did."""
-DUE_DB = 6.0
+DUE_DB = 8.0
 """A note that is due needs so much less to be heard, as for a listener who knows the piece; one
 that doesn't sound stands 10 to 20 dB below those that do."""
+CLEAR_PERIOD = 0.93
+"""A frame this clear needs no help: what it says stands, wrong note or slip of an octave."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +80,7 @@ class CourseStream:
 
 def revised(
     course: Course,
+    frames: Frames,
     scores: Strength,
     semitones: Track,
     due: Sequence[tuple[int, int, float]],
@@ -92,9 +95,11 @@ def revised(
     states = np.append(semitones, np.nan)
     for first, end in stretches:
         again = scores[first:end].copy()
+        unclear = (frames.clarity[first:end] < CLEAR_PERIOD).astype(np.float32)
         for from_, to, pitch in due:
             inside = slice(max(from_ - first, 0), max(to - first, 0))
-            again[inside, int(np.abs(semitones - pitch).argmin())] += DUE_DB
+            place = int(np.abs(semitones - pitch).argmin())
+            again[inside, place] += DUE_DB * unclear[inside]
         again[[0, -1]] += KEPT_DB * _is_state(states, course.midi[[first, end - 1]])
         came_from, total = _forward(again, np.zeros(0, np.float32))
         midi[first:end] = states[_traced(came_from, int(total.argmax()))]

@@ -21,6 +21,8 @@ LOOK_AHEAD = 3
 STEADY_FRAMES = 3
 """A new note counts once so many frames in a row agree: with a 5 ms hop and a 21 ms window the
 answer stands some 30 ms after the onset."""
+STEADY_FRAMES_NEXT = 1
+"""The note due next is believed sooner, as by a listener who knows the piece."""
 GATE_TONE_S = 0.08
 GATE_STEADY_SEMITONES = 0.5
 
@@ -81,7 +83,8 @@ class LiveEar:
         if match != self._candidate:
             self._candidate, self._agreeing, self._candidate_s = match, 0, time_s
         self._agreeing += 1
-        if self._agreeing < STEADY_FRAMES:
+        next_due = self._index is not None and match == self._index + 1
+        if self._agreeing < (STEADY_FRAMES_NEXT if next_due else STEADY_FRAMES):
             return None
         self._index, self._candidate, self._agreeing = match, None, 0
         return 1000 * (self._candidate_s - self._places_s[match])

@@ -27,16 +27,16 @@ MEDIAN_FRAMES = 3
 GAP_S = 0.045
 """Stretches of one pitch this close are one sound until a new start is found between them."""
 NEW_START_DIP_DB = 2.0
-CERTAIN_DIP_DB = 9.0
-CERTAIN_CLIMB_DB = 8.0
-USUAL_CLIMB_DB = 3.0
-"""A deep dip starts the same note again, or a lesser one with a consonant's climb: each counts as a
-share of what would be enough alone. Vibrato dips by a few dB; noise climbs by about 3."""
+DIP_WEIGHS, CLIMB_WEIGHS, HUSH_WEIGHS, PEAK_WEIGHS = 0.08, 0.32, 0.13, 0.13
+AGAINST_NEW_START = 1.64
+"""Log odds per dB that a dip is a new start of the same note (logistic regression on made takes in
+rooms, where the level beats by 5 to 12 dB of itself). A room rings little in the high band, so
+what the breath's noise does there tells more than the dip."""
+CERTAIN = 1.5
+"""At these odds, and the dips' own small number, hardly one in a hundred is none."""
+MOST_CLIMB_DB, MOST_PEAK_DB, LEAST_PEAK_DB = 20.0, 15.0, -8.0
 CLIMB_STEPS = 4
-CERTAIN = 1.0
-CLEAR_TONE = 0.97
-CERTAIN_IN_A_HALL = 1.7
-"""Where other notes ring along, the level beats, and more is asked."""
+HUSH_S, PEAK_S = (-0.03, 0.02), (-0.005, 0.03)
 NEW_START_APART_S = 0.055
 
 
@@ -112,8 +112,7 @@ def _joined(found: list[Sound]) -> list[Sound]:
 
 def _split(sound: Sound, envelope: Envelope) -> list[Sound]:
     """The sound cut wherever it clearly starts again."""
-    certain = CERTAIN if sound.clarity >= CLEAR_TONE else CERTAIN_IN_A_HALL
-    cuts = [start for start in new_starts(sound, envelope) if start.strength >= certain]
+    cuts = [start for start in new_starts(sound, envelope) if start.log_odds >= CERTAIN]
     edges = [sound.from_s, *(cut.at_s for cut in cuts), sound.to_s]
     return [replace(sound, from_s=first, to_s=end) for first, end in pairwise(edges)]
 
@@ -124,8 +123,8 @@ class NewStart:
 
     at_s: float
     """The bottom of the dip."""
-    strength: float
-    """1: as good as certain, if the sound is clear."""
+    log_odds: float
+    """That it does."""
 
 
 def new_starts(sound: Sound, envelope: Envelope) -> list[NewStart]:
@@ -145,9 +144,26 @@ def new_starts(sound: Sound, envelope: Envelope) -> list[NewStart]:
         at_s = sound.from_s + float(place) * envelope.step_s
         if dip_db < NEW_START_DIP_DB or (found and at_s - found[-1].at_s < NEW_START_APART_S):
             continue
-        stroke = max(0.0, climb_db(envelope, at_s) - USUAL_CLIMB_DB)
-        found.append(NewStart(at_s, dip_db / CERTAIN_DIP_DB + stroke / CERTAIN_CLIMB_DB))
+        found.append(NewStart(at_s, _log_odds(sound, envelope, at_s, dip_db)))
     return found
+
+
+def _log_odds(sound: Sound, envelope: Envelope, at_s: float, dip_db: float) -> float:
+    high = envelope.high_db
+    around = (
+        envelope.between(high, sound.from_s, at_s),
+        envelope.between(high, at_s, sound.to_s),
+    )
+    side_db = min(float(np.median(part)) for part in around)
+    valley = envelope.between(high, at_s + HUSH_S[0], at_s + HUSH_S[1])
+    peak = envelope.between(high, at_s + PEAK_S[0], at_s + PEAK_S[1])
+    return (
+        DIP_WEIGHS * dip_db
+        + CLIMB_WEIGHS * min(climb_db(envelope, at_s), MOST_CLIMB_DB)
+        + HUSH_WEIGHS * (side_db - float(valley.min()))
+        + PEAK_WEIGHS * float(np.clip(peak.max() - side_db, LEAST_PEAK_DB, MOST_PEAK_DB))
+        - AGAINST_NEW_START
+    )
 
 
 def split_at(sound: Sound, at_s: float) -> tuple[Sound, Sound]:
