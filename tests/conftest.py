@@ -30,7 +30,18 @@ class VirtualSound:
 
     def kill(self) -> None:
         """End the server at once, as when a device is torn out."""
-        os.kill(int((self.folder / "pid").read_text()), signal.SIGKILL)
+        os.kill(self.process_id, signal.SIGKILL)
+
+    def start_again(self) -> None:
+        """Start it anew in the same place, as a system restarts its own."""
+        subprocess.run(
+            [VIRTUAL_SOUND, "start", self.folder], capture_output=True, timeout=60, check=True
+        )
+
+    @property
+    def process_id(self) -> int:
+        """The server's process."""
+        return int((self.folder / "pid").read_text())
 
 
 @pytest.fixture

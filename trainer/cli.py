@@ -7,10 +7,10 @@ import os
 import sys
 from collections.abc import Sequence
 
-from trainer.commands import desk, journal, listening, practice
+from trainer.commands import desk, journal, listening, practice, score, studio, takes
 from trainer.errors import TrainerError
 
-FAMILIES = (practice, desk, listening, journal)
+FAMILIES = (practice, takes, desk, score, listening, journal, studio)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -33,7 +33,7 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="trainer", description="A practice partner for flute students."
     )
-    parser.set_defaults(command=practice.practise_today, routine=None, player=None)
+    parser.set_defaults(command=practice.practise_today, routine=None, player=None, lines=False)
     commands = parser.add_subparsers(title="commands", metavar="")
     for family in FAMILIES:
         family.add_to(commands)

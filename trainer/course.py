@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from random import Random
 
-from trainer.coach.breakdown import breakdown
+from trainer.coach.breakdown import Ahead, KnotWent, ahead, breakdown, knot_went, returning
+from trainer.coach.history import SECURE_DAYS, History
 from trainer.coach.knots import Knot
 from trainer.coach.ladder import ClimbState, Felt, Ladder, after_round, begin
 from trainer.coach.marks import Marks
@@ -22,9 +25,11 @@ class Course:
     """Rounds still to come; the first is due now."""
     climb: ClimbState | None
     tempos: tuple[float, ...] = ()
-    """Tempos of the rounds of this exercise so far."""
+    """Tempos of the whole rounds of this exercise so far."""
     repeats: int = 0
     """How often the round due now was already played in a row."""
+    knot_went: tuple[KnotWent, ...] = ()
+    """How the rounds of the breakdown under way went."""
 
     @property
     def due(self) -> Round | None:
@@ -32,27 +37,66 @@ class Course:
         return self.pending[0] if self.pending else None
 
 
-def enter(exercise: PlannedExercise) -> Course:
-    """The beginning of an exercise."""
-    climb = None
+def enter(exercise: PlannedExercise, history: History | None = None) -> Course:
+    """The beginning of an exercise, with what earlier days have left to do."""
+    rounds, climb = exercise.rounds, None
     if exercise.climb is not None:
         asked = exercise.climb
-        climb = begin(Ladder(asked.from_bpm, asked.to_bpm, asked.minutes))
-    return Course(exercise, exercise.rounds, climb)
+        ladder = Ladder(asked.from_bpm, asked.to_bpm, asked.minutes, asked.in_turns)
+        before = history.climbed_bpm.get(exercise.id) if history is not None else None
+        climb = begin(ladder, before)
+        rounds = (*rounds[:-1], at_tempo(rounds[-1], climb.tempo_bpm, rounds[-1].number))
+    if history is not None and exercise.mixes:
+        rounds = _mixed(rounds, exercise.id, history)
+    if history is not None and rounds:
+        due = history.knots_due(exercise.id)
+        in_time = next((round_ for round_ in rounds if round_.in_time), rounds[0])
+        rounds = (*returning(due, in_time), *rounds)
+    return Course(exercise, rounds, climb)
 
 
-def played(course: Course, marks: Marks | None, felt: Felt | None) -> Course:
+def _mixed(rounds: tuple[Round, ...], exercise_id: str, history: History) -> tuple[Round, ...]:
+    """The rounds in an order drawn for the day, once all of them were secure."""
+    if history.secure_days(exercise_id) < SECURE_DAYS:
+        return rounds
+    drawn = Random(f"{history.today} {exercise_id}").sample(rounds, len(rounds))
+    return tuple(replace(one, number=number) for number, one in enumerate(drawn, start=1))
+
+
+def after_knot(
+    course: Course, marks: Marks | None, felt: Felt | None, earlier: Sequence[Marks]
+) -> Ahead:
+    """What follows the knot's round due now."""
+    return ahead(course.pending, (*course.knot_went, knot_went(marks, felt, earlier)))
+
+
+def played(
+    course: Course, marks: Marks | None, felt: Felt | None, earlier: Sequence[Marks] = ()
+) -> Course:
     """The course after the round due now was played and the student goes on."""
     round_ = course.pending[0]
     rest = course.pending[1:]
-    course = replace(course, tempos=(*course.tempos, round_.tempo_bpm), repeats=0)
-    if round_.kind is RoundKind.KNOT or course.climb is None:
+    counted = round_.in_time and round_.kind is not RoundKind.KNOT
+    tempos = (*course.tempos, round_.tempo_bpm) if counted else course.tempos
+    course = replace(course, tempos=tempos, repeats=0)
+    if round_.kind is RoundKind.KNOT:
+        return _after_knot_round(course, marks, felt, earlier)
+    if round_.kind is RoundKind.SETTLING or course.climb is None:
         return replace(course, pending=rest)
     climb = climbed(course.climb, round_, marks, felt)
     course = replace(course, climb=climb)
     if climb.finished:
         return replace(course, pending=())
     return replace(course, pending=(at_tempo(round_, climb.tempo_bpm, round_.number + 1),))
+
+
+def _after_knot_round(
+    course: Course, marks: Marks | None, felt: Felt | None, earlier: Sequence[Marks]
+) -> Course:
+    went = (*course.knot_went, knot_went(marks, felt, earlier))
+    following = ahead(course.pending, went).rounds
+    over = not following or following[0].kind is not RoundKind.KNOT
+    return replace(course, pending=following, knot_went=() if over else went)
 
 
 def climbed(climb: ClimbState, round_: Round, marks: Marks | None, felt: Felt | None) -> ClimbState:
@@ -88,6 +132,7 @@ def take_out(course: Course, knot: Knot) -> Course:
     return replace(
         course,
         tempos=(*course.tempos, round_.tempo_bpm),
+        knot_went=(),
         pending=(
             *breakdown(knot, round_),
             *course.pending[1:],

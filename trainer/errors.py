@@ -2,7 +2,9 @@
 
     TrainerError
     ├── SoundError        no device, no permission, a rate the device refuses, an unreadable file
-    └── JournalError      a practice folder that can't be read or written
+    ├── JournalError      a practice folder that can't be read or written
+    ├── StudioError       a studio's folder that can't be read, a student it doesn't hold
+    └── ScoreError        a score that can't be read, used or engraved
 
 Mistakes in a routine file are not exceptions: loading returns them as values
 (`trainer.routine.problem.Problem`), all at once.
@@ -19,3 +21,11 @@ class SoundError(TrainerError):
 
 class JournalError(TrainerError):
     """The practice journal can't be read or written; the message says where and how to mend it."""
+
+
+class ScoreError(TrainerError):
+    """A score can't be read, used or engraved; the message says what to do instead."""
+
+
+class StudioError(TrainerError):
+    """A studio's folder can't be read, or holds no such student; the message says what to do."""

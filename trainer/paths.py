@@ -21,11 +21,15 @@ class Paths:
     """Folder with one YAML file a session."""
     spare_journal: Path
     """Folder a session is kept in while the journal folder can't be written."""
+    indexes: Path
+    """Folder of what makes long reading quick; it may be deleted at any time."""
     routines: Path
     """Folder of the student's own routines."""
     config_file: Path
     calibration_file: Path
     """What was measured of the sound devices: delay, level."""
+    takes: Path
+    """Folder of the rounds kept as sound, where the student wants that."""
     log_file: Path
     """What the program did, for finding faults; no practice in it."""
 
@@ -50,8 +54,10 @@ def _paths(data: Path, config: Path, state: Path) -> Paths:
     return Paths(
         journal=data / "journal",
         spare_journal=state / "spare journal",
+        indexes=state / "indexes",
         routines=data / "routines",
         config_file=config / "config.yaml",
         calibration_file=config / "calibration.json",
+        takes=data / "takes",
         log_file=state / "trainer.log",
     )

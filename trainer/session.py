@@ -7,27 +7,34 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
+from fractions import Fraction
 from queue import SimpleQueue
 
-from trainer.coach.advice import Advice, NextStep, Proposal, Topic
+from trainer.coach.advice import Advice, Proposal
 from trainer.coach.care import care_due, cautions_today
-from trainer.coach.knots import Knot, find_knots
+from trainer.coach.history import History, load_caution
 from trainer.coach.ladder import Felt
-from trainer.coach.marks import Marks, judge
-from trainer.coach.next_step import propose
-from trainer.coach.words import advise
-from trainer.course import Course, again, at_other_tempo, climbed, enter, played, take_out
+from trainer.coach.settle import Standing
+from trainer.course import (
+    Course,
+    again,
+    at_other_tempo,
+    enter,
+)
 from trainer.ear.heard import LiveReading, Take
 from trainer.ear.live import ToneGate
-from trainer.errors import JournalError
-from trainer.journal.log import RoundLog, round_log
+from trainer.errors import JournalError, SoundError
+from trainer.journal.log import RoundLog
 from trainer.journal.write import JournalFile
+from trainer.lesson import Lesson, Outcome, with_felt
 from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.note import Articulation, Note
 from trainer.routine.model import Routine
 from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise
-from trainer.routine.round import Round, RoundKind
-from trainer.sound.port import SoundPort
+from trainer.routine.round import Round
+from trainer.settling import SettlingUnderWay
+from trainer.sound.port import Samples, SoundPort
+from trainer.sound.takes import slowed, to_hear_again
 from trainer.under_way import LiveNote, RoundUnderWay
 
 __all__ = [
@@ -49,9 +56,14 @@ TEMPO_STEP = 1.08
 """Slower and faster move about two marks of a metronome's scale; common practice, no source."""
 SAME_NOTE_SEMITONES = 0.6
 """A round begun by playing must begin with its own first note."""
-MOST_REPEATS = 1
-"""How often the coach asks for the same round again before it goes on regardless."""
-REMEMBERED_ROUNDS = 40
+HEADPHONES = (
+    "The loudspeaker comes back through the microphone nearly as loud as you are, and may be taken "
+    "for your playing: headphones, or a softer loudspeaker, would serve better."
+)
+KeepTake = Callable[[Round, Samples, int], object]
+"""Given a round, its sound and the rate; raises SoundError where it can't be kept."""
+HELD_BEATS = Fraction(12)
+"""Out of time, a note may be held for so long; it ends when the next is due."""
 
 
 class Stage(StrEnum):
@@ -74,6 +86,9 @@ class Stage(StrEnum):
     ENDED = "ended"
 
 
+NOTHING_SOUNDS = (Stage.TODAY, Stage.READY, Stage.AFTER, Stage.REST, Stage.READING)
+
+
 @dataclass(frozen=True)
 class TimetableLine:
     """One exercise of today's routine."""
@@ -94,6 +109,8 @@ class Today:
     words: str
     lines: tuple[TimetableLine, ...]
     cautions: tuple[str, ...]
+    from_teacher: str = ""
+    """The teacher's last note to the student."""
 
     @property
     def minutes(self) -> float:
@@ -126,6 +143,8 @@ class View:
     """The notes of this round answered so far."""
     trail: tuple[LiveReading, ...]
     """The pitch trail of this round."""
+    standing: Standing | None
+    """Out of time: what the due note needs now."""
     take: Take | None
     """The whole take, from AFTER on."""
     advice: Advice | None
@@ -144,6 +163,8 @@ class View:
     notices: tuple[str, ...]
     """Sentences about sound, rest and care, newest last."""
     journal_path: str
+    can_hear_again: bool = False
+    """The round just played can be heard again: `Session.hear_again`."""
 
 
 @dataclass(frozen=True)
@@ -157,19 +178,6 @@ class RoundBegins:
     """Frame of the port's clock at which the first beat sounds."""
 
 
-@dataclass(frozen=True)
-class _Outcome:
-    """What came of a round."""
-
-    round: Round
-    take: Take | None
-    marks: Marks | None
-    advice: Advice
-    proposal: Proposal
-    knot: Knot | None
-    log: RoundLog
-
-
 class Command(StrEnum):
     """What the student can ask for."""
 
@@ -180,7 +188,9 @@ class Command(StrEnum):
     SKIP = "skip"
     REST = "rest"
     FELT = "felt"
+    DISAGREE = "disagree"
     REMARK = "remark"
+    HEAR_AGAIN = "hear again"
     STOP = "stop"
 
 
@@ -203,34 +213,47 @@ class Session:
         pause_s: float = PAUSE_AFTER_ROUND_S,
         round_begins: Callable[[RoundBegins], None] = lambda _: None,
         notices: Sequence[str] = (),
+        keep_take: KeepTake | None = None,
+        history: History | None = None,
+        from_teacher: str = "",
     ) -> None:
+        """`history`: what earlier days have left; None where nothing is known of them.
+
+        `from_teacher`: a note to show before the first round.
+        """
         self._planned = tuple(planned)
         self._port = port
         self._journal = journal
         self._now = now
         self._pause_s = pause_s
         self._round_begins = round_begins
+        self._keep_take = keep_take
+        self._sound: Samples | None = None
+        self._replay_frame: int | None = None
         self._instrument = instrument_named(routine.instrument)
-        self._today = _today(routine, self._planned, self._instrument)
+        self._history = history
+        today = _today(routine, self._planned, self._instrument, history)
+        self._today = replace(today, from_teacher=from_teacher)
         self._commands: SimpleQueue[tuple[Command, str]] = SimpleQueue()
         self._stage = Stage.TODAY
         self._exercise_index = 0
         self._course: Course | None = None
-        self._under_way: RoundUnderWay | None = None
+        self._under_way: RoundUnderWay | SettlingUnderWay | None = None
         self._started = now()
-        self._outcome: _Outcome | None = None
+        self._outcome: Outcome | None = None
         self._felt: Felt | None = None
         self._remark = ""
         self._gate: ToneGate | None = None
         self._gate_frame = self._gate_opened_frame = 0
         self._until_frame = 0
-        self._played: list[tuple[Round, Take, Marks]] = []
-        self._taken_out: set[str] = set()
+        self._lesson = Lesson(history)
         self._rounds_done: Counter[str] = Counter()
         self._played_s_since_rest = 0.0
         self._air_rounds_since_rest = 0
         self._notices = list(notices)
         self._faults_told = 0
+        self._was_alive = port.alive
+        self._awaits_sound = False
         self._opened_frame = port.now_frame()
         self._view = self._snapshot()
 
@@ -260,13 +283,21 @@ class Session:
         """Leave this exercise for the next."""
         self._commands.put((Command.SKIP, ""))
 
+    def hear_again(self, speed: float = 1.0) -> None:
+        """Play the round just heard through the loudspeaker, slower at the same pitch."""
+        self._commands.put((Command.HEAR_AGAIN, str(speed)))
+
     def rest(self) -> None:
         """Rest now."""
         self._commands.put((Command.REST, ""))
 
     def felt(self, felt: Felt) -> None:
-        """Say how the last round felt."""
+        """Say how the last round felt; at the end, how the whole session did."""
         self._commands.put((Command.FELT, str(felt)))
+
+    def disagree(self) -> None:
+        """Say that the sentence is not right; it is written down, and not said again here today."""
+        self._commands.put((Command.DISAGREE, ""))
 
     def remark(self, text: str) -> None:
         """Put the student's own words into the journal."""
@@ -284,6 +315,7 @@ class Session:
             command, text = self._commands.get()
             self._obey(command, text)
         self._note_faults()
+        self._mind_the_port()
         match self._stage:
             case Stage.READY:
                 self._listen_for_a_beginning()
@@ -292,7 +324,7 @@ class Session:
             case Stage.WEIGHING:
                 self._weigh()
             case Stage.AFTER:
-                if self._port.now_frame() >= self._until_frame:
+                if self._port.alive and self._port.now_frame() >= self._until_frame:
                     self._go_on()
             case Stage.REST:
                 if self._port.now_frame() >= self._until_frame:
@@ -321,8 +353,12 @@ class Session:
                     self._finish_journal()
             case Command.FELT:
                 self._set_felt(Felt(text))
+            case Command.DISAGREE:
+                self._dispute()
             case Command.SKIP:
                 self._skip()
+            case Command.HEAR_AGAIN:
+                self._hear_again(float(text))
             case Command.REST:
                 self._rest(REST_S)
             case Command.AGAIN:
@@ -341,11 +377,13 @@ class Session:
             case Stage.READY:
                 self._count_in()
             case Stage.AFTER:
-                self._go_on()
+                self._until_frame = self._port.now_frame()  # at once, when the sound is there
             case Stage.REST:
                 self._open_exercise(self._exercise_index, self._course)
             case Stage.READING:
                 self._open_exercise(self._exercise_index + 1)
+            case Stage.PLAYING if isinstance(self._under_way, SettlingUnderWay):
+                self._under_way.pass_note()
             case Stage.COUNT_IN | Stage.PLAYING | Stage.WEIGHING | Stage.ENDED:
                 pass
 
@@ -361,7 +399,7 @@ class Session:
             return
         self._exercise_index = index
         exercise = self._planned[index]
-        self._course = course or enter(exercise)
+        self._course = course or enter(exercise, self._history)
         if self._course.due is not None:
             self._announce()
         elif exercise.rest_s > 0:
@@ -370,7 +408,9 @@ class Session:
             self._stage = Stage.READING
 
     def _announce(self) -> None:
+        self._stop_hearing_again()
         self._stage = Stage.READY
+        self._awaits_sound = False
         self._gate_frame = self._gate_opened_frame = self._port.heard_frame()
         self._gate = ToneGate(self._port.sample_rate_hz)
 
@@ -393,6 +433,7 @@ class Session:
         """Come out of whatever sounds; a finished round counts as played."""
         if self._outcome is not None:
             self._settle()
+        self._stop_hearing_again()
         self._port.hush(self._port.now_frame())
         self._under_way = None
 
@@ -401,6 +442,7 @@ class Session:
             return
         self._leave_round()
         self._stage = Stage.ENDED
+        self._felt = None
         self._finish_journal()
 
     # Rounds
@@ -409,10 +451,14 @@ class Session:
         """Schedule the count-in, the clicks and the partner, and begin the take."""
         assert self._course is not None
         assert self._course.due is not None
+        if not self._port.alive:
+            self._announce()
+            self._awaits_sound = True
+            return
         round_ = self._course.due
-        count_in_s = round_.count_in_beats * round_.beat_s
-        first_beat_frame = self._port.now_frame() + self._frames(READY_S + count_in_s)
-        self._begin(round_, first_beat_frame, round_.count_in_beats)
+        lead_in_s = round_.lead_in_beats * round_.beat_s
+        first_beat_frame = self._port.now_frame() + self._frames(READY_S + lead_in_s)
+        self._begin(round_, first_beat_frame, round_.lead_in_beats)
         self._stage = Stage.COUNT_IN
 
     def _listen_for_a_beginning(self) -> None:
@@ -432,17 +478,54 @@ class Session:
             self._announce()
             return
         onset_frame = self._gate_opened_frame + self._frames(began.onset_s)
-        self._begin(self._course.due, onset_frame, count_in_beats=0)
+        self._begin(self._course.due, onset_frame, lead_in_beats=0)
         self._stage = Stage.PLAYING
 
-    def _begin(self, round_: Round, first_beat_frame: int, count_in_beats: int) -> None:
-        self._under_way = RoundUnderWay(
-            self._port, self._instrument, round_, first_beat_frame, count_in_beats
-        )
+    def _mind_the_port(self) -> None:
+        """Break the round off when the sound is gone, and wait for it to begin again."""
+        alive, was_alive = self._port.alive, self._was_alive
+        self._was_alive = alive
+        if not alive and self._stage in (Stage.COUNT_IN, Stage.PLAYING):
+            self._break_off()
+        elif alive and self._port.slipped and self._stage in NOTHING_SOUNDS:
+            self._port.restart()
+        elif alive and not was_alive and self._stage is Stage.READY:
+            if self._awaits_sound:
+                self._count_in()
+            else:
+                self._announce()
+
+    def _break_off(self) -> None:
+        """Keep the round as far as it was heard, and have the same one ready."""
+        assert self._course is not None
+        assert self._under_way is not None
+        if self._stage is Stage.PLAYING and self._port.listens and self._under_way.seconds > 0:
+            self._weigh()
+            self._course = again(self._course)
+        self._outcome = None
+        self._announce()
+
+    def _begin(self, round_: Round, first_beat_frame: int, lead_in_beats: int) -> None:
+        self._stop_hearing_again()
         self._started = self._now()
         self._outcome = None
         self._felt = None
+        if not round_.in_time:
+            self._under_way = SettlingUnderWay(
+                self._port, self._instrument, round_, first_beat_frame, self._note_due
+            )
+            return
+        self._under_way = RoundUnderWay(
+            self._port, self._instrument, round_, first_beat_frame, lead_in_beats
+        )
         self._round_begins(RoundBegins(round_, self._under_way.sounding, first_beat_frame))
+
+    def _note_due(self, note: Note, from_frame: int) -> None:
+        """Out of time, whoever plays is told of each note as of a round of its own."""
+        assert self._course is not None
+        assert self._course.due is not None
+        held = replace(note, beat=Fraction(0), length=HELD_BEATS)
+        self._round_begins(RoundBegins(self._course.due, (held,), from_frame))
 
     def _follow_round(self) -> None:
         """Feed the live ear, and see whether the round is over."""
@@ -458,101 +541,82 @@ class Session:
         assert self._under_way is not None
         assert self._course is not None
         round_ = self._under_way.round
-        take = self._under_way.take()
-        marks = None if take is None else judge(round_, take)
-        earlier = [marks for _, _, marks in self._played]
-        if take is None or marks is None:
-            advice, knot = UNHEARD, None
-        else:
-            advice = advise(round_, take, marks, earlier)
-            self._played = [*self._played, (round_, take, marks)][-REMEMBERED_ROUNDS:]
-            knot = self._new_knot()
-        proposal = self._propose(round_, marks, advice, earlier, knot)
-        log = round_log(
+        self._keep_sound()
+        self._outcome = self._lesson.outcome(
+            self._course,
             round_,
-            take,
-            off_ms=() if marks is None else [mark.off_ms for mark in marks.notes],
-            advice_sentence=advice.sentence,
-            topic=advice.topic if take is not None else None,
-            started=self._started,
-            seconds=round_.seconds,
+            self._under_way.weigh(),
+            self._started,
+            self._under_way.seconds,
+            self._felt,
         )
-        self._outcome = _Outcome(round_, take, marks, advice, proposal, knot, log)
-        self._write_round(log)
-        self._count_playing(round_)
+        self._advise_headphones(self._outcome.take)
+        self._write_round(self._outcome.log)
+        self._count_playing(round_, self._under_way.seconds)
         self._stage = Stage.AFTER
         self._until_frame = self._port.now_frame() + self._frames(self._pause_s)
 
-    def _new_knot(self) -> Knot | None:
-        """A knot in this exercise that was not taken out yet this session."""
-        assert self._course is not None
-        here = self._course.exercise.id
-        rounds = [entry for entry in self._played if entry[0].exercise_id == here]
-        for knot in find_knots(rounds):
-            if knot.name not in self._taken_out:
-                return knot
-        return None
+    def _keep_sound(self) -> None:
+        """Have the sound of the round at hand, and on disk where the student wants it."""
+        self._sound = None
+        if not self._port.listens or not isinstance(self._under_way, RoundUnderWay):
+            return
+        self._sound = self._under_way.sound()
+        if self._keep_take is not None:
+            try:
+                self._keep_take(self._under_way.round, self._sound, self._port.sample_rate_hz)
+            except SoundError as error:
+                self._tell(str(error))
 
-    def _propose(
-        self,
-        round_: Round,
-        marks: Marks | None,
-        advice: Advice,
-        earlier: Sequence[Marks],
-        knot: Knot | None,
-    ) -> Proposal:
-        """What comes next: the knot, the climb's own step, or what the round alone calls for."""
-        assert self._course is not None
-        if round_.kind is RoundKind.KNOT or marks is None:
-            return Proposal(NextStep.GO_ON, "")
-        if knot is not None:
-            why = f"Next {knot.name} alone, slowly: {knot.troubles} of {knot.chances} went wrong."
-            return Proposal(NextStep.TAKE_OUT, why)
-        if self._course.climb is not None:
-            climb = climbed(self._course.climb, round_, marks, self._felt)
-            if climb.finished:
-                return Proposal(NextStep.DONE, climb.why)
-            step = NextStep.FASTER if climb.tempo_bpm > round_.tempo_bpm else NextStep.AGAIN
-            if climb.tempo_bpm < round_.tempo_bpm:
-                step = NextStep.SLOWER
-            return Proposal(step, climb.why, climb.tempo_bpm)
-        proposal = propose(round_, marks, advice, earlier)
-        if proposal.step is NextStep.TAKE_OUT:  # taken out already today
-            return Proposal(NextStep.GO_ON, "Enough of this for now; it comes back another day.")
-        return proposal
+    def _advise_headphones(self, take: Take | None) -> None:
+        """Say once that the partner comes back through the microphone too loud."""
+        under_way = self._under_way
+        if take is None or HEADPHONES in self._notices:
+            return
+        if isinstance(under_way, RoundUnderWay) and under_way.partner_too_loud(take):
+            self._tell(HEADPHONES)
+
+    def _hear_again(self, speed: float) -> None:
+        if self._stage is not Stage.AFTER or self._sound is None or not self._port.alive:
+            return
+        self._stop_hearing_again()
+        sound = to_hear_again(self._sound)
+        if speed != 1.0:
+            sound = slowed(sound, self._port.sample_rate_hz, speed)
+        self._replay_frame = self._port.now_frame() + self._frames(READY_S)
+        self._port.play(sound, self._replay_frame)
+        self._until_frame = self._replay_frame + sound.size + self._frames(self._pause_s)
+
+    def _stop_hearing_again(self) -> None:
+        if self._replay_frame is not None:
+            self._port.hush(self._replay_frame)
+            self._replay_frame = None
+
+    def _dispute(self) -> None:
+        """The student disagrees: it is written down, and the next most useful thing is said."""
+        if self._stage is not Stage.AFTER or self._outcome is None or self._course is None:
+            return
+        other = self._lesson.disputed(self._outcome, self._course)
+        if other is not None:
+            self._outcome = other
+            self._rewrite_round(other.log)
+            self._tell("Noted: you heard it otherwise. It is in the journal for the lesson.")
 
     def _set_felt(self, felt: Felt) -> None:
         """Note how it felt; in a climb that may change what comes next."""
         self._felt = felt
-        if self._stage is not Stage.AFTER or self._outcome is None:
+        if self._stage is Stage.ENDED:
+            self._finish_journal()
+        if self._stage is not Stage.AFTER or self._outcome is None or self._course is None:
             return
-        out = self._outcome
-        earlier = [marks for _, _, marks in self._played[:-1]]
-        proposal = self._propose(out.round, out.marks, out.advice, earlier, out.knot)
-        log = replace(out.log, felt=str(felt))
-        self._outcome = replace(out, proposal=proposal, log=log)
-        self._rewrite_round(log)
+        self._outcome = with_felt(self._outcome, felt, self._course)
+        self._rewrite_round(self._outcome.log)
 
     def _settle(self) -> None:
         """The round just heard is behind us; move the course on as proposed."""
         assert self._course is not None
         assert self._outcome is not None
-        out = self._outcome
-        step = out.proposal.step
-        if step is NextStep.TAKE_OUT and out.knot is not None:
-            self._taken_out.add(out.knot.name)
-            self._course = take_out(self._course, out.knot)
-        elif (
-            step in (NextStep.AGAIN, NextStep.SLOWER)
-            and self._course.climb is None
-            and self._course.repeats < MOST_REPEATS
-        ):
-            self._course = again(self._course)
-            if out.proposal.tempo_bpm is not None:
-                factor = out.proposal.tempo_bpm / out.round.tempo_bpm
-                self._course = at_other_tempo(self._course, factor)
-        else:
-            self._course = played(self._course, out.marks, self._felt)
+        self._course = self._lesson.onward(self._outcome, self._course)
         self._outcome = None
 
     def _go_on(self) -> None:
@@ -609,14 +673,15 @@ class Session:
 
     def _finish_journal(self) -> None:
         try:
-            self._journal.finish(self._now(), self._elapsed_s(), remark=self._remark)
+            felt = str(self._felt) if self._stage is Stage.ENDED and self._felt else ""
+            self._journal.finish(self._now(), self._elapsed_s(), felt=felt, remark=self._remark)
         except JournalError as error:
             self._tell(str(error))
 
-    def _count_playing(self, round_: Round) -> None:
+    def _count_playing(self, round_: Round, seconds: float) -> None:
         """Remind of rest after some time of playing."""
         self._rounds_done[round_.exercise_id] += 1
-        self._played_s_since_rest += round_.seconds
+        self._played_s_since_rest += seconds
         if round_.articulation in (Articulation.AIR_ONLY, Articulation.AIR_ONLY_SILENT):
             self._air_rounds_since_rest += 1
         due = care_due(self._played_s_since_rest / 60, self._air_rounds_since_rest)
@@ -656,6 +721,7 @@ class Session:
             note_due=None if beat is None or under_way is None else _due(under_way.round, beat),
             live_notes=() if under_way is None else under_way.answers(),
             trail=() if under_way is None else tuple(under_way.trail),
+            standing=self._standing(),
             take=None if out is None else out.take,
             advice=None if out is None else out.advice,
             proposal=None if out is None else out.proposal,
@@ -667,7 +733,15 @@ class Session:
             done=self._done(),
             notices=tuple(self._notices),
             journal_path=str(self._journal.path),
+            can_hear_again=self._stage is Stage.AFTER and self._sound is not None,
         )
+
+    def _standing(self) -> Standing | None:
+        """What the due note needs, where the round under way is out of time."""
+        match self._under_way:
+            case SettlingUnderWay() as settling if self._stage is Stage.PLAYING:
+                return settling.standing
+        return None
 
     def _done(self) -> tuple[DoneLine, ...]:
         return tuple(
@@ -689,11 +763,6 @@ class Session:
         return max(0.0, frames / self._port.sample_rate_hz)
 
 
-UNHEARD = Advice(
-    Topic.UNHEARD, "Nothing was heard: there is no microphone. How did it feel to you?", ()
-)
-
-
 def _due(round_: Round, beat: float) -> int | None:
     """The note sounding at this beat, the first one during the count-in."""
     due = 0
@@ -704,17 +773,24 @@ def _due(round_: Round, beat: float) -> int | None:
     return due
 
 
-def _today(routine: Routine, planned: Sequence[PlannedExercise], instrument: Instrument) -> Today:
+def _today(
+    routine: Routine,
+    planned: Sequence[PlannedExercise],
+    instrument: Instrument,
+    history: History | None,
+) -> Today:
     has_air_only = any(
         round_.articulation in (Articulation.AIR_ONLY, Articulation.AIR_ONLY_SILENT)
         for exercise in planned
         for round_ in exercise.rounds
     )
+    minutes = sum(exercise.minutes for exercise in planned)
+    load = load_caution(history, minutes) if history is not None else None
     return Today(
         title=routine.title,
         instrument=instrument.name,
         a4_hz=routine.a4_hz,
         words=routine.words,
         lines=tuple(TimetableLine(e.title, e.detail, e.minutes) for e in planned),
-        cautions=cautions_today(has_air_only),
+        cautions=((load,) if load else ()) + cautions_today(has_air_only),
     )

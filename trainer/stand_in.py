@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Protocol
 
 from trainer.player.flutist import Flutist
+from trainer.player.shaping import Shaping
+from trainer.routine.round import Depth, Round, Swell
 from trainer.session import RoundBegins, Session, Stage
 from trainer.sound.port import Samples, SoundPort
 from trainer.sound.simulated import SimulatedPort
@@ -31,6 +33,7 @@ class StandIn:
         self._flutist = flutist
         self._port = port
         self._rounds = 0
+        self._from_frame = 0
 
     def round_begins(self, begins: RoundBegins) -> None:
         """Play the round; what was still sounding of the one before breaks off."""
@@ -41,10 +44,33 @@ class StandIn:
             begins.round.tuning,
             self._port.sample_rate_hz,
             self._rounds,
+            shaping_of(begins.round),
         )
         lead_frames = round(performance.first_beat_s * self._port.sample_rate_hz)
-        self._port.fall_silent(self._port.now_frame())
-        self._port.sing(performance.samples, begins.first_beat_frame - lead_frames)
+        self._port.fall_silent(self._from_frame)
+        self._from_frame = begins.first_beat_frame - lead_frames
+        self._port.sing(performance.samples, self._from_frame)
+
+
+SWELL_DB = 12.0
+"""From piano to forte; our own estimate."""
+SWELL_PEAKS = {Swell.LOUDER: 1.0, Swell.SOFTER: 0.0, Swell.THERE_AND_BACK: 0.5}
+DEPTHS = {None: 1.0, Depth.DEEPER: 1.8, Depth.LIGHTER: 0.5}
+COLOURED_DB = {"dark": -3.0, "bright": 3.0}
+
+
+def shaping_of(round_: Round) -> Shaping:
+    """What a round asks of the sound, as the flutist takes it."""
+    manner = round_.manner
+    vibrato = manner.vibrato
+    return Shaping(
+        pulses_hz=None if vibrato is None else vibrato.per_beat * round_.tempo_bpm / 60,
+        depth=1.0 if vibrato is None else DEPTHS[vibrato.depth],
+        swell_db=0.0 if manner.swell is None else SWELL_DB,
+        swell_peak=0.5 if manner.swell is None else SWELL_PEAKS[manner.swell],
+        bright_db=COLOURED_DB.get(manner.colour, 0.0),
+        settles=not round_.in_time,
+    )
 
 
 def play_through(session: Session, port: SimulatedPort) -> None:

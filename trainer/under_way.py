@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import median
 
-from trainer.ear.hear import hear
-from trainer.ear.heard import HeardNote, LiveReading, State, Take
+from trainer.coach.curves import curves
+from trainer.coach.marks import Marks, judge
+from trainer.ear.heard import LiveReading, Take
 from trainer.ear.known import KnownSound
+from trainer.ear.listening import Listening
 from trainer.ear.live import LiveEar
 from trainer.music.instrument import Instrument
-from trainer.music.note import Note
+from trainer.music.pulse import timed
 from trainer.routine.round import PartnerPart, Round
-from trainer.sound.click import click_track
-from trainer.sound.partner import drone, partner
+from trainer.scheduled import accompaniment, clicks
+from trainer.sound.leak import MOVED_S, heard_until, lateness, leak_gain, moved_from
+from trainer.sound.partner import RMS as PARTNER_RMS
 from trainer.sound.port import Samples, SoundPort
+from trainer.spared import DEAD_WORDS, Damage, dies_at_s, spared
 
 LEAD_S = 0.5
 """The take begins this long before the first beat, so that an early first note is in it."""
@@ -27,9 +32,17 @@ LONGEST_OVERRUN = 0.5
 STEADY_SEMITONES = 0.1
 """A pitch that moves further in 5 ms is on its way to another note."""
 FEWEST_FOR_LEAD = 3
-FAULT_REACH_S = 0.15
-"""Sound lost at a fault may belong to notes this near: a device's buffer, our own estimate."""
 TRAIL_READINGS = 1200
+MOST_COUNTED = 8
+"""Clicks of the lead-in that are looked for, the last ones."""
+PARTNER_BELOW_DB = 15.0
+"""A partner nearer to the player's level than this disturbs the ear (tests/bench/leak.py)."""
+SILENT_PARTNERS = (None, PartnerPart.LEADS)
+"""Nothing but the click sounds with the player."""
+BEFORE_CLICKS_S = 0.3
+"""The ear learns how the click leaks from so long before the first one on."""
+CONFIRM_BY_S = 0.05
+"""The round trip is settled this long before the first beat at the latest."""
 
 
 @dataclass(frozen=True)
@@ -51,16 +64,18 @@ class RoundUnderWay:
         instrument: Instrument,
         round_: Round,
         first_beat_frame: int,
-        count_in_beats: int,
+        lead_in_beats: int,
     ) -> None:
         """Schedule the clicks and the partner; what should already have sounded is left out."""
         self.round = round_
-        self.sounding = tuple(
-            replace(note, pitch=instrument.sounding(note.pitch)) for note in round_.notes
+        self.sounding = timed(
+            [replace(note, pitch=instrument.sounding(note.pitch)) for note in round_.notes],
+            round_.pace,
         )
         self.first_beat_frame = first_beat_frame
         self.trail: deque[LiveReading] = deque(maxlen=TRAIL_READINGS)
         self.live_notes: dict[int, LiveNote] = {}
+        self._readings: list[LiveReading] = []
         self._port = port
         self._rate = port.sample_rate_hz
         self._take_frame = max(0, first_beat_frame - round(LEAD_S * self._rate))
@@ -69,30 +84,45 @@ class RoundUnderWay:
         self._live = LiveEar(
             self.sounding, round_.tempo_bpm, round_.tuning, self._rate, self._first_beat_s
         )
-        scheduled = [
-            *_clicks(round_, first_beat_frame, count_in_beats, port),
-            *_partner(round_, self.sounding, instrument, first_beat_frame, port),
+        now_frame = port.now_frame()
+        track = clicks(round_, first_beat_frame, lead_in_beats, self._rate)
+        self._clicks = [(frame, sound) for frame, sound in track if frame >= now_frame]
+        self._confirmed = not port.listens
+        self._leak_gain: float | None = None
+        scheduled = self._clicks + [
+            (max(frame, now_frame), sound[max(0, now_frame - frame) :])
+            for frame, sound in accompaniment(
+                round_, self.sounding, instrument, first_beat_frame, self._rate
+            )
         ]
         for frame, sound in scheduled:
             port.play(sound, frame)
-        self._known = tuple(
-            KnownSound(sound, (frame - self._take_frame) / self._rate) for frame, sound in scheduled
+        self._listening = Listening(
+            self._rate,
+            self.sounding,
+            round_.tempo_bpm,
+            round_.tuning,
+            [
+                KnownSound(sound, (frame - self._take_frame) / self._rate)
+                for frame, sound in scheduled
+            ],
         )
 
     @property
     def beat(self) -> float:
         """Beats since the first one, as sounding now; negative during the count-in."""
-        frames = self._port.now_frame() - self.first_beat_frame
-        return frames / self._rate / self.round.beat_s
+        frames = self._port.audible_frame() - self.first_beat_frame
+        return self.round.pace.beat_at(frames / self._rate)
 
     def follow(self) -> None:
         """Give what the microphone heard meanwhile to the live ear."""
+        self._confirm_round_trip()
         heard_frame = self._port.heard_frame()
-        if not self._port.listens or heard_frame <= self._read_to_frame:
+        if not self._confirmed or not self._port.listens or heard_frame <= self._read_to_frame:
             return
-        readings = self._live.feed(self._port.read(self._read_to_frame, heard_frame))
-        self._read_to_frame = heard_frame
+        readings = self._live.feed(self._heed(heard_frame))
         self.trail.extend(_steady(readings))
+        self._readings.extend(readings)
         self.live_notes.update(_answered(readings, self.live_notes))
         toned = [reading.time_s for reading in readings if reading.midi is not None]
         if toned:
@@ -123,96 +153,105 @@ class RoundUnderWay:
             return True
         return overrun_s > TAIL_S and silent_s > TAIL_S
 
+    @property
+    def seconds(self) -> float:
+        """How long it lasts by the tempo asked for, or as far as it was heard."""
+        if not self._port.listens:
+            return self.round.seconds
+        heard_frames = self._port.heard_frame() - self.first_beat_frame
+        return max(0.0, min(self.round.seconds, heard_frames / self._rate))
+
+    def weigh(self) -> tuple[Take, Marks] | None:
+        """What was heard and how it is judged; None without a microphone."""
+        take = self.take()
+        if take is None:
+            return None
+        evenly = replace(
+            self.round,
+            notes=timed(self.round.notes, self.round.pace),
+        )
+        return take, judge(evenly, take, curves(take, self._readings))
+
+    def partner_too_loud(self, take: Take) -> bool:
+        """The partner comes back through the microphone so loud that it may be heard as playing.
+
+        The gain is the clicks', and taken to be the same for lower sounds.
+        """
+        own_db = take.measures.level_db
+        if self._leak_gain is None or own_db is None or self.round.partner in SILENT_PARTNERS:
+            return False
+        leak_db = 20 * math.log10(PARTNER_RMS * self._leak_gain) + self.round.partner_level_db
+        return leak_db > own_db - PARTNER_BELOW_DB
+
+    def _heed(self, heard_frame: int) -> Samples:
+        """Take in what the microphone heard since the last time."""
+        if self._read_to_frame == self._take_frame:
+            first_frame = min((frame for frame, _ in self._clicks), default=self._take_frame)
+            from_frame = max(0, min(first_frame - round(BEFORE_CLICKS_S * self._rate), heard_frame))
+            count_in = self._port.read(from_frame, heard_frame)
+            self._listening.learn(count_in, from_frame - self._take_frame)
+        heard = self._port.read(self._read_to_frame, max(heard_frame, self._read_to_frame))
+        self._read_to_frame = max(heard_frame, self._read_to_frame)
+        self._listening.feed(heard)
+        return heard
+
+    def sound(self) -> Samples:
+        """What the microphone heard of it so far."""
+        return self._port.read(self._take_frame, self._port.heard_frame())
+
     def take(self) -> Take | None:
         """The whole take worked through; None without a microphone."""
         if not self._port.listens:
             return None
-        take = hear(
-            self._port.read(self._take_frame, self._port.heard_frame()),
-            self._rate,
-            self.sounding,
-            self.round.tempo_bpm,
-            self.round.tuning,
-            self._first_beat_s,
-            clicks=self._known,
+        heard_frame = self._port.heard_frame()
+        samples = self._port.read(self._take_frame, heard_frame)
+        self._heed(heard_frame)
+        take = self._listening.take(self._first_beat_s)
+        if dies_at_s(samples, self._rate) is not None:
+            take = replace(take, warnings=(*take.warnings, DEAD_WORDS))
+        return spared(take, self.sounding, self.round.beat_s, self._damage(samples, heard_frame))
+
+    def _damage(self, samples: Samples, heard_frame: int) -> Damage:
+        """What went wrong with the sound meanwhile, the round trip's changing included."""
+        until_s = [samples.size / self._rate]
+        dies_s = dies_at_s(samples, self._rate)
+        if dies_s is not None:
+            until_s.append(dies_s)
+        moved = moved_from(self._port, [c for c in self._clicks if c[0] >= self.first_beat_frame])
+        if moved is not None:
+            from_frame, late = moved
+            until_s.append((from_frame - self._take_frame) / self._rate)
+            self._port.lengthen_round_trip(late.frames)
+        return Damage(
+            faults_s=tuple(
+                (fault.frame - self._take_frame) / self._rate
+                for fault in self._port.faults()
+                if fault.lost
+            ),
+            way_s=(self._port.now_frame() - heard_frame) / self._rate,
+            until_s=min(until_s),
         )
-        faults_s = [(fault.frame - self._take_frame) / self._rate for fault in self._port.faults()]
-        return spared(take, self.sounding, self.round.beat_s, faults_s)
+
+    def _confirm_round_trip(self) -> None:
+        """Before the first beat: put the round trip right by the clicks that leak back."""
+        if self._confirmed:
+            return
+        counted = [c for c in self._clicks if c[0] < self.first_beat_frame][-MOST_COUNTED:]
+        latest_frame = self.first_beat_frame - round(CONFIRM_BY_S * self._rate)
+        heard_frame = self._port.heard_frame()
+        if not counted:
+            self._confirmed = True
+        elif heard_frame >= min(heard_until(self._port, counted), latest_frame):
+            self._confirmed = True
+            found = lateness(self._port, counted)
+            if found is not None and abs(found.frames) > MOVED_S * self._rate:
+                self._port.lengthen_round_trip(found.frames)
+            if found is not None:
+                self._leak_gain = leak_gain(self._port, counted)
 
     @property
     def _first_beat_s(self) -> float:
         return (self.first_beat_frame - self._take_frame) / self._rate
-
-
-def spared(take: Take, expected: Sequence[Note], beat_s: float, faults_s: Sequence[float]) -> Take:
-    """The take with the notes that a fault of the stream touched as not judged.
-
-    faults_s: times of the faults in the take's samples.
-    """
-
-    def touched(note: HeardNote) -> bool:
-        place_s = note.onset_s
-        if place_s is None and note.index is not None:
-            place_s = take.first_beat_s + float(expected[note.index].beat) * beat_s
-        return place_s is not None and any(
-            abs(place_s - fault_s) < FAULT_REACH_S for fault_s in faults_s
-        )
-
-    return replace(
-        take,
-        notes=tuple(
-            HeardNote(note.index, note.expected, State.NOT_JUDGED) if touched(note) else note
-            for note in take.notes
-            if note.index is not None or not touched(note)
-        ),
-    )
-
-
-def _clicks(
-    round_: Round, first_beat_frame: int, count_in_beats: int, port: SoundPort
-) -> list[tuple[int, Samples]]:
-    """The clicks still to come."""
-    beats = -(-round_.beats.numerator // round_.beats.denominator)
-    track = click_track(
-        first_beat_frame,
-        beats,
-        round_.beats_per_bar,
-        round_.tempo_bpm,
-        count_in_beats,
-        port.sample_rate_hz,
-    )
-    now_frame = port.now_frame()
-    return [(frame, sound) for frame, sound in track if frame >= now_frame]
-
-
-def _partner(
-    round_: Round,
-    sounding: Sequence[Note],
-    instrument: Instrument,
-    first_beat_frame: int,
-    port: SoundPort,
-) -> list[tuple[int, Samples]]:
-    """What the trainer plays along, from now on where the round has begun already."""
-    sound = _partner_sound(round_, sounding, instrument, port.sample_rate_hz)
-    if sound is None:
-        return []
-    late = max(0, port.now_frame() - first_beat_frame)
-    return [(first_beat_frame + late, sound[late:])]
-
-
-def _partner_sound(
-    round_: Round, sounding: Sequence[Note], instrument: Instrument, rate: int
-) -> Samples | None:
-    match round_.partner:
-        case PartnerPart.SAME_NOTES:
-            return partner(sounding, round_.tempo_bpm, round_.tuning, rate)
-        case PartnerPart.OCTAVE_BELOW:
-            return partner(sounding, round_.tempo_bpm, round_.tuning, rate, semitones=-12)
-        case PartnerPart.DRONE if round_.drone is not None:
-            pitch = instrument.sounding(round_.drone)
-            return drone(pitch, round_.seconds, round_.tuning, rate)
-        case _:
-            return None
 
 
 def _steady(readings: Sequence[LiveReading]) -> Iterator[LiveReading]:

@@ -38,8 +38,8 @@ from trainer.practise import open_session, planned_for, ticking
 from trainer.routine.load import load_routine
 from trainer.session import RoundBegins, Session, Stage
 from trainer.sound.click import Tap, click
+from trainer.sound.device_port import DevicePort, open_port
 from trainer.sound.process import undisturbed
-from trainer.sound.stream import StreamPort, open_stream
 from trainer.under_way import LEAD_S
 
 VIRTUAL_SOUND = Path(__file__).parents[1] / "sound" / "virtual_sound.sh"
@@ -73,7 +73,7 @@ Smallest().run()
 
 def clicks(folder: Path) -> None:
     """The reference: a bare stream that plays four clicks a second."""
-    with closing(open_stream()) as port, undisturbed():
+    with closing(open_port()) as port, undisturbed():
         first = port.now_frame() + port.sample_rate_hz
         tap = click(Tap.ACCENT, port.sample_rate_hz)
         for number in range(4 * round(WATCHED_S) + 8):
@@ -104,7 +104,7 @@ def practice(folder: Path) -> None:
         soundfile.write(file, np.concatenate([silence, played.samples]), rate)
         subprocess.Popen(["paplay", "--device=micline", "--latency-msec=40", str(file)])
 
-    with closing(open_stream()) as port, undisturbed():
+    with closing(open_port()) as port, undisturbed():
         session = open_session(
             routine,
             planned,
@@ -160,7 +160,7 @@ def _cpu_share(seconds: float) -> float:
 class _Watch:
     """When the microphone's frames could be read, and when the screen showed what was in them."""
 
-    def __init__(self, session: Session, port: StreamPort) -> None:
+    def __init__(self, session: Session, port: DevicePort) -> None:
         self._session = session
         self._port = port
         self._clock: list[tuple[float, int]] = []
@@ -218,7 +218,12 @@ class _Watch:
 # The bench ---------------------------------------------------------------------------------------
 
 
-def in_terminal(command: list[str], environment: dict[str, str], until: bytes = b"") -> float:
+def in_terminal(
+    command: list[str],
+    environment: dict[str, str],
+    until: bytes = b"",
+    limit_s: float = LIMIT_S,
+) -> float:
     """Run a program in a terminal of its own; seconds until it ends, or has written `until`."""
     master_fd, slave_fd = pty.openpty()
     fcntl.ioctl(slave_fd, termios.TIOCSWINSZ, struct.pack("HHHH", LINES, COLUMNS, 0, 0))
@@ -234,7 +239,7 @@ def in_terminal(command: list[str], environment: dict[str, str], until: bytes = 
     os.close(slave_fd)
     written = b""
     try:
-        while time.monotonic() < began_s + LIMIT_S:
+        while time.monotonic() < began_s + limit_s:
             if not select.select([master_fd], [], [], 0.5)[0]:
                 continue
             try:

@@ -31,7 +31,7 @@ def test_onsets_dry(start: Start, bpm: float) -> None:
 )
 def test_onsets_in_a_room(start: Start, median_ms: float) -> None:
     late_ms = np.concatenate([scored(start, bpm, 0.3).late_ms() for bpm in (60, 100, 160)])
-    assert np.mean(np.abs(late_ms) < 25) >= 0.97
+    assert np.mean(np.abs(late_ms) < 25) >= 0.96
     assert np.median(np.abs(late_ms)) <= median_ms
 
 
@@ -51,7 +51,7 @@ def test_slurred_is_not_heard_as_tongued_dry() -> None:
 @pytest.mark.parametrize("start", [Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED, Start.BREATH])
 def test_starts_in_a_room(start: Start) -> None:
     starts = [s for bpm in (60, 100, 160) for s in scored(start, bpm, 0.3).starts()]
-    assert starts.count(start) >= 0.95 * len(starts)
+    assert starts.count(start) >= 0.92 * len(starts)
 
 
 @pytest.mark.parametrize("start", [Start.TONGUED, Start.BACK_TONGUED])

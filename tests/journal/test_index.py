@@ -13,13 +13,16 @@ import pytest
 
 from trainer.journal import index
 from trainer.journal.encode import session_text
-from trainer.journal.index import index_file, read_summaries
+from trainer.journal.index import Index, ask_index, index_file
 from trainer.journal.log import SessionLog
+from trainer.journal.outline import outline, piece_of, session_tuning
 from trainer.journal.read import JournalProblem, read_sessions
-from trainer.journal.summary import SessionSummary, session_summary
+from trainer.music.note import Articulation
 
 ENDING = date(2026, 11, 22)
-Days = tuple[date | None, date | None]
+Days = tuple[date, date]
+ALL: Days = (date.min, date.max)
+Answer = tuple[tuple[SessionLog, ...], tuple[JournalProblem, ...]]
 
 
 @pytest.fixture
@@ -50,15 +53,17 @@ def state(tmp_path: Path) -> Path:
     return tmp_path / "state"
 
 
-def directly(
-    folder: Path, days: Days = (None, None)
-) -> tuple[tuple[SessionSummary, ...], tuple[JournalProblem, ...]]:
+def directly(folder: Path, days: Days = ALL) -> Answer:
     sessions, problems = read_sessions(folder, *days)
-    return tuple(session_summary(log) for log in sessions), problems
+    return tuple(outline(log) for log in sessions), problems
+
+
+def indexed(folder: Path, state: Path, days: Days = ALL) -> Answer:
+    return ask_index(lambda asked: asked.sessions(*days), [folder], state, days)
 
 
 def files_read(
-    monkeypatch: pytest.MonkeyPatch, folder: Path, state: Path, days: Days = (None, None)
+    monkeypatch: pytest.MonkeyPatch, folder: Path, state: Path, days: Days = ALL
 ) -> list[str]:
     """Names of the files the index opened for an answer."""
     opened: list[str] = []
@@ -70,21 +75,21 @@ def files_read(
 
     with monkeypatch.context() as patch:
         patch.setattr(index, "read_session", noted)
-        read_summaries(folder, state, *days)
+        ask_index(lambda asked: asked.sessions(*days), [folder], state, days, noted)
     return opened
 
 
 @pytest.mark.parametrize(
     "days",
-    [(None, None), (date(2026, 11, 16), ENDING), (None, date(2026, 11, 15)),
-     (date(2030, 1, 1), None)],
+    [ALL, (date(2026, 11, 16), ENDING), (date.min, date(2026, 11, 15)),
+     (date(2030, 1, 1), date.max)],
 )  # fmt: skip
 def test_it_answers_as_the_files_do(days: Days, folder: Path, state: Path) -> None:
     expected = directly(folder, days)
-    assert read_summaries(folder, state, *days) == expected, "first build"
-    assert read_summaries(folder, state, *days) == expected, "from the cache"
-    read_summaries(folder, state)
-    assert read_summaries(folder, state, *days) == expected, "from a cache of all days"
+    assert indexed(folder, state, days) == expected, "first build"
+    assert indexed(folder, state, days) == expected, "from the cache"
+    indexed(folder, state)
+    assert indexed(folder, state, days) == expected, "from a cache of all days"
 
 
 def test_only_what_changed_is_opened(
@@ -130,20 +135,20 @@ def changed(how: str, path: Path, a_session: SessionLog) -> None:
 def test_every_change_is_noticed(
     how: str, folder: Path, state: Path, a_session: SessionLog
 ) -> None:
-    before = read_summaries(folder, state)
+    before = indexed(folder, state)
     path = folder / "2026-11-12_17-05-12.yaml"
     assert path.exists()
     changed(how, path, a_session)
     after = directly(folder)
     assert after != before or how == "renamed"
-    assert read_summaries(folder, state) == after
+    assert indexed(folder, state) == after
 
 
 def test_a_mended_file_is_no_longer_told(folder: Path, state: Path, a_session: SessionLog) -> None:
-    read_summaries(folder, state)
+    indexed(folder, state)
     (folder / "2026-11-19_10-00-00.yaml").write_text(session_text(a_session))
-    summaries, problems = read_summaries(folder, state)
-    assert (summaries, problems) == directly(folder)
+    sessions, problems = indexed(folder, state)
+    assert (sessions, problems) == directly(folder)
     assert "2026-11-19_10-00-00.yaml" not in {problem.path.name for problem in problems}
 
 
@@ -163,9 +168,10 @@ def spoiled(how: str, cache: Path) -> None:
         case _:
             statement = {
                 "another form": "PRAGMA user_version = 7",
-                "odd row": "UPDATE file SET summary = '{\"started\": 3}' WHERE summary IS NOT NULL",
+                "odd row": "UPDATE file SET session = '{\"started\": 3}' WHERE session IS NOT NULL",
                 "row of no JSON": "UPDATE file SET problems = 'x'",
                 "no table": "DROP TABLE file",
+                "no rounds": "DROP TABLE round",
             }[how]
             base = sqlite3.connect(cache)
             base.execute(statement)
@@ -176,33 +182,33 @@ def spoiled(how: str, cache: Path) -> None:
 @pytest.mark.parametrize(
     "how",
     ["deleted", "rubbish", "cut short", "empty", "a folder", "another form", "odd row",
-     "row of no JSON", "no table"],
+     "row of no JSON", "no table", "no rounds"],
 )  # fmt: skip
 def test_a_spoiled_cache_costs_only_time(
     how: str, folder: Path, state: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    read_summaries(folder, state)
-    spoiled(how, index_file(folder, state))
-    assert read_summaries(folder, state) == directly(folder)
+    indexed(folder, state)
+    spoiled(how, index_file([folder], state))
+    assert indexed(folder, state) == directly(folder)
     if how != "a folder":
         assert len(files_read(monkeypatch, folder, state)) <= 2, "it is whole again"
 
 
 def test_a_state_folder_that_cannot_be_written_costs_only_time(folder: Path, state: Path) -> None:
     state.write_text("a file stands in the way")
-    assert read_summaries(folder, state) == directly(folder)
+    assert indexed(folder, state) == directly(folder)
 
 
 def test_a_cache_in_use_costs_only_time(
     folder: Path, state: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(index, "PATIENCE_S", 0.0)
-    read_summaries(folder, state)
+    indexed(folder, state)
     (folder / "2026-11-12_17-05-12.yaml").unlink()
     (folder / "renamed.yaml").write_text("")
-    other = sqlite3.connect(index_file(folder, state))
+    other = sqlite3.connect(index_file([folder], state))
     other.execute("BEGIN EXCLUSIVE")
-    assert read_summaries(folder, state) == directly(folder)
+    assert indexed(folder, state) == directly(folder)
     other.rollback()
     other.close()
 
@@ -211,47 +217,90 @@ def test_two_journals_do_not_mix(folder: Path, state: Path, a_session: SessionLo
     other = folder.with_name("other journal")
     other.mkdir()
     (other / "2026-11-20_17-05-12.yaml").write_text(session_text(a_session))
-    read_summaries(folder, state)
-    assert read_summaries(other, state) == directly(other)
-    assert read_summaries(folder, state) == directly(folder)
+    indexed(folder, state)
+    assert indexed(other, state) == directly(other)
+    assert indexed(folder, state) == directly(folder)
 
 
 def test_vanished_files_are_forgotten(folder: Path, state: Path) -> None:
-    read_summaries(folder, state)
+    indexed(folder, state)
     (folder / "2026-11-12_17-05-12.yaml").unlink()
-    read_summaries(folder, state)
-    base = sqlite3.connect(index_file(folder, state))
-    names = {os.fsdecode(name) for (name,) in base.execute("SELECT name FROM file")}
+    indexed(folder, state)
+    base = sqlite3.connect(index_file([folder], state))
+    names = {os.fsdecode(name) for (name,) in base.execute("SELECT path FROM file")}
     base.close()
-    assert names == {path.name for path in folder.iterdir()}
+    assert names == {str(path) for path in folder.iterdir()}
+
+
+def test_only_the_days_asked_for_are_kept(folder: Path, state: Path) -> None:
+    indexed(folder, state)
+    days = (date(2026, 11, 16), ENDING)
+    indexed(folder, state, days)
+    base = sqlite3.connect(index_file([folder], state))
+    kept = {day for (day,) in base.execute("SELECT day FROM file WHERE day IS NOT NULL")}
+    rounds = base.execute("SELECT COUNT(*) FROM round WHERE file NOT IN (SELECT id FROM file)")
+    assert rounds.fetchone() == (0,)
+    base.close()
+    assert {"2026-11-17", "2026-11-22"} <= kept
+    assert "2026-11-12" not in kept
+    assert indexed(folder, state) == directly(folder)
 
 
 def test_a_folder_that_is_not_there_holds_nothing(tmp_path: Path, state: Path) -> None:
-    assert read_summaries(tmp_path / "none", state) == ((), ())
+    assert indexed(tmp_path / "none", state) == ((), ())
 
 
-def test_a_summary_is_counted_right(a_session: SessionLog) -> None:
-    """Recounted in plain Python."""
-    summary = session_summary(a_session)
-    assert summary.day == a_session.day
-    assert summary.rounds == len(a_session.rounds)
-    assert summary.lasted_s == 1320
-    assert sum(kind.played_s for kind in summary.kinds) == pytest.approx(summary.played_s)
-    assert sum(kind.rounds for kind in summary.kinds) == summary.rounds
-    secure = [round_ for round_ in a_session.rounds if round_.secure]
-    assert summary.secure_rounds == len(secure)
-    held = [bpm for scale in summary.scales for bpm in scale.secure_bpm]
-    assert held == [r.tempo_bpm for r in secure if r.key]
-    assert {scale.key for scale in summary.scales} == {"D major"}
-    d5 = [
-        note.cents
-        for round_ in a_session.rounds
-        for note in round_.notes
-        if note.written == "D5" and note.cents is not None
-    ]
-    low, high = min(d5), max(d5)
-    (tuning,) = [each for each in summary.tuning if each.midi == 74]
-    assert low <= tuning.cents <= high
+def test_tuning_comes_back(folder: Path, state: Path) -> None:
+    sessions, _ = read_sessions(folder)
+    tunings, _ = ask_index(lambda asked: asked.tunings(*ALL), [folder], state)
+    assert sorted(tunings, key=str) == sorted(map(session_tuning, sessions), key=str)
+    assert any(tuning.cents for tuning in tunings)
+
+
+def test_secure_rounds_and_pieces_are_those_of_the_files(folder: Path, state: Path) -> None:
+    sessions, _ = read_sessions(folder)
+    last = date(2026, 11, 17)
+    rounds = [(log.day, r) for log in sessions if log.day <= last for r in log.rounds]
+
+    def ask(asked: Index) -> object:
+        pieces = asked.pieces(last)
+        held = {
+            (piece, articulation): list(asked.secure_rounds(piece, articulation, last))
+            for piece in pieces
+            for articulation in Articulation
+        }
+        return pieces, {place: found for place, found in held.items() if found}
+
+    expected_pieces = {piece_of(r): max(d for d, o in rounds if piece_of(o) == piece_of(r))
+                       for _, r in rounds if piece_of(r)}  # fmt: skip
+    expected_held: dict[object, list[tuple[float, date]]] = {}
+    for day, round_ in rounds:
+        if piece_of(round_) and round_.secure:
+            place = (piece_of(round_), round_.articulation)
+            expected_held.setdefault(place, []).append((round_.tempo_bpm, day))
+    for found in expected_held.values():
+        found.sort(key=lambda each: (-each[0], each[1]))
+    assert expected_held
+    assert ask_index(ask, [folder], state)[0] == (expected_pieces, expected_held)
+
+
+def test_an_outline_is_its_own_outline_and_holds_no_words(a_session: SessionLog) -> None:
+    said = replace(a_session, felt="tired", remark="private thought", private=True)
+    assert outline(outline(said)) == outline(said)
+    assert "private thought" not in repr(outline(said))
+    assert not any(round_.notes for round_ in outline(said).rounds)
+
+
+def test_two_folders_are_one_journal(folder: Path, state: Path, a_session: SessionLog) -> None:
+    spare = folder.with_name("spare")
+    spare.mkdir()
+    (spare / "2026-11-20_17-05-12.yaml").write_text(
+        session_text(replace(a_session, session_id="elsewhere"))
+    )
+    sessions, _ = ask_index(lambda asked: asked.sessions(*ALL), [folder, spare], state)
+    assert {log.session_id for log in sessions} == {
+        log.session_id for part in (folder, spare) for log in directly(part)[0]
+    }
 
 
 def test_a_session_of_another_offset_comes_back(
@@ -260,8 +309,8 @@ def test_a_session_of_another_offset_comes_back(
     started = datetime.fromisoformat("2026-11-21T23:59:59-09:30")
     log = replace(a_session, started=started, ended=started + timedelta(hours=1), session_id="far")
     (folder / "2026-11-21_23-59-59.yaml").write_text(session_text(log))
-    read_summaries(folder, state)
-    summaries, _ = read_summaries(folder, state)
-    (far,) = [each for each in summaries if each.session_id == "far"]
+    indexed(folder, state)
+    sessions, _ = indexed(folder, state)
+    (far,) = [each for each in sessions if each.session_id == "far"]
     assert far.started.isoformat() == "2026-11-21T23:59:59-09:30"
     assert far.day == date(2026, 11, 21)

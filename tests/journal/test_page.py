@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import builtins
 import re
-import shutil
-import subprocess
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
@@ -14,6 +12,14 @@ from pathlib import Path
 
 import pytest
 
+from tests.browser import (
+    A4_POINTS,
+    asked_of_the_network,
+    browsed,
+    needs_chromium,
+    printed,
+    sheets,
+)
 from trainer.coach.advice import Topic
 from trainer.errors import JournalError
 from trainer.journal.log import Asked, LaterRemark, NoteLog, SessionLog, plain_round
@@ -23,11 +29,15 @@ from trainer.music.note import Articulation
 from trainer.music.pitch import sharp_name
 from trainer.routine.round import Aims, RoundKind
 
-pytest.importorskip("matplotlib", reason="the plots need the optional extra 'pages'")
+from .odd_weeks import ODD
+
+pictures = pytest.importorskip(
+    "matplotlib.image", reason="the plots need the optional extra 'pages'"
+)
 
 ENDING = date(2026, 11, 22)
 SECRET = "the wolf under the bed"
-VOID = {"meta", "br", "link", "img"}
+VOID = {"meta", "br", "link", "img", "hr"}
 
 
 class Page(HTMLParser):
@@ -113,12 +123,13 @@ def page_of(sessions: list[SessionLog]) -> str:
 def test_every_section_is_there(usual: str) -> None:
     page = Page(usual)
     assert page.open == []
-    assert page.tags.count("svg") == 3
+    assert page.tags.count("svg") == 5
     for words in (
         "Ilse Varn: 16 November to 22 November 2026",
-        "7 sessions on 7 of 7 days, 154 minutes",
+        "7 of 7 days 7 sessions 154 minutes",
         "One thing for next week",
         "Minutes by day",
+        "Playing by kind",
         "Asked and done",
         "Tuning of the flute",
         "Scales and arpeggios",
@@ -126,30 +137,11 @@ def test_every_section_is_there(usual: str) -> None:
         "C♯6 → D6 went wrong",
         "Knots",
         "Better than the week before",
+        "Air and vibrato",
+        "At the lesson",
         "Fri 20: The C sharp to D sticks, above all coming down.",
     ):
         assert words in page.words
-
-
-def test_the_figures_are_the_weeks(sessions: list[SessionLog], usual: str) -> None:
-    """Recounted from the sessions without the week's own code."""
-    now = [log for log in sessions if log.day > ENDING - timedelta(days=7)]
-    page = Page(usual)
-    slurred = [
-        round_
-        for log in now
-        for round_ in log.rounds
-        if round_.key == "D major" and round_.articulation is Articulation.SLURRED
-    ]
-    place = page.cells.index("D major, slurred")
-    assert page.cells[place + 1] == str(len(slurred))
-    evenness = sorted(round_.measures.evenness_ms for round_ in slurred if round_.measures)
-    assert len(evenness) % 2 == 1, "the middle one is the median"
-    assert page.cells[place + 2].startswith(f"{evenness[len(evenness) // 2]:.0f} ms (")
-    assert page.cells[place + 3] == "15 ms"
-    days = {log.day for log in now for round_ in log.rounds if round_.exercise_id == "hill-scale"}
-    place = page.cells.index("D major, full range")
-    assert page.cells[place + 1].endswith(f" {len(days)} of {len({log.day for log in now})}")
 
 
 def test_it_is_the_same_every_time(sessions: list[SessionLog], usual: str) -> None:
@@ -220,46 +212,20 @@ def test_a_missing_library_is_told(
 
 # In headless Chromium
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason="chromium isn't installed")
-FLAGS = (
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-    "--disable-dev-shm-usage", "--enable-logging=stderr", "--no-pdf-header-footer",
-)  # fmt: skip
-SAID = re.compile(r"CONSOLE.*")
-A4_POINTS = (594, 597, 840, 843)
-"""Width and height of A4 (ISO 216: 210 × 297 mm) in points, with a point's room for rounding."""
 
-
-def browsed(html: str, folder: Path, *actions: str) -> subprocess.CompletedProcess[str]:
-    """Chromium's run over the page; what the page said on the console is in its stderr."""
-    assert CHROMIUM is not None
-    file = folder / "page.html"
-    file.write_text(html, encoding="utf-8")
-    return subprocess.run(
-        [CHROMIUM, *FLAGS, f"--user-data-dir={folder / 'profile'}", *actions, file.as_uri()],
-        capture_output=True, text=True, timeout=120, check=True,
-    )  # fmt: skip
-
-
-def printed(html: str, folder: Path) -> tuple[bytes, list[str]]:
-    """The page as PDF, and what it said on the console."""
-    pdf = folder / "page.pdf"
-    done = browsed(html, folder, f"--print-to-pdf={pdf}")
-    return pdf.read_bytes(), SAID.findall(done.stderr)
-
-
-def sheets(pdf: bytes) -> int:
-    return len(re.findall(rb"/Type\s*/Page\b", pdf))
+def odd_page(name: str) -> str:
+    make, ending = ODD[name]
+    sessions = make()
+    return lesson_page(week(sessions, ending), sessions)
 
 
 @needs_chromium
-@pytest.mark.parametrize("which", ["usual", "crowded"])
+@pytest.mark.parametrize("which", ["usual", "crowded", "nothing", "one round"])
 def test_it_prints_on_two_sheets_of_a4_without_a_complaint(
     which: str, tmp_path: Path, request: pytest.FixtureRequest
 ) -> None:
-    pdf, said = printed(request.getfixturevalue(which), tmp_path)
+    page = odd_page(which) if which in ODD else request.getfixturevalue(which)
+    pdf, said = printed(page, tmp_path)
     assert said == []
     assert 1 <= sheets(pdf) <= 2
     boxes = re.findall(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", pdf)
@@ -273,10 +239,30 @@ def test_the_plots_are_drawn(usual: str, tmp_path: Path) -> None:
     """The page as Chromium understood it: each plot holds shapes and words of its own."""
     dom = browsed(usual, tmp_path, "--dump-dom").stdout
     plots = re.findall(r"<svg .*?</svg>", dom, re.DOTALL)
-    assert len(plots) == 3
-    for plot, words in zip(plots, ("playing", "sharp", "slurred"), strict=True):
-        assert plot.count("<path") > 10
+    told = ("rests between", "long tones", "coming down", "held twice at", "legato tongue")
+    for plot, words in zip(plots, told, strict=True):
+        assert plot.count("<path") > 5
         assert words in re.sub(r"<[^>]*>", "", plot)
+
+
+@needs_chromium
+def test_it_asks_nothing_of_the_network(crowded: str, tmp_path: Path) -> None:
+    assert asked_of_the_network(crowded, tmp_path) == []
+    picture = '<img src="https://localhost:9/x.png">'
+    reaching = re.sub("<meta http-equiv=.*?>", "", crowded).replace("</body>", f"{picture}</body>")
+    assert asked_of_the_network(reaching, tmp_path) == ["https://localhost:9/x.png"]
+
+
+@needs_chromium
+@pytest.mark.parametrize("width", [1280, 500])
+def test_it_looks_grey_and_not_empty_on_a_screen(usual: str, tmp_path: Path, width: int) -> None:
+    """Every pixel of a real screenshot."""
+    picture = tmp_path / "page.png"
+    browsed(usual, tmp_path, "--hide-scrollbars", f"--window-size={width},1400",
+            f"--screenshot={picture}")  # fmt: skip
+    pixels = pictures.imread(picture)[:, :, :3]
+    assert float(abs(pixels - pixels.mean(axis=2, keepdims=True)).max()) < 0.02
+    assert 0.02 < float((pixels < 0.7).mean()) < 0.3, "ink, and white around it"
 
 
 @needs_chromium

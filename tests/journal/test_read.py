@@ -24,7 +24,7 @@ Broken = tuple[str, str, str]
 COST_THE_FILE: list[Broken] = [
     ("version: 1\n", "", "'version' is missing"),
     ("version: 1\n", "version: 2\n", "newer trainer"),
-    ("version: 1\n", "version: 0\n", "never was"),
+    ("version: 1\n", "version: -1\n", "never was"),
     ("version: 1\n", "version: one\n", "should be a number"),
     ("version: 1\n", "version: 1.5\n", "whole number"),
     ("version: 1\n", "version: yes\n", "should be a number"),

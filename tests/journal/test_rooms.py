@@ -10,7 +10,20 @@ NEVER = ("trainer.sound", "trainer.player", "trainer.screens", "trainer.session"
 
 
 @pytest.mark.parametrize(
-    "module", ["write", "read", "week_text", "remark", "export", "sessions_text", "index", "page"]
+    "module",
+    [
+        "write",
+        "read",
+        "week_text",
+        "remark",
+        "export",
+        "sessions_text",
+        "index",
+        "page",
+        "long_text",
+        "from_teacher",
+        "skim",
+    ],
 )
 def test_it_loads_neither_sound_nor_screens(module: str) -> None:
     code = f"import sys, trainer.journal.{module}; print(*sys.modules)"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
@@ -62,25 +62,24 @@ notes = st.builds(
     **figures(NOTE_FIELDS),
 )
 counts = st.integers(0, 500)
-rounds = st.builds(
-    RoundLog,
-    exercise_id=words,
-    title=words,
-    kind=st.sampled_from(RoundKind),
-    number=st.integers(1, 99),
-    articulation=st.sampled_from(Articulation),
-    tempo_bpm=figure("tempo_bpm", 20, 300),
-    started=times,
-    seconds=figure("seconds", 0, 4000),
-    key=words,
-    aims=st.builds(
+OF_A_ROUND = {
+    "exercise_id": words,
+    "title": words,
+    "kind": st.sampled_from(RoundKind),
+    "number": st.integers(1, 99),
+    "articulation": st.sampled_from(Articulation),
+    "tempo_bpm": figure("tempo_bpm", 20, 300),
+    "started": times,
+    "seconds": figure("seconds", 0, 4000),
+    "key": words,
+    "aims": st.builds(
         Aims, maybe(figure("cents")), maybe(figure("evenness_ms")), maybe(figure("clean", 0, 1))
     ),
-    secure=maybe(st.booleans()),
-    advice=words,
-    topic=words,
-    felt=words,
-    measures=maybe(
+    "secure": maybe(st.booleans()),
+    "advice": words,
+    "topic": words,
+    "felt": words,
+    "measures": maybe(
         st.builds(
             RoundMeasures,
             played=counts,
@@ -89,32 +88,39 @@ rounds = st.builds(
             **figures({key: key for key in MEASURES}),
         )
     ),
-    notes=st.lists(notes, max_size=4).map(tuple),
-    breaths_s=st.lists(st.tuples(figure("s"), figure("s")), max_size=3).map(tuple),
-    warnings=st.lists(words.filter(bool), max_size=2).map(tuple),
-)
-sessions = st.builds(
-    SessionLog,
-    started=times,
-    routine_title=words,
-    routine_file=words,
-    student=words,
-    instrument=words.filter(bool),
-    a4_hz=figure("a4_hz", 415, 446),
-    asked=st.lists(st.builds(Asked, words, words, maybe(figure("minutes", 0, 60))), max_size=3).map(
-        tuple
-    ),
-    rounds=st.lists(rounds, max_size=3).map(tuple),
-    ended=maybe(times),
-    elapsed_s=maybe(figure("elapsed_s", 0, 9000)),
-    felt=words,
-    remark=words,
-    private=st.booleans(),
-    remarks=st.lists(
+    "notes": st.lists(notes, max_size=4).map(tuple),
+    "breaths_s": st.lists(st.tuples(figure("s"), figure("s")), max_size=3).map(tuple),
+    "warnings": st.lists(words.filter(bool), max_size=2).map(tuple),
+    "disagreed": st.booleans(),
+}
+rounds = st.builds(RoundLog, **OF_A_ROUND)
+OF_A_SESSION = {
+    "started": times,
+    "routine_title": words,
+    "routine_file": words,
+    "student": words,
+    "instrument": words.filter(bool),
+    "a4_hz": figure("a4_hz", 415, 446),
+    "asked": st.lists(
+        st.builds(Asked, words, words, maybe(figure("minutes", 0, 60))), max_size=3
+    ).map(tuple),
+    "rounds": st.lists(rounds, max_size=3).map(tuple),
+    "ended": maybe(times),
+    "elapsed_s": maybe(figure("elapsed_s", 0, 9000)),
+    "felt": words,
+    "remark": words,
+    "private": st.booleans(),
+    "remarks": st.lists(
         st.builds(LaterRemark, words.filter(bool), maybe(times), st.booleans()), max_size=2
     ).map(tuple),
-    session_id=words,
-)
+    "session_id": words,
+}
+sessions = st.builds(SessionLog, **OF_A_SESSION)
+
+
+@pytest.mark.parametrize(("log", "tried"), [(RoundLog, OF_A_ROUND), (SessionLog, OF_A_SESSION)])
+def test_nothing_a_log_holds_goes_untried(log: type, tried: dict[str, object]) -> None:
+    assert {field.name for field in fields(log)} - {"version"} == set(tried)
 
 
 @given(log=sessions)

@@ -82,7 +82,17 @@ def kill_a_writer(folder: Path, log: SessionLog, round_: RoundLog, after_s: floa
     return finished
 
 
-def test_kill_9_costs_at_most_the_round_under_way(tmp_path: Path, a_round: RoundLog) -> None:
+def no_hard_links(*_: object) -> None:
+    """Memory sticks (FAT) refuse link(2) with EPERM: Linux man page link(2)."""
+    raise OSError(errno.EPERM, "Operation not permitted")
+
+
+@pytest.mark.parametrize("links", [True, False], ids=["a disk", "a memory stick"])
+def test_kill_9_costs_at_most_the_round_under_way(
+    links: bool, tmp_path: Path, a_round: RoundLog, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if not links:
+        monkeypatch.setattr(os, "link", no_hard_links)
     rng = random.Random(1)
     finished: dict[datetime, int] = {}
     for number in range(KILLS):
@@ -217,12 +227,7 @@ def test_a_folder_taken_away_is_made_again(tmp_path: Path, a_round: RoundLog) ->
 def test_a_folder_without_hard_links(
     tmp_path: Path, a_round: RoundLog, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Memory sticks (FAT) refuse link(2) with EPERM: Linux man page link(2)."""
-
-    def refuse(*_: object) -> None:
-        raise OSError(errno.EPERM, "Operation not permitted")
-
-    monkeypatch.setattr(os, "link", refuse)
+    monkeypatch.setattr(os, "link", no_hard_links)
     first = JournalFile.begin(tmp_path, SessionLog(STARTED))
     second = JournalFile.begin(tmp_path, SessionLog(STARTED))
     for journal in (first, second, first):

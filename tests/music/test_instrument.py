@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trainer.music.instrument import INSTRUMENT_NAMES, FingerChange, instrument_named
+from trainer.music.instrument import INSTRUMENT_NAMES, FingerChange, family, instrument_named
 from trainer.music.pitch import Pitch, sharp_name
 
 CHANGES = Path(__file__).parent / "data" / "finger_changes.csv"
@@ -191,3 +191,49 @@ def test_faults_are_told_in_sentences():
         flute.reaching(p("Eb7"))
     with pytest.raises(ValueError, match="Cb4 is not on the C flute"):
         flute.register(p("Cb4"))
+
+
+SHARC_STRONGEST = {
+    # SHARC, the Sandell Harmonic Archive (McGill University Master Samples): sounding notes whose
+    # strongest harmonic is not the first
+    "C flute": "C4 C#4 D4 D#4 E4",
+    "piccolo": "F5 F#5 A5 A#5",
+    "alto flute": "G3 G#3 A3 A#3 B3 C4 C#4 D4 D#4 E4 F4 F#4 G4 G#4 A4 A#4 B4",
+    "bass flute": "C3 C#3 D3 D#3 G3",
+}
+
+
+@pytest.mark.parametrize(("name", "notes"), SHARC_STRONGEST.items())
+def test_where_an_overtone_leads_is_as_measured(name, notes):
+    instrument = instrument_named(name)
+    leads = [instrument.written(p(note)).midi for note in notes.split()]
+    assert instrument.overtone_leads_up_to.midi == max(leads)
+    assert instrument.listen_for.endswith(".")
+
+
+RECORDER = """
+instruments:
+  treble recorder:
+    also: [alto recorder]
+    lowest: F4
+    highest: G6
+    furthest: G6
+    transposition: [0, 0]
+    without: []
+    overtone leads up to: F4
+    listen for: The pitch follows the breath.
+registers: {low: F4, high: G5}
+fingers: {T: LT, L1: L1, L2: L2, L3: L3, R1: R1, R2: R2, R3: R3, R4: R4}
+fingerings:
+  F4: [T, L1, L2, L3, R1, R2, R3, R4]
+  G4: [T, L1, L2, L3, R1, R2, R3]
+"""
+"""From memory; two notes are enough to see that a family is one data file."""
+
+
+def test_another_family_is_one_data_file():
+    known = family(RECORDER)
+    recorder = known["alto recorder"]
+    assert recorder is known["treble recorder"]
+    assert [str(register.highest) for register in recorder.registers] == ["F#5", "G6"]
+    assert recorder.finger_change(p("F4"), p("G4")).up == ("R4",)

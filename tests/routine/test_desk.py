@@ -1,34 +1,68 @@
 """The reference page shows all there is and its examples load; so do the routines to begin from."""
 
 import json
+import runpy
+from pathlib import Path
 
 import pytest
 
 from trainer.routine.desk import TEMPLATES, new_routine, reference, schema_text
-from trainer.routine.fields import KINDS, ROUTINE_FIELDS
+from trainer.routine.fields import KINDS, ROUTINE_FIELDS, WEEK_FIELDS
 from trainer.routine.load import read_routine
-from trainer.routine.reference import field_example, needed_lines, routine_example
+from trainer.routine.reference import (
+    NOT_PLAYED,
+    field_example,
+    in_every_exercise,
+    needed_lines,
+    routine_example,
+    week_example,
+)
 from trainer.routine.report import describe
 from trainer.routine.schema import schema
 
+EDITOR = runpy.run_path(str(Path(__file__).parent / "test_schema.py"))
 
-def loads_clean(text: str) -> None:
-    routine, problems = read_routine(text, "m.yaml")
+
+@pytest.fixture
+def folder(tmp_path):
+    """Where the reference page's example of an included file stands."""
+    text = "title: T\nexercises:\n- {long tones: three long notes, notes: [B4, A4, G4]}\n"
+    (tmp_path / "warm_up.yaml").write_text(text)
+    return tmp_path
+
+
+LAST = "\n- read: Well done.\n"
+AIMED = ["aims: {cents: 20}"]
+OF_THE_WEEK = """
+- {scale: scale of the day, key: of the week}
+- {arpeggio: chord of the day, key: same as scale of the day}
+"""
+
+
+def loads_clean(text: str, folder=None) -> None:
+    routine, problems = read_routine(text, "m.yaml", folder)
     assert routine is not None, describe(problems)
+    assert EDITOR["accepted"](text)
     assert not problems, describe(problems)
 
 
 @pytest.mark.parametrize("kind", KINDS.values(), ids=lambda kind: kind.word)
-def test_every_kind_and_field_is_on_the_page_and_its_example_loads(kind):
-    section = reference().split(f"\n## {kind.word}\n")[1].split("\n## ")[0]
+def test_every_kind_and_field_is_on_the_page_and_its_example_loads(kind, folder):
+    section, common = (
+        reference().split(f"\n## {name}\n")[1].split("\n## ")[0]
+        for name in (kind.word, "In every exercise")
+    )
     needed = needed_lines(kind)
     assert all(line in section for line in needed)
     for field in kind.fields:
         example = field_example(kind, field)
-        assert f"`{example}`".replace("|", "\\|") in section
-        assert field.explanation in section
+        shared = kind.word not in NOT_PLAYED and field in in_every_exercise()
+        where = common if shared else section
+        assert f"`{example}`".replace("|", "\\|") in where
+        assert field.explanation in where
         lines = [line for line in needed if not line.startswith(f"{field.name}:")]
-        loads_clean("title: T\nexercises:\n- " + "\n  ".join([*lines, example]) + "\n")
+        lines += AIMED if field.name == "progress" else []
+        loads_clean("title: T\nexercises:\n- " + "\n  ".join([*lines, example]) + LAST, folder)
 
 
 @pytest.mark.parametrize("field", ROUTINE_FIELDS, ids=lambda field: field.name)
@@ -36,7 +70,16 @@ def test_every_field_at_the_top_is_on_the_page_and_its_example_loads(field):
     example = routine_example(field)
     assert f"`{example}`" in reference()
     title = "" if field.name == "title" else "title: T\n"
-    loads_clean(f"{title}{example}\nexercises:\n- rest: 1 minute\n")
+    levels = "\n  levels: {beginner: leave out}" if field.name == "level" else ""
+    loads_clean(f"{title}{example}\nexercises:\n- rest: 1 minute\n- read: Words.{levels}\n")
+
+
+@pytest.mark.parametrize("field", WEEK_FIELDS.values(), ids=lambda field: field.name)
+def test_every_day_of_the_week_is_on_the_page_and_its_example_loads(field):
+    example = week_example(field)
+    assert f"`{example}`" in reference()
+    rest = "" if field.name == "other days" else "  other days: G\n"
+    loads_clean(f"title: T\nweek:\n{rest}  {example}\nexercises:\n{OF_THE_WEEK}")
 
 
 @pytest.mark.parametrize("level", TEMPLATES)

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from trainer.music.note import Articulation
+from trainer.routine.fields import KINDS
 from trainer.routine.load import load_routine
 from trainer.routine.model import Routine
 from trainer.routine.plan import plan
@@ -29,6 +30,15 @@ def test_the_routines_are_there():
         "first_year",
         "minor_and_arpeggios",
         "first_try",
+        "warm_up",
+        "week_of_keys",
+        "articulation",
+        "fingers_and_trills",
+        "singing_lines",
+        "after_a_pause",
+        "low_and_wide",
+        "piccolo",
+        "alto_flute",
     }
 
 
@@ -73,6 +83,22 @@ def test_the_morning_has_all_a_morning_needs():
     assert climb.rounds[0].articulation is Articulation.SLURRED
     assert climb.rounds[0].key == scale.rounds[0].key
     kinds = {exercise.rounds[0].kind for exercise in planned.values() if exercise.rounds}
+    assert kinds >= {
+        RoundKind.TECHNIQUE,
+        RoundKind.CLIMB,
+        RoundKind.VOICING,
+        RoundKind.LONG_TONES,
+        RoundKind.PASSAGE,
+    }
+
+
+def test_every_kind_of_round_comes_in_a_shipped_routine():
+    kinds = {
+        round_.kind
+        for file in SHIPPED
+        for exercise in plan(loaded(file.name), FIRST_DAY, 0)
+        for round_ in exercise.rounds
+    }
     assert kinds == {*RoundKind} - {RoundKind.KNOT}
 
 
@@ -92,3 +118,36 @@ def test_the_short_routine_is_short():
 def test_a_busy_day_takes_ten_minutes():
     minutes = sum(exercise.minutes for exercise in plan(loaded("busy_day.yaml"), FIRST_DAY, 0))
     assert 8 <= minutes <= 11
+
+
+@pytest.mark.parametrize("level", ["", "easier", "harder"])
+def test_the_week_loads_at_every_level_and_is_free_on_sundays(level):
+    file = Path(__file__).parents[2] / "routines" / "week_of_keys.yaml"
+    routine, problems = load_routine(file, level)
+    assert routine is not None, problems
+    days = [plan(routine, date(2026, 3, 2) + timedelta(days=day), 0) for day in range(7)]
+    assert [len([one for one in day if one.rounds]) for day in days[:1] + days[6:]] == [
+        5 if level == "easier" else 6,
+        0,
+    ]
+    keys = [day[2].rounds[0].key.tonic for day in (days[0], days[1], days[3])]
+    assert keys == ["F", "G", "D"]
+
+
+def test_all_that_the_language_can_ask_for_is_asked_somewhere():
+    """Weeks, levels, other files, progress, rhythms, dynamics, colours, meters: one file each."""
+    words = "".join(file.read_text(encoding="utf-8") for file in SHIPPED)
+    fields = {field.name for kind in KINDS.values() for field in kind.fields}
+    assert {field for field in (*KINDS, *fields) if f"{field}:" not in words} <= {"only"}
+
+
+def test_every_file_is_explained_to_somebody_who_never_programmed():
+    for file in SHIPPED:
+        lines = file.read_text(encoding="utf-8").splitlines()
+        assert lines[0].startswith("# "), file.name
+        assert len(lines) <= 130, file.name
+
+
+def test_every_instrument_of_the_family_has_a_routine():
+    played = {loaded(file.name).instrument for file in SHIPPED}
+    assert played >= {"C flute", "C flute with B foot", "piccolo", "alto flute"}

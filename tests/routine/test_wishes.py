@@ -7,6 +7,7 @@ import pytest
 from trainer.music.note import Articulation
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
+from trainer.routine.progress import Attempt
 from trainer.routine.report import describe
 from trainer.routine.round import PartnerPart, RoundKind
 
@@ -63,19 +64,20 @@ exercises:
   beats each: 2
   aims: {cents: 10}
 """,
-    "Let thirds and fifths settle over a drone, tuned pure, without hurry.": """
+    "Let thirds and fifths settle over a drone, first out of time, then in time.": """
 title: Settling
 exercises:
 - passage: settling
   key: D
   tempo: 48
+  settle: 1 second
   partner: drone on the tonic
   temperament: pure above the drone
   aims: {cents: 8}
   notes: |
     half (D5 F#5) | half (D5 A5), | half (G5 F#5) | whole D5
 """,
-    "Long tones down from B, eight beats each, and four beats to breathe.": """
+    "Long tones down from B, first straight, then with three and with four pulses a beat.": """
 title: Long tones
 exercises:
 - long tones: down from B
@@ -83,7 +85,7 @@ exercises:
   tempo: 60
   beats each: 8
   beats between: 4
-  words: Let the vibrato come in after four beats.
+  vibrato: [straight, 3 a beat, 4 a beat]
 """,
     "A minor key drawn anew each day, in its three forms, and its chords as arpeggios.": """
 title: Minor
@@ -103,17 +105,19 @@ exercises:
   key: E flat
   time: 3/4
   rounds: 3
-  breaths: none
+  one breath: yes
   notes: |
     eighth (Eb5 F5 G5 F5 Eb5 D5) | half (C5 quarter Bb4) |
     eighth (C5 D5 Eb5 G5 F5 D5) | dotted half Eb5,
 """,
-    "A week of seven keys in my order, one a day, and the same key for the arpeggio.": """
+    "My keys on weekdays, only the chord on Saturdays, Sundays free; a bit faster when secure.": """
 title: The week
-defaults: {tempo: 66, range: two octaves}
+week: {monday: C, tuesday: G, wednesday: F, thursday: D, friday: B flat, sunday: free,
+  saturday: {key: A, exercises: [chord of the day]}}
+defaults: {tempo: 66, range: two octaves, key: of the week, aims: {cents: 20}}
 exercises:
 - scale: scale of the day
-  key: [C, G, F, D, B flat, A, E flat]
+  progress: 4 faster when met twice, up to 90
 - arpeggio: chord of the day
   key: same as scale of the day
 """,
@@ -176,15 +180,21 @@ def test_octaves_come_in_pairs():
 
 
 def test_the_drone_is_where_the_thirds_settle():
-    round_ = planned_on(wish_of("Settling"))[0].rounds[0]
+    settling, round_ = planned_on(wish_of("Settling"))[0].rounds
+    assert (settling.kind, settling.in_time, settling.manner.stands_s) == (
+        RoundKind.SETTLING,
+        False,
+        1.0,
+    )
     assert (round_.partner, round_.drone.name, round_.aims.cents) == (PartnerPart.DRONE, "D", 8)
     assert round_.tuning.drone is not None
 
 
-def test_long_tones_are_held_and_rested():
-    round_ = planned_on(wish_of("Long tones"))[0].rounds[0]
-    assert [note.beat for note in round_.notes] == [0, 12, 24, 36, 48]
-    assert round_.kind is RoundKind.LONG_TONES
+def test_long_tones_are_held_and_rested_and_pulse_as_asked():
+    rounds = planned_on(wish_of("Long tones"))[0].rounds
+    assert [note.beat for note in rounds[0].notes] == [0, 12, 24, 36, 48]
+    assert {round_.kind for round_ in rounds} == {RoundKind.VIBRATO}
+    assert [round_.manner.vibrato.per_beat for round_ in rounds] == [0, 3, 4]
 
 
 def test_minor_forms_and_chords_share_a_signature():
@@ -200,12 +210,22 @@ def test_four_bars_ask_for_one_breath_at_the_end():
     assert len(passage.rounds) == 3
     notes = passage.rounds[0].notes
     assert [note.index for note in notes if note.breath_after] == [notes[-1].index]
+    assert {round_.kind for round_ in passage.rounds} == {RoundKind.BREATH}
 
 
-def test_the_week_meets_seven_keys_and_the_arpeggio_follows():
-    tonics = set()
-    for day in range(7):
-        scale, arpeggio = planned_on(wish_of("The week"), MONDAY + timedelta(days=day))
+def test_the_week_meets_its_keys_and_the_arpeggio_follows():
+    days = [planned_on(wish_of("The week"), MONDAY + timedelta(days=day)) for day in range(7)]
+    for (scale, arpeggio), tonic in zip(days[:5], ["C", "G", "F", "D", "Bb"], strict=True):
         assert scale.rounds[0].key == arpeggio.rounds[0].key
-        tonics.add(scale.rounds[0].key.tonic)
-    assert len(tonics) == 7
+        assert scale.rounds[0].key.tonic == tonic
+    ((chord,), (free,)) = days[5:]
+    assert (chord.id, chord.rounds[0].key.tonic, free.rounds) == ("chord of the day", "A", ())
+
+
+def test_the_week_grows_faster_once_the_aims_were_met_twice():
+    routine, _ = read_routine(wish_of("The week"), "wish.yaml")
+    past = {
+        "scale of the day": [Attempt("G major", 66, met=True), Attempt("C major", 66, met=True)]
+    }
+    scale, _ = plan(routine, MONDAY, 1, attempts=past)
+    assert scale.rounds[0].tempo_bpm == 70

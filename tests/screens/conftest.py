@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from tests.session.conftest import NOON, TICK_FRAMES
+from tests.session.conftest import NOON, TICK_FRAMES, practice_of
 from trainer.paths import user_paths
 from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES
@@ -20,6 +20,8 @@ from trainer.screens.app import TrainerApp
 from trainer.session import Session, Stage
 from trainer.sound.simulated import SimulatedPort
 from trainer.stand_in import StandIn
+
+__all__ = ["practice_of"]
 
 ROUTINE = """
 title: A short one

@@ -9,12 +9,13 @@ from pathlib import Path
 
 import pytest
 
+from trainer.coach.history import History
 from trainer.paths import Paths, user_paths
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.practise import open_session, planned_for
 from trainer.routine.load import load_routine
-from trainer.session import Session, Stage, View
+from trainer.session import KeepTake, Session, Stage, View
 from trainer.sound.simulated import SimulatedPort
 from trainer.stand_in import StandIn
 
@@ -72,7 +73,13 @@ class Practice:
 @pytest.fixture
 def practice_of(tmp_path: Path) -> Callable[..., Practice]:
     def build(
-        text: str = SMALL, habits: Habits | None = None, *, plays: bool = True, listens: bool = True
+        text: str = SMALL,
+        habits: Habits | None = None,
+        *,
+        plays: bool = True,
+        listens: bool = True,
+        history: History | None = None,
+        keep_take: KeepTake | None = None,
     ) -> Practice:
         file = tmp_path / "routine.yaml"
         file.write_text(text)
@@ -88,6 +95,8 @@ def practice_of(tmp_path: Path) -> Callable[..., Practice]:
             paths,
             now=lambda: NOON,
             round_begins=stand_in.round_begins if plays else lambda _: None,
+            history=history,
+            keep_take=keep_take,
         )
         return Practice(session, port, paths)
 

@@ -25,8 +25,8 @@ from trainer.player.performance import Performance
 from trainer.practise import open_session, planned_for
 from trainer.routine.load import load_routine
 from trainer.session import RoundBegins, Stage
+from trainer.sound.device_port import open_port
 from trainer.sound.process import undisturbed
-from trainer.sound.stream import open_stream
 
 LIMIT_S = 40.0
 ROUTINE = """
@@ -42,6 +42,7 @@ exercises:
 
 def main() -> None:
     folder = Path(sys.argv[1])
+    folder.mkdir()
     (folder / "routine.yaml").write_text(ROUTINE)
     routine, problems = load_routine(folder / "routine.yaml")
     assert routine is not None, problems
@@ -65,7 +66,7 @@ def main() -> None:
 
     paths = user_paths({"TRAINER_HOME": str(folder / "home")})
     day = date(2026, 3, 2)
-    with closing(open_stream()) as port, undisturbed():
+    with closing(open_port()) as port, undisturbed():
         session = open_session(
             routine,
             planned_for(routine, day, ()),

@@ -6,7 +6,7 @@ import json
 import subprocess
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import yaml
@@ -17,18 +17,25 @@ if TYPE_CHECKING:
 PROGRAM = Path(__file__).parent / "real_session.py"
 
 
-def test_every_note_is_heard_through_the_real_stream(
-    virtual_sound: VirtualSound, tmp_path: Path
-) -> None:
+def practised(virtual_sound: VirtualSound, folder: Path) -> dict[str, Any]:
     finished = subprocess.run(
-        [sys.executable, PROGRAM, tmp_path],
+        [sys.executable, PROGRAM, folder],
         env=virtual_sound.environment,
         capture_output=True,
         text=True,
         timeout=120,
     )
     assert finished.returncode == 0, finished.stderr
-    found = json.loads(finished.stdout.splitlines()[-1])
+    found: dict[str, Any] = json.loads(finished.stdout.splitlines()[-1])
+    return found
+
+
+def test_every_note_is_heard_through_the_real_stream(
+    virtual_sound: VirtualSound, tmp_path: Path
+) -> None:
+    found = practised(virtual_sound, tmp_path / "once")
+    if found["faults"]:  # the port said itself that the machine was too busy: once more
+        found = practised(virtual_sound, tmp_path / "twice")
     planted = {index: values for index, *values in found["planted"]}
     heard = {index: values for index, *values in found["heard"]}
     assert set(heard) == set(planted), found["faults"]

@@ -4,21 +4,27 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 import yaml
 
-from tests.session.conftest import Practice
+from tests.session.conftest import NOON, Practice
 from trainer.coach.advice import Topic
 from trainer.coach.ladder import Felt
 from trainer.ear.heard import State
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
+from trainer.paths import user_paths
 from trainer.player.habits import Habits
-from trainer.practise import ticking
+from trainer.practise import take_keeper, ticking
+from trainer.routine.round import PartnerPart
 from trainer.session import Stage
+from trainer.settings import Settings, write_settings
 from trainer.sound.click import PEAKS, Tap
+from trainer.sound.takes import kept_takes
 
 Build = Callable[..., Practice]
 
@@ -31,6 +37,16 @@ exercises:
     from: 80
     to: 160
     within: 3 minutes
+"""
+
+LONG = """
+title: One long round
+exercises:
+  - scale: hill
+    key: D
+    range: two octaves
+    tempo: 60
+    articulations: [single]
 """
 
 
@@ -314,3 +330,202 @@ def test_a_device_fault_is_told_once(practice_of: Build) -> None:
     practice.port.fail("The computer was too busy.")
     practice.session.tick()
     assert practice.view().notices == ("The computer was too busy.",)
+
+
+def test_a_lost_device_costs_the_rest_of_one_round(practice_of: Build) -> None:
+    practice = practice_of()
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    practice.until(Stage.PLAYING)
+    practice.pass_time(2.0)
+    practice.port.lose("The sound device stopped answering.")
+    practice.session.tick()
+    view = practice.view()
+    assert view.stage is Stage.READY
+    assert view.round is not None
+    assert view.round.articulation == "slurred"
+    assert view.notices[-1] == "The sound device stopped answering."
+    (text,) = practice.journal_texts()
+    (kept,) = yaml.safe_load(text)["rounds"]
+    assert 1.5 < kept["seconds"] < 2.5
+    states = [note.get("state", "played") for note in kept["notes"]]
+    heard = states.index("not judged")
+    assert heard >= 4
+    assert states == ["played"] * heard + ["not judged"] * (len(states) - heard)
+
+    practice.port.come_back("The sound is back: headset.")
+    practice.session.tick()
+    assert practice.view().stage is Stage.READY
+    assert practice.do(practice.session.advance).stage is Stage.COUNT_IN
+    view = practice.until(Stage.AFTER)
+    assert view.take is not None
+    assert view.take.measures.missed == 0
+    assert view.notices[-1] == "The sound is back: headset."
+
+
+def test_a_key_pressed_before_the_sound_is_there_counts_when_it_is(practice_of: Build) -> None:
+    practice = practice_of()
+    practice.port.lose("Gone.")
+    practice.do(practice.session.advance)
+    assert practice.do(practice.session.advance).stage is Stage.READY
+    practice.port.come_back("Back.")
+    practice.session.tick()
+    assert practice.view().stage is Stage.COUNT_IN
+
+
+def test_a_device_lost_in_the_count_in_leaves_nothing_behind(practice_of: Build) -> None:
+    practice = practice_of()
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    practice.pass_time(1.0)
+    practice.port.lose("Gone.")
+    practice.session.tick()
+    assert practice.view().stage is Stage.READY
+    assert practice.journal_texts() == []
+
+
+def test_a_stream_that_slipped_is_started_afresh_after_the_round(practice_of: Build) -> None:
+    practice = practice_of()
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    practice.until(Stage.PLAYING)
+    practice.port.slipped = True
+    practice.until(Stage.AFTER)
+    practice.pass_time(0.1)
+    assert practice.port.restarts == 1
+
+
+def test_a_stream_that_began_a_block_late_is_put_right_in_the_count_in(practice_of: Build) -> None:
+    practice = practice_of()
+    practice.port.bleed = 0.05
+    practice.port.delay_frames = 2048
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    take = practice.until(Stage.AFTER).take
+    assert abs(practice.port.round_trip_frames - 2048) <= 24
+    assert any("43 ms longer" in notice for notice in practice.view().notices)
+    assert take is not None
+    assert abs(take.measures.lead_ms or 0) < 10
+    assert take.measures.missed == 0
+
+
+def test_notes_after_a_changed_round_trip_are_not_judged(practice_of: Build) -> None:
+    practice = practice_of(LONG)
+    practice.port.bleed = 0.2
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    practice.until(Stage.PLAYING)
+    practice.pass_time(4.0)
+    practice.port.delay_frames = 2400
+    take = practice.until(Stage.AFTER).take
+    assert take is not None
+    assert abs(practice.port.round_trip_frames - 2400) <= 48
+    states = [note.state for note in take.expected_notes]
+    assert states[0] is State.PLAYED
+    assert states[-1] is State.NOT_JUDGED
+    assert State.MISSED not in states
+
+
+def test_a_changing_tempo_is_followed_by_ear_and_screen(practice_of: Build) -> None:
+    practice = practice_of()
+    practice.do(practice.session.advance)
+    course = practice.session._course
+    assert course is not None
+    quickening = tuple(replace(round_, end_tempo_share=1.4) for round_ in course.pending)
+    practice.session._course = replace(course, pending=quickening)
+    practice.do(practice.session.advance)
+    practice.until(Stage.PLAYING)
+    practice.pass_time(2.0)
+    view = practice.view()
+    assert view.round is not None
+    assert view.beat == pytest.approx(view.round.pace.beat_at(2.0), abs=0.1)
+    take = practice.until(Stage.AFTER).take
+    assert take is not None
+    assert take.measures.missed == 0
+    assert (take.measures.evenness_ms or 0) < 15
+
+
+def test_the_partner_leads_and_the_student_answers(practice_of: Build) -> None:
+    practice = practice_of()
+    practice.do(practice.session.advance)
+    course = practice.session._course
+    assert course is not None
+    round_ = replace(course.pending[0], partner=PartnerPart.LEADS)
+    practice.session._course = replace(course, pending=(round_,))
+    began = practice.port.now_frame()
+    practice.do(practice.session.advance)
+    practice.until(Stage.PLAYING)
+    lead_in_s = (practice.port.now_frame() - began) / 48000
+    assert lead_in_s == pytest.approx(round_.lead_in_beats * round_.beat_s, abs=0.5)
+    assert round_.call_beats >= round_.beats
+    call_frame = practice.port.now_frame() - round(round_.call_beats * round_.beat_s * 48000)
+    sounded = practice.port.played(call_frame, practice.port.now_frame())
+    assert np.sqrt(np.mean(sounded**2)) > 0.02
+    take = practice.until(Stage.AFTER).take
+    assert take is not None
+    assert take.measures.missed == 0
+
+
+def test_a_take_is_heard_again_and_slower(practice_of: Build) -> None:
+    practice = practice_of()
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    assert not practice.view().can_hear_again
+    assert practice.until(Stage.AFTER).can_hear_again
+    loud_s = []
+    for speed in (1.0, 0.5):
+        practice.do(lambda speed=speed: practice.session.hear_again(speed))  # type: ignore[misc]
+        began = practice.port.now_frame()
+        left_s = practice.view().seconds_left
+        assert left_s is not None
+        practice.pass_time(left_s - 1.0)
+        assert practice.view().stage is Stage.AFTER
+        played = np.abs(practice.port.played(began, practice.port.now_frame()))
+        sounding = np.flatnonzero(played > 0.05)
+        loud_s.append(np.ptp(sounding) / 48000)
+        assert 0.35 < played.max() < 0.55  # phases differ at half speed, and with them the peak
+    assert loud_s[1] == pytest.approx(2 * loud_s[0], rel=0.1)
+
+
+def test_what_is_heard_again_stops_for_the_next_round(practice_of: Build) -> None:
+    practice = practice_of(plays=True)
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    practice.until(Stage.AFTER)
+    practice.do(practice.session.hear_again)
+    practice.pass_time(1.0)
+    assert practice.do(practice.session.advance).stage is Stage.COUNT_IN
+    began = practice.port.now_frame()
+    practice.pass_time(0.2)
+    faded = practice.port.played(began + 2400, practice.port.now_frame())
+    assert np.abs(faded).max() == 0.0
+
+
+def test_takes_are_kept_only_when_asked_for(practice_of: Build, tmp_path: Path) -> None:
+    paths = user_paths({"TRAINER_HOME": str(tmp_path / "home")})
+    assert take_keeper(paths, lambda: NOON) is None
+    write_settings(paths.config_file, Settings(keep_takes=True))
+    keep = take_keeper(paths, lambda: NOON)
+    assert keep is not None
+    practice = practice_of(keep_take=keep)
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    practice.until(Stage.AFTER)
+    (take,) = kept_takes(paths.takes)
+    assert take.name == "2026-03-02 120000 D major one octave slurred 96.flac"
+
+
+@pytest.mark.parametrize(("bleed", "told"), [(0.02, False), (1.0, True)])
+def test_headphones_are_advised_when_the_partner_comes_back_loud(
+    practice_of: Build, bleed: float, told: bool
+) -> None:
+    practice = practice_of()
+    practice.port.bleed = bleed
+    practice.do(practice.session.advance)
+    course = practice.session._course
+    assert course is not None
+    loud = replace(course.pending[0], partner=PartnerPart.OCTAVE_BELOW)
+    practice.session._course = replace(course, pending=(loud,))
+    practice.do(practice.session.advance)
+    practice.until(Stage.AFTER)
+    assert any("headphones" in notice for notice in practice.view().notices) is told

@@ -18,10 +18,10 @@ class PortAudioError(Exception):
 
 class FakeStream:
     def __init__(self, library: FakeLibrary, kind: str, options: dict[str, Any]) -> None:
-        if library.refuses(options):
+        if library.refuses({**options, "kind": kind}):
             raise PortAudioError(library.refusal)
         self.kind, self.options = kind, options
-        self.latency = (0.05, 0.06)
+        self.latency = {"duplex": (0.05, 0.06), "input": 0.05, "output": 0.06}[kind]
         self.calls: list[str] = []
         library.streams.append(self)
 
@@ -50,6 +50,13 @@ class FakeLibrary:
 
     def OutputStream(self, **options: Any) -> FakeStream:  # noqa: N802 - the library's name
         return FakeStream(self, "output", options)
+
+    def InputStream(self, **options: Any) -> FakeStream:  # noqa: N802 - the library's name
+        return FakeStream(self, "input", options)
+
+    def check_input_settings(self, **options: Any) -> None:
+        if self.refuses({**options, "kind": "input"}):
+            raise PortAudioError(self.refusal)
 
     def query_hostapis(self) -> Any:
         return ({"name": "Core Audio"},)

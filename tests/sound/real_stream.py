@@ -1,9 +1,8 @@
 """Programs for `test_real_stream`: each runs in a process of its own against a sound server.
 
-    real_stream.py loop | microphone | torn | stalled  FOLDER
+    real_stream.py loop | microphone | torn | held_up  FOLDER
 
-Prints one JSON object. A second stream in one process plays rubbish at its start, which is why
-each has its own process.
+Prints one JSON object.
 """
 
 from __future__ import annotations
@@ -18,41 +17,32 @@ import numpy as np
 
 from trainer.sound.calibrate import RoundTrip, measure_round_trip
 from trainer.sound.click import Tap, click
-from trainer.sound.process import undisturbed
-from trainer.sound.stream import StreamPort, open_stream
+from trainer.sound.device_port import DevicePort, open_port
+from trainer.sound.stream import Wanted
 
 RATE = 48000
 STEP_FRAMES = 12_000
 CLICKS = 20
 
 
-def wait_until(port: StreamPort, frame: int, limit_s: float = 20.0) -> None:
+def wait_until(port: DevicePort, frame: int, limit_s: float = 20.0) -> None:
     deadline_s = time.monotonic() + limit_s
     while port.heard_frame() < frame and time.monotonic() < deadline_s:
         time.sleep(0.02)
 
 
-def round_trip_of(port: StreamPort) -> RoundTrip | None:
+def round_trip_of(port: DevicePort) -> RoundTrip | None:
     return measure_round_trip(port, lambda frame: wait_until(port, frame), chirps=4)
 
 
 def loop(_folder: Path) -> dict[str, Any]:
     """Clicks through a cable from the output to the input; the round trip measured first."""
-    port = open_stream("loop", "loop")
+    port = open_port(Wanted("loop", "loop"))
     reported_frames = port.round_trip_frames
     round_trip = round_trip_of(port)
     assert round_trip is not None
-    port.round_trip_frames, port.assumed = round(round_trip.frames), False
+    port.lengthen_round_trip(round(round_trip.frames) - port.round_trip_frames)
 
-    turns_s: list[float] = []
-    turn = port.turn
-
-    def timed(*arguments: Any) -> None:
-        begun_s = time.perf_counter()
-        turn(*arguments)
-        turns_s.append(time.perf_counter() - begun_s)
-
-    port.turn = timed  # type: ignore[method-assign]
     first = port.now_frame() + RATE // 4
     tap = click(Tap.ACCENT, RATE)
     for number in range(CLICKS):
@@ -67,8 +57,6 @@ def loop(_folder: Path) -> dict[str, Any]:
         "peaks": np.argmax(np.abs(heard), axis=1).tolist(),
         "peak_of_tap": int(np.argmax(np.abs(tap))),
         "largest_difference": float(np.abs(heard[:, : tap.size] - tap).max()),
-        "turn_us": [float(1e6 * np.percentile(turns_s, q)) for q in (50, 99, 100)],
-        "turns": len(turns_s),
         "faults": [fault.what for fault in port.faults()],
         "alive": port.alive,
     }
@@ -78,7 +66,7 @@ def loop(_folder: Path) -> dict[str, Any]:
 
 def microphone(folder: Path) -> dict[str, Any]:
     """What is fed to the microphone, as the port heard it."""
-    port = open_stream()
+    port = open_port()
     wait_until(port, RATE // 4)
     print("open", flush=True)
     wait_until(port, 4 * RATE)
@@ -88,8 +76,8 @@ def microphone(folder: Path) -> dict[str, Any]:
 
 
 def torn(_folder: Path) -> dict[str, Any]:
-    """The server dies while the stream runs."""
-    port = open_stream("loop", "loop")
+    """The server dies while the stream runs, and comes back when the test says so."""
+    port = open_port(Wanted("loop", "loop"))
     wait_until(port, RATE // 2)
     print("open", flush=True)
     stopped_frame, stopped_s = port.now_frame(), time.monotonic()
@@ -100,44 +88,51 @@ def torn(_folder: Path) -> dict[str, Any]:
         time.sleep(0.01)
     noticed_s = time.monotonic() - stopped_s
     alive = port.alive
+    print("lost", flush=True)
+    deadline_s = time.monotonic() + 20.0
+    while not port.alive and time.monotonic() < deadline_s:
+        time.sleep(0.01)
+    back, frame = port.alive, port.now_frame()
+    wait_until(port, frame + RATE)
+    goes_on_frames = port.now_frame() - stopped_frame
     closing_s = time.monotonic()
     port.close()
     return {
         "alive": alive,
         "noticed_s": noticed_s,
+        "back": back,
+        "stood_at": [stopped_frame, frame],
+        "goes_on_frames": goes_on_frames,
         "closed_s": time.monotonic() - closing_s,
         "faults": [fault.what for fault in port.faults()],
     }
 
 
-def stalled(_folder: Path) -> dict[str, Any]:
-    """The whole program is held up for more than a second, then the stream is restarted."""
-    port = open_stream("loop", "loop")
+def held_up(_folder: Path) -> dict[str, Any]:
+    """The whole program is held up for two seconds."""
+    port = open_port(Wanted("loop", "loop"))
     before = round_trip_of(port)
     print("open", flush=True)
     deadline_s = time.monotonic() + 20.0
-    while not port.slipped and time.monotonic() < deadline_s:
+    while not port.faults() and time.monotonic() < deadline_s:
         time.sleep(0.02)
-    slipped, stalled_frame = port.slipped, port.now_frame()
-    restarted = port.restart()
-    slipped_after = port.slipped
+    stood_frame = port.now_frame()
+    while not port.alive and time.monotonic() < deadline_s:
+        time.sleep(0.02)
     after = round_trip_of(port)
     found = {
         "before": before and before.frames,
         "after": after and after.frames,
-        "slipped": slipped,
-        "restarted": restarted,
-        "slipped_after": slipped_after,
-        "assumed_after": port.assumed,
-        "clock_went_on": port.now_frame() > stalled_frame,
+        "slipped": port.slipped,
+        "alive": port.alive,
+        "clock_went_on": port.now_frame() > stood_frame,
+        "faults": [fault.what for fault in port.faults()],
     }
     port.close()
     return found
 
 
-PROGRAMS = {"loop": loop, "microphone": microphone, "torn": torn, "stalled": stalled}
+PROGRAMS = {"loop": loop, "microphone": microphone, "torn": torn, "held_up": held_up}
 
 if __name__ == "__main__":
-    with undisturbed():
-        result = PROGRAMS[sys.argv[1]](Path(sys.argv[2]))
-    print(json.dumps(result))
+    print(json.dumps(PROGRAMS[sys.argv[1]](Path(sys.argv[2]))))

@@ -7,11 +7,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.sound.rooms import RoomPort, any_room
 from trainer.errors import SoundError
 from trainer.sound.calibrate import (
     RoundTrip,
     calibration_chirp,
-    find_chirp,
+    find_sound,
     measure_round_trip,
     remember_round_trip,
     remembered_round_trip,
@@ -76,23 +77,23 @@ def test_the_direct_sound_counts_and_not_the_stronger_wall() -> None:
     heard = np.zeros(10_000, np.float32)
     heard[2000 : 2000 + CHIRP.size] += 0.8 * CHIRP
     heard[3000 : 3000 + CHIRP.size] += CHIRP
-    assert find_chirp(heard, CHIRP) == pytest.approx(2000, abs=0.2)
+    assert find_sound(heard, CHIRP) == pytest.approx(2000, abs=0.2)
 
 
 @pytest.mark.parametrize("seed", range(5))
 def test_nothing_is_found_in_noise_a_tone_or_silence(seed: int) -> None:
     rng = np.random.default_rng(seed)
     flute = 0.3 * np.sin(2 * np.pi * 1046.5 * np.arange(40_000) / RATE)
-    assert find_chirp(rng.normal(0, 0.1, 40_000).astype(np.float32), CHIRP) is None
-    assert find_chirp(flute.astype(np.float32), CHIRP) is None
-    assert find_chirp(np.zeros(40_000, np.float32), CHIRP) is None
+    assert find_sound(rng.normal(0, 0.1, 40_000).astype(np.float32), CHIRP) is None
+    assert find_sound(flute.astype(np.float32), CHIRP) is None
+    assert find_sound(np.zeros(40_000, np.float32), CHIRP) is None
 
 
 def test_another_sound_in_deep_silence_is_no_chirp() -> None:
     heard = np.zeros(40_000, np.float32)
     tap = click(Tap.ACCENT, RATE)
     heard[7000 : 7000 + tap.size] = tap
-    assert find_chirp(heard, CHIRP) is None
+    assert find_sound(heard, CHIRP) is None
 
 
 def test_headphones_give_no_round_trip() -> None:
@@ -125,3 +126,14 @@ def test_a_folder_that_can_t_be_made_is_said(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     with pytest.raises(SoundError, match="can't be kept"):
         remember_round_trip(tmp_path / "file" / "x.json", "loop", RoundTrip(1.0, 0.0, 8, RATE))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_in_any_room_the_round_trip_is_found_to_a_millisecond(seed: int) -> None:
+    """Fifty rooms are in tests/bench/round_trip.py."""
+    random = np.random.default_rng(500 + seed)
+    true_frames = int(random.integers(300, 20_000))
+    port = RoomPort(any_room(random), true_frames, believed_frames=4000)
+    found = measure_round_trip(port, port.listen, chirps=4)
+    assert found is not None
+    assert abs(found.frames - true_frames) < 0.001 * port.sample_rate_hz

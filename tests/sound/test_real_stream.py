@@ -41,9 +41,9 @@ def running(name: str, sound: VirtualSound, folder: Path) -> Iterator[subprocess
             program.kill()
 
 
-def wait_until_open(program: subprocess.Popen[str]) -> None:
+def wait_until(program: subprocess.Popen[str], word: str) -> None:
     assert program.stdout is not None
-    assert program.stdout.readline() == "open\n"
+    assert program.stdout.readline() == f"{word}\n"
 
 
 def result(program: subprocess.Popen[str]) -> dict[str, Any]:
@@ -72,7 +72,7 @@ def test_the_microphone_hears_what_is_fed_to_it(
     song = rng.uniform(-0.5, 0.5, RATE).astype(np.float32)
     soundfile.write(tmp_path / "song.wav", song, RATE, subtype="FLOAT")
     with running("microphone", virtual_sound, tmp_path) as program:
-        wait_until_open(program)
+        wait_until(program, "open")
         assert virtual_sound.feed(tmp_path / "song.wav").wait(timeout=20) == 0
         result(program)
     heard = np.load(tmp_path / "heard.npy")
@@ -80,32 +80,38 @@ def test_the_microphone_hears_what_is_fed_to_it(
     np.testing.assert_allclose(heard[start : start + RATE], song, atol=1e-4)
 
 
-def test_a_server_that_dies_is_noticed_and_closing_returns(
+def test_a_server_that_dies_is_noticed_and_practice_goes_on_with_the_next(
     virtual_sound: VirtualSound, tmp_path: Path
 ) -> None:
     with running("torn", virtual_sound, tmp_path) as program:
-        wait_until_open(program)
+        wait_until(program, "open")
         virtual_sound.kill()
-        found = result(program)  # and the program ends, though the library would wait for ever
+        wait_until(program, "lost")
+        virtual_sound.start_again()
+        found = result(program)
     assert not found["alive"]
-    assert 0.9 < found["noticed_s"] < 4.0  # one second, and room for a busy machine
+    assert 0.7 < found["noticed_s"] < 4.0  # under one second, and room for a busy machine
+    assert found["back"]
+    before, after = found["stood_at"]
+    assert 0 <= after - before < RATE  # the clock stood, then went on from there
+    assert found["goes_on_frames"] >= RATE
     assert found["closed_s"] < 10.0
-    assert any("stopped answering" in what for what in found["faults"])
+    assert "stopped answering" in found["faults"][0]
+    assert found["faults"][-1] == "The sound is back: loop."
 
 
-def test_after_a_stall_a_restart_makes_the_stream_measurable_again(
+def test_a_program_that_was_held_up_starts_the_stream_afresh(
     virtual_sound: VirtualSound, tmp_path: Path
 ) -> None:
-    """Not to the frame: a start may come a block late, so the delay counts as unmeasured."""
-    with running("stalled", virtual_sound, tmp_path) as program:
-        wait_until_open(program)
+    """The delay is the same but for a block: a start may come a block late."""
+    with running("held_up", virtual_sound, tmp_path) as program:
+        wait_until(program, "open")
         program.send_signal(signal.SIGSTOP)
-        time.sleep(1.2)  # real: it is the server's clock that must run on
+        time.sleep(2.0)  # real: it is the server's clock that must run on
         program.send_signal(signal.SIGCONT)
         found = result(program)
-    assert found["slipped"]
-    assert found["restarted"]
-    assert not found["slipped_after"]
+    assert found["alive"]
+    assert not found["slipped"]
     assert found["clock_went_on"]
-    assert found["assumed_after"]
+    assert "stood still" in found["faults"][0]
     assert found["after"] == pytest.approx(found["before"], abs=BLOCK_FRAMES)

@@ -43,6 +43,8 @@ class Ladder:
     from_bpm: float
     to_bpm: float
     minutes: float
+    in_turns: bool = False
+    """A slow round and one at the goal in turns, instead of step by step."""
 
 
 @dataclass(frozen=True)
@@ -62,12 +64,18 @@ class ClimbState:
     """How often it came apart at or near `broke_bpm`."""
     good_rounds: int = 0
     """Rounds in a row that went well, or just held, since the last step back."""
+    best_bpm: float | None = None
+    """The fastest tempo at which the aims were ever met in this climb."""
     held: bool = False
     """The last round only just held, and this tempo is being played again."""
     used_s: float = 0.0
     """Time spent, with count-ins and pauses."""
     round_s: float = 0.0
     """The last round's time, with its count-in and pause."""
+    slow_bpm: float | None = None
+    """In turns: the tempo of the slow rounds."""
+    goal_bpm: float | None = None
+    """In turns: what the quick rounds aim at today."""
 
     @property
     def secure_bpm(self) -> float | None:
@@ -101,10 +109,34 @@ class ClimbState:
         below = round(thresholds.TOMORROW * self.secure_bpm)
         return float(max(below, min(self.ladder.from_bpm, self.secure_bpm)))
 
+    @property
+    def closing(self) -> str:
+        """What is secure, and where to start tomorrow, in one sentence."""
+        if self.secure_bpm is None:
+            return f"No tempo is secure yet; tomorrow from {self.start_tomorrow_bpm:.0f}."
+        return f"{self.secure_bpm:.0f} is secure; tomorrow from {self.start_tomorrow_bpm:.0f}."
 
-def begin(ladder: Ladder) -> ClimbState:
-    """The climb before its first round."""
-    return ClimbState(ladder, ladder.from_bpm, f"We start at {ladder.from_bpm:.0f}.")
+
+def begin(ladder: Ladder, secure_before_bpm: float | None = None) -> ClimbState:
+    """The climb before its first round; `secure_before_bpm`: what was secure the last time.
+
+    It begins a little under that, never below the teacher's start nor above the goal.
+    """
+    if ladder.in_turns:
+        return ClimbState(
+            ladder,
+            ladder.from_bpm,
+            f"Slow first, at {ladder.from_bpm:.0f}; then the goal.",
+            slow_bpm=ladder.from_bpm,
+            goal_bpm=ladder.to_bpm,
+        )
+    start = ladder.from_bpm
+    if secure_before_bpm is not None:
+        start = min(
+            max(start, float(round(thresholds.TOMORROW * secure_before_bpm))), ladder.to_bpm
+        )
+    since = "" if start == ladder.from_bpm else f": {secure_before_bpm:.0f} was secure last time"
+    return ClimbState(ladder, start, f"We start at {start:.0f}{since}.")
 
 
 def after_round(
@@ -117,7 +149,7 @@ def after_round(
     """
     went = how_it_went(marks, felt)
     spent = replace(state, used_s=state.used_s + round_s, round_s=round_s)
-    after = _NEXT[went](spent)
+    after = after_turn(spent, went) if state.ladder.in_turns else _NEXT[went](spent)
     return after if after.finished else _in_time(after, state.tempo_bpm)
 
 
@@ -216,12 +248,70 @@ _NEXT = {
 }
 
 
+def after_turn(state: ClimbState, went: Went) -> ClimbState:
+    """Slow and goal in turns, as a teacher may choose instead of steps.
+
+    Slow and full tempo in turns did at least as well as a gradual rise, and both better than full
+    tempo alone (Henley 2001, JRME 49:169, read second-hand).
+    """
+    slow, goal = state.slow_bpm or state.ladder.from_bpm, state.goal_bpm or state.ladder.to_bpm
+    if went in (Went.UNKNOWN, Went.UNHEARD):
+        up = goal if went is Went.UNHEARD and state.tempo_bpm <= slow else slow
+        return replace(state, tempo_bpm=up, why=f"Not judged: {up:.0f} now.")
+    if state.tempo_bpm < goal:
+        return _after_slow(state, went, slow, goal)
+    return _after_goal(state, went, slow, goal)
+
+
+def _after_slow(state: ClimbState, went: Went, slow: float, goal: float) -> ClimbState:
+    if went is Went.BROKE:
+        slower = float(max(round(thresholds.TAKE_BACK * slow), thresholds.SLOWEST_BPM))
+        return replace(state, tempo_bpm=slower, slow_bpm=slower, why=f"Slower first: {slower:.0f}.")
+    held = state.held_bpm if went is Went.JUST else tuple(sorted({*state.held_bpm, slow}))
+    return replace(state, held_bpm=held, tempo_bpm=goal, why=f"Now the goal, {goal:.0f}, once.")
+
+
+def _after_goal(state: ClimbState, went: Went, slow: float, goal: float) -> ClimbState:
+    """A goal that holds twice is reached; one that keeps breaking comes nearer for today."""
+    if went in (Went.EASY, Went.WELL):
+        state = replace(
+            state,
+            held_bpm=tuple(sorted({*state.held_bpm, goal})),
+            good_rounds=state.good_rounds + 1,
+            breaks=0,
+        )
+        if state.good_rounds >= thresholds.GOAL_TIMES:
+            where = "the goal" if goal == state.ladder.to_bpm else "today's tempo"
+            return replace(state, finished=True, why=f"{goal:.0f} went well again: {where}.")
+        return replace(state, tempo_bpm=slow, why=f"{goal:.0f} went well: slow once more.")
+    if went is Went.JUST:
+        return replace(state, tempo_bpm=slow, why=f"{goal:.0f} just held: slow again.")
+    broken = replace(
+        state, good_rounds=0, breaks=state.breaks + 1, broke_bpm=goal, held_bpm=state.held_bpm
+    )
+    if broken.breaks < thresholds.MOST_BREAKS:
+        return replace(broken, tempo_bpm=slow, why=f"It came apart at {goal:.0f}: slow again.")
+    nearer = float(max(round((slow + goal) / 2), slow + thresholds.LEAST_BPM))
+    if nearer >= goal:
+        return replace(
+            broken, tempo_bpm=slow, why=f"It came apart at {goal:.0f}: stay slow for today."
+        )
+    return replace(
+        broken,
+        tempo_bpm=slow,
+        goal_bpm=nearer,
+        breaks=0,
+        why=f"{goal:.0f} is far today: slow again, then {nearer:.0f}.",
+    )
+
+
 def _climbed(state: ClimbState, steps: float, because: str) -> ClimbState:
     """This tempo is secure; up by so many steps, or done."""
     at, goal = state.tempo_bpm, state.ladder.to_bpm
     state = replace(
         state,
         held_bpm=tuple(sorted({*state.held_bpm, at})),
+        best_bpm=max(at, state.best_bpm or at),
         good_rounds=state.good_rounds + 1,
         held=False,
     )
@@ -244,11 +334,30 @@ def _towards_the_wall(state: ClimbState, up: float, because: str) -> ClimbState:
         return replace(state, tempo_bpm=up, why=f"{because}: gently up to {up:.0f}.")
     if state.breaks < thresholds.MOST_BREAKS and state.good_rounds >= thresholds.BEFORE_THE_WALL:
         return replace(state, tempo_bpm=wall, why=f"{because}: {wall:.0f} once more.")
-    if state.breaks >= thresholds.MOST_BREAKS and state.good_rounds >= thresholds.SETTLED_ROUNDS:
+    settled = state.good_rounds >= thresholds.SETTLED_ROUNDS
+    if settled and _time_for_another_try(state) and _may_be_a_slip(state, wall):
+        return replace(state, tempo_bpm=wall, why=f"{because}, and has settled: {wall:.0f} again.")
+    if state.breaks >= thresholds.MOST_BREAKS and settled:
         return replace(
             state, finished=True, why=f"{because}: that is the tempo for today, and it is secure."
         )
     return replace(state, why=f"{because}: stay here and let it settle.")
+
+
+_SURELY_BELOW = 0.95
+"""A tempo this much below one that has held may have come apart by a slip. Our own estimate."""
+
+
+def _may_be_a_slip(state: ClimbState, wall: float) -> bool:
+    """The tempo that came apart was hardly tried, or lies well below one that has held."""
+    held_before = state.best_bpm is not None and wall <= _SURELY_BELOW * state.best_bpm
+    most = thresholds.LAST_BREAKS if held_before else thresholds.MOST_BREAKS
+    return state.breaks <= most
+
+
+def _time_for_another_try(state: ClimbState) -> bool:
+    """A tempo may have come apart by a slip; with time in hand it is worth one more look."""
+    return state.rounds_left > thresholds.SETTLED_ROUNDS + 1
 
 
 def _step_share(state: ClimbState) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,10 +67,11 @@ def own_line(
     if len(beats) < LINE_NOTES:
         return None
     x, y = np.asarray(beats, dtype=float), np.asarray(onsets_s, dtype=float)
-    line = _drawn(x, y)
     if not breath_beats:
-        return line
+        return _drawn(x, y)
     stretches = np.searchsorted(np.asarray(breath_beats, dtype=float), x, side="right")
+    y = y - _pauses(x, y, stretches)
+    line = _drawn(x, y)
     for _ in range(_REDRAWN):
         y = y - _middles(line.off_s, stretches)
         line = _drawn(x, y)
@@ -96,6 +98,30 @@ def _drawn(x: Floats, y: Floats) -> OwnLine:
     bend_s = 2 * float(fit[2]) / half
     change = float((beat_s - bend_s) / (beat_s + bend_s) - 1)
     return OwnLine(straight - terms @ fit, beat_s, change, seconds)
+
+
+def _pauses(x: Floats, y: Floats, stretches: NDArray[np.int64]) -> Floats:
+    """For each onset, the time the breaths before it have cost, at one tempo throughout."""
+    slopes = [
+        theilslopes(y[inside], x[inside])[0]
+        for stretch in np.unique(stretches)
+        if (inside := stretches == stretch).sum() >= LINE_NOTES
+    ]
+    if not slopes:
+        return np.zeros_like(y)
+    off = y - float(np.median(slopes)) * x
+    cost, result = 0.0, np.zeros_like(y)
+    for before, stretch in pairwise(np.unique(stretches)):
+        step = np.median(off[stretches == stretch][:_BESIDE]) - np.median(
+            off[stretches == before][-_BESIDE:]
+        )
+        cost += max(0.0, float(step))
+        result[stretches == stretch] = cost
+    return result
+
+
+_BESIDE = 4
+"""So many onsets on either side of a breath say what it cost."""
 
 
 def _middles(off_s: Floats, stretches: NDArray[np.int64]) -> Floats:

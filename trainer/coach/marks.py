@@ -8,20 +8,22 @@ is ever called an error.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from types import MappingProxyType
 
 import numpy as np
 
 from trainer.coach import thresholds
 from trainer.coach.breaths import unplanned_breaths
+from trainer.coach.curves import Curve, Pulse, Swelling
 from trainer.coach.line import OwnLine, own_line
 from trainer.coach.spelling import written
 from trainer.ear.heard import HeardNote, State, Take, Tone
 from trainer.music.note import Articulation, Note, Start
 from trainer.music.pitch import Pitch
-from trainer.routine.round import Round, RoundKind
+from trainer.routine.round import AS_IT_COMES, Manner, Round, RoundKind
 
 
 @dataclass(frozen=True)
@@ -55,6 +57,16 @@ class NoteMark:
     heard_start: Start | None = None
     attack_s: float | None = None
     tone: Tone | None = None
+    harmonic: bool = False
+    """Asked for as a harmonic of a lower fingering."""
+    waited_s: float | None = None
+    """Out of time: how long it took to stand; None elsewhere, and where it never stood."""
+    first_cents: float | None = None
+    """Out of time: where it began, before it could be mended."""
+    pulse: Pulse | None = None
+    """On a held note."""
+    swelling: Swelling | None = None
+    """On a held note."""
 
     @property
     def clean(self) -> bool:
@@ -121,6 +133,8 @@ class Marks:
     """Notes after which a breath was heard where none was planned."""
     warnings: tuple[str, ...] = ()
     """What was wrong with the sound itself."""
+    manner: Manner = AS_IT_COMES
+    """What was asked of the sound."""
 
     @property
     def blurred(self) -> bool:
@@ -164,15 +178,25 @@ class Marks:
         return all(met) if met else None
 
 
-def judge(round_: Round, take: Take) -> Marks:
-    """Mark every expected note of a round, and the round as a whole."""
+NO_CURVES: Mapping[int, Curve] = MappingProxyType({})
+
+
+def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) -> Marks:
+    """Mark every expected note of a round, and the round as a whole.
+
+    curves: what the held notes did inside, by index, where it was followed.
+    """
     heard = {note.index: note for note in take.expected_notes}
     instead = {note.instead_of: note for note in take.notes if note.instead_of is not None}
     notes = tuple(
-        _note_mark(round_, note, heard.get(note.index), instead.get(note.index))
+        _with_curve(
+            _note_mark(round_, note, heard.get(note.index), instead.get(note.index)),
+            curves.get(note.index),
+        )
         for note in round_.notes
     )
-    placed, line = _placed(round_, notes, heard)
+    unplanned = tuple(unplanned_breaths(round_, take))
+    placed, line = _placed(round_, notes, heard, unplanned)
     blur = _blur(round_, line)
     return Marks(
         exercise_id=round_.exercise_id,
@@ -191,16 +215,31 @@ def judge(round_: Round, take: Take) -> Marks:
         spread_ms=1000 * line.spread_s if line else None,
         cents_median=_median([note.cents for note in placed if note.cents is not None]),
         extras=sum(note.index is None and note.instead_of is None for note in take.notes),
-        unplanned_breaths=tuple(unplanned_breaths(round_, take)),
+        unplanned_breaths=unplanned,
         warnings=take.warnings,
+        manner=round_.manner,
     )
+
+
+def _with_curve(mark: NoteMark, curve: Curve | None) -> NoteMark:
+    """The mark with what the held note did inside; a wrong or lost note has no curve."""
+    if curve is None or not mark.clean:
+        return mark
+    return replace(mark, pulse=curve.pulse, swelling=curve.swelling)
 
 
 def _note_mark(
     round_: Round, note: Note, heard: HeardNote | None, instead: HeardNote | None
 ) -> NoteMark:
     place = int(note.beat % 1 / min(other.length for other in round_.notes))
-    mark = NoteMark(note.index, note.pitch, note.start, place, judged=heard is not None)
+    mark = NoteMark(
+        note.index,
+        note.pitch,
+        note.start,
+        place,
+        judged=heard is not None,
+        harmonic=note.harmonic_of is not None,
+    )
     if heard is None or heard.state is State.NOT_JUDGED:
         return replace(mark, judged=False)
     if (sounded_midi := _sounded_instead(heard, instead)) is not None:
@@ -238,13 +277,18 @@ def _seconds(heard: HeardNote) -> float | None:
 
 
 def _placed(
-    round_: Round, notes: Sequence[NoteMark], heard: dict[int | None, HeardNote]
+    round_: Round,
+    notes: Sequence[NoteMark],
+    heard: dict[int | None, HeardNote],
+    unplanned: Sequence[int],
 ) -> tuple[tuple[NoteMark, ...], OwnLine | None]:
     """The marks with each onset's place against the player's own line.
 
-    A note right after a planned breath has no place: a breath may cost time.
+    A note right after a breath, planned or not, has no place: a breath may cost time, and is
+    spoken of as a breath.
     """
     after_breath = {note.index + 1 for note in round_.notes if note.breath_after}
+    after_breath |= {index + 1 for index in unplanned}
     onsets = {
         mark.index: onset
         for mark in notes

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from trainer.coach import sound_sentences
 from trainer.coach.advice import Topic
 from trainer.coach.observations.observation import Observation
 from trainer.music.pitch import Pitch
@@ -169,11 +170,17 @@ def _blip(seen: Observation) -> str:
 
 
 def _tone(seen: Observation) -> str:
+    if seen.detail in ("pinched", "thin"):
+        return sound_sentences.pinched(seen)
     where = f"From {seen.frm} up the sound" if seen.frm is not None else "The sound"
     return (
         f"{where} has grown {seen.detail} than in your earlier rounds: drop the jaw, leave room "
         "between the teeth, and rest a moment if the lips are tired."
     )
+
+
+def _trill(seen: Observation) -> str:
+    return sound_sentences.trill(seen, _because(seen.detail))
 
 
 def _breath(seen: Observation) -> str:
@@ -207,6 +214,13 @@ _SENTENCES: dict[Topic, Callable[[Observation], str]] = {
     Topic.TONE: _tone,
     Topic.BREATH: _breath,
     Topic.FADING: _fading,
+    Topic.SETTLING: sound_sentences.settling,
+    Topic.VIBRATO: sound_sentences.vibrato,
+    Topic.SWELL: sound_sentences.swell,
+    Topic.OCTAVES: sound_sentences.octaves,
+    Topic.VOICE: sound_sentences.voice,
+    Topic.COLOUR: sound_sentences.colour,
+    Topic.TRILL: _trill,
 }
 
 

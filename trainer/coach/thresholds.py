@@ -17,6 +17,10 @@ LATE_MS = 25.0
 and three times the spread of professional pianists' scales, 8 to 9 ms (Jabusch 2006, IMMM Hannover,
 C major at 125 ms a note). Our own estimate."""
 
+LATE_TWICE_MS = 36.0
+"""Where a place came only twice, both times this far behind: in a room an onset is now and then
+heard late by some twenty milliseconds (tests/bench/RESULTS.md). Our own estimate."""
+
 LATE_SPREADS = 3.0
 """... and this many of the player's own ordinary spreads, so that a wide spread isn't called a late
 note. Our own estimate."""
@@ -67,7 +71,7 @@ SAG_CENTS = 8.0
 MOSTLY = 0.8
 """Four in five go the same way. Our own estimate."""
 
-NOTE_CENTS = 14.0
+NOTE_CENTS = 16.0
 """One named note against the rest of the player's notes. Our own estimate."""
 
 SHARE_OF_AIM = 0.66
@@ -80,6 +84,18 @@ WRONG_SEMITONES = 0.6
 AIM_SHARE = 0.9
 """'Within 10 cents' is met when nine notes in ten are; nobody stands there with every one. Our own
 reading of the aim."""
+
+SETTLE_CENTS = 10.0
+"""Without an aim from the teacher: how near a settling note must stand. Twice the 5 cents that a
+listener can notice (common rule of thumb, HyperPhysics), so that a live breath may still pass. Our
+own estimate."""
+
+SLOW_TO_STAND_S = 4.0
+"""A note that took so long to stand is worth a word. Our own estimate."""
+
+BEGAN_OFF_CENTS = 15.0
+"""... and so is one that began this far off: beyond what a player's own spread brings (SD 6.5
+cents, Kopiez 2003). Our own estimate."""
 
 # Sound -----------------------------------------------------------------------------------------
 
@@ -94,6 +110,63 @@ sound pressure, since loudness wanders by some decibels in every round. Our own 
 TONE_DB = 6.0
 """Hiss or harmonic balance of the high notes against the player's own earlier rounds. Our own
 estimate: half the power again and more than a changed distance to the microphone does."""
+
+STRAIGHT_CENTS = 4.5
+"""A tone that moves less to either side at one rate is straight: about the 5 cents a listener can
+notice (common rule of thumb, HyperPhysics). Our own estimate."""
+
+STRAIGHT_DB = 0.6
+"""... and likewise its level: a step of 1 to 2 dB can be noticed (from memory). Our own."""
+
+REGULAR = 0.5
+"""Half of all that moves must move at one rate to be a pulse. Our own estimate."""
+
+PULSE_RATE_SHARE = 0.12
+"""Pulses this far off the rate asked for: four times the tempo difference that is noticed over six
+intervals (Drake & Botte 1993), since a vibrato breathes. Our own estimate."""
+
+DEPTH_RATIO = 1.2
+"""'Deeper' is at least a fifth deeper than the player's round before. Our own estimate."""
+
+LOUDER_DB = 5.0
+"""Faster pulses with this much more sound, three times the power: level wanders by a decibel or two
+from note to note in anyone. Our own estimate."""
+
+HELD_NOTES = 2
+"""Held notes that say something about vibrato or swells. Our own estimate."""
+
+SWELL_DB = 5.0
+"""A swell smaller than this is hardly heard as one; softest to loudest a flute has some 20 to 30 dB
+(from memory). Our own estimate."""
+
+STANDS_OUT_DB = 7.0
+"""One note louder or softer than its neighbours, each time: a room's own hills and valleys are
+usually smaller at an arm's length. Our own estimate."""
+
+AIRIER_DB = 8.0
+"""... and more hiss than its neighbours, likewise. No published figure. Our own estimate."""
+
+NEIGHBOURS = 3
+"""Fewer neighbours don't say how a note should sound. Our own estimate."""
+
+OCTAVES = 3
+"""Octaves that say how wide this player's octaves are. Our own estimate."""
+
+HARMONIC_CENTS = 12.0
+"""True notes against the harmonics of a lower fingering: the third harmonic alone stands 2 cents
+above equal temperament, and harmonics of a flute are not exact. Our own estimate."""
+
+PINCHED_BALANCE_DB = 0.0
+"""Overtones of the high notes against the middle ones: in SHARC's flute the high ones have 4 to 8
+dB less; one professional's, from soft to loud, 15 to 25 dB less (our own measurements on a public
+orchestra sample set). Our own estimate from both."""
+
+PINCHED_NOISE_DB = 4.0
+"""... and their hiss, told when it is this much more. Our own estimate."""
+
+SAME_COLOUR_DB = 1.5
+"""Overtones of two rounds in two colours: nearer than this they are one colour. Our own estimate.
+"""
 
 # Evidence --------------------------------------------------------------------------------------
 
@@ -139,6 +212,10 @@ TEMPO_NOTES = 8
 
 START_SHARE = 0.4
 """Notes not started as asked; the ear confuses neighbouring kinds, so a lot is asked. Our own."""
+
+SOFT_START_SHARE = 0.7
+"""... and where a soft stroke was heard in place of a slur: in a room the ear takes one slur in
+seven for it, and more where it is hard (tests/bench/RESULTS.md). Our own estimate."""
 
 START_TIMES = 6
 """... and at least so many. Our own estimate."""
@@ -191,13 +268,20 @@ TAKE_BACK = 0.85
 TOMORROW = 0.85
 """Tomorrow begins at so much of what was secure today. Our own estimate."""
 
+GOAL_TIMES = 2
+"""Slow and goal in turns: the goal is reached when it went well so often. Our own estimate."""
+
 MOST_BREAKS = 2
-"""A tempo that came apart so often is left alone for today."""
+"""A tempo that came apart so often is left alone for today ..."""
+
+LAST_BREAKS = 3
+"""... unless there is time, and what lies below it has settled since: a tempo may have come apart
+by a slip. Our own estimate."""
 
 BEFORE_THE_WALL = 2
 """Good rounds in a row before a tempo that came apart is tried again. Our own estimate."""
 
-SETTLED_ROUNDS = 3
+SETTLED_ROUNDS = 2
 """Good rounds in a row after which the climb may end below its goal. Our own estimate."""
 
 ROUNDS_IN_HAND = 3

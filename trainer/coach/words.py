@@ -10,7 +10,10 @@ from dataclasses import replace
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Advice, Topic
+from trainer.coach.held_facts import HELD_KINDS, held_facts
+from trainer.coach.history import History
 from trainer.coach.marks import AimMark, AimName, Marks, NoteMark
+from trainer.coach.news import news
 from trainer.coach.observations.knot import behind, own_steps
 from trainer.coach.observations.observation import Observation, names
 from trainer.coach.observe import observe, observe_in_turn
@@ -20,11 +23,23 @@ from trainer.music.note import Articulation
 from trainer.routine.round import Round, RoundKind
 
 
-def advise(round_: Round, take: Take, marks: Marks, earlier: Sequence[Marks] = ()) -> Advice:
-    """The one thing to say now; `earlier`: marks of this session's rounds, oldest first."""
+def advise(
+    round_: Round,
+    take: Take,
+    marks: Marks,
+    earlier: Sequence[Marks] = (),
+    history: History | None = None,
+    disputed: frozenset[Topic] = frozenset(),
+) -> Advice:
+    """The one thing to say now.
+
+    `earlier`: marks of this session's rounds, oldest first. `history`: earlier days; they decide
+    what is news. `disputed`: what the student disagreed with here today; it is not said again.
+    """
     if (doubt := _about_the_sound(take, marks, earlier)) is not None:
         return doubt
-    seen = observe_in_turn(marks, earlier)
+    known = history.known(round_.exercise_id) if history is not None else frozenset[Topic]()
+    seen = observe_in_turn(marks, earlier, known, disputed)
     if seen:
         first = seen[0]
         return Advice(
@@ -34,6 +49,7 @@ def advise(round_: Round, take: Take, marks: Marks, earlier: Sequence[Marks] = (
                 *first.evidence,
                 *_fingers(first),
                 *_since(round_, seen, marks, earlier),
+                *news(first, marks, take, history),
                 *figures(marks),
             ),
             first.note_indices,
@@ -42,9 +58,18 @@ def advise(round_: Round, take: Take, marks: Marks, earlier: Sequence[Marks] = (
         return _too_little(marks)
     if round_.kind is RoundKind.KNOT:
         return _knot(marks, earlier)
-    unmet = [aim for aim in marks.aims if aim.met is False]
+    unmet = [aim for aim in marks.aims if aim.met is False and AIM_TOPICS[aim.name] not in disputed]
     advice = _short_of(unmet[0], marks) if unmet else _secure(marks)
-    return replace(advice, evidence=(*advice.evidence, *_since(round_, (), marks, earlier)))
+    since = (*_since(round_, (), marks, earlier), *news(None, marks, take, history))
+    return replace(advice, evidence=(*advice.evidence, *since))
+
+
+AIM_TOPICS = {
+    AimName.CLEAN: Topic.NOTES,
+    AimName.EVENNESS: Topic.EVENNESS,
+    AimName.CENTS: Topic.TUNING,
+}
+"""What an aim missed is about, for the student to disagree with."""
 
 
 def _since(
@@ -144,12 +169,17 @@ def _heard(marks: Marks) -> str:
         return f"{total - len(slips)} of {total} notes{of_all} were clean, {slipped} slipped"
     if marks.articulation is Articulation.AIR_ONLY_SILENT:
         return f"All {total} puffs of air{of_all} were heard"
-    return f"All {total} notes{of_all} spoke"
+    done = "stood" if marks.kind is RoundKind.SETTLING else "spoke"
+    return f"All {total} notes{of_all} {done}"
+
+
+UNTIMED = frozenset({RoundKind.VOICING, RoundKind.LONG_TONES, *HELD_KINDS})
+"""Kinds in which nobody asks for evenness."""
 
 
 def _measured(marks: Marks) -> str:
-    parts = []
-    if marks.evenness_ms is not None and not marks.blurred:
+    parts = [fact] if (fact := held_facts(marks)) else []
+    if marks.evenness_ms is not None and not marks.blurred and marks.kind not in UNTIMED:
         parts.append(f"evenness {marks.evenness_ms:.0f} ms")
     cents = [aim for aim in marks.aims if aim.name is AimName.CENTS and aim.met]
     if cents and cents[0].heard is not None:

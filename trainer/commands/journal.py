@@ -8,15 +8,18 @@ import os
 import sys
 from collections.abc import Sequence
 from datetime import date, datetime
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.errors import TrainerError
+from trainer.commands.page_file import write_page
 from trainer.paths import user_paths
 
 if TYPE_CHECKING:
     from trainer.commands.line import Commands
+    from trainer.journal.index import Read
     from trainer.journal.log import SessionLog
+    from trainer.journal.read import JournalProblem
 
 
 def add_to(commands: Commands) -> None:
@@ -24,7 +27,9 @@ def add_to(commands: Commands) -> None:
     week = commands.add_parser("week", help="the last seven days")
     week.add_argument("--ending", type=date.fromisoformat, default=None, metavar="YYYY-MM-DD")
     week.add_argument("--json", action="store_true")
-    week.add_argument("--page", type=Path, metavar="FILE", help="write the lesson page (HTML)")
+    week.add_argument(
+        "--page", type=Path, metavar="FILE", help="write the lesson page: .html or .pdf"
+    )
     week.set_defaults(command=_week)
 
     journal = commands.add_parser("journal", help="the sessions written down; alone: a list")
@@ -34,7 +39,8 @@ def add_to(commands: Commands) -> None:
     shown = actions.add_parser("show", help="one session")
     remark = actions.add_parser("remark", help="add a remark to a session that is over")
     export = actions.add_parser("export", help="sessions for other programs, on standard output")
-    for action in (listed, export):
+    long = actions.add_parser("long", help="how it went over months and years")
+    for action in (listed, export, long):
         action.add_argument(
             "--from", dest="from_day", type=date.fromisoformat, metavar="YYYY-MM-DD"
         )
@@ -47,43 +53,35 @@ def add_to(commands: Commands) -> None:
     remark.set_defaults(command=_journal_remark)
     export.add_argument("--form", choices=("csv", "json"), default="csv", help="csv: a row a note")
     export.set_defaults(command=_journal_export)
+    schema = actions.add_parser("schema", help="the form of a session's file, as JSON Schema")
+    schema.set_defaults(command=_journal_schema)
+    long.add_argument("--by", choices=("week", "month", "year"), help="what one column is")
+    long.add_argument("--json", action="store_true")
+    long.set_defaults(command=_journal_long)
 
 
 def _week(options: argparse.Namespace) -> int:
     from trainer.journal.page import lesson_page
-    from trainer.journal.week import week
+    from trainer.journal.week import TWO_WEEKS, week
     from trainer.journal.week_text import week_json, week_text
-    from trainer.practise import TWO_WEEKS, remembered_sessions
 
     ending = options.ending or date.today()
-    paths = user_paths(os.environ)
-    sessions, faults = remembered_sessions(paths, ending - TWO_WEEKS, ending)
-    for fault in faults:
-        print(fault, file=sys.stderr)
+    sessions = _sessions(ending - TWO_WEEKS, ending)
     summary = week(sessions, ending)
     if options.page is not None:
-        return _write_page(options.page, lesson_page(summary, sessions))
+        return write_page(options.page, lesson_page(summary, sessions))
     print(json.dumps(week_json(summary), indent=2) if options.json else week_text(summary))
-    return 0
-
-
-def _write_page(file: Path, page: str) -> int:
-    try:
-        file.write_text(page, encoding="utf-8")
-    except OSError as error:
-        raise TrainerError(f"{file} can't be written: {error.strerror}") from error
-    print(f"Written to {file}.")
     return 0
 
 
 def _sessions(from_day: date | None, to_day: date | None) -> Sequence[SessionLog]:
     """The sessions of these days; what is wrong with a file goes to standard error."""
-    from trainer.practise import remembered_sessions
+    from trainer.journal.kept import kept_sessions
 
-    first, last = from_day or date.min, to_day or date.max
-    sessions, faults = remembered_sessions(user_paths(os.environ), first, last)
-    for fault in faults:
-        print(fault, file=sys.stderr)
+    paths = user_paths(os.environ)
+    sessions, problems = kept_sessions(paths, from_day or date.min, to_day or date.max)
+    for problem in problems:
+        print(problem, file=sys.stderr)
     return sessions
 
 
@@ -102,14 +100,11 @@ def _journal_show(options: argparse.Namespace) -> int:
 
 
 def _journal_remark(options: argparse.Namespace) -> int:
-    from trainer.journal.read import read_files
+    from trainer.journal.kept import kept_files
     from trainer.journal.remark import add_remark
     from trainer.journal.sessions_text import session_named
 
-    paths = user_paths(os.environ)
-    files = [
-        file for folder in (paths.journal, paths.spare_journal) for file in read_files(folder)[0]
-    ]
+    files, _ = kept_files(user_paths(os.environ))
     session = session_named([log for _, log in files], options.when)
     path = next(path for path, log in files if log is session)
     add_remark(path, options.words, datetime.now().astimezone(), private=options.private)
@@ -124,3 +119,48 @@ def _journal_export(options: argparse.Namespace) -> int:
     form = notes_csv if options.form == "csv" else sessions_json
     sys.stdout.write(form(sessions))
     return 0
+
+
+def _journal_schema(_: argparse.Namespace) -> int:
+    from trainer.journal.json_schema import journal_schema
+
+    print(json.dumps(journal_schema(), indent=2, ensure_ascii=False))
+    return 0
+
+
+def _journal_long(options: argparse.Namespace) -> int:
+    from trainer.journal.index import ask_index
+    from trainer.journal.long_text import long_json, long_text
+    from trainer.journal.long_view import long_view
+    from trainer.journal.periods import By, usual_by, usual_first_day
+
+    paths = user_paths(os.environ)
+    last = options.to_day or date.today()
+    first = options.from_day or usual_first_day(last, By(options.by or By.MONTH))
+    by = By(options.by or usual_by(first, last))
+    folders = (paths.journal, paths.spare_journal)
+    view, problems = ask_index(
+        lambda index: long_view(index, by, first, last),
+        folders,
+        paths.indexes,
+        read=_reading_aloud(),
+    )
+    for problem in problems:
+        print(problem, file=sys.stderr)
+    print(json.dumps(long_json(view), indent=2) if options.json else long_text(view), end="")
+    return 0
+
+
+def _reading_aloud() -> Read:
+    """Reads a session, and tells a person at a terminal now and then how far a long reading is."""
+    from trainer.journal.read import read_session
+
+    numbers = count(1)
+
+    def read(path: Path) -> tuple[SessionLog | None, tuple[JournalProblem, ...]]:
+        number = next(numbers)
+        if number % 50 == 0 and sys.stderr.isatty():
+            print(f"Sessions new or changed: {number}", end="\r", file=sys.stderr, flush=True)
+        return read_session(path)
+
+    return read

@@ -25,6 +25,7 @@ def add_to(commands: Commands) -> None:
     practise.add_argument(
         "--player", metavar="HABITS", nargs="?", const="student", help="a played-in flutist plays"
     )
+    practise.add_argument("--lines", action="store_true", help="told in lines, for a screen reader")
     practise.set_defaults(command=practise_today)
 
     calibrate = commands.add_parser(
@@ -33,6 +34,11 @@ def add_to(commands: Commands) -> None:
     calibrate.add_argument("--json", action="store_true")
     calibrate.set_defaults(command=_calibrate)
 
+    microphone = commands.add_parser(
+        "microphone", help="a minute's check of what your microphone makes of your flute"
+    )
+    microphone.set_defaults(command=_microphone)
+
     devices = commands.add_parser("devices", help="the microphones and speakers there are")
     devices.add_argument("--json", action="store_true")
     devices.set_defaults(command=_devices)
@@ -40,13 +46,13 @@ def add_to(commands: Commands) -> None:
 
 def practise_today(options: argparse.Namespace) -> int:
     """Today's routine on the screen; `options.routine` and `options.player` choose others."""
-    from trainer.practise import practise_on_screen, todays_routine_file
+    from trainer.practise import practise_on_screen, routine_file_for
 
     paths = user_paths(os.environ)
-    routine = routine_or_complaint(options.routine or todays_routine_file(paths))
+    routine = routine_or_complaint(options.routine or routine_file_for(paths))
     if routine is None:
         return 1
-    practise_on_screen(routine, paths, player=options.player)
+    practise_on_screen(routine, paths, player=options.player, in_lines=options.lines)
     return 0
 
 
@@ -65,12 +71,10 @@ def _devices(options: argparse.Namespace) -> int:
 
 def _calibrate(options: argparse.Namespace) -> int:
     from trainer.sound.calibrate import measure_round_trip, remember_round_trip
-    from trainer.sound.process import quiet_stderr
-    from trainer.sound.stream import open_stream
+    from trainer.sound.device_port import open_port
 
     paths = user_paths(os.environ)
-    with quiet_stderr(paths.log_file):
-        port = open_stream()
+    port = open_port(log_path=paths.log_file)
 
     def wait_until(frame: int) -> None:
         while port.alive and port.heard_frame() < frame:
@@ -81,9 +85,11 @@ def _calibrate(options: argparse.Namespace) -> int:
     finally:
         port.close()
     if measured is None:
+        assumed_ms = 1000 * port.round_trip_frames / port.sample_rate_hz
         raise TrainerError(
             "The microphone didn't hear the loudspeaker. Take headphones off, turn the volume up, "
-            "and try again; with headphones the device's own figure is used."
+            f"and try again; with headphones {assumed_ms:.0f} ms are assumed, the device's own "
+            "figure."
         )
     remember_round_trip(paths.calibration_file, port.name, measured)
     rate = port.sample_rate_hz
@@ -100,3 +106,25 @@ def _calibrate(options: argparse.Namespace) -> int:
             f"within {found['spread_ms']} ms. Remembered."
         )
     return 0
+
+
+def _microphone(_options: argparse.Namespace) -> int:
+    from contextlib import closing
+
+    from trainer.sound.device_port import open_port
+    from trainer.sound_check import SoundCheck, Step
+
+    paths = user_paths(os.environ)
+    with closing(open_port(log_path=paths.log_file)) as port:
+        check = SoundCheck(port)
+        said = ""
+        while (view := check.view()).step is not Step.DONE:
+            if not port.alive:
+                raise TrainerError("The sound device went away: begin again when it is back.")
+            if view.words != said:
+                said = view.words
+                print(said, flush=True)
+            check.tick()
+            time.sleep(0.02)
+    print(view.words)
+    return 1 if view.findings else 0

@@ -34,6 +34,11 @@ rooms, where the level beats by 5 to 12 dB of itself). A room rings little in th
 what the breath's noise does there tells more than the dip."""
 CERTAIN = 1.5
 """At these odds, and the dips' own small number, hardly one in a hundred is none."""
+DEEP_DIP_DB = 9.0
+SURE_CLIMB_DB = 8.0
+USUAL_CLIMB_DB = 3.0
+"""Recorded notes swell and their breath is unsteady: to count, the dip must be deep as well, or
+less deep with a consonant's climb, each as a share of what is enough alone."""
 MOST_CLIMB_DB, MOST_PEAK_DB, LEAST_PEAK_DB = 20.0, 15.0, -8.0
 CLIMB_STEPS = 4
 HUSH_S, PEAK_S = (-0.03, 0.02), (-0.005, 0.03)
@@ -112,7 +117,7 @@ def _joined(found: list[Sound]) -> list[Sound]:
 
 def _split(sound: Sound, envelope: Envelope) -> list[Sound]:
     """The sound cut wherever it clearly starts again."""
-    cuts = [start for start in new_starts(sound, envelope) if start.log_odds >= CERTAIN]
+    cuts = [s for s in new_starts(sound, envelope) if s.log_odds >= CERTAIN and s.plain]
     edges = [sound.from_s, *(cut.at_s for cut in cuts), sound.to_s]
     return [replace(sound, from_s=first, to_s=end) for first, end in pairwise(edges)]
 
@@ -125,6 +130,8 @@ class NewStart:
     """The bottom of the dip."""
     log_odds: float
     """That it does."""
+    plain: bool
+    """Whether the dip is deep, or less deep with a consonant."""
 
 
 def new_starts(sound: Sound, envelope: Envelope) -> list[NewStart]:
@@ -144,7 +151,9 @@ def new_starts(sound: Sound, envelope: Envelope) -> list[NewStart]:
         at_s = sound.from_s + float(place) * envelope.step_s
         if dip_db < NEW_START_DIP_DB or (found and at_s - found[-1].at_s < NEW_START_APART_S):
             continue
-        found.append(NewStart(at_s, _log_odds(sound, envelope, at_s, dip_db)))
+        stroke_db = max(0.0, climb_db(envelope, at_s) - USUAL_CLIMB_DB)
+        plain = dip_db / DEEP_DIP_DB + stroke_db / SURE_CLIMB_DB >= 1.0
+        found.append(NewStart(at_s, _log_odds(sound, envelope, at_s, dip_db), plain))
     return found
 
 

@@ -1,4 +1,4 @@
-"""A session's log from the text of its file (form: `trainer.journal.schema`).
+"""A session's log from the text of its file (form: `trainer.journal.schema`, older ones too).
 
 A required line that is missing or wrong costs its round, or the session when it stands at the top;
 any other wrong line is told and taken as missing. Nothing is guessed.
@@ -22,7 +22,8 @@ from trainer.journal.log import (
     RoundLog,
     SessionLog,
 )
-from trainer.journal.schema import AIMS, MEASURES, NOTE_FIELDS, TONE_FIELDS
+from trainer.journal.older import in_present_form
+from trainer.journal.schema import AIMS, MEASURES, NOTE_FIELDS, RANGES, TONE_FIELDS, WIDEST
 from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Aims, RoundKind
@@ -32,20 +33,6 @@ Place = tuple[str | int, ...]
 
 _E = TypeVar("_E", bound=StrEnum)
 _T = TypeVar("_T")
-
-_RANGES: dict[str, tuple[float, float]] = {
-    "a4_hz": (380, 480),
-    "elapsed_s": (0, 86_400),
-    "seconds": (0, 86_400),
-    "minutes": (0, 1_440),
-    "tempo_bpm": (1, 1_000),
-    "number": (1, 1_000_000),
-    "played": (0, 1_000_000),
-    "missed": (0, 1_000_000),
-    "extra": (0, 1_000_000),
-    "clean": (0, 1),
-}
-_WIDEST = (-1_000_000.0, 1_000_000.0)
 
 
 @dataclass(frozen=True)
@@ -117,7 +104,7 @@ def session_from(plain: object) -> tuple[SessionLog | None, tuple[Fault, ...]]:
     """The session in a loaded YAML document, and every fault in it."""
     if not isinstance(plain, dict):
         return None, (Fault((), "this is not a practice session: there is no 'version' line"),)
-    reader = _Reader(plain, ())
+    reader = _Reader(in_present_form(plain), ())
     try:
         return _session(reader), tuple(reader.faults)
     except _MissingError:
@@ -198,6 +185,7 @@ def _round(reader: _Reader) -> RoundLog:
         advice=reader.text("advice"),
         topic=reader.text("topic"),
         felt=reader.text("felt"),
+        disagreed=bool(reader.optional("disagreed", _yes_or_no)),
         measures=_measures(reader.inner("measures")),
         breaths_s=reader.optional("breaths_s", _breaths) or (),
         warnings=reader.optional("warnings", _texts) or (),
@@ -253,7 +241,7 @@ def _version(key: str, value: object) -> int:
             f"a newer trainer wrote this file (form {version}, this trainer reads up to "
             f"{SCHEMA_VERSION}); update the trainer to read it"
         )
-    if version < 1:
+    if version < SCHEMA_VERSION:
         raise ValueError(f"'version: {version}' never was; write 'version: {SCHEMA_VERSION}'")
     return version
 
@@ -269,7 +257,7 @@ def _texts(key: str, value: object) -> tuple[str, ...]:
 
 
 def _number(key: str, value: object) -> float:
-    lowest, highest = _RANGES.get(key, _WIDEST)
+    lowest, highest = RANGES.get(key, WIDEST)
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise ValueError(f"'{key}' should be a number, not {_shown(value)}")
     if not lowest <= value <= highest:  # also false for NaN

@@ -140,6 +140,7 @@ def _round(log: RoundLog) -> Plain:
         "advice": _text(log.advice),
         "topic": _text(log.topic),
         "felt": _text(log.felt),
+        "disagreed": True if log.disagreed else None,
         "measures": _measures(log.measures),
         "breaths_s": [[_number("s", at) for at in breath] for breath in log.breaths_s] or None,
         "warnings": [_text(warning) for warning in log.warnings if warning] or None,

@@ -38,7 +38,7 @@ def spread(values: Sequence[float]) -> Spread | None:
     return Spread(median(values), low, high, len(values))
 
 
-def clearly_changed(before: Sequence[float], now: Sequence[float]) -> bool:
+def clearly_changed(before: Sequence[float], now: Sequence[float], chance: float = CHANCE) -> bool:
     """Whether two sets of values lie further apart than chance would commonly put them.
 
     Two-sided rank-sum test (Mann & Whitney 1947, Ann. Math. Stat. 18:50), which asks nothing of
@@ -51,4 +51,4 @@ def clearly_changed(before: Sequence[float], now: Sequence[float]) -> bool:
 
     ways = comb(len(before) + len(now), len(now))
     method = PermutationMethod(ways) if ways <= COUNTABLE_WAYS else "asymptotic"
-    return bool(mannwhitneyu(before, now, method=method).pvalue < CHANCE)
+    return bool(mannwhitneyu(before, now, method=method).pvalue < chance)

@@ -73,6 +73,8 @@ class RoundLog:
     topic: str = ""
     felt: str = ""
     """The student's own word on this round."""
+    disagreed: bool = False
+    """The student did not agree with the advice."""
     measures: RoundMeasures | None = None
     """None when the trainer did not listen."""
     notes: tuple[NoteLog, ...] = ()
@@ -134,6 +136,11 @@ class SessionLog:
     def __post_init__(self) -> None:
         if self.started.tzinfo is None:
             raise ValueError("a session's start needs its offset from UTC")
+
+    @property
+    def identity(self) -> str:
+        """The same in every copy of the file; by the start where a hand wrote it without a name."""
+        return self.session_id or f"{self.student} {self.started.isoformat()}"
 
     @property
     def day(self) -> date:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING
 
+from trainer.journal.air import ENOUGH_SESSIONS
 from trainer.journal.figures import clearly_changed
 from trainer.journal.log import SessionLog
 from trainer.journal.technique import ENOUGH_ROUNDS, Technique
@@ -22,7 +23,6 @@ FAILED_OFTEN = 3
 FAILED_SHARE = 0.15
 OUT_OF_TUNE_CENTS = 10.0
 ENOUGH_NOTES = 8
-ENOUGH_SESSIONS = 5
 ASKED_OFTEN_DAYS = 3
 
 

@@ -5,41 +5,64 @@ Nothing in it comes from elsewhere and nothing in it runs; private remarks stay 
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 from html import escape
 
+from trainer.journal.air import AirAndVibrato
+from trainer.journal.figures import Spread
 from trainer.journal.log import SessionLog
-from trainer.journal.next_week import technique_words, trouble_words
-from trainer.journal.page_plots import (
+from trainer.journal.next_week import trouble_words
+from trainer.journal.page_parts import (
+    HEADING_MM,
+    NARROW_IN,
+    NARROW_LETTERS,
+    RULE_MM,
+    WIDE_IN,
+    Piece,
+    bullets,
+    figure,
+    head,
+    left_on_two_sheets_mm,
+    left_out,
+    pair,
+    rules,
+    section,
+    small,
+    table,
+    with_signs,
+)
+from trainer.journal.page_plots import kinds_plot, minutes_plot, tuning_plot
+from trainer.journal.page_style import STYLE
+from trainer.journal.plot import note_name
+from trainer.journal.scales_plot import (
     evenness_plot,
     evenness_rounds,
-    minutes_plot,
-    most_played_key,
-    note_name,
-    tuning_plot,
+    scales_height_in,
+    scales_plot,
+    steadiest_key,
 )
-from trainer.journal.page_style import STYLE
-from trainer.journal.technique import Technique
+from trainer.journal.technique import Change, Technique
 from trainer.journal.time_spent import AskedDone
-from trainer.journal.trouble import Trouble
+from trainer.journal.trouble import KnotWork, Trouble
 from trainer.journal.tuning_map import TuningMap
 from trainer.journal.week import Remark, Week
 from trainer.journal.week_text import (
     ENOUGH_FOR_THE_MAP,
+    air_figures,
+    change_words,
     cut,
     day_words,
-    even_trend,
+    direction_words,
+    knot_words,
+    most_apart,
     spread_words,
-    tempo_words,
-    times_words,
 )
 
-# So much fits on two sheets; the journal holds the rest.
-MOST_ASKED = 7
-MOST_MAPS = 2
-MOST_SCALES = 8
-MOST_STEPS = 4
+# The journal holds the rest.
+MOST_ASKED = 8
+MOST_KINDS = 8
+MOST_STEPS = 3
 MOST_KNOTS = 4
 MOST_BETTER = 3
 MOST_REMARKS = 4
@@ -47,10 +70,28 @@ LONGEST_NAME = 24
 LONGEST_TITLE = 40
 LONGEST_SENTENCE = 120
 LONGEST_REMARK = 180
-FEWEST_EVENNESS_ROUNDS = 3
+FEWEST_EVENNESS_DAYS = 3
+FEWEST_RULES, MOST_RULES = 2, 12
 
-_NOTE = re.compile(r"\b[A-G](##?|bb?)\d\b")
-_NOTHING_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'"
+
+@dataclass(frozen=True)
+class _Plan:
+    """How much of what can be long or left out."""
+
+    maps: int
+    scales: int
+    evenness: bool
+
+
+PLANS = (
+    _Plan(maps=2, scales=20, evenness=True),
+    _Plan(maps=2, scales=20, evenness=False),
+    _Plan(maps=2, scales=12, evenness=False),
+    _Plan(maps=2, scales=8, evenness=False),
+    _Plan(maps=1, scales=20, evenness=False),
+    _Plan(maps=1, scales=12, evenness=False),
+)
+"""From the fullest to the one that always fits on two sheets."""
 
 
 def lesson_page(week: Week, sessions: Sequence[SessionLog]) -> str:
@@ -58,194 +99,152 @@ def lesson_page(week: Week, sessions: Sequence[SessionLog]) -> str:
 
     Raises JournalError when the plotting library isn't installed.
     """
-    body = (
+    pieces = _that_fit([_pieces(week, sessions, plan) for plan in PLANS])
+    title = f"{_whose(week)}{day_words(week.first_day)} to {day_words(week.ending)}"
+    body = (piece.html() for piece in (*pieces, *_lesson(pieces)))
+    return "\n".join((head(title, STYLE), *body, "</body>\n</html>\n"))
+
+
+def _that_fit(ways: Sequence[list[Piece]]) -> list[Piece]:
+    return next((pieces for pieces in ways if left_on_two_sheets_mm(pieces) is not None), ways[-1])
+
+
+def _pieces(week: Week, sessions: Sequence[SessionLog], plan: _Plan) -> list[Piece]:
+    pieces = (
         _title(week),
         _next(week),
-        '<div class="pair">',
-        _minutes(week),
+        pair([_minutes(week)], _kinds(week)),
         _asked(week.asked),
-        "</div>",
-        *(_tuning(tuning) for tuning in week.tuning[:MOST_MAPS]),
-        _scales(week.techniques),
-        _evenness(week, sessions),
-        '<div class="pair">',
-        f"<div>{_troubles(week.troubles)}{_knots(week)}</div>",
-        f"<div>{_better(week.better)}{_air(week)}</div>",
-        "</div>",
+        *(_tuning(tuning) for tuning in _most_heard(week.tuning)[: plan.maps]),
+        *left_out(len(week.tuning) - plan.maps, "instruments"),
+        pair([*_troubles(week.troubles), *_knots(week.knots)],
+             [_better(week.better), *_air(week.air)]),
+        _scales(week.techniques, plan.scales),
+        _evenness(week, sessions) if plan.evenness else None,
         _remarks(week.remarks),
-    )
-    return "\n".join((_head(week), *filter(None, body), "</body>\n</html>\n"))
-
-
-def _head(week: Week) -> str:
-    title = escape(f"{_whose(week)}{day_words(week.first_day)} to {day_words(week.ending)}")
-    return (
-        f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        f'<meta http-equiv="Content-Security-Policy" content="{_NOTHING_OUTSIDE}">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{title}</title>\n<style>{STYLE}</style>\n</head>\n<body>"
-    )
+    )  # fmt: skip
+    return [piece for piece in pieces if piece is not None]
 
 
 def _whose(week: Week) -> str:
     return f"{cut(week.student, LONGEST_NAME)}: " if week.student else ""
 
 
-def _title(week: Week) -> str:
+def _title(week: Week) -> Piece:
     days = (
         f"{week.first_day.day} {week.first_day:%B} to {week.ending.day} {week.ending:%B} "
         f"{week.ending.year}"
     )
-    done = (
-        f"{times_words(week.sessions, 'session')} on {week.days_practised} of 7 days, "
-        f"{week.minutes:.0f} minutes, {times_words(week.rounds, 'round')}, {week.secure_rounds} of "
-        f"{week.judged_rounds} judged rounds secure"
+    secure = f"{week.secure_rounds} of {week.judged_rounds}" if week.judged_rounds else "none"
+    counts = (
+        (f"{week.days_practised} of 7", "days"),
+        (f"{week.sessions}", "session" if week.sessions == 1 else "sessions"),
+        (f"{week.minutes:.0f}", "minute" if round(week.minutes) == 1 else "minutes"),
+        (f"{week.rounds}", "round" if week.rounds == 1 else "rounds"),
+        (secure, "judged rounds secure"),
     )
-    return f"<h1>{escape(_whose(week) + days)}</h1>\n<p>{done}.</p>"
+    facts = "".join(
+        f"<li><strong>{escape(count)}</strong> {escape(what)}</li>" for count, what in counts
+    )
+    return Piece(
+        20.0, lambda: f'<h1>{escape(_whose(week) + days)}</h1>\n<ul class="counts">{facts}</ul>'
+    )
 
 
-def _next(week: Week) -> str:
+def _next(week: Week) -> Piece:
     thing = week.next_thing
-    sentence = cut(thing.sentence, LONGEST_SENTENCE)
-    evidence = "".join(
-        f'<p class="small">{escape(with_signs(cut(each, LONGEST_SENTENCE)))}</p>'
-        for each in thing.evidence
-    )
-    return (
-        '<section class="next"><h2>One thing for next week</h2>'
-        f"<p><strong>{escape(with_signs(sentence))}</strong></p>{evidence}</section>"
-    )
+    sentence = escape(with_signs(cut(thing.sentence, LONGEST_SENTENCE)))
+    said = Piece(12.0, lambda: f"<p><strong>{sentence}</strong></p>")
+    evidence = (small(cut(each, LONGEST_SENTENCE)) for each in thing.evidence)
+    return section("One thing for next week", said, *evidence, name="next")
 
 
-def _section(title: str, *content: str) -> str:
-    return f"<section><h2>{escape(title)}</h2>\n" + "\n".join(content) + "\n</section>"
+def _minutes(week: Week) -> Piece:
+    return section("Minutes by day", figure(1.75, lambda: minutes_plot(week.days, NARROW_IN, 1.75)))
 
 
-def _figure(drawing: str) -> str:
-    return f"<figure>{drawing}</figure>"
+def _kinds(week: Week) -> list[Piece]:
+    if not week.kinds:
+        return []
+    shown = week.kinds[:MOST_KINDS]
+    drawing = figure(1.75, lambda: kinds_plot(shown, NARROW_IN, 1.75))
+    return [section("Playing by kind", drawing, *left_out(len(week.kinds) - MOST_KINDS, "kinds"))]
 
 
-def _small(words: str) -> str:
-    return f'<p class="small">{escape(words)}</p>'
-
-
-def _more(left_out: int, what: str) -> Iterator[str]:
-    """A line for what didn't fit."""
-    if left_out > 0:
-        yield _small(f"{left_out} more {what} in the journal.")
-
-
-def _table(heads: Sequence[str], rows: Iterable[Sequence[str]], names: int = 1) -> str:
-    """The first `names` columns hold words that may break; the others stay on one line."""
-    head = "".join(f"<th>{escape(each)}</th>" for each in heads)
-    kinds = ["name"] * names + ["together"] * (len(heads) - names)
-    body = "\n".join(
-        "<tr>"
-        + "".join(
-            f'<td class="{kind}">{escape(cell)}</td>' for kind, cell in zip(kinds, row, strict=True)
-        )
-        + "</tr>"
-        for row in rows
-    )
-    return f"<table><thead><tr>{head}</tr></thead><tbody>\n{body}\n</tbody></table>"
-
-
-def _minutes(week: Week) -> str:
-    return _section("Minutes by day", _figure(minutes_plot(week.days, 3.46, 1.75)))
-
-
-def _asked(asked: Sequence[AskedDone]) -> str:
+def _asked(asked: Sequence[AskedDone]) -> Piece:
     if not asked:
-        return _section("Asked and done", _small("The routine asked for nothing this week."))
+        return section("Asked and done", small("The routine asked for nothing this week."))
     rows = [_asked_row(each) for each in asked[:MOST_ASKED]]
-    table = _table(("exercise", "days done", "minutes"), rows)
-    note = _small("■ a day it was done, □ a day it was left out; minutes played, of those asked.")
-    return _section("Asked and done", table, *_more(len(asked) - MOST_ASKED, "exercises"), note)
+    heads = ("exercise", "days done", "rounds", "minutes played, of those asked")
+    note = small("■ a day it was done, □ a day it was left out. Minutes asked for include pauses.")
+    more = left_out(len(asked) - MOST_ASKED, "exercises")
+    return section("Asked and done", table(heads, rows), *more, note)
 
 
-def _asked_row(asked: AskedDone) -> tuple[str, str, str]:
+def _asked_row(asked: AskedDone) -> tuple[str, ...]:
     boxes = "■" * asked.days_done + "□" * (asked.days_asked - asked.days_done)
     wanted = f" of {asked.minutes_asked:.0f}" if asked.minutes_asked is not None else ""
     return (
-        cut(asked.title, LONGEST_NAME),
+        cut(asked.title, LONGEST_TITLE),
         f"{boxes} {asked.days_done} of {asked.days_asked}",
+        f"{asked.rounds}",
         f"{asked.played_minutes:.0f}{wanted}",
     )
 
 
-def _tuning(tuning: TuningMap) -> str:
+def _most_heard(maps: Sequence[TuningMap]) -> list[TuningMap]:
+    """The instrument played most first."""
+    return sorted(maps, key=lambda each: -sum(note.cents.count for note in each.notes))
+
+
+def _tuning(tuning: TuningMap) -> Piece:
     known = [note for note in tuning.notes if note.cents.count >= ENOUGH_FOR_THE_MAP]
     rare = [note for note in tuning.notes if note.cents.count < ENOUGH_FOR_THE_MAP]
     words = ["▲ sharp or ▼ flat by 10 cents or more, ○ less; the bar is the middle half."]
+    words += [f"{direction_words(note)}." for note in most_apart(tuning)]
     if rare:
         names = cut(" ".join(note_name(note.written) for note in rare), 80)
         words.append(f"Heard too seldom to say: {names}.")
-    drawing = [_figure(tuning_plot(known, tuning.instrument, 7.08, 1.85))] if known else []
+    drawing = figure(1.95, lambda: tuning_plot(known, tuning.instrument, WIDE_IN, 1.95))
     title = f"Tuning of the {cut(tuning.instrument, LONGEST_TITLE)}, each note over the week"
-    return _section(title, *drawing, _small(" ".join(words)))
+    return section(title, *([drawing] if known else []), small(" ".join(words)))
 
 
-def _scales(scales: Sequence[Technique]) -> str:
+def _scales(scales: Sequence[Technique], most: int) -> Piece | None:
     if not scales:
-        return ""
-    heads = (
-        "key and articulation",
-        "rounds",
-        "evenness",
-        "asked",
-        "change in a week",
-        "held twice at",
-    )
-    rows = [_scale_row(each) for each in scales[:MOST_SCALES]]
-    return _section(
+        return None
+    most_played = sorted(scales, key=lambda scale: -scale.rounds)[:most]
+    shown = [scale for scale in scales if scale in most_played]
+    return section(
         "Scales and arpeggios",
-        _table(heads, rows),
-        *_more(len(scales) - MOST_SCALES, "keys and articulations"),
-        _small(
-            "Evenness: how far the notes lie off an even line, median and middle half; less is "
-            "more even. Held twice: the fastest tempo that was secure two times."
+        figure(scales_height_in(shown), lambda: scales_plot(shown)),
+        *left_out(len(scales) - len(shown), "keys and articulations"),
+        small(
+            "Evenness: how far the notes lie off an even line; less is more even. ○ median, ● "
+            "beyond what was asked (the stroke), the bar is the middle half, × the week before; an "
+            "arrow only where the change is more than chance does. ■ the fastest tempo that was "
+            "secure two times, □ the week before."
         ),
     )
 
 
-def _scale_row(scale: Technique) -> tuple[str, ...]:
-    return (
-        cut(technique_words(scale), LONGEST_TITLE),
-        f"{scale.rounds}",
-        spread_words(scale.evenness_ms, "ms") if scale.evenness_ms else "not heard",
-        f"{scale.aim_ms:g} ms" if scale.aim_ms is not None else "–",
-        even_trend(scale).replace("-", "−") or "too little to say",
-        tempo_words(scale).replace("-", "−"),
-    )
-
-
-def _evenness(week: Week, sessions: Sequence[SessionLog]) -> str:
-    key = most_played_key(week)
+def _evenness(week: Week, sessions: Sequence[SessionLog]) -> Piece | None:
+    key = steadiest_key(week, sessions)
     rounds = evenness_rounds(week, sessions, key)
-    if len(rounds) < FEWEST_EVENNESS_ROUNDS:
-        return ""
-    title = f"Evenness round by round, {cut(key, LONGEST_TITLE) or 'no key'}"
-    return _section(
-        title,
-        _figure(evenness_plot(rounds, key, 7.08, 1.4)),
-        _small("Each mark is a round, in the order played; lower is more even."),
+    if len({day for day, _ in rounds}) < FEWEST_EVENNESS_DAYS:
+        return None
+    return section(
+        f"Evenness round by round, {cut(key, LONGEST_TITLE) or 'no key'}",
+        figure(1.4, lambda: evenness_plot(rounds, key, WIDE_IN, 1.4)),
+        small("Each mark is a round, in the order played; lower is more even."),
     )
 
 
-def with_signs(words: str) -> str:
-    """The words with ♯ and ♭ in the names of notes: 'C♯6' for 'C#6'."""
-    return _NOTE.sub(lambda found: note_name(found.group()), words)
-
-
-def _list(sentences: Iterable[str]) -> str:
-    return "<ul>" + "".join(f"<li>{escape(with_signs(each))}</li>" for each in sentences) + "</ul>"
-
-
-def _troubles(troubles: Sequence[Trouble]) -> str:
+def _troubles(troubles: Sequence[Trouble]) -> list[Piece]:
     if not troubles:
-        return ""
+        return []
     lines = [f"{_step(trouble)} {trouble_words(trouble)}" for trouble in troubles[:MOST_STEPS]]
-    return _section("Steps that went wrong most often", _list(lines))
+    return [section("Steps that went wrong most often", bullets(lines, NARROW_LETTERS))]
 
 
 def _step(trouble: Trouble) -> str:
@@ -254,51 +253,48 @@ def _step(trouble: Trouble) -> str:
     return f"{trouble.before} → {trouble.written}"
 
 
-def _knots(week: Week) -> str:
-    if not week.knots:
-        return ""
-    lines = [
-        f"{cut(knot.title, LONGEST_TITLE)}: {'solved' if knot.solved else 'still open'}, "
-        + times_words(knot.rounds, "round")
-        + (f", held twice at {knot.secure_bpm:g}" if knot.secure_bpm else "")
-        for knot in week.knots[:MOST_KNOTS]
-    ]
-    return _section("Knots", _list(lines), *_more(len(week.knots) - MOST_KNOTS, "knots"))
+def _knots(knots: Sequence[KnotWork]) -> list[Piece]:
+    if not knots:
+        return []
+    lines = [f"{cut(knot.title, LONGEST_TITLE)}: {knot_words(knot)}" for knot in knots[:MOST_KNOTS]]
+    more = left_out(len(knots) - MOST_KNOTS, "knots")
+    return [section("Knots", bullets(lines, NARROW_LETTERS), *more)]
 
 
-def _better(better: Sequence[str]) -> str:
+def _better(better: Sequence[str]) -> Piece:
+    title = "Better than the week before"
     if not better:
-        return _section("Better than the week before", _small("Nothing beyond what chance does."))
-    return _section(
-        "Better than the week before",
-        _list(cut(each, LONGEST_SENTENCE) for each in better[:MOST_BETTER]),
-        *_more(len(better) - MOST_BETTER, "gains"),
-    )
+        return section(title, small("Nothing beyond what chance does."))
+    lines = [cut(each, LONGEST_SENTENCE) for each in better[:MOST_BETTER]]
+    more = left_out(len(better) - MOST_BETTER, "gains")
+    return section(title, bullets(lines, NARROW_LETTERS), *more)
 
 
-def _air(week: Week) -> str:
-    air = week.air
-    found = (
-        ("Between two breaths", air.breath_gap_s, "s"),
-        ("Vibrato, swings a second", air.vibrato_hz, ""),
-        ("Vibrato, to either side", air.vibrato_cents, "cents"),
-    )
-    lines = [
-        f"{name}: {spread_words(figure, unit, 1)}, of {figure.count}"
-        for name, figure, unit in found
-        if figure
-    ]
-    return _section("Air and vibrato, median and middle half", _list(lines)) if lines else ""
+def _air(air: AirAndVibrato) -> list[Piece]:
+    lines = [_air_line(*each) for each in air_figures(air)]
+    return [section("Air and vibrato", bullets(lines, NARROW_LETTERS))] if lines else []
 
 
-def _remarks(remarks: Sequence[Remark]) -> str:
+def _air_line(name: str, found: Spread, change: Change | None, unit: str) -> str:
+    changed = f"; {change_words(change, unit, 1)}" if change else ""
+    return f"{name}: {spread_words(found, unit, 1)}, of {found.count}{changed}"
+
+
+def _remarks(remarks: Sequence[Remark]) -> Piece | None:
     shown = [remark for remark in remarks if not remark.private]
     if not shown:
-        return ""
-    lines = [_remark_line(remark) for remark in shown[:MOST_REMARKS]]
-    return _section("Own remarks", _list(lines), *_more(len(shown) - MOST_REMARKS, "remarks"))
+        return None
+    lines = bullets([_remark_line(remark) for remark in shown[:MOST_REMARKS]])
+    return section("Own remarks", lines, *left_out(len(shown) - MOST_REMARKS, "remarks"))
 
 
 def _remark_line(remark: Remark) -> str:
     words = ". ".join(filter(None, (remark.felt, " ".join(remark.remark.split()))))
     return f"{remark.day:%a} {remark.day.day}: {cut(words, LONGEST_REMARK)}"
+
+
+def _lesson(pieces: Sequence[Piece]) -> list[Piece]:
+    """Ruled lines for a pencil, as many as the last sheet has room for."""
+    left_mm = left_on_two_sheets_mm(pieces) or 0.0
+    count = min(MOST_RULES, int((left_mm - HEADING_MM) / RULE_MM))
+    return [section("At the lesson", rules(count), name="pencil")] if count >= FEWEST_RULES else []

@@ -37,6 +37,12 @@ class JournalProblem:
         place = f"{self.path}:{self.line}" if self.line else f"{self.path}"
         return f"{place}: {self.sentence}"
 
+    @property
+    def brief(self) -> str:
+        """The sentence with the place named as shortly as will do on a screen."""
+        place = f"{self.path.name}, line {self.line}" if self.line else self.path.name
+        return f"{place}: {self.sentence}"
+
 
 class _Loader(getattr(yaml, "CSafeLoader", yaml.SafeLoader)):  # type: ignore[misc]
     """The safe loader, leaving times as text: a wrong one is then told by its line."""
@@ -139,29 +145,45 @@ def _may_hold(path: Path, first: date, last: date) -> bool:
 def each_once(
     found: list[tuple[Path, SessionLog]],
 ) -> tuple[list[tuple[Path, SessionLog]], list[JournalProblem]]:
-    """Of files that hold the same session, the one with the most rounds."""
+    """Of files that hold the same session, the fullest; of the others, a problem each."""
     fullest: dict[str, tuple[Path, SessionLog]] = {}
     copies: list[JournalProblem] = []
     for path, log in found:
-        identity = log.session_id or str(path)
-        known = fullest.get(identity)
+        known = fullest.get(log.identity)
         if known is None:
-            fullest[identity] = (path, log)
+            fullest[log.identity] = (path, log)
             continue
-        kept, left = sorted([known, (path, log)], key=lambda pair: _fullness(pair[1]))[::-1]
-        fullest[identity] = kept
-        sentence = f"a copy of the session in {kept[0].name}, not counted again; delete either"
-        if not set(left[1].rounds) <= set(kept[1].rounds):
-            sentence = (
-                f"the same session as {kept[0].name}, with other rounds in it; the longer one is "
-                "counted. Move the missing rounds over, then delete this file"
-            )
-        copies.append(JournalProblem(left[0], None, sentence))
+        kept, left = sorted([known, (path, log)], key=lambda pair: fullness(pair[1]))[::-1]
+        fullest[log.identity] = kept
+        copies.append(JournalProblem(left[0], None, _copy_sentence(kept, left)))
     return list(fullest.values()), copies
 
 
-def _fullness(log: SessionLog) -> tuple[int, bool]:
-    return len(log.rounds), log.ended is not None
+def _copy_sentence(kept: tuple[Path, SessionLog], left: tuple[Path, SessionLog]) -> str:
+    path = kept[0].name if kept[0].parent == left[0].parent else kept[0]
+    if holds_all_of(kept[1], left[1]):
+        return f"a copy of the session in {path}, not counted again; you may delete this one"
+    return (
+        f"the same session as {path}, with other rounds or words in it; the fuller one is "
+        "counted. Move over what is missing there, then delete this file"
+    )
+
+
+def fullness(log: SessionLog) -> tuple[int, bool, int]:
+    """Of two copies the one that sorts higher tells more: rounds, then an end, then words."""
+    words = sum(map(bool, (log.felt, log.remark, *log.remarks)))
+    return len(log.rounds), log.ended is not None, words
+
+
+def holds_all_of(log: SessionLog, other: SessionLog) -> bool:
+    """Whether nothing played or said in `other` is missing from `log`."""
+    return (
+        set(other.rounds) <= set(log.rounds)
+        and set(other.remarks) <= set(log.remarks)
+        and other.felt in ("", log.felt)
+        and other.remark in ("", log.remark)
+        and other.ended in (None, log.ended)
+    )
 
 
 class _UnreadableError(Exception):
@@ -205,7 +227,7 @@ def _loaded(text: str) -> Any:
         mark = fault.problem_mark or fault.context_mark
         raise _UnreadableError(
             f"YAML can't follow this line ({fault.problem}); mend it, or restore an older copy",
-            mark.line + 1 if mark else None,
+            min(mark.line + 1, len(text.splitlines())) if mark else None,
         ) from None
     except (yaml.YAMLError, ValueError, OverflowError, RecursionError) as fault:
         first_line = str(fault).splitlines()[0] if str(fault) else type(fault).__name__

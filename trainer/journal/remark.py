@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -11,10 +10,10 @@ from pathlib import Path
 import yaml
 
 from trainer.errors import JournalError
+from trainer.journal.disk import drop, flush_folder, take_place, unfinished_file
 from trainer.journal.encode import remark_text
 from trainer.journal.log import LaterRemark, SessionLog
 from trainer.journal.read import node_tree, read_text
-from trainer.journal.write import flush_folder, unfinished_file
 
 LONGEST_SESSION = timedelta(hours=12)
 """A session without an end that began longer ago was cut off; a younger one may still be played."""
@@ -93,9 +92,9 @@ def _replace(path: Path, old: bytes, new: bytes) -> None:
             shutil.copymode(path, unfinished)
             if path.read_bytes() != old:
                 raise JournalError(f"{path} was changed by another program just now; try again.")
-            os.replace(unfinished, path)  # noqa: PTH105  (one step, as POSIX rename(2) promises)
+            take_place(unfinished, path, new)
         finally:
-            unfinished.unlink(missing_ok=True)
+            drop(unfinished)
     except OSError as fault:
         raise JournalError(
             f"{path} can't be written ({fault.strerror}); make room or see to who may write "

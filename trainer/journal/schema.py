@@ -1,4 +1,4 @@
-"""The form of a session's file, version 1.
+"""The form of a session's file, version 1 (as JSON Schema: `trainer.journal.json_schema`).
 
 One YAML file (UTF-8) holds one session. Times carry their offset from UTC. What was not measured
 is left out; a reader leaves out what it doesn't know.
@@ -37,6 +37,7 @@ is left out; a reader leaves out what it doesn't know.
       advice: ...                     the one sentence said afterwards
       topic: ...                      what it was about
       felt: tight
+      disagreed: true                 the student did not agree with the advice
       measures: {played, missed, extra, lead_ms, steadiness_ms, evenness_ms, evenness_share,
                  tempo_bpm, odd_even_ms, odd_even_db, cents_median, cents_spread, level_db}
                                       missing when the trainer did not listen
@@ -99,6 +100,23 @@ MEASURES = (
 """The measures of a round that may be missing; key and field alike."""
 
 AIMS = ("cents", "evenness_ms", "clean")
+
+RANGES: dict[str, tuple[float, float]] = {
+    "a4_hz": (380, 480),
+    "elapsed_s": (0, 86_400),
+    "seconds": (0, 86_400),
+    "minutes": (0, 1_440),
+    "tempo_bpm": (1, 1_000),
+    "number": (1, 1_000_000),
+    "played": (0, 1_000_000),
+    "missed": (0, 1_000_000),
+    "extra": (0, 1_000_000),
+    "clean": (0, 1),
+}
+"""Least and greatest value that can be meant, by key."""
+
+WIDEST = (-1_000_000.0, 1_000_000.0)
+"""For every other number."""
 
 WHOLE_IN_FILE = {"off_ms", "attack_ms"}
 DECIMALS = {"evenness_share": 3, "clean": 3, "brightness": 2, "vibrato_hz": 2}

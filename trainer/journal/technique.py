@@ -7,7 +7,7 @@ at about the same tempo: the same fingers spread less in milliseconds when they 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import median
 
@@ -98,7 +98,7 @@ def _technique(
     )
 
 
-def secure_tempo(rounds: Sequence[RoundLog]) -> float | None:
+def secure_tempo(rounds: Iterable[RoundLog]) -> float | None:
     """The fastest tempo such that it or faster was secure twice."""
     secure = sorted((round_.tempo_bpm for round_ in rounds if round_.secure), reverse=True)
     return secure[HELD_TIMES - 1] if len(secure) >= HELD_TIMES else None

@@ -42,10 +42,11 @@ class Trouble:
 
 @dataclass(frozen=True)
 class KnotWork:
-    """A knot that was practised on its own."""
+    """A knot that is or was practised on its own."""
 
     title: str
     rounds: int
+    """This week; 0 for one left open the week before and not touched since."""
     secure_bpm: float | None
     """The fastest tempo held twice."""
     solved: bool
@@ -83,8 +84,20 @@ def _steps(round_: RoundLog) -> Iterator[tuple[str, NoteLog]]:
         before = note.written or ""
 
 
-def knots_worked(sessions: Sequence[SessionLog]) -> tuple[KnotWork, ...]:
-    """The knots taken out, in the order they were first met."""
+def knots_worked(
+    sessions: Sequence[SessionLog], before: Sequence[SessionLog] = ()
+) -> tuple[KnotWork, ...]:
+    """The week's knots in the order they were first met, then those left open the week before."""
+    now = _knots(sessions)
+    left_open = (
+        KnotWork(knot.title, 0, knot.secure_bpm, solved=False)
+        for knot in _knots(before)
+        if not knot.solved and knot.title not in {each.title for each in now}
+    )
+    return (*now, *left_open)
+
+
+def _knots(sessions: Sequence[SessionLog]) -> tuple[KnotWork, ...]:
     rounds: dict[str, list[RoundLog]] = defaultdict(list)
     for log in sessions:
         for round_ in log.rounds:

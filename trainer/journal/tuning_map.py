@@ -1,15 +1,23 @@
-"""How each note of the instrument stood in tune."""
+"""How each note of the instrument stood in tune, also by the side it was reached from."""
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from statistics import median
 
 from trainer.ear.heard import State
-from trainer.journal.figures import Spread, spread
+from trainer.journal.figures import CHANCE, Spread, clearly_changed, spread
 from trainer.journal.log import NoteLog, SessionLog
 from trainer.music.pitch import Pitch
+
+ENOUGH_EACH_WAY = 8
+"""Times a note must be heard going up, and coming down, before the two are compared (common
+practice, no source)."""
+APART_CENTS = 5.0
+"""From how many cents it is told that they differ (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -22,6 +30,13 @@ class NoteTuning:
     """Of the written pitch; F#5 and Gb5 are one note here, one fingering."""
     cents: Spread
     """Sharp is positive."""
+    rising: Spread | None
+    """The same where the note asked for before it was lower: the scale goes up."""
+    falling: Spread | None
+    """Where it was higher: the scale comes down."""
+
+    apart_cents: float | None
+    """How much higher it stands going up than coming down, where that is more than chance does."""
 
 
 @dataclass(frozen=True)
@@ -34,16 +49,37 @@ class TuningMap:
 
 def tuning_maps(sessions: Sequence[SessionLog]) -> tuple[TuningMap, ...]:
     """One map for each instrument, by name."""
-    by_instrument: dict[str, list[NoteLog]] = defaultdict(list)
+    by_instrument: dict[str, list[_Placed]] = defaultdict(list)
     for log in sessions:
         by_instrument[log.instrument] += (
-            note for round_ in log.rounds for note in round_.notes if _was_in_tune_or_not(note)
+            placed
+            for round_ in log.rounds
+            for placed in _placed(round_.notes)
+            if _was_in_tune_or_not(placed.note)
         )
     return tuple(
         TuningMap(instrument, _tunings(notes))
         for instrument, notes in sorted(by_instrument.items())
         if notes
     )
+
+
+@dataclass(frozen=True)
+class _Placed:
+    """A note asked for, and the semitones to it from the one asked for before."""
+
+    note: NoteLog
+    step: int
+
+
+def _placed(notes: Sequence[NoteLog]) -> Iterator[_Placed]:
+    """A round's expected notes; the first is reached from nowhere."""
+    expected = [note for note in notes if note.state is not State.EXTRA]
+    if expected:
+        yield _Placed(expected[0], 0)
+    for before, note in pairwise(expected):
+        known = before.written is not None and note.written is not None
+        yield _Placed(note, _midi(note) - _midi(before) if known else 0)
 
 
 def session_medians(sessions: Sequence[SessionLog]) -> dict[tuple[str, int], list[float]]:
@@ -53,9 +89,13 @@ def session_medians(sessions: Sequence[SessionLog]) -> dict[tuple[str, int], lis
     """
     medians: dict[tuple[str, int], list[float]] = defaultdict(list)
     for log in sessions:
-        for tuning in tuning_maps([log]):
-            for note in tuning.notes:
-                medians[tuning.instrument, note.midi].append(note.cents.median)
+        cents: dict[int, list[float]] = defaultdict(list)
+        for round_ in log.rounds:
+            for note in round_.notes:
+                if _was_in_tune_or_not(note) and note.cents is not None:
+                    cents[_midi(note)].append(note.cents)
+        for midi, values in sorted(cents.items()):
+            medians[log.instrument, midi].append(median(values))
     return medians
 
 
@@ -64,19 +104,58 @@ def _was_in_tune_or_not(note: NoteLog) -> bool:
     return note.state is State.PLAYED and note.cents is not None and note.written is not None
 
 
-def _tunings(notes: Sequence[NoteLog]) -> tuple[NoteTuning, ...]:
-    by_midi: dict[int, list[NoteLog]] = defaultdict(list)
-    for note in notes:
-        by_midi[_midi(note)].append(note)
-    return tuple(_tuning(midi, same) for midi, same in sorted(by_midi.items()))
+def _tunings(notes: Sequence[_Placed]) -> tuple[NoteTuning, ...]:
+    by_midi: dict[int, list[_Placed]] = defaultdict(list)
+    for placed in notes:
+        by_midi[_midi(placed.note)].append(placed)
+    ways = {midi: _both_ways(same) for midi, same in by_midi.items()}
+    compared = sum(_enough(*both) for both in ways.values())
+    return tuple(
+        _tuning(midi, same, *ways[midi], compared) for midi, same in sorted(by_midi.items())
+    )
 
 
-def _tuning(midi: int, notes: Sequence[NoteLog]) -> NoteTuning:
-    spellings = Counter(note.written or "" for note in notes)
-    written = min(spellings, key=lambda name: (-spellings[name], name))
-    cents = spread([note.cents for note in notes if note.cents is not None])
+def _both_ways(notes: Sequence[_Placed]) -> tuple[list[float], list[float]]:
+    """Cents going up, and coming down."""
+    return (
+        _cents([placed for placed in notes if placed.step > 0]),
+        _cents([placed for placed in notes if placed.step < 0]),
+    )
+
+
+def _enough(up: Sequence[float], down: Sequence[float]) -> bool:
+    return min(len(up), len(down)) >= ENOUGH_EACH_WAY
+
+
+def _tuning(
+    midi: int, notes: Sequence[_Placed], up: list[float], down: list[float], compared: int
+) -> NoteTuning:
+    spellings = Counter(placed.note.written or "" for placed in notes)
+    cents = spread(_cents(notes))
     assert cents is not None, "only measured notes come here"
-    return NoteTuning(written, midi, cents)
+    return NoteTuning(
+        written=min(spellings, key=lambda name: (-spellings[name], name)),
+        midi=midi,
+        cents=cents,
+        rising=spread(up),
+        falling=spread(down),
+        apart_cents=_apart_cents(up, down, compared),
+    )
+
+
+def _apart_cents(up: Sequence[float], down: Sequence[float], compared: int) -> float | None:
+    """As many notes are compared as the instrument has, so chance gets a share for each
+    (Bonferroni's correction)."""
+    if not _enough(up, down):
+        return None
+    apart = median(up) - median(down)
+    if abs(apart) < APART_CENTS or not clearly_changed(down, up, CHANCE / compared):
+        return None
+    return apart
+
+
+def _cents(notes: Sequence[_Placed]) -> list[float]:
+    return [placed.note.cents for placed in notes if placed.note.cents is not None]
 
 
 def _midi(note: NoteLog) -> int:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, timedelta
 
-from trainer.journal.figures import Spread, spread
+from trainer.journal.air import AirAndVibrato, air_and_vibrato
 from trainer.journal.log import RoundLog, SessionLog
 from trainer.journal.next_week import NextThing, got_better, next_thing
 from trainer.journal.technique import Technique, techniques
@@ -22,6 +22,9 @@ from trainer.journal.time_spent import (
 from trainer.journal.trouble import KnotWork, Trouble, knots_worked, troubles
 from trainer.journal.tuning_map import TuningMap, tuning_maps
 
+TWO_WEEKS = timedelta(days=2 * DAYS_IN_WEEK - 1)
+"""From the first day compared to the last."""
+
 
 @dataclass(frozen=True)
 class Remark:
@@ -32,17 +35,6 @@ class Remark:
     remark: str
     private: bool = False
     """For the student alone."""
-
-
-@dataclass(frozen=True)
-class AirAndVibrato:
-    """How long the air lasted and how the vibrato swung; None where none was heard."""
-
-    breath_gap_s: Spread | None
-    """From the end of one breath to the start of the next, inside rounds."""
-    vibrato_hz: Spread | None
-    vibrato_cents: Spread | None
-    """Half the peak-to-peak extent."""
 
 
 @dataclass(frozen=True)
@@ -116,8 +108,8 @@ def week(sessions: Iterable[SessionLog], ending: date) -> Week:
         tuning=tuning_maps(now),
         techniques=scales,
         troubles=troubles(now),
-        knots=knots_worked(now),
-        air=_air(now),
+        knots=knots_worked(now, before),
+        air=air_and_vibrato(now, before),
         judged_rounds=len(judged),
         secure_rounds=sum(judged),
         better=got_better(now, before, scales),
@@ -134,20 +126,3 @@ def _remarks(log: SessionLog) -> Iterator[Remark]:
         yield Remark(log.day, log.felt, log.remark, log.private)
     for later in log.remarks:
         yield Remark(log.day, "", later.remark, later.private)
-
-
-def _air(sessions: Sequence[SessionLog]) -> AirAndVibrato:
-    rounds = _rounds(sessions)
-    notes = [note for round_ in rounds for note in round_.notes]
-    gaps_s = [
-        after[0] - before[1]
-        for round_ in rounds
-        for before, after in zip(round_.breaths_s, round_.breaths_s[1:], strict=False)
-    ]
-    return AirAndVibrato(
-        breath_gap_s=spread(gaps_s),
-        vibrato_hz=spread([note.vibrato_hz for note in notes if note.vibrato_hz is not None]),
-        vibrato_cents=spread(
-            [note.vibrato_cents for note in notes if note.vibrato_cents is not None]
-        ),
-    )

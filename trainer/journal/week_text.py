@@ -6,14 +6,15 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from datetime import date
-from enum import StrEnum
 
+from trainer.journal.air import AirAndVibrato
 from trainer.journal.charts import bar, columns, row_height
 from trainer.journal.figures import Spread
 from trainer.journal.next_week import technique_words, trouble_words
-from trainer.journal.technique import Technique
+from trainer.journal.plain import plain
+from trainer.journal.technique import Change, Technique
 from trainer.journal.time_spent import AskedDone, DayTime
-from trainer.journal.trouble import Trouble
+from trainer.journal.trouble import KnotWork, Trouble
 from trainer.journal.tuning_map import NoteTuning, TuningMap
 from trainer.journal.week import Week
 
@@ -23,6 +24,7 @@ CHART_ROWS = 4
 ENOUGH_FOR_THE_MAP = 3
 """A note heard less often is left blank in the map."""
 FURTHEST_SHOWN = 5
+MOST_APART = 3
 _BAR = 28
 _INDENT = "  "
 
@@ -35,11 +37,11 @@ def week_text(week: Week, width: int = WIDTH) -> str:
         _days(week),
         _kinds(week),
         _asked(week),
-        *(_tuning(tuning) for tuning in week.tuning),
+        *(_tuning(tuning, width) for tuning in week.tuning),
         _scales(week),
-        _troubles(week),
-        _knots(week),
-        _air(week),
+        _troubles(week, width),
+        _knots(week, width),
+        _air(week, width),
         _listed("Better than the week before", week.better, width),
         _remarks(week, width),
     )
@@ -61,17 +63,7 @@ def week_json(week: Week) -> dict[str, object]:
         "minutes": week.minutes,
         "days_practised": week.days_practised,
     }
-    return {key: _plain(value) for key, value in facts.items()}
-
-
-def _plain(value: object) -> object:
-    if isinstance(value, dict):
-        return {str(key): _plain(inner) for key, inner in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_plain(inner) for inner in value]
-    if isinstance(value, date):
-        return value.isoformat()
-    return value.value if isinstance(value, StrEnum) else value
+    return {key: plain(value) for key, value in facts.items()}
 
 
 def _title(week: Week) -> Iterator[str]:
@@ -131,13 +123,14 @@ def _asked(week: Week) -> Iterator[str]:
 
 def _asked_line(asked: AskedDone) -> str:
     boxes = "■" * asked.days_done + "□" * (asked.days_asked - asked.days_done)
+    wanted = f" of {asked.minutes_asked:.0f}" if asked.minutes_asked is not None else ""
     return (
-        f"{cut(asked.title, 34):<34} {boxes:<7} {asked.days_done} of {asked.days_asked} days, "
-        f"{times_words(asked.rounds, 'round')}"
+        f"{cut(asked.title, 27):<27} {boxes:<7} {asked.days_done} of {asked.days_asked} days, "
+        f"{times_words(asked.rounds, 'round')}, {asked.played_minutes:.0f}{wanted} min"
     )
 
 
-def _tuning(tuning: TuningMap) -> Iterator[str]:
+def _tuning(tuning: TuningMap, width: int) -> Iterator[str]:
     known = [note for note in tuning.notes if note.cents.count >= ENOUGH_FOR_THE_MAP]
     yield f"Tuning of the {tuning.instrument}, median of each note in cents, low to high"
     if known:
@@ -146,6 +139,8 @@ def _tuning(tuning: TuningMap) -> Iterator[str]:
         yield f"{_INDENT}furthest out:"
         for note in sorted(known, key=lambda note: -abs(note.cents.median))[:FURTHEST_SHOWN]:
             yield _INDENT * 2 + _tuning_line(note)
+    for note in most_apart(tuning):
+        yield from _wrapped(direction_words(note), width)
     rare = [note.written for note in tuning.notes if note.cents.count < ENOUGH_FOR_THE_MAP]
     if rare:
         yield f"{_INDENT}heard too seldom to say: {cut(' '.join(rare), 50)}"
@@ -188,6 +183,30 @@ def _tuning_line(note: NoteTuning) -> str:
     )
 
 
+def most_apart(tuning: TuningMap) -> list[NoteTuning]:
+    """The notes that stand most differently going up and coming down; no more than three."""
+    apart = {note: note.apart_cents for note in tuning.notes}
+    found = [note for note, cents in apart.items() if cents is not None]
+    return sorted(found, key=lambda note: -abs(apart[note] or 0.0))[:MOST_APART]
+
+
+def direction_words(note: NoteTuning) -> str:
+    """'G5 stands at +9 cents going up, at 0 coming down (of 14 and 13 notes)'."""
+    up, down = note.rising, note.falling
+    assert up is not None, "only notes that are apart come here"
+    assert down is not None, "only notes that are apart come here"
+    return (
+        f"{note.written} stands at {_signed(up.median)} cents going up, at {_signed(down.median)} "
+        f"coming down (of {up.count} and {down.count} notes)"
+    )
+
+
+def _signed(cents: float) -> str:
+    """'+9', '−4', '0'."""
+    words = f"{cents:+.0f}"
+    return "0" if words in ("+0", "-0") else words.replace("-", "−")
+
+
 def _scales(week: Week) -> Iterator[str]:
     if not week.techniques:
         return
@@ -217,7 +236,7 @@ def even_trend(technique: Technique) -> str:
 def tempo_words(technique: Technique) -> str:
     """The fastest tempo held twice, and its change on the week before."""
     if technique.secure_bpm is None:
-        return "none yet"
+        return "none yet" if technique.secure_before_bpm is None else "not this week"
     if technique.secure_before_bpm is None:
         return f"{technique.secure_bpm:g}"
     change = technique.secure_bpm - technique.secure_before_bpm
@@ -225,12 +244,12 @@ def tempo_words(technique: Technique) -> str:
     return f"{technique.secure_bpm:g} {arrow}{f' {change:+g}' if change else ''}"
 
 
-def _troubles(week: Week) -> Iterator[str]:
+def _troubles(week: Week, width: int) -> Iterator[str]:
     if not week.troubles:
         return
     yield "Steps that went wrong most often"
     for trouble in week.troubles:
-        yield f"{_INDENT}{step_arrow(trouble):<14} {trouble_words(trouble)}"
+        yield from _wrapped(f"{step_arrow(trouble):<14} {trouble_words(trouble)}", width)
 
 
 def step_arrow(trouble: Trouble) -> str:
@@ -238,32 +257,53 @@ def step_arrow(trouble: Trouble) -> str:
     return f"{trouble.before} → {trouble.written}" if trouble.before else f"start {trouble.written}"
 
 
-def _knots(week: Week) -> Iterator[str]:
+def _knots(week: Week, width: int) -> Iterator[str]:
     if not week.knots:
         return
     yield "Knots taken out"
     for knot in week.knots:
-        held = f", held twice at {knot.secure_bpm:g}" if knot.secure_bpm else ""
-        state = "solved" if knot.solved else "still open"
-        rounds = times_words(knot.rounds, "round")
-        yield f"{_INDENT}{cut(knot.title, 34):<34} {state}, {rounds}{held}"
+        yield from _wrapped(f"{cut(knot.title, 34):<34} {knot_words(knot)}", width)
 
 
-def _air(week: Week) -> Iterator[str]:
-    air = week.air
-    found = (
-        ("between two breaths", air.breath_gap_s, "s"),
-        ("vibrato, swings a second", air.vibrato_hz, ""),
-        ("vibrato, to either side", air.vibrato_cents, "cents"),
-    )
+def knot_words(knot: KnotWork) -> str:
+    """'solved, 7 rounds, held twice at 36'."""
+    held = f", held twice at {knot.secure_bpm:g}" if knot.secure_bpm else ""
+    if not knot.rounds:
+        return f"still open from the week before, not touched{held}"
+    state = "solved" if knot.solved else "still open"
+    return f"{state}, {times_words(knot.rounds, 'round')}{held}"
+
+
+def _air(week: Week, width: int) -> Iterator[str]:
     lines = [
-        f"{_INDENT}{name:<26} {spread_words(figure, unit, 1)} of {figure.count}"
-        for name, figure, unit in found
-        if figure
+        f"{name:<26} {spread_words(found, unit, 1)} of {found.count}"
+        + (f"; {change_words(change, unit, 1)}" if change else "")
+        for name, found, change, unit in air_figures(week.air)
     ]
     if lines:
         yield "Air and vibrato, median (middle half)"
-        yield from lines
+    for line in lines:
+        yield from _wrapped(line, width)
+
+
+def air_figures(air: AirAndVibrato) -> Iterator[tuple[str, Spread, Change | None, str]]:
+    """Name, figure, change on the week before and unit of all that was heard."""
+    figures = (
+        ("between two breaths", air.breath_gap_s, air.breath_gap_change, "s"),
+        ("long tones, end to start", air.held_drift_cents, air.held_drift_change, "cents"),
+        ("vibrato, swings a second", air.vibrato_hz, air.vibrato_hz_change, ""),
+        ("vibrato, to either side", air.vibrato_cents, air.vibrato_cents_change, "cents"),
+    )
+    for name, found, change, unit in figures:
+        if found is not None:
+            yield name, found, change, unit
+
+
+def change_words(change: Change, unit: str, decimals: int) -> str:
+    """'as before', or 'the week before 4.1 s' where that is more than chance does."""
+    if not change.clear:
+        return "as before"
+    return f"the week before {figure_words(change.before, decimals)}{f' {unit}' if unit else ''}"
 
 
 def _remarks(week: Week, width: int) -> Iterator[str]:
@@ -290,9 +330,16 @@ def _wrapped(text: str, width: int, indent: str = _INDENT) -> list[str]:
 
 
 def spread_words(figure: Spread, unit: str, decimals: int = 0) -> str:
-    """'18 ms (14–22)': median and middle half."""
-    middle = f"({figure.low:.{decimals}f}–{figure.high:.{decimals}f})"
-    return f"{figure.median:.{decimals}f}{f' {unit}' if unit else ''} {middle}"
+    """'18 ms (14–22)': median and middle half; below zero '−4 cents (−6 to −2)'."""
+    low, high = figure_words(figure.low, decimals), figure_words(figure.high, decimals)
+    to = "–" if figure.low >= 0 else " to "
+    return f"{figure_words(figure.median, decimals)}{f' {unit}' if unit else ''} ({low}{to}{high})"
+
+
+def figure_words(value: float, decimals: int) -> str:
+    """With a true minus sign, and never a minus before nothing."""
+    words = f"{value:.{decimals}f}"
+    return words.replace("-", "" if float(words) == 0 else "−")
 
 
 def times_words(count: int, what: str) -> str:

@@ -1,27 +1,30 @@
 """Writing a session's file as the session goes: each finished round is on disk at once.
 
-The file is never changed in place. The whole text goes to a hidden file beside it, is flushed to
-disk, and then takes the file's name in one step (POSIX rename(2): a reader sees the old file or
-the new one, nothing between). A crash costs the round under way and may leave the hidden file.
+How a file comes to stand there whole: `trainer.journal.disk`. A crash costs the round under way.
 """
 
 from __future__ import annotations
 
 import contextlib
 import errno
-import os
 import secrets
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 from trainer.errors import JournalError
+from trainer.journal.disk import (
+    SUFFIX,
+    claim,
+    drop,
+    flush_folder,
+    holds,
+    session_stem,
+    take_place,
+    unfinished_file,
+)
 from trainer.journal.encode import header_text, joined_text, round_text
 from trainer.journal.log import RoundLog, SessionLog
-
-SUFFIX = ".yaml"
-UNFINISHED_SUFFIX = ".unfinished"
-MOST_SESSIONS_A_SECOND = 1000
 
 
 class JournalFile:
@@ -32,7 +35,7 @@ class JournalFile:
     """
 
     def __init__(self, folder: Path, log: SessionLog, spare_folder: Path | None = None) -> None:
-        stem = f"{log.started:%Y-%m-%d_%H-%M-%S}"
+        stem = session_stem(log.started)
         identity = log.session_id or f"{stem}-{secrets.token_hex(3)}"
         self.log = replace(log, session_id=identity)
         """Everything so far, on disk or not."""
@@ -63,7 +66,7 @@ class JournalFile:
     @property
     def spare_path(self) -> Path | None:
         """The session's file in the spare folder while it is kept there."""
-        return self._spare.path if self._spare and self._spare.written else None
+        return self._spare.path if self._spare and self._spare.written is not None else None
 
     def add_round(self, round_log: RoundLog, elapsed_s: float | None = None) -> None:
         """Take in a finished round and write it; it is on disk when this returns.
@@ -119,8 +122,9 @@ class JournalFile:
 
         Raises JournalError when the practice folder refuses.
         """
+        kept_meanwhile = self._spare.written if self._spare else None
         try:
-            self._home.put(self._content())
+            self._home.put(self._content(), kept_meanwhile)
         except OSError as fault:
             self.fault = _sentence(self._home.folder, fault, self._put_spare())
             raise JournalError(self.fault) from fault
@@ -148,96 +152,37 @@ class _Slot:
     def __init__(self, folder: Path, stem: str) -> None:
         self.folder = folder
         self.path = folder / f"{stem}{SUFFIX}"
+        self.written: bytes | None = None
         self._stem = stem
-        self._written: bytes | None = None
-
-    @property
-    def written(self) -> bool:
-        return self._written is not None
 
     def try_out(self, content: bytes) -> None:
         """Raise OSError unless a file of this content can be written to the folder."""
         unfinished_file(self.folder, self._stem, content).unlink()
 
-    def put(self, content: bytes) -> None:
+    def put(self, content: bytes, elsewhere: bytes | None = None) -> None:
         """Make `content` the session's file, on disk when this returns; OSError if it can't be.
 
         A file that isn't as we left it belongs to someone else (the student's editor, a syncing
-        program): it stays, and the session goes on under the next free name.
+        program): it stays, and the session goes on under the next free name. `elsewhere` is what
+        we left in the spare folder: another trainer may have brought it home meanwhile.
         """
         unfinished = unfinished_file(self.folder, self._stem, content)
         try:
-            if self._is_ours():
-                os.replace(unfinished, self.path)  # noqa: PTH105  (the call the docstring names)
+            if holds(self.path, self.written) or holds(self.path, elsewhere):
+                take_place(unfinished, self.path, content)
             else:
-                self.path = _claim(unfinished, self.folder, self._stem)
+                self.path = claim(unfinished, self.folder, self._stem)
         finally:
-            unfinished.unlink(missing_ok=True)
-        self._written = content
+            drop(unfinished)
+        self.written = content
         flush_folder(self.folder)
 
     def clear(self) -> None:
         """Remove our file if it is as we left it."""
-        if self._is_ours():
-            with contextlib.suppress(OSError):
+        with contextlib.suppress(OSError):
+            if holds(self.path, self.written):
                 self.path.unlink()
-        self._written = None
-
-    def _is_ours(self) -> bool:
-        if self._written is None:
-            return False
-        try:
-            return self.path.read_bytes() == self._written
-        except FileNotFoundError:
-            return False
-
-
-def unfinished_file(folder: Path, stem: str, content: bytes) -> Path:
-    """A hidden file of this content in the folder, flushed to disk; OSError if it can't be."""
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f".{stem}-{secrets.token_hex(4)}{UNFINISHED_SUFFIX}"
-    try:
-        with path.open("xb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-    except OSError:
-        path.unlink(missing_ok=True)
-        raise
-    return path
-
-
-def _claim(unfinished: Path, folder: Path, stem: str) -> Path:
-    """Give the finished text the first free name; never takes a name that is in use."""
-    for number in range(1, MOST_SESSIONS_A_SECOND):
-        path = folder / f"{stem}{f'-{number}' if number > 1 else ''}{SUFFIX}"
-        try:
-            _take_name(unfinished, path)
-        except FileExistsError:
-            continue
-        return path
-    raise FileExistsError(errno.EEXIST, f"{MOST_SESSIONS_A_SECOND} sessions named {stem}")
-
-
-def _take_name(unfinished: Path, path: Path) -> None:
-    """Name the text `path` in one step; FileExistsError if the name is taken."""
-    try:
-        os.link(unfinished, path)  # fails when the name is taken, unlike rename
-    except FileExistsError:
-        raise
-    except OSError:  # no hard links here: memory sticks, some network folders
-        path.open("xb").close()
-        os.replace(unfinished, path)  # noqa: PTH105
-
-
-def flush_folder(folder: Path) -> None:
-    """Flush the file's name to disk, where the system can (Windows can't)."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+        self.written = None
 
 
 _FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}

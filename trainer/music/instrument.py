@@ -1,6 +1,7 @@
 """The flute family: written ranges, transposition, registers and fingerings.
 
-Everything an instrument knows is in `instruments.yaml`, with its sources.
+Everything an instrument knows is in the data files under `instruments/`, one for each family, with
+their sources.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
 from importlib.resources import files
+from importlib.resources.abc import Traversable
 from itertools import pairwise
 from typing import Any
 
@@ -86,8 +88,14 @@ class Instrument:
     """From written to sounding."""
     registers: tuple[Register, ...]
     """Lowest first."""
+    overtone_leads_up_to: Pitch
+    """Up to this note a harmonic is mostly stronger than the note itself."""
+    listen_for: str
+    """What the ear must listen for, a sentence."""
     fingerings: Mapping[int, tuple[str, ...]] = field(compare=False)
     """MIDI number of the written note → touchpieces pressed."""
+    fingers: Mapping[str, str] = field(compare=False)
+    """Touchpiece → the finger that presses it."""
 
     @property
     def breaks(self) -> tuple[tuple[Pitch, Pitch], ...]:
@@ -119,7 +127,7 @@ class Instrument:
 
     def finger_change(self, frm: Pitch, to: Pitch) -> FingerChange:
         """What the fingers do from one written note to the next; ValueError outside the range."""
-        before, after = _fingers_on(self.fingering(frm)), _fingers_on(self.fingering(to))
+        before, after = self._fingers_on(frm), self._fingers_on(to)
         return FingerChange(
             down=tuple(sorted(after.keys() - before.keys())),
             up=tuple(sorted(before.keys() - after.keys())),
@@ -133,6 +141,10 @@ class Instrument:
             crosses_break=self.register(frm) != self.register(to),
         )
 
+    def _fingers_on(self, pitch: Pitch) -> dict[str, str]:
+        """Finger → the touchpiece it presses for a note."""
+        return {self.fingers[key]: key for key in self.fingering(pitch)}
+
     def _check(self, pitch: Pitch) -> None:
         if not self.lowest.midi <= pitch.midi <= self.furthest.midi:
             raise ValueError(
@@ -144,41 +156,63 @@ class Instrument:
 def instrument_named(text: str) -> Instrument:
     """The instrument a teacher names, whatever the case; ValueError listing the names."""
     wanted = " ".join(text.lower().split())
-    for name, facts in _facts()["instruments"].items():
-        if wanted in (spelling.lower() for spelling in (name, *facts["also"])):
-            return _instrument(name)
+    for spelling, instrument in _by_spelling().items():
+        if wanted == spelling.lower():
+            return instrument
     raise ValueError(f"'{text}' is no instrument here: write {', '.join(INSTRUMENT_NAMES)}")
 
 
-@cache
-def _facts() -> dict[str, Any]:
-    text = files("trainer.music").joinpath("instruments.yaml").read_text(encoding="utf-8")
+def family(text: str) -> dict[str, Instrument]:
+    """The instruments of a data file by all their spellings, the shown name of each first."""
     facts: dict[str, Any] = yaml.safe_load(text)
-    return facts
+    return {
+        spelling: instrument
+        for name, own in facts["instruments"].items()
+        for instrument in [_instrument(name, own, facts)]
+        for spelling in (name, *own["also"])
+    }
 
 
 @cache
-def _instrument(name: str) -> Instrument:
-    facts = _facts()["instruments"][name]
-    lowest, furthest = Pitch.parse(facts["lowest"]), Pitch.parse(facts["furthest"])
-    fingerings = {Pitch.parse(note).midi: keys for note, keys in _facts()["fingerings"].items()}
+def _by_spelling() -> dict[str, Instrument]:
+    folder = files("trainer.music").joinpath("instruments")
+    data = sorted((one for one in folder.iterdir() if one.name.endswith(".yaml")), key=_file_name)
+    known: dict[str, Instrument] = {}
+    for file in data:
+        known |= family(file.read_text(encoding="utf-8"))
+    return known
+
+
+def _file_name(file: Traversable) -> str:
+    return file.name
+
+
+def _instrument(name: str, own: Mapping[str, Any], facts: Mapping[str, Any]) -> Instrument:
+    """An instrument from its own facts and those of its family."""
+    lowest, furthest = Pitch.parse(own["lowest"]), Pitch.parse(own["furthest"])
+    fingerings = {Pitch.parse(note).midi: keys for note, keys in facts["fingerings"].items()}
     return Instrument(
         name=name,
         lowest=lowest,
-        highest=Pitch.parse(facts["highest"]),
+        highest=Pitch.parse(own["highest"]),
         furthest=furthest,
-        transposition=Interval(*facts["transposition"]),
-        registers=_registers(lowest, furthest),
+        transposition=Interval(*own["transposition"]),
+        registers=_registers(facts["registers"], lowest, furthest),
+        overtone_leads_up_to=Pitch.parse(own["overtone leads up to"]),
+        listen_for=own["listen for"],
         fingerings={
-            midi: tuple(key for key in keys if key not in facts["without"])
+            midi: tuple(key for key in keys if key not in own["without"])
             for midi, keys in fingerings.items()
             if lowest.midi <= midi <= furthest.midi
         },
+        fingers=facts["fingers"],
     )
 
 
-def _registers(lowest: Pitch, furthest: Pitch) -> tuple[Register, ...]:
-    starts = {name: Pitch.parse(note) for name, note in _facts()["registers"].items()}
+def _registers(
+    first_notes: Mapping[str, str], lowest: Pitch, furthest: Pitch
+) -> tuple[Register, ...]:
+    starts = {name: Pitch.parse(note) for name, note in first_notes.items()}
     tops = [Pitch.parse(sharp_name(start.midi - 1)) for start in list(starts.values())[1:]]
     return tuple(
         Register(name, max(start, lowest, key=lambda pitch: pitch.midi), top)
@@ -186,11 +220,9 @@ def _registers(lowest: Pitch, furthest: Pitch) -> tuple[Register, ...]:
     )
 
 
-def _fingers_on(keys: tuple[str, ...]) -> dict[str, str]:
-    """Finger → the touchpiece it presses."""
-    fingers = _facts()["fingers"]
-    return {fingers[key]: key for key in keys}
-
-
-INSTRUMENT_NAMES: tuple[str, ...] = tuple(_facts()["instruments"])
-"""The names as shown; `instrument_named` knows a few more spellings."""
+INSTRUMENT_SPELLINGS: tuple[str, ...] = tuple(_by_spelling())
+"""All that `instrument_named` knows."""
+INSTRUMENT_NAMES: tuple[str, ...] = tuple(
+    dict.fromkeys(instrument.name for instrument in _by_spelling().values())
+)
+"""The names as shown."""

@@ -51,6 +51,32 @@ ARTICULATION_STARTS: dict[Articulation, tuple[Start, ...]] = {
 """The starts of successive notes, repeated through the round."""
 
 
+class Dynamic(StrEnum):
+    """How loud a note is asked for, softest first."""
+
+    PP = "pp"
+    P = "p"
+    MP = "mp"
+    MF = "mf"
+    F = "f"
+    FF = "ff"
+
+
+class Hairpin(StrEnum):
+    """Growing or falling level, from its note on to the next dynamic or hairpin."""
+
+    LOUDER = "louder"
+    SOFTER = "softer"
+
+
+class Mark(StrEnum):
+    """A sign over one note."""
+
+    STACCATO = "staccato"
+    TENUTO = "tenuto"
+    ACCENT = "accent"
+
+
 @dataclass(frozen=True)
 class Note:
     """One expected note of a round."""
@@ -65,6 +91,12 @@ class Note:
     start: Start
     breath_after: bool = False
     """A breath may be taken between this note and the next."""
+    harmonic_of: Pitch | None = None
+    """Not None: to be played as a harmonic, on the fingering of this lower note."""
+    dynamic: Dynamic | None = None
+    """Not None: how loud, from this note on."""
+    hairpin: Hairpin | None = None
+    mark: Mark | None = None
 
 
 def articulated(notes: Iterable[Note], articulation: Articulation) -> tuple[Note, ...]:

@@ -16,6 +16,7 @@ from trainer.player.habits import Habits
 from trainer.player.intent import LEAD_IN_S, dice
 from trainer.player.performance import Performance, TrueNote
 from trainer.player.plan import PlannedNote, planned
+from trainer.player.shaping import PLAIN, Shaping
 from trainer.player.tone import pitch_hz, running_phase, tone
 
 _TAIL_S = 0.25
@@ -37,8 +38,9 @@ class Flutist:
         tuning: Tuning,
         sample_rate_hz: int = 48000,
         round_number: int = 1,
+        shaping: Shaping = PLAIN,
     ) -> Performance:
-        """Play sounding notes, each started as it says.
+        """Play sounding notes, each started as it says, with the sound asked for.
 
         Rounds of different number differ as a person's do. Raises ValueError when there is
         nothing to play or no tempo to play it in.
@@ -46,8 +48,8 @@ class Flutist:
         if not notes or tempo_bpm <= 0:
             raise ValueError("give at least one note and a tempo above 0 bpm")
         chances = dice(self.seed, round_number)
-        plan = planned(notes, self.habits, tempo_bpm, tuning, chances)
-        return _performance(plan, self.habits, sample_rate_hz, chances.sound)
+        plan = planned(notes, self.habits, tempo_bpm, tuning, chances, shaping)
+        return _performance(plan, self.habits, sample_rate_hz, chances.sound, shaping)
 
 
 def _performance(
@@ -55,12 +57,15 @@ def _performance(
     habits: Habits,
     sample_rate_hz: int,
     random: np.random.Generator,
+    shaping: Shaping,
 ) -> Performance:
     """The plan made sound, with the truth read off the very tracks that made it."""
     blown = [planned_note.blown for planned_note in plan]
     length_s = blown[-1].end_s + _TAIL_S
     count = round(length_s * sample_rate_hz)
-    control = tracks(blown, length_s, habits.vibrato_hz, habits.vibrato_cents, random)
+    rate_hz, depth_cents = _vibrato(habits, shaping)
+    at_once = shaping.pulses_hz is not None
+    control = tracks(blown, length_s, rate_hz, depth_cents, random, at_once=at_once)
     hz = pitch_hz(blown, control)
     phase = running_phase(hz, sample_rate_hz, count)
     pure = tone(blown, control, phase, sample_rate_hz)
@@ -73,6 +78,16 @@ def _performance(
         truth=tuple(note for is_blip, note in true_notes if not is_blip),
         blips=tuple(note for is_blip, note in true_notes if is_blip),
     )
+
+
+def _vibrato(habits: Habits, shaping: Shaping) -> tuple[float, float]:
+    """Rate and depth: the player's own, or as asked and as the habits bend it."""
+    if shaping.pulses_hz is None:
+        return habits.vibrato_hz, habits.vibrato_cents * shaping.depth
+    if shaping.pulses_hz == 0:
+        return habits.vibrato_hz, habits.restless_cents
+    rate_hz = shaping.pulses_hz * (1 + habits.pulse_rate_share)
+    return rate_hz, habits.vibrato_cents * shaping.depth
 
 
 def _truth(

@@ -30,6 +30,10 @@ _GUSTS_DB = 1.0
 """Unsteadiness of pitch, tone and air that nobody would call a fault: our own estimate."""
 _VIBRATO_BEGINS_S, _VIBRATO_FULL_S = 0.2, 0.45
 _VIBRATO_FROM_S = 0.5
+_PULSE_FULL_S = 0.15
+"""A pulse asked for is there at once."""
+_HEARD_S, _MENDED_S = 0.5, 0.4
+"""A player hears a note before mending it, and mends it gradually: our own estimate."""
 _VIBRATO_DB_PER_CENT = 0.12
 """Level moves with pitch in a breath vibrato; size our own estimate."""
 
@@ -67,6 +71,16 @@ class BlownNote:
     """How far the pitch sinks from the onset to the end; the middle stays in place."""
     inhales: bool = False
     """A breath is taken in the gap after it."""
+    swell_db: float = 0.0
+    """How far it grows above its level."""
+    swell_peak: float = 0.5
+    """Where it is loudest, 0 to 1."""
+    swell_cents_per_db: float = 0.0
+    """How far the pitch follows the swell."""
+    bright_db: float = 0.0
+    """What each octave of harmonics gains on the fundamental."""
+    settles_cents: float = 0.0
+    """How far off it begins, before it is brought in; also the way it bends back."""
 
     @property
     def tone_onset_s(self) -> float:
@@ -95,18 +109,21 @@ def tracks(
     vibrato_hz: float,
     vibrato_cents: float,
     random: np.random.Generator,
+    *,
+    at_once: bool = False,
 ) -> Tracks:
-    """Control tracks for notes in order of onset."""
+    """Control tracks for notes in order of onset; at_once: the vibrato begins with each note."""
     time_s = np.arange(round(length_s * CONTROL_HZ)) / CONTROL_HZ
-    pulse = _vibrato(notes, time_s, vibrato_hz, random) * vibrato_cents
+    pulse = _vibrato(notes, time_s, vibrato_hz, random, at_once) * vibrato_cents
+    grown_db = _swells_db(notes, time_s)
     tone, air = _envelopes(notes, time_s)
     swell_db = _wander(time_s, random) * _WANDER_DB + pulse * _VIBRATO_DB_PER_CENT
     return Tracks(
         time_s=time_s,
         place=_place(notes, time_s),
         cents=_wander(time_s, random) * _WANDER_CENTS + pulse + _bends(notes, time_s),
-        tone=tone * 10 ** ((swell_db - _dips_db(notes, time_s)) / 20),
-        air=air * 10 ** (_wander(time_s, random) * _GUSTS_DB / 20),
+        tone=tone * 10 ** ((swell_db + grown_db - _dips_db(notes, time_s)) / 20),
+        air=air * 10 ** ((_wander(time_s, random) * _GUSTS_DB + grown_db) / 20),
     )
 
 
@@ -192,16 +209,46 @@ def _bends(notes: list[BlownNote], time_s: Track) -> Track:
         here = _between(note.onset_s, note.end_s)
         share = (time_s[here] - note.onset_s) / (note.end_s - note.onset_s)
         bends[here] = note.sag_cents * (0.5 - share)
+        bends[here] += note.swell_cents_per_db * _swell_db(note, share)
+        bends[here] += _settling_cents(note, time_s[here])
         if not note.joined:
             since_s = np.maximum(time_s[here] - note.tone_onset_s, 0)
             bends[here] += _SCOOP_CENTS * np.exp(-since_s / _SCOOP_S)
     return bends
 
 
+def _swells_db(notes: list[BlownNote], time_s: Track) -> Track:
+    """How far each note has grown above its level."""
+    grown = np.zeros_like(time_s)
+    for note in notes:
+        if note.swell_db:
+            here = _between(note.onset_s, note.end_s)
+            share = (time_s[here] - note.onset_s) / (note.end_s - note.onset_s)
+            grown[here] = _swell_db(note, share)
+    return grown
+
+
+def _swell_db(note: BlownNote, share: Track) -> Track:
+    """Straight up to the peak and down again, in decibels."""
+    peak = min(max(note.swell_peak, 1e-6), 1 - 1e-6)
+    return np.asarray(note.swell_db * np.interp(share, [0, peak, 1], [0, 1, 0]))
+
+
+def _settling_cents(note: BlownNote, time_s: Track) -> Track:
+    """Off at first, then brought in once it was heard."""
+    mending_s = np.maximum(time_s - note.onset_s - _HEARD_S, 0)
+    return np.asarray(note.settles_cents * np.exp(-mending_s / _MENDED_S))
+
+
 def _vibrato(
-    notes: list[BlownNote], time_s: Track, rate_hz: float, random: np.random.Generator
+    notes: list[BlownNote],
+    time_s: Track,
+    rate_hz: float,
+    random: np.random.Generator,
+    at_once: bool,
 ) -> Track:
     """The pulse, −1 to 1, on the notes long enough for one."""
+    begins_s, full_s = (0.0, _PULSE_FULL_S) if at_once else (_VIBRATO_BEGINS_S, _VIBRATO_FULL_S)
     cycles = rate_hz * (1 + 0.03 * _wander(time_s, random))
     phase = 2 * np.pi * (np.cumsum(cycles) / CONTROL_HZ + random.random())
     depth = np.zeros_like(time_s)
@@ -209,7 +256,7 @@ def _vibrato(
         if note.end_s - note.onset_s > _VIBRATO_FROM_S:
             here = _between(note.onset_s, note.end_s)
             since_s = time_s[here] - note.onset_s
-            grown = (since_s - _VIBRATO_BEGINS_S) / (_VIBRATO_FULL_S - _VIBRATO_BEGINS_S)
+            grown = (since_s - begins_s) / (full_s - begins_s)
             depth[here] = _smooth(grown) * _smooth((note.end_s - time_s[here]) / 0.05)
     return depth * np.sin(phase)
 

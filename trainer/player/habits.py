@@ -10,6 +10,9 @@ from dataclasses import dataclass, fields, replace
 
 from trainer.music.pitch import Pitch
 
+FULL_BREATH_S = 20.0
+"""A phrase on one breath lasts 8 to 20 s (order of magnitude, from memory)."""
+
 _INNOCENT = {
     "lead_ms",
     "human_timing_ms",
@@ -109,6 +112,18 @@ class Habits:
     """Airiness: breath noise above that of a clear tone."""
     tired_fade_db: float = 0.0
     """Level lost from the first to the last note of a round."""
+    pulse_rate_share: float = 0.0
+    """How much faster than asked the vibrato's pulses come as a share; negative is slower."""
+    restless_cents: float = 0.0
+    """Vibrato left over where a straight tone is asked for."""
+    swell_cents_per_db: float = 0.0
+    """How far the pitch follows the level in a swell."""
+    timid_swell: float = 0.0
+    """Share of a swell that is not dared, 0 to 1."""
+    colour_cents: float = 0.0
+    """How much sharper the brighter of two colours is, and flatter the darker."""
+    short_breath: float = 0.0
+    """0 to 1: a breath comes after this much less than FULL_BREATH_S, wherever that is."""
     lead_ms: float = 0.0
     """Constant lateness of all notes, early is negative; innocent. Taps precede the click in
     most people (Repp 2005, Psychonomic Bulletin & Review 12:969)."""
@@ -185,6 +200,12 @@ EXAMPLES: dict[str, Habits] = {
     "pinched top": Habits(pinched_top=0.8),
     "airy": Habits(extra_breath_noise_db=12.0),
     "tired": Habits(tired_fade_db=9.0),
+    "slow vibrato": Habits(pulse_rate_share=-0.3),
+    "vibrato that won't rest": Habits(restless_cents=9.0),
+    "pitch follows level": Habits(swell_cents_per_db=2.2),
+    "timid swells": Habits(timid_swell=0.8),
+    "bright is sharp": Habits(colour_cents=9.0),
+    "short of breath": Habits(short_breath=0.75),
     "student": Habits(
         sharp_top_cents=24.0,
         break_late_ms=45.0,

@@ -12,8 +12,9 @@ from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
 from trainer.player.gesture import BlownNote
-from trainer.player.habits import Habits
+from trainer.player.habits import FULL_BREATH_S, Habits
 from trainer.player.intent import LEAD_IN_S, Dice, Intended, intended
+from trainer.player.shaping import PLAIN, Shaping
 from trainer.player.spectrum import usual_level_db
 
 _JOINING = {Start.SLURRED, Start.LEGATO_TONGUE}
@@ -23,6 +24,8 @@ _LOW_D, _HIGH_D, _TOP_C, _LOW_C = 74, 86, 96, 60
 _BREATH_S = 0.4
 """A quick breath; at most about half of a short note is given up for it."""
 _SHORTEST_BLIP_S = 0.015
+_SOFT_SHARE = 0.6
+"""A swell begins by this much of its size below the usual level."""
 _KEY_S = (0.010, 0.016)
 """Key pushed, key sprung: Almeida, Chow, Smith & Wolfe 2009, JASA 126:1521."""
 
@@ -40,16 +43,21 @@ class PlannedNote:
 
 
 def planned(
-    notes: Sequence[Note], habits: Habits, tempo_bpm: float, tuning: Tuning, dice: Dice
+    notes: Sequence[Note],
+    habits: Habits,
+    tempo_bpm: float,
+    tuning: Tuning,
+    dice: Dice,
+    shaping: Shaping = PLAIN,
 ) -> list[PlannedNote]:
     """The notes as blown, blips among them, in order of onset; missed ones are absent."""
     meant = intended(notes, habits, tempo_bpm, tuning, dice)
-    kept = _kept(meant, habits, dice.misses)
+    kept = _breathing(_kept(meant, habits, dice.misses), habits)
     total_s = kept[-1].off_s - LEAD_IN_S
     blown: list[PlannedNote] = []
     for now, after in zip(kept, [*kept[1:], None], strict=True):
         share = (now.onset_s - LEAD_IN_S) / total_s
-        blown.append(_blown(now, after, share, habits, dice.body))
+        blown.append(_blown(now, after, share, habits, dice.body, shaping))
     return _with_blips(blown, habits, tuning)
 
 
@@ -67,6 +75,25 @@ def _kept(meant: list[Intended], habits: Habits, random: np.random.Generator) ->
     return kept
 
 
+def _breathing(kept: list[Intended], habits: Habits) -> list[Intended]:
+    """With a breath wherever the air runs out; the note after it can no longer be slurred."""
+    if not habits.short_breath:
+        return kept
+    lasts_s = FULL_BREATH_S * (1 - habits.short_breath)
+    since_s, result = kept[0].onset_s, kept[:1]
+    for now in kept[1:]:
+        before = result[-1]
+        if before.note.breath_after:
+            since_s = now.onset_s
+        elif now.off_s - since_s > lasts_s:
+            result[-1] = replace(before, note=replace(before.note, breath_after=True))
+            start = Start.TONGUED if now.note.start is Start.SLURRED else now.note.start
+            now = replace(now, note=replace(now.note, start=start), joined=False)
+            since_s = now.onset_s
+        result.append(now)
+    return result
+
+
 def _touches(before: Note, note: Note) -> bool:
     return not before.breath_after and before.beat + before.length == note.beat
 
@@ -82,6 +109,7 @@ def _blown(
     share: float,
     habits: Habits,
     random: np.random.Generator,
+    shaping: Shaping,
 ) -> PlannedNote:
     """One note with everything lips, tongue and fingers do to it; share is its place, 0 to 1."""
     start = now.note.start
@@ -91,9 +119,11 @@ def _blown(
     tone_s = end_s - now.onset_s - tone_after_s
     human_cents = habits.human_cents * random.standard_normal()
     cents = _register_cents(now.midi, habits) + human_cents
+    colour_cents = habits.colour_cents * float(np.sign(shaping.bright_db))
+    where_it_ends = 0.3 * human_cents if shaping.settles else cents + colour_cents
     blown = BlownNote(
-        hz=now.nominal_hz * 2 ** (cents / 1200),
-        level_db=_level_db(now, share, habits, random),
+        hz=now.nominal_hz * 2 ** (where_it_ends / 1200),
+        level_db=_level_db(now, share, habits, random) - _SOFT_SHARE * shaping.swell_db,
         onset_s=now.onset_s,
         end_s=end_s,
         start=start,
@@ -107,6 +137,11 @@ def _blown(
         pinched=habits.pinched_top * _ramp(now.midi, _HIGH_D - 3, _HIGH_D),
         sag_cents=habits.sagging_cents * min(end_s - now.onset_s, 1.0),
         inhales=now.note.breath_after,
+        swell_db=shaping.swell_db * (1 - habits.timid_swell),
+        swell_peak=shaping.swell_peak,
+        swell_cents_per_db=habits.swell_cents_per_db,
+        bright_db=shaping.bright_db,
+        settles_cents=cents + 2 * human_cents if shaping.settles else 0.0,
     )
     return PlannedNote(now.note.index, now.midi, now.nominal_hz, blown)
 

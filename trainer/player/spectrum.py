@@ -32,9 +32,15 @@ def usual_level_db(hz: float) -> float:
 
 
 def harmonic_amplitudes(
-    hz: float, level_db: float, sample_rate_hz: int, pinched: float = 0.0
+    hz: float,
+    level_db: float,
+    sample_rate_hz: int,
+    pinched: float = 0.0,
+    bright_db: float = 0.0,
 ) -> NDArray[np.float64]:
     """Amplitudes of harmonics 1 to 16 of a tone of RMS level 1, shape (16,).
+
+    bright_db: what each octave of harmonics gains on the fundamental.
 
     Interpolated between the semitones of the measured table; zero above the rate's band.
     """
@@ -42,6 +48,7 @@ def harmonic_amplitudes(
         _measured_levels_db(69 + 12 * math.log2(hz / 440))
         + _LOUDER_BRIGHTER * np.clip(level_db - usual_level_db(hz), -15, 8)
         + _PINCHED_DB * pinched
+        + bright_db * np.log2(np.arange(1, HARMONICS + 1))
     )
     amplitudes = 10 ** (levels_db / 20)
     amplitudes[np.arange(1, HARMONICS + 1) * hz > _AUDIBLE_SHARE_OF_RATE * sample_rate_hz] = 0

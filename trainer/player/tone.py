@@ -30,7 +30,9 @@ def tone(
     """The tone without its breath noise, shape of the phase."""
     balances = np.array(
         [
-            harmonic_amplitudes(note.hz, note.level_db, sample_rate_hz, note.pinched)
+            harmonic_amplitudes(
+                note.hz, note.level_db, sample_rate_hz, note.pinched, note.bright_db
+            )
             * 10 ** (note.level_db / 20)
             for note in notes
         ]

@@ -7,12 +7,12 @@ about truth values, times and numbers never change what was meant.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from pathlib import Path
 
 import yaml
 
 from trainer.routine.problem import Problem
+from trainer.routine.syntax import COMPARE, syntax_problem
 
 LARGEST_FILE_BYTES = 100_000
 DEEPEST_NESTING = 12
@@ -50,6 +50,9 @@ def _read_bytes(path: Path) -> bytes:
             raise _whole_file(
                 path.name, "This is a folder.", "Name the routine file inside it: 'morning.yaml'."
             )
+        if path.exists() and not path.is_file():
+            what = "This is a device or a pipe, not a file."
+            raise _whole_file(path.name, what, "Name a routine file: 'morning.yaml'.")
         with path.open("rb") as file:
             raw = file.read(LARGEST_FILE_BYTES + 1)
     except FileNotFoundError:
@@ -74,16 +77,21 @@ def _whole_file(file: str, what: str, mend: str) -> UnreadableError:
     return UnreadableError(Problem(file, None, None, what, mend))
 
 
+_LINE_END = re.compile("\r\n?|[\x85\u2028\u2029]")
+"""Other ways to end a line, all of which YAML knows (YAML 1.2.2, section 5.4; 1.1 for the last)."""
+
+
 def compose(text: str, file: str) -> yaml.Node:
     """The document's root node. Raises UnreadableError for YAML mistakes, with their line."""
     _refuse_unprintable(text, file)
+    text = _LINE_END.sub("\n", text)
     try:
         _refuse_what_no_routine_needs(text, file)
-        root = yaml.compose(text, Loader=yaml.SafeLoader)
+        root = _composed(text, file)
     except yaml.MarkedYAMLError as error:
-        raise UnreadableError(_syntax_problem(error, text, file)) from None
+        raise UnreadableError(syntax_problem(error, text, file)) from None
     except yaml.YAMLError as error:
-        raise _whole_file(file, f"The file is not YAML: {error}.", _COMPARE) from None
+        raise _whole_file(file, f"The file is not YAML: {error}.", COMPARE) from None
     if root is None:
         raise _whole_file(
             file,
@@ -93,7 +101,14 @@ def compose(text: str, file: str) -> yaml.Node:
     return root
 
 
-_COMPARE = "Compare this line and the one above it with a shipped routine."
+def _composed(text: str, file: str) -> yaml.Node | None:
+    """The nodes, whose marks carry the file's name."""
+    loader = yaml.SafeLoader(text)
+    loader.name = file
+    try:
+        return loader.get_single_node()
+    finally:
+        loader.dispose()
 
 
 def _refuse_unprintable(text: str, file: str) -> None:
@@ -106,7 +121,9 @@ def _refuse_unprintable(text: str, file: str) -> None:
 
 
 def _refuse_what_no_routine_needs(text: str, file: str) -> None:
-    """References to other places of the file, and nesting without end, could swell a small file."""
+    """References to other places and nesting without end could swell a small file; a tag could ask
+    for more than text.
+    """
     depth = 0
     for event in yaml.parse(text, Loader=yaml.SafeLoader):
         depth += isinstance(event, _STARTERS_OF_NESTING) - isinstance(event, _ENDS_OF_NESTING)
@@ -115,133 +132,17 @@ def _refuse_what_no_routine_needs(text: str, file: str) -> None:
             raise _at(event, file, what, "No entry of a routine needs that.")
         if isinstance(event, yaml.AliasEvent):
             what = f"'*{event.anchor}' is not read here: '*' means another place of the file."
-            raise _at(event, file, what, "Put the word in quotes, or write it out.")
+            raise _at(event, file, what, "Put the text in quotes, or write it out.")
+        anchor = getattr(event, "anchor", None)
+        if anchor is not None:
+            what = f"'&{anchor}' is not read here: '&' gives a place of the file a name."
+            raise _at(event, file, what, "Put the text in quotes, or leave the sign out.")
+        if getattr(event, "tag", None) is not None:
+            what = "A text that begins with '!' is not read here: it would be a command."
+            raise _at(event, file, what, "Put the text in quotes, or leave the sign out.")
 
 
 def _at(event: yaml.Event, file: str, what: str, mend: str) -> UnreadableError:
     mark = event.start_mark
     line, column = (None, None) if mark is None else (mark.line + 1, mark.column + 1)
     return UnreadableError(Problem(file, line, column, what, mend))
-
-
-def _syntax_problem(error: yaml.MarkedYAMLError, text: str, file: str) -> Problem:
-    mark = error.problem_mark or error.context_mark
-    if mark is None:
-        return Problem(file, None, None, "The file is not YAML.", _COMPARE)
-    complaint = f"{error.context or ''}; {error.problem or ''}"
-    known = next((row for row in _SYNTAX_SENTENCES if row.fragment in complaint), _UNKNOWN)
-    if known.at_beginning and error.context_mark is not None:
-        mark = error.context_mark
-    what, mend = known.what, known.mend
-    if known.fragment == _COLON:
-        what, mend = _stray_colon(text.split("\n")[mark.line])
-    return Problem(file, mark.line + 1, mark.column + 1, what, mend)
-
-
-def _stray_colon(line: str) -> tuple[str, str]:
-    if len(re.findall(r":(?:\s|$)", line)) > 1:
-        return (
-            "A second colon stands inside the text of this line.",
-            'Put the text in quotes: words: "Sound first: then speed".',
-        )
-    return (
-        "This line is moved in too far, or the line above lacks its colon.",
-        "Line it up with the line above.",
-    )
-
-
-@dataclass(frozen=True)
-class _Syntax:
-    """What we say for one complaint of the YAML parser."""
-
-    fragment: str
-    """Part of the complaint."""
-    at_beginning: bool
-    """Point at where the broken thing begins, not where the parser gave up."""
-    what: str
-    mend: str
-
-
-_COLON = "mapping values are not allowed"
-_SYNTAX_SENTENCES = (
-    _Syntax(
-        r"character '\t'",
-        False,
-        "A tab stands here.",
-        "Move lines in with spaces, two for each step.",
-    ),
-    _Syntax(
-        "quoted scalar",
-        True,
-        "A quotation mark opens here and is never closed.",
-        "Close it at the end of the text.",
-    ),
-    _Syntax(_COLON, False, "", ""),
-    _Syntax(
-        "could not find expected ':'",
-        True,
-        "A colon is missing on this line, or it is not lined up with the lines around it.",
-        "Write it as 'tempo: 60'.",
-    ),
-    _Syntax(
-        "flow sequence",
-        True,
-        "A bracket '[' opens here and is not closed, or a comma is missing inside.",
-        "Write it as [slurred, single, double].",
-    ),
-    _Syntax(
-        "flow mapping",
-        True,
-        "A brace '{' opens here and is not closed, or a comma is missing inside.",
-        "Write it as {cents: 15, clean: 95 %}.",
-    ),
-    _Syntax(
-        "flow node",
-        False,
-        "Somewhere above, a bracket or brace is not closed.",
-        "Close it: [slurred, single], {cents: 15}.",
-    ),
-    _Syntax(
-        "that cannot start any token",
-        False,
-        "A text can't begin with this sign.",
-        "Put the text in quotes.",
-    ),
-    _Syntax(
-        "expected <block end>",
-        False,
-        "This line does not line up with the ones above it.",
-        "Give lines that belong together the same number of spaces in front.",
-    ),
-    _Syntax(
-        "block sequence entries are not allowed",
-        False,
-        "A '-' can't stand here.",
-        "Begin each exercise on a line of its own with '- '.",
-    ),
-    _Syntax(
-        "expected a single document",
-        False,
-        "A second document begins here with '---'.",
-        "Keep one routine in each file.",
-    ),
-    _Syntax(
-        "while scanning an anchor",
-        False,
-        "A text can't begin with '&' here.",
-        "Put the text in quotes.",
-    ),
-    _Syntax(
-        "while scanning an alias",
-        False,
-        "A text can't begin with '*' here.",
-        "Put the text in quotes.",
-    ),
-    _Syntax(
-        "a block scalar",
-        False,
-        "Text that begins on the next line needs only '|' here.",
-        "Write 'words: |' and move the text in on the lines below.",
-    ),
-)
-_UNKNOWN = _Syntax("", False, "The file can't be read from here on.", _COMPARE)

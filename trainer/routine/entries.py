@@ -9,26 +9,32 @@ from typing import Any
 import yaml
 
 from trainer.music.key import Key
+from trainer.music.note import Articulation
 from trainer.routine.model import (
     Arpeggio,
     AsWritten,
+    Breaths,
     ClimbAsked,
     DifferentEveryRound,
     Entry,
     Exercise,
     FixedKey,
+    InOrder,
+    KeyByDay,
     KeyChoice,
     LongTones,
     Passage,
     Reading,
     Rest,
     Scale,
+    Trills,
     Voicing,
 )
 from trainer.routine.notation import read_passage
 from trainer.routine.notes import needed_mode
+from trainer.routine.progress import NextKey
 from trainer.routine.reader import Fault, MisreadError, misread
-from trainer.routine.round import PartnerPart
+from trainer.routine.round import Aims, PartnerPart
 
 ROUNDS_OF_DIFFERENT = 6
 
@@ -94,6 +100,13 @@ def build_entry(written: Written) -> Entry:
             )
         case "long tones":
             return _long_tones(written, common)
+        case "trills":
+            return Trills(
+                **common | {"rounds": None},
+                pairs=values["pairs"],
+                per_beat=values["rhythms"],
+                beats_each=values["beats each"],
+            )
         case _:
             return _passage(written, common)
 
@@ -101,13 +114,18 @@ def build_entry(written: Written) -> Entry:
 def _common(written: Written, line: int) -> dict[str, Any]:
     """What every exercise has, checked."""
     values = written.values
-    faults = [*_faults_of_partner(written), *_faults_of_climb(written)]
+    faults = [
+        *_faults_of_partner(written),
+        *_faults_of_climb(written),
+        *_faults_of_progress(written),
+    ]
     if faults:
         raise MisreadError(*faults)
     climb = None
     if written.kind == "speed climb":
-        climb = ClimbAsked(values["from"], values["to"], values["within"])
-    articulations, rounds = values["articulations"], values.get("rounds")
+        climb = ClimbAsked(values["from"], values["to"], values["within"], values["way"])
+    articulations = values.get("articulations", InOrder((Articulation.SLURRED,)))
+    rounds = values.get("rounds")
     if isinstance(articulations, DifferentEveryRound) and rounds is None:
         rounds = ROUNDS_OF_DIFFERENT
     partner = values["partner"]
@@ -123,9 +141,15 @@ def _common(written: Written, line: int) -> dict[str, Any]:
         "partner": partner,
         "pure": values["temperament"] and drone,
         "aims": values["aims"],
-        "breaths": values["breaths"],
+        "breaths": values.get("breaths", Breaths()),
         "rest_after_s": values["rest after"],
         "climb": climb,
+        "mixes": values.get("order", False),
+        "settle_s": values["settle"],
+        "vibrato": values.get("vibrato", ()),
+        "colours": values.get("colours", ()),
+        "figures": values.get("practice rhythm", ()),
+        "progress": values.get("progress"),
     }
 
 
@@ -143,6 +167,8 @@ def _faults_of_partner(written: Written) -> list[Fault]:
         ]
     if drone and key is None:
         mend = "Add a key, such as 'key: E flat'."
+        if written.kind == "trills":
+            mend = "Trills have no key: write 'partner: same notes', or leave it out."
         return [
             Fault(written.place("partner"), "The drone has no key to take its note from.", mend)
         ]
@@ -160,6 +186,24 @@ def _faults_of_climb(written: Written) -> list[Fault]:
             "Write the slower tempo after 'from' and the faster after 'to'.",
         )
     ]
+
+
+def _faults_of_progress(written: Written) -> list[Fault]:
+    """A rule needs aims to be met; one asked for by this very exercise needs keys to follow."""
+    rule = written.values.get("progress")
+    if rule is None:
+        return []
+    if written.values["aims"] == Aims():
+        what = "Progress waits for the aims to be met, but there are none."
+        return [Fault(written.place("progress"), what, "Add 'aims: {cents: 15, clean: 95 %}'.")]
+    key = written.values.get("key")
+    if "progress" not in written.own or not isinstance(rule.step, NextKey):
+        return []
+    if key is None or not isinstance(key(None), KeyByDay):
+        what = "There is no next key: the key is not one of several in order."
+        mend = "Write keys that follow each other: 'key: [C, G, D]', or 'by day through fifths'."
+        return [Fault(written.place("progress"), what, mend)]
+    return []
 
 
 def _key(written: Written, form: Any) -> KeyChoice:
@@ -184,6 +228,7 @@ def _long_tones(written: Written, common: dict[str, Any]) -> LongTones:
         pitches=pitches,
         beats_each=values["beats each"],
         beats_between=values["beats between"],
+        swell=values["swell"],
     )
 
 
@@ -191,7 +236,11 @@ def _passage(written: Written, common: dict[str, Any]) -> Passage:
     notes = read_passage(written.nodes["notes"], written.values["time"])
     common = common | {"articulations": _passage_articulations(written)}
     return Passage(
-        **common, notes=notes, key=_fixed_key(written), beats_per_bar=written.values["time"]
+        **common,
+        notes=notes,
+        key=_fixed_key(written),
+        meter=written.values["time"],
+        one_breath=written.values["one breath"],
     )
 
 

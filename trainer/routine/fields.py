@@ -15,8 +15,21 @@ from trainer.music.layout import STEPWISE
 from trainer.music.note import Articulation
 from trainer.music.scales import ArpeggioKind, ScaleKind
 from trainer.routine import notation
-from trainer.routine.key_words import KEY, PITCH
+from trainer.routine.key_words import KEY, ONE_KEY, PITCH
+from trainer.routine.level_words import FILE, LEVEL, LEVELS
+from trainer.routine.manner_words import (
+    COLOURS,
+    ORDER,
+    PAIRS,
+    RHYTHMS,
+    SETTLE,
+    SWELL,
+    VIBRATO,
+    WAY,
+    YES,
+)
 from trainer.routine.model import (
+    COMMON_TIME,
     FASTEST_BPM,
     SLOWEST_BPM,
     AsWritten,
@@ -28,6 +41,7 @@ from trainer.routine.model import (
 from trainer.routine.note_words import (
     BEATS_BETWEEN,
     BEATS_EACH,
+    FIGURES,
     INSTRUMENT,
     PATTERN,
     PITCHES,
@@ -38,8 +52,10 @@ from trainer.routine.note_words import (
     TUNING,
 )
 from trainer.routine.phrases import AIMS, ARTICULATIONS, BREATHS, PARTNER, PASSAGE_ARTICULATIONS
+from trainer.routine.progress_words import PROGRESS
 from trainer.routine.reader import Reader, choice, duration, number, text, whole
 from trainer.routine.round import Aims
+from trainer.routine.week_words import DAY, DAYS, NAMES
 
 
 @dataclass(frozen=True)
@@ -83,7 +99,7 @@ REST = duration("a rest")
 SCALE_FORM = choice("a form of the scale", {str(kind): kind for kind in ScaleKind})
 CHORD = choice("a chord", {str(kind): kind for kind in ArpeggioKind})
 VOICING_FORM = choice("a form of voicing", {str(form): form for form in VoicingForm})
-_LINES: Reader[yaml.Node] = Reader(notation.SAYS, lambda node: node, {"type": "string"})
+_LINES: Reader[yaml.Node] = Reader(notation.SAYS, lambda node: node, notation.SCHEMA)
 
 ROUTINE_FIELDS = (
     Field("title", TEXT, "What the routine is called.", required=True),
@@ -94,8 +110,17 @@ ROUTINE_FIELDS = (
           default_says="the lowest of the instrument"),
     Field("highest note", PITCH, "No exercise made from a key goes higher.",
           default_says="C7"),
+    Field("level", LEVEL, "Whose variations hold, where exercises have levels.", "", "none"),
 )  # fmt: skip
-"""Beside 'defaults' and 'exercises', which hold fields and entries of their own."""
+"""Beside 'defaults', 'week' and 'exercises', which hold fields and entries of their own."""
+
+OTHER_DAYS = "other days"
+WEEK_FIELDS = {
+    day: Field(day, DAY, f"What is played on {day.capitalize()}s.", default_says="as on other days")
+    for day in DAYS
+} | {OTHER_DAYS: Field(OTHER_DAYS, DAY, "What is played on days that have no line.",
+                       default_says="all")}  # fmt: skip
+"""What may stand under 'week'."""
 
 _SLURRED = InOrder((Articulation.SLURRED,))
 _WORDS = Field("words", TEXT, "The teacher's words for this exercise.", "")
@@ -107,6 +132,8 @@ _ARTICULATIONS = Field(
     "articulations", ARTICULATIONS, "One for each round, in this order.", _SLURRED, "slurred",
     inherits=True,
 )  # fmt: skip
+_ORDER = Field("order", ORDER, "Whether the rounds are mixed once they were all secure for two "
+               "days; it may help them last.", False, "as written", inherits=True)  # fmt: skip
 _OWN_ARTICULATIONS = replace(_ARTICULATIONS, inherits=False)
 _TEMPO = Field("tempo", TEMPO, "Beats a minute.", 60.0, "60", inherits=True)
 _ROUNDS = Field("rounds", whole("a number of rounds", 1, MOST_ROUNDS, ("rounds", "round")),
@@ -122,7 +149,16 @@ _EVERY_EXERCISE = (
     Field("breaths", BREATHS, "Where a breath may be taken.",
           Breaths(as_needed=True), "as needed", inherits=True),
     Field("rest after", REST, "Rest when the last round is done.", 0.0, "none", inherits=True),
+    Field("levels", LEVELS, "What is different for another level.", default_says="the same"),
+    Field("settle", SETTLE, "First once out of time: the trainer waits until each note stands.",
+          default_says="always in time"),
 )  # fmt: skip
+
+
+_PROGRESS = Field("progress", PROGRESS, "What comes next once the aims have been met.",
+                  default_says="it stays as it is", inherits=True)  # fmt: skip
+_FIGURES = Field("practice rhythm", FIGURES, "A rhythm laid over the even notes, round by round.",
+                 (), "even")  # fmt: skip
 
 
 def _rhythm(per_beat: int, word: str) -> Field:
@@ -136,6 +172,7 @@ _SCALE_NOTES = (
     _RANGE,
     _PATTERN,
     _rhythm(4, "sixteenths"),
+    _FIGURES,
 )  # fmt: skip
 _ARPEGGIO_NOTES = (
     _KEY,
@@ -144,19 +181,39 @@ _ARPEGGIO_NOTES = (
     _RANGE,
     _PATTERN,
     _rhythm(3, "triplets"),
+    _FIGURES,
 )  # fmt: skip
 _VOICING_NOTES = (
     _KEY,
-    Field("form", VOICING_FORM, "Octave by octave, or register by register with a stop at each "
-          "break.", VoicingForm.REGISTERS, "by registers"),
+    Field("form", VOICING_FORM, "Octave by octave; register by register with a stop at each "
+          "break; each name low, middle and high; or harmonics and then the true note.",
+          VoicingForm.REGISTERS, "by registers"),
     _RANGE,
     Field("beats each", BEATS_EACH, "How long each note is held.", Fraction(2), "2"),
 )  # fmt: skip
 _PASSAGE_NOTES = (
     Field("notes", _LINES, "The notes in line notation.", required=True),
-    Field("time", TIME, "The time signature.", 4, "4/4"),
-    Field("key", KEY, "A fixed key, for the signature and the drone."),
+    Field(
+        "time",
+        TIME,
+        "The time signature; in 6/8, 9/8 and 12/8 the tempo counts dotted quarters.",
+        COMMON_TIME,
+        "4/4",
+    ),
+    Field("key", ONE_KEY, "A fixed key, for the signature and the drone."),
+    Field("one breath", YES, "Whether all of it belongs on one breath.", False, "no"),
 )
+_VIBRATO = Field("vibrato", VIBRATO, "The vibrato of each round.",
+                 (), "as the player likes")  # fmt: skip
+_COLOURS = Field("colours", COLOURS, "The colour of each round; the tuning stays.", (), "free")
+_TRILL_NOTES = (
+    Field("pairs", PAIRS, "What is trilled.", required=True),
+    Field("rhythms", RHYTHMS, "Notes to a beat, round by round.", (2, 3, 4),
+          "eighths, triplets, sixteenths"),
+    Field("beats each", BEATS_EACH, "How long each trill lasts.", Fraction(4), "4"),
+)  # fmt: skip
+_LEVELS = next(field for field in _EVERY_EXERCISE if field.name == "levels")
+_PLAIN_BREATHS = tuple(field for field in _EVERY_EXERCISE if field.name not in ("breaths",))
 
 CLIMBED: dict[str, tuple[Field, ...]] = {
     "scale": _SCALE_NOTES,
@@ -173,6 +230,13 @@ _CLIMB = (
     Field("from", TEMPO, "Tempo of the first round.", 60.0, "60"),
     Field("to", TEMPO, "The tempo to come near, as comfort allows.", 120.0, "120"),
     Field("within", MINUTES, "How long the climb may take.", 10.0, "10 minutes"),
+    Field(
+        "way",
+        WAY,
+        "Faster step by step, or a slow round and one at the goal in turns.",
+        False,
+        "step by step",
+    ),
 )
 
 
@@ -185,9 +249,11 @@ KINDS: dict[str, Kind] = {
     kind.word: kind
     for kind in (
         Kind("scale", NAME, "A scale of the key.",
-             (*_SCALE_NOTES, _ARTICULATIONS, _TEMPO, _ROUNDS, *_EVERY_EXERCISE)),
+             (*_SCALE_NOTES, _ARTICULATIONS, _ORDER, _TEMPO, _ROUNDS, _PROGRESS,
+              *_EVERY_EXERCISE)),
         Kind("arpeggio", NAME, "A broken chord of the key.",
-             (*_ARPEGGIO_NOTES, _ARTICULATIONS, _TEMPO, _ROUNDS, *_EVERY_EXERCISE)),
+             (*_ARPEGGIO_NOTES, _ARTICULATIONS, _ORDER, _TEMPO, _ROUNDS, _PROGRESS,
+              *_EVERY_EXERCISE)),
         Kind("speed climb", NAME, "The same notes, faster step by step as comfort allows.",
              climb_fields("scale")),
         Kind("long tones", NAME, "Held notes with a breath after each.",
@@ -198,17 +264,24 @@ KINDS: dict[str, Kind] = {
                     Fraction(2), "2"),
               replace(_OWN_ARTICULATIONS, default=InOrder((Articulation.SINGLE,)),
                       default_says="single"),
-              _TEMPO, replace(_ROUNDS, inherits=False), *_EVERY_EXERCISE)),
+              _VIBRATO, Field("swell", SWELL, "What the level of each note does.",
+                              default_says="nothing is asked"), _COLOURS,
+              _TEMPO, replace(_ROUNDS, inherits=False), _PROGRESS, *_EVERY_EXERCISE)),
+        Kind("trills", NAME, "Two notes in turns, faster from round to round.",
+             (*_TRILL_NOTES, _TEMPO, _PROGRESS, *_PLAIN_BREATHS)),
         Kind("voicing", NAME, "Slow notes to match in tone across the registers.",
              (*_VOICING_NOTES, _OWN_ARTICULATIONS, _TEMPO, replace(_ROUNDS, inherits=False),
-              *_EVERY_EXERCISE)),
+              _PROGRESS, *_EVERY_EXERCISE)),
         Kind("passage", NAME, "Notes written out by the teacher.",
              (*_PASSAGE_NOTES,
               Field("articulations", PASSAGE_ARTICULATIONS, "One for each round, in this order.",
                     AsWritten(), "as written"),
-              _TEMPO, replace(_ROUNDS, inherits=False), *_EVERY_EXERCISE)),
-        Kind("rest", REST, "A rest; the flute is put down.", (_WORDS,)),
-        Kind("read", TEXT, "Words to read before going on.", ()),
+              _VIBRATO, _COLOURS, _TEMPO, replace(_ROUNDS, inherits=False), _PROGRESS,
+              *_EVERY_EXERCISE)),
+        Kind("rest", REST, "A rest; the flute is put down.", (_WORDS, _LEVELS)),
+        Kind("read", TEXT, "Words to read before going on.", (_LEVELS,)),
+        Kind("include", FILE, "The exercises of another routine in the same folder.",
+             (Field("only", NAMES, "Which of its exercises.", default_says="all"), _LEVELS)),
     )
 }  # fmt: skip
 """The word that begins an entry → what may follow."""

@@ -16,8 +16,9 @@ from trainer.routine.model import (
     LongTones,
     Passage,
     Routine,
+    Trills,
 )
-from trainer.routine.notes import form_of, needed_mode, notes_of
+from trainer.routine.notes import check_room, form_of, needed_mode
 from trainer.routine.problem import nearest
 from trainer.routine.reader import Fault
 
@@ -38,7 +39,7 @@ def faults_of_fit(routine: Routine, written: Mapping[str, Written]) -> list[Faul
             faults.append(_unknown_exercise(exercise.key, place, earlier))
             continue
         needed = needed_mode(form_of(exercise))
-        keys = possible_keys(exercise.key, earlier)
+        keys = possible_keys(exercise.key, earlier, routine.week)
         keys = tuple(in_mode(key, needed) if needed else key for key in keys)
         earlier[exercise.id] = keys
         faults += _without_room(routine, exercise, keys, place)
@@ -67,10 +68,12 @@ def _off_the_instrument(
         pitches = tuple(note.pitch for note in exercise.notes)
     if isinstance(exercise, LongTones):
         pitches = exercise.pitches
+    if isinstance(exercise, Trills):
+        pitches = tuple(pitch for pair in exercise.pairs for pitch in pair)
     for pitch in dict.fromkeys(pitches):
         if not instrument.lowest.midi <= pitch.midi <= instrument.furthest.midi:
             yield Fault(
-                place.place("notes"),
+                place.place("notes", "pairs"),
                 f"{pitch} is not on the {instrument.name}.",
                 f"Write notes from {instrument.lowest} to {instrument.furthest}.",
             )
@@ -81,7 +84,7 @@ def _without_room(
 ) -> Iterator[Fault]:
     for key in keys:
         try:
-            notes_of(routine, exercise, key)
+            check_room(routine, exercise, key)
         except ValueError as error:
             reason = str(error).split(":")[0]
             yield Fault(

@@ -9,7 +9,17 @@ import yaml
 
 from trainer.music.key import Key, Mode, cycle, key_on, tonic_pitch
 from trainer.music.pitch import LETTERS, Pitch
-from trainer.routine.model import FixedKey, KeyByDay, KeyChoice, KeyLike, RandomKey, Relation
+from trainer.routine import patterns
+from trainer.routine.model import (
+    FixedKey,
+    KeyByDay,
+    KeyChoice,
+    KeyLike,
+    KeyOfWeek,
+    RandomKey,
+    Relation,
+)
+from trainer.routine.other_words import key_meant, note_meant
 from trainer.routine.problem import listed, nearest
 from trainer.routine.reader import Reader, after_on_line, folded, items, misread, scalar
 
@@ -19,7 +29,8 @@ the choice, or raises MisreadError where the two contradict each other."""
 
 KEY_SAYS = (
     "a key such as 'E flat' or 'F sharp minor', a list of keys, 'by day through fifths' "
-    "(or fourths, or semitones), 'random', 'random minor', or 'same as' an exercise above"
+    "(or fourths, or semitones), 'random', 'random minor', 'of the week', or 'same as' an exercise "
+    "above"
 )
 CYCLE_WORDS = {
     "fifths": "circle of fifths",
@@ -27,6 +38,8 @@ CYCLE_WORDS = {
     "semitones": "chromatic",
 }
 """What a teacher writes after 'by day through' → the order of keys it means."""
+OF_WEEK = "of week"
+"""As it is read, without its articles."""
 
 _SIGNS = {"": "", "sharp": "#", "#": "#", "♯": "#", "flat": "b", "b": "b", "♭": "b"}
 _SIGN = r"(sharp|flat|#|b|♯|♭|)"
@@ -52,6 +65,9 @@ def one_pitch(node: yaml.Node) -> Pitch:
 
 
 def _note_mend(typed: str) -> str:
+    meant = note_meant(typed)
+    if meant is not None:
+        return f"Did you mean '{meant}'?"
     if _KEY.fullmatch(typed):
         return "Write its octave too: G4 is the G on the second line of the staff."
     return "Write a letter, sharp or flat, and the octave: 'F#5' or 'B flat 4'."
@@ -60,7 +76,7 @@ def _note_mend(typed: str) -> str:
 PITCH: Reader[Pitch] = Reader(
     "a note with its octave: 'F#5' or 'B flat 4'",
     one_pitch,
-    {"type": "string", "pattern": r"^\s*[A-Ga-g][ -]?(sharp|flat|#|b|♯|♭)?[ -]?\d\s*$"},
+    {"type": "string", "pattern": patterns.whole(patterns.PITCH)},
 )
 
 
@@ -86,6 +102,9 @@ def _tonic_and_mode(node: yaml.Node) -> tuple[str, Mode | None]:
 
 
 def _key_question(typed: str) -> str:
+    meant = key_meant(typed)
+    if meant is not None:
+        return f"Did you mean '{meant}'? "
     names = [
         f"{letter.lower()}{sign}{mode}"
         for letter in LETTERS
@@ -137,6 +156,8 @@ def read_key(node: yaml.Node) -> KeyAsked:
         keys = _named_keys(node)
         return lambda needed: KeyByDay(keys(needed))
     words = re.sub(r"\b(the|circle of|a) ", "", folded(scalar(node)))
+    if words == OF_WEEK:
+        return lambda _needed: KeyOfWeek()
     for relation in Relation:
         if words.startswith(f"{relation} "):
             name = re.split(r"\b(?:as|of)\s+", scalar(node), maxsplit=1)[1].strip()
@@ -197,4 +218,28 @@ def _key_of_mapping(node: yaml.MappingNode) -> KeyAsked:
 
 _MAPPING_MEND = "Write {by day: [C, G, D]} or {random: [C, G, D]}."
 
-KEY: Reader[KeyAsked] = Reader(KEY_SAYS, read_key, {"type": ["string", "array", "object"]})
+_FIXED_SCHEMA = {"type": "string", "pattern": patterns.whole(patterns.FIXED_KEY)}
+_FIXED_SCHEMAS = {
+    "anyOf": [_FIXED_SCHEMA, {"type": "array", "minItems": 1, "items": _FIXED_SCHEMA}]
+}
+KEY: Reader[KeyAsked] = Reader(
+    KEY_SAYS,
+    read_key,
+    {
+        "anyOf": [
+            {"type": "string", "pattern": patterns.whole(patterns.KEY_PHRASE)},
+            *_FIXED_SCHEMAS["anyOf"],
+            {
+                "type": "object",
+                "minProperties": 1,
+                "maxProperties": 1,
+                "properties": {"by day": _FIXED_SCHEMAS, "random": _FIXED_SCHEMAS},
+                "additionalProperties": False,
+            },
+        ]
+    },
+)
+ONE_KEY: Reader[KeyAsked] = Reader(
+    "a key such as 'E flat' or 'F sharp minor'", read_key, _FIXED_SCHEMA
+)
+"""Where a key can't change from day to day; whether it does is asked when the entry is built."""

@@ -7,7 +7,17 @@ from datetime import date
 from random import Random
 
 from trainer.music.key import Key, Mode, cycle, tonic_pitch
-from trainer.routine.model import FixedKey, KeyByDay, KeyChoice, KeyLike, RandomKey, Relation
+from trainer.routine.model import (
+    DayAsked,
+    FixedKey,
+    KeyByDay,
+    KeyChoice,
+    KeyLike,
+    KeyOfWeek,
+    RandomKey,
+    Relation,
+)
+from trainer.routine.progress import Attempt, NextKey, Progress, key_reached
 
 
 def in_mode(key: Key, mode: Mode) -> Key:
@@ -17,9 +27,13 @@ def in_mode(key: Key, mode: Mode) -> Key:
     return key.parallel or cycle("chromatic", mode)[tonic_pitch(key.tonic).midi % 12]
 
 
-def possible_keys(choice: KeyChoice, earlier: Mapping[str, tuple[Key, ...]]) -> tuple[Key, ...]:
+def possible_keys(
+    choice: KeyChoice, earlier: Mapping[str, tuple[Key, ...]], week: Sequence[DayAsked]
+) -> tuple[Key, ...]:
     """Every key the choice may give; `earlier` has those of the exercises before."""
     match choice:
+        case KeyOfWeek():
+            return tuple(dict.fromkeys(day.key for day in week if day.key is not None))
         case FixedKey(key):
             return (key,)
         case KeyByDay(keys) | RandomKey(keys):
@@ -46,13 +60,18 @@ def key_on_day(
     seed: int,
     past: Sequence[str] | None,
     earlier: Mapping[str, Key],
+    week: Sequence[DayAsked] = (),
 ) -> Key:
     """The key of an exercise on a day.
 
     `past` holds the names of its keys on earlier days, oldest first; None where nobody kept them.
-    `earlier` has the keys of the exercises before it, today.
+    `earlier` has the keys of the exercises before it, today. On a free day without a key of its
+    own an exercise has the week's first.
     """
     match choice:
+        case KeyOfWeek():
+            known = [one.key for one in week if one.key is not None]
+            return week[day.weekday()].key or known[0]
         case FixedKey(key):
             return key
         case KeyByDay(cycle):
@@ -63,6 +82,15 @@ def key_on_day(
             return _drawn_after(pool, past or (), exercise_id, day, seed)
         case KeyLike(other, relation):
             return related(earlier[other], relation)
+
+
+def progressed_key(
+    choice: KeyChoice, rule: Progress | None, attempts: Sequence[Attempt]
+) -> KeyChoice:
+    """The choice with its rule applied: where the aims move keys on, the calendar does not."""
+    if rule is None or not isinstance(rule.step, NextKey) or not isinstance(choice, KeyByDay):
+        return choice
+    return FixedKey(key_reached(choice.cycle, rule, attempts))
 
 
 def _drawn_by_calendar(pool: tuple[Key, ...], exercise_id: str, day: date, seed: int) -> Key:

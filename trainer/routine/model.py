@@ -12,10 +12,11 @@ from fractions import Fraction
 
 from trainer.music.key import Key
 from trainer.music.layout import STEPWISE, End, Pattern
-from trainer.music.note import Articulation
+from trainer.music.note import Articulation, Dynamic, Hairpin, Mark
 from trainer.music.pitch import Pitch
 from trainer.music.scales import ArpeggioKind, ScaleKind
-from trainer.routine.round import Aims, PartnerPart
+from trainer.routine.progress import Progress
+from trainer.routine.round import Aims, PartnerPart, Swell, Vibrato
 
 NO_AIMS = Aims()
 SLOWEST_BPM = 20.0
@@ -34,6 +35,8 @@ class ClimbAsked:
     """The tempo to come near; comfort decides how far it goes."""
     minutes: float
     """Time the whole climb may take."""
+    in_turns: bool = False
+    """True: a slow round and one at the goal in turns, instead of step by step."""
 
 
 # Keys
@@ -78,7 +81,30 @@ class KeyLike:
     relation: Relation
 
 
-KeyChoice = FixedKey | KeyByDay | RandomKey | KeyLike
+@dataclass(frozen=True)
+class KeyOfWeek:
+    """The key that the routine's week names for the day."""
+
+
+KeyChoice = FixedKey | KeyByDay | RandomKey | KeyLike | KeyOfWeek
+
+
+@dataclass(frozen=True)
+class DayAsked:
+    """What one day of the week asks for."""
+
+    key: Key | None = None
+    """The key of exercises that take theirs 'of the week'."""
+    exercises: tuple[str, ...] | None = None
+    """Names of the exercises played; None: all."""
+    words: str = ""
+    """Words for the day."""
+    free: bool = False
+    """True: nothing is played."""
+
+
+EVERYTHING = DayAsked()
+WHOLE_WEEK = (EVERYTHING,) * 7
 
 
 # Ranges, breaths, articulations, partner
@@ -202,6 +228,8 @@ class Exercise(Entry):
     articulations: ArticulationChoice = InOrder((Articulation.SLURRED,))
     rounds: int | None = None
     """How many times through; None: once for each articulation."""
+    mixes: bool = False
+    """True: the rounds come in mixed order once they were all secure."""
     partner: Partner | None = None
     """None: the student plays alone."""
     pure: bool = False
@@ -212,6 +240,16 @@ class Exercise(Entry):
     """Rest when the last round is done."""
     climb: ClimbAsked | None = None
     """Not None: a speed climb on this exercise."""
+    settle_s: float | None = None
+    """Not None: first once out of time, each note waited for until it has stood so long."""
+    vibrato: tuple[Vibrato, ...] = ()
+    """One for each round, from the first again when they run out; empty: as the player likes."""
+    colours: tuple[str, ...] = ()
+    """The teacher's words for colours, one for each round."""
+    figures: tuple[tuple[int, ...], ...] = ()
+    """Practice rhythms as relative lengths, one for each round; empty: even notes."""
+    progress: Progress | None = None
+    """None: the same until the teacher changes it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -251,6 +289,10 @@ class VoicingForm(StrEnum):
     """Each note of the scale and the same note an octave higher."""
     REGISTERS = "by registers"
     """A slow scale, register by register, with a stop at each break."""
+    SAME_NAMES = "same names"
+    """Each name of the scale in every octave it has: low, middle, high."""
+    HARMONICS = "harmonics"
+    """Over each low note its harmonics, each followed by the true note of that pitch."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -270,6 +312,20 @@ class LongTones(KeyedExercise):
     beats_each: Fraction = Fraction(8)
     beats_between: Fraction = Fraction(2)
     """Silence after each note, for the breath."""
+    swell: Swell | None = None
+    """What the level of each note is to do; None: nothing is asked."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Trills(Exercise):
+    """Two notes in turns, faster from round to round, the little-finger ones too."""
+
+    pairs: tuple[tuple[Pitch, Pitch], ...]
+    """Main note and the note it is trilled with."""
+    per_beat: tuple[int, ...] = (2, 3, 4)
+    """Notes to a beat, one for each round."""
+    beats_each: Fraction = Fraction(4)
+    """How long each trill lasts, before its main note is held."""
 
 
 @dataclass(frozen=True)
@@ -281,6 +337,22 @@ class WrittenNote:
     length: Fraction
     slurred_from_last: bool
     breath_after: bool
+    dynamic: Dynamic | None = None
+    """Not None: how loud, from this note on."""
+    hairpin: Hairpin | None = None
+    mark: Mark | None = None
+
+
+@dataclass(frozen=True)
+class Meter:
+    """A time signature as it is counted: 6/8 has two beats of three eighths."""
+
+    beats_per_bar: int
+    beat_quarters: Fraction = Fraction(1)
+    """How many quarter notes a beat lasts: 3/2 in 6/8, 2 in 2/2."""
+
+
+COMMON_TIME = Meter(4)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -290,7 +362,10 @@ class Passage(Exercise):
     notes: tuple[WrittenNote, ...]
     key: Key | None = None
     """For the signature on the staff, and the note of a drone."""
-    beats_per_bar: int = 4
+    meter: Meter = COMMON_TIME
+    """Note beats are counted in its beats."""
+    one_breath: bool = False
+    """True: the whole of it is to be played on one breath."""
 
 
 @dataclass(frozen=True)
@@ -310,4 +385,8 @@ class Routine:
     """Highest written note to be asked for: the instrument's, or the teacher's limit."""
     a4_hz: float
     entries: tuple[Entry, ...]
-    """Exercises, rests and words to read, in order."""
+    """Exercises, rests and words to read, in order; those of included routines among them."""
+    week: tuple[DayAsked, ...] = WHOLE_WEEK
+    """Monday first."""
+    level: str = ""
+    """The level whose variations are in force; empty: none."""

@@ -2,7 +2,8 @@
 
 A length word holds until the next one. Notes are written with their octaves; `rest` is a rest of
 the current length; brackets make a slur; a comma after a note is a breath; `|` is a bar line.
-`half+eighth` ties two lengths into one note.
+`half+eighth` ties two lengths into one note. Behind a note stand `.` for staccato, `-` for tenuto
+and `>` for an accent. `pp` to `ff` hold from the next note on; `louder` and `softer` lead there.
 """
 
 from __future__ import annotations
@@ -14,8 +15,11 @@ from fractions import Fraction
 
 import yaml
 
+from trainer.music.note import Dynamic, Hairpin, Mark
 from trainer.music.pitch import Pitch
-from trainer.routine.model import WrittenNote
+from trainer.routine import patterns
+from trainer.routine.model import Meter, WrittenNote
+from trainer.routine.other_words import note_meant
 from trainer.routine.problem import nearest
 from trainer.routine.reader import Fault, MisreadError, misread
 
@@ -32,14 +36,37 @@ LENGTHS = {
     "quaver": Fraction(1, 2),
     "semiquaver": Fraction(1, 4),
 }
-"""Length word → beats; both of the trade's sets of names."""
+"""Length word → quarter notes; both of the trade's sets of names."""
 
 _SHARE = {"dotted": Fraction(3, 2), "triplet": Fraction(2, 3)}
-_OTHER_WORDS = ("rest", *_SHARE)
+_OTHER_WORDS = ("rest", *_SHARE, *Dynamic, *Hairpin)
+_MARKS = {"": None, ".": Mark.STACCATO, "-": Mark.TENUTO, ">": Mark.ACCENT}
+_SIGN_MENDS = {
+    ":": "Repeats are not read: write the notes again, or 'rounds: 2' for the whole passage.",
+    "~": "Tie two lengths with '+': 'half+eighth D5'.",
+    "v": "Write ',' for a breath.",
+    "]": "One '|' is enough for the end; slurs are written in round brackets: '(G4 A4)'.",
+    "[": "Slurs are written in round brackets: '(G4 A4)'.",
+    "r": "Write 'rest'.",
+    "R": "Write 'rest'.",
+}
+_MARK_WORDS = {
+    word: f"Write '{sign}' behind the note: 'A4{sign}'."
+    for words, sign in (
+        ("staccato stacc stacc.", "."),
+        ("tenuto ten ten. portato", "-"),
+        ("accent accented marcato", ">"),
+    )
+    for word in words.split()
+}
 _TOKEN = re.compile(r"[()|,]|[^\s()|,]+")
-_NOTE = re.compile(r"([A-Ga-g])(##|#|♯|x|bb|b|♭|)(\d)")
+_NOTE = re.compile(r"([A-Ga-g])(##|#|♯|x|bb|b|♭|)(\d)([.>-]?)")
 _SIGNS = {"♯": "#", "♭": "b"}
 MOST_NOTES = 400
+SCHEMA = {
+    "type": "string",
+    "allOf": [{"pattern": pattern} for pattern in patterns.line_notation(LENGTHS, _OTHER_WORDS)],
+}
 SAYS = "notes such as 'quarter G4 (A4 B4) half C5,': lengths, notes with octaves, slurs in brackets"
 
 
@@ -47,29 +74,43 @@ SAYS = "notes such as 'quarter G4 (A4 B4) half C5,': lengths, notes with octaves
 class _Page:
     """What was read so far."""
 
-    beats_per_bar: int
+    meter: Meter
     beat: Fraction = Fraction(0)
     length: Fraction = Fraction(1)
+    """In quarter notes."""
     share: Fraction = Fraction(1)
     """Of a 'dotted' or 'triplet' that waits for its length word."""
     slur_open: bool = False
+    slur_place: yaml.Node | None = None
+    """Where the slur that is open began."""
     slur_began: bool = False
     """A note of the open slur has been read."""
     bar_began: Fraction = Fraction(0)
+    bar_misread: bool = False
+    """Something in the open bar was not understood: its beats can't be counted."""
+    dynamic: Dynamic | None = None
+    """Of a dynamic that waits for its note."""
+    hairpin: Hairpin | None = None
     notes: list[WrittenNote] = field(default_factory=list)
 
+    @property
+    def length_beats(self) -> Fraction:
+        """The current length in beats of the meter."""
+        return self.length / self.meter.beat_quarters
 
-def read_passage(node: yaml.Node, beats_per_bar: int) -> tuple[WrittenNote, ...]:
+
+def read_passage(node: yaml.Node, meter: Meter) -> tuple[WrittenNote, ...]:
     """The notes of a passage. Raises MisreadError with every mistake at its own line."""
     if not isinstance(node, yaml.ScalarNode):
         raise misread(node, "Notes are written as one text, not as a list.", "Write 'notes: |'.")
-    page = _Page(beats_per_bar)
+    page = _Page(meter)
     faults: list[Fault] = []
     for place, token in _tokens(node):
         try:
             _read_token(page, place, token)
         except MisreadError as mistake:
             faults.extend(mistake.faults)
+            page.bar_misread = True
     if not faults:
         faults.extend(_faults_at_end(page, node))
     if faults:
@@ -89,7 +130,9 @@ def _tokens(node: yaml.ScalarNode) -> Iterator[tuple[yaml.Node, str]]:
     for match in _TOKEN.finditer(typed):
         before = typed[: match.start()]
         line = start.line + before.count("\n")
-        column = match.start() - before.rfind("\n") - 1 if "\n" in before else start.column
+        column = match.start() - before.rfind("\n") - 1
+        if "\n" not in before:
+            column += start.column
         mark = yaml.Mark(start.name, 0, line, column, None, 0)
         yield yaml.ScalarNode("", match[0], mark, mark), match[0]
 
@@ -105,9 +148,13 @@ def _read_token(page: _Page, place: yaml.Node, token: str) -> None:
         case "|":
             _close_bar(page, place)
         case "rest":
-            page.beat += page.length
+            page.beat += page.length_beats
         case _ if token in _SHARE:
             page.share = _SHARE[token]
+        case _ if token in set(Dynamic):
+            page.dynamic = Dynamic(token)
+        case _ if token in set(Hairpin):
+            page.hairpin = Hairpin(token)
         case _ if _NOTE.fullmatch(token):
             _add_note(page, place, token)
         case _:
@@ -119,32 +166,52 @@ def _read_token(page: _Page, place: yaml.Node, token: str) -> None:
 
 def _length(place: yaml.Node, word: str) -> Fraction:
     singular = word.lower().removesuffix("s")
+    if word.endswith(":") and singular[:-1] in LENGTHS:
+        raise misread(place, f"'{word}' has a colon.", f"Write '{word[:-1]}' without the colon.")
     if singular in LENGTHS:
         return LENGTHS[singular]
     if re.fullmatch(r"[A-Ga-g](##|#|x|bb|b|♯|♭|)", word):
         raise misread(
             place, f"'{word}' lacks its octave.", f"Write '{word.capitalize()}4' or another."
         )
-    near = nearest(word, [*LENGTHS, *_OTHER_WORDS])
+    what = f"'{word}' is neither a note nor a length."
+    if word.lower() in _MARK_WORDS:
+        raise misread(place, what, _MARK_WORDS[word.lower()])
+    for sign, mend in _SIGN_MENDS.items():
+        if word in (sign, f"{sign}.") or (len(word) > 1 and sign in ":~" and word.endswith(sign)):
+            raise misread(place, what, mend)
+    near = note_meant(word) or nearest(word, [*LENGTHS, *_OTHER_WORDS])
     question = f"Did you mean '{near}'? " if near is not None else ""
-    raise misread(place, f"'{word}' is neither a note nor a length.", f"{question}Write {SAYS}.")
+    raise misread(place, what, f"{question}Write {SAYS}.")
 
 
 def _add_note(page: _Page, place: yaml.Node, token: str) -> None:
     if len(page.notes) >= MOST_NOTES:
         raise misread(place, f"A passage has {MOST_NOTES} notes at most.", "Divide it in two.")
-    letter, sign, octave = _NOTE.fullmatch(token).groups()  # type: ignore[union-attr]
+    letter, sign, octave, mark = _NOTE.fullmatch(token).groups()  # type: ignore[union-attr]
     pitch = Pitch.parse(f"{letter}{_SIGNS.get(sign, sign)}{octave}")
     slurred = page.slur_open and page.slur_began
-    page.notes.append(WrittenNote(pitch, page.beat, page.length, slurred, breath_after=False))
+    page.notes.append(
+        WrittenNote(
+            pitch,
+            page.beat,
+            page.length_beats,
+            slurred,
+            breath_after=False,
+            dynamic=page.dynamic,
+            hairpin=page.hairpin,
+            mark=_MARKS[mark],
+        )
+    )
+    page.dynamic = page.hairpin = None
     page.slur_began = page.slur_open
-    page.beat += page.length
+    page.beat += page.length_beats
 
 
 def _open_slur(page: _Page, place: yaml.Node) -> None:
     if page.slur_open:
         raise misread(place, "A slur begins inside another.", "Close the first one with ')'.")
-    page.slur_open, page.slur_began = True, False
+    page.slur_open, page.slur_began, page.slur_place = True, False, place
 
 
 def _close_slur(page: _Page, place: yaml.Node) -> None:
@@ -163,11 +230,12 @@ def _breathe(page: _Page, place: yaml.Node) -> None:
 def _close_bar(page: _Page, place: yaml.Node) -> None:
     held = page.beat - page.bar_began
     page.bar_began = page.beat
-    if held not in (0, page.beats_per_bar):
+    misread_before, page.bar_misread = page.bar_misread, False
+    if not misread_before and held not in (0, page.meter.beats_per_bar):
         raise misread(
             place,
-            f"The bar that ends here holds {_beats(held)}, not {page.beats_per_bar}.",
-            "Change its lengths, or fill it with 'rest'.",
+            f"The bar that ends here holds {_beats(held)}, not {page.meter.beats_per_bar}.",
+            "Change its lengths, or fill it with 'rest', before an upbeat too.",
         )
 
 
@@ -175,7 +243,8 @@ def _faults_at_end(page: _Page, node: yaml.Node) -> Iterator[Fault]:
     if not page.notes:
         yield Fault(node, "No note is written here.", f"Write {SAYS}.")
     if page.slur_open:
-        yield Fault(node, "A slur is opened with '(' and never closed.", "Close it with ')'.")
+        what = "A slur is opened with '(' and never closed."
+        yield Fault(page.slur_place or node, what, "Close it with ')'.")
     if page.beat.denominator != 1:
         yield Fault(
             node,

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from typing import Any
 
 import yaml
 
-from trainer.music.instrument import INSTRUMENT_NAMES, instrument_named
+from trainer.music.instrument import INSTRUMENT_NAMES, INSTRUMENT_SPELLINGS, instrument_named
 from trainer.music.layout import PATTERNS, STEPWISE, End, Pattern, pattern_named
 from trainer.music.pitch import Pitch
-from trainer.music.rhythm import GROUPINGS
+from trainer.music.rhythm import GROUPINGS, RHYTHMS
 from trainer.music.tuning import HIGHEST_A4_HZ, LOWEST_A4_HZ
+from trainer.routine import patterns
 from trainer.routine.key_words import PITCH, one_pitch
 from trainer.routine.model import (
     FromTo,
     FullRange,
+    Meter,
     OctaveCount,
     RangeAsked,
 )
@@ -28,11 +31,9 @@ from trainer.routine.reader import (
     meant,
     misread,
     number,
+    part,
     scalar,
 )
-
-_TEXT = {"type": "string"}
-_TEXT_OR_NUMBER = {"type": ["string", "number"]}
 
 # Instrument and tuning
 
@@ -46,12 +47,22 @@ def _instrument(node: yaml.Node) -> str:
         raise misread(node, f"'{typed}' is not an instrument here.", mend) from None
 
 
+_SPELLINGS = "|".join(map(patterns.first_letter_free, INSTRUMENT_SPELLINGS))
 INSTRUMENT: Reader[str] = Reader(
-    f"an instrument: {listed(INSTRUMENT_NAMES)}", _instrument, {"type": "string"}
+    f"an instrument: {listed(INSTRUMENT_NAMES)}",
+    _instrument,
+    {"type": "string", "pattern": patterns.whole(_SPELLINGS)},
 )
 
 _A4 = re.compile(
     r"(?:a(?:4\s*(?:=|at\b|\s)|\s*(?:=|at\b)?)\s*)?(\d+(?:[.,]\d+)?)\s*(?:hz)?", re.IGNORECASE
+)
+
+
+_A4_PATTERN = patterns.whole(
+    r"([Aa](4\s*(=|at\b|\s)|\s*(=|at\b)?)\s*)?"
+    + patterns.number_between(LOWEST_A4_HZ, HIGHEST_A4_HZ)
+    + r"\s*([Hh]z)?"
 )
 
 
@@ -69,7 +80,12 @@ def _tuning(node: yaml.Node) -> float:
 TUNING: Reader[float] = Reader(
     f"the A4 to tune to, from {LOWEST_A4_HZ:g} to {HIGHEST_A4_HZ:g} Hz: 'A4 = 442'",
     _tuning,
-    _TEXT_OR_NUMBER,
+    {
+        "anyOf": [
+            {"type": "number", "minimum": LOWEST_A4_HZ, "maximum": HIGHEST_A4_HZ},
+            {"type": "string", "pattern": _A4_PATTERN},
+        ]
+    },
 )
 TEMPERAMENT: Reader[bool] = choice("a temperament", {"equal": False, "pure above the drone": True})
 
@@ -85,7 +101,10 @@ _FULL = {
 }
 
 
-_RANGE_PATTERN = r"^\s*((one|two|three|[1-3]) octaves?|(from\s+)?\S.*\d\s+to\s+\S.*\d)\s*$"
+_RANGE_PATTERN = patterns.whole(
+    r"([Oo]ne|[Tt]wo|[Tt]hree|[1-3]) octaves?"
+    rf"|([Ff]rom\s+)?{patterns.PITCH}\s+to\s+{patterns.PITCH}"
+)
 
 
 def _range(node: yaml.Node) -> RangeAsked:
@@ -99,17 +118,19 @@ def _range(node: yaml.Node) -> RangeAsked:
         if not 1 <= count <= 3:
             raise misread(node, f"A flute has no {count} octaves to play.")
         return OctaveCount(count)
+    if from_to is None and re.fullmatch(r"\S+\d[ -]+\S+\d", typed.strip()):
+        low_high = re.split(r"[ -]+", typed.strip())
+        mend = f"Write 'to' between them: '{' to '.join(low_high)}'."
+        raise misread(node, f"'{typed}' is not a range.", mend)
     if from_to is not None:
-        low, high = (one_pitch(_part(node, part)) for part in from_to.groups())
+        low, high = (one_pitch(part(node, one)) for one in from_to.groups())
         if low.midi >= high.midi:
             raise misread(node, f"{low} is not below {high}.", "Write the lower note first.")
         return FromTo(low, high)
-    raise misread(node, f"'{typed}' is not a range.", meant(typed, _FULL, RANGE.says))
+    raise misread(node, f"'{typed}' is not a range.", meant(typed, _RANGE_WORDS, RANGE.says))
 
 
-def _part(node: yaml.Node, text: str) -> yaml.ScalarNode:
-    """A piece of a value as a node of its own, to be read by another reader."""
-    return yaml.ScalarNode(node.tag, text, node.start_mark, node.end_mark, style="'")
+_RANGE_WORDS = dict.fromkeys([*_FULL, "one octave", "two octaves", "three octaves"])
 
 
 RANGE: Reader[RangeAsked] = Reader(
@@ -139,12 +160,22 @@ LONGEST_PATTERN = 16
 PATTERN: Reader[Pattern] = Reader(
     f"a pattern: straight, {', '.join(list(PATTERNS)[1:])}, or degrees such as '1-3-2-4'",
     _pattern,
-    {"anyOf": [{"enum": ["straight", *PATTERNS]}, {"type": "string", "pattern": r"^\s*\d"}]},
+    {
+        "anyOf": [
+            {"enum": ["straight", *PATTERNS]},
+            {"type": "string", "pattern": patterns.whole(r"1(-\d{1,2}){1,15}")},
+        ]
+    },
 )
 
 MOST_NOTES_PER_BEAT = 12
 _BRITISH = {"crotchets": 1, "quavers": 2, "semiquavers": 4, "demisemiquavers": 8}
 _PER_BEAT = re.compile(r"(\d{1,4})(?: (?:notes )?(?:per|to the|to a) beat)?")
+
+
+_PER_BEAT_PATTERN = (
+    patterns.number_between(1, MOST_NOTES_PER_BEAT) + r"( (notes )?(per|to the|to a) beat)?"
+)
 
 
 def _rhythm(node: yaml.Node) -> int:
@@ -155,6 +186,9 @@ def _rhythm(node: yaml.Node) -> int:
     if words in spelled:
         return spelled[words]
     match = _PER_BEAT.fullmatch(words)
+    if words in RHYTHMS:
+        mend = f"Write 'practice rhythm: {words}' for it, and the note values here."
+        raise misread(node, f"'{typed}' is no number of notes to a beat.", mend)
     if match is None:
         raise misread(node, f"'{typed}' is not a rhythm.", meant(typed, known, RHYTHM.says))
     if not 1 <= int(match[1]) <= MOST_NOTES_PER_BEAT:
@@ -169,7 +203,46 @@ RHYTHM: Reader[int] = Reader(
         "anyOf": [
             {"type": "integer", "minimum": 1, "maximum": MOST_NOTES_PER_BEAT},
             {"enum": [*GROUPINGS, *_BRITISH]},
-            {"type": "string", "pattern": r"^\s*\d"},
+            {"type": "string", "pattern": patterns.whole(_PER_BEAT_PATTERN)},
+        ]
+    },
+)
+
+_FIGURE = re.compile(r"\d{1,2}([- ]\d{1,2}){1,7}")
+EVEN = "even"
+LONGEST_IN_FIGURE = 8
+
+
+def _one_figure(node: yaml.Node) -> tuple[int, ...]:
+    typed = scalar(node)
+    words = folded(typed)
+    if words == EVEN:
+        return ()
+    if words in RHYTHMS:
+        return RHYTHMS[words]
+    if _FIGURE.fullmatch(words) is None:
+        known = dict.fromkeys([EVEN, *RHYTHMS])
+        raise misread(node, f"'{typed}' is not a rhythm.", meant(typed, known, FIGURES.says))
+    lengths = tuple(int(length) for length in words.split())
+    if not all(1 <= length <= LONGEST_IN_FIGURE for length in lengths):
+        mend = f"Write lengths from 1 to {LONGEST_IN_FIGURE}."
+        raise misread(node, f"'{typed}' can't be played.", mend)
+    return lengths
+
+
+_FIGURE_SCHEMA: dict[str, Any] = {
+    "anyOf": [
+        {"enum": [EVEN, *RHYTHMS]},
+        {"type": "string", "pattern": r"^\s*[1-8]([- ][1-8]){1,7}\s*$"},
+    ]
+}
+FIGURES: Reader[tuple[tuple[int, ...], ...]] = Reader(
+    f"practice rhythms, one for each round: {EVEN}, {', '.join(RHYTHMS)}, or lengths such as '3-1'",
+    lambda node: items(node, _one_figure),
+    {
+        "anyOf": [
+            *_FIGURE_SCHEMA["anyOf"],
+            {"type": "array", "minItems": 1, "items": _FIGURE_SCHEMA},
         ]
     },
 )
@@ -190,31 +263,45 @@ BEATS_EACH = _beats("how long each note is held, in beats", 60)
 BEATS_BETWEEN = _beats("how long to breathe between notes, in beats", 30)
 
 
+LONGEST_ROW_OF_NOTES = 2000
+
+
 def _pitches(node: yaml.Node) -> tuple[Pitch, ...]:
     if isinstance(node, yaml.ScalarNode):
-        return tuple(one_pitch(_part(node, word)) for word in scalar(node).split())
+        words = re.split(r"[,\s]+", scalar(node, LONGEST_ROW_OF_NOTES).strip(", "))
+        return tuple(one_pitch(part(node, word)) for word in words)
     return items(node, one_pitch)
 
 
 PITCHES: Reader[tuple[Pitch, ...]] = Reader(
     "notes in order with their octaves: [B4, A#4, A4]",
     _pitches,
-    {"anyOf": [_TEXT, {"type": "array", "minItems": 1, "items": PITCH.schema}]},
+    {
+        "anyOf": [
+            {"type": "string", "pattern": patterns.whole(rf"({patterns.PITCH}[\s,]*)+")},
+            {"type": "array", "minItems": 1, "items": PITCH.schema},
+        ]
+    },
 )
 
-_TIME = re.compile(r"(\d{1,3})\s*/\s*4")
+_TIME = re.compile(r"(\d{1,2})\s*/\s*(2|4|8)")
+_TIME_PATTERN = r"^\s*([1-9]|1[0-2])\s*/\s*(2|4|8)\s*$"
+MOST_BEATS_IN_BAR = 12
 
 
-def _time(node: yaml.Node) -> int:
+def _time(node: yaml.Node) -> Meter:
     typed = scalar(node)
     match = _TIME.fullmatch(typed)
-    if match is None or not 1 <= int(match[1]) <= 12:
+    if match is None or not 1 <= int(match[1]) <= MOST_BEATS_IN_BAR:
         raise misread(node, f"'{typed}' is no time signature read here.")
-    return int(match[1])
+    count, unit = int(match[1]), int(match[2])
+    if unit == 8 and count > 3 and count % 3 == 0:
+        return Meter(count // 3, Fraction(3, 2))
+    return Meter(count, Fraction(4, unit))
 
 
-TIME: Reader[int] = Reader(
-    "a time signature with quarter-note beats: '3/4'",
+TIME: Reader[Meter] = Reader(
+    "a time signature over 2, 4 or 8: '3/4' or '6/8'",
     _time,
-    {"type": "string", "pattern": rf"^\s*{_TIME.pattern}\s*$"},
+    {"type": "string", "pattern": _TIME_PATTERN},
 )

@@ -17,7 +17,7 @@ from trainer.music.breath import (
 from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.key import Key, Mode, tonic_pitch
 from trainer.music.layout import End, Ladder, Pattern, full_range, ladder, octaves
-from trainer.music.note import Note, Start
+from trainer.music.note import Mark, Note, Start
 from trainer.music.pitch import OCTAVE, Interval, Pitch
 from trainer.music.rhythm import laid_out, sustained
 from trainer.music.scales import ArpeggioKind, ScaleKind, key_of, root_in_key, scale_within
@@ -35,6 +35,7 @@ from trainer.routine.model import (
     RangeAsked,
     Routine,
     Scale,
+    Trills,
     Voicing,
     VoicingForm,
     WrittenNote,
@@ -84,9 +85,19 @@ def notes_of(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Not
     return (*before, replace(last, length=ceil(ending) - last.beat))
 
 
+def check_room(routine: Routine, exercise: KeyedExercise, key: Key) -> None:
+    """Raise ValueError where the notes don't fit the flute; cheaper than making them all."""
+    if isinstance(exercise, (Scale, Arpeggio)):
+        _path(_ladder(routine, exercise, key), exercise.range, exercise.pattern)
+    else:
+        notes_of(routine, exercise, key)
+
+
 def _notes_in_time(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Note, ...]:
     if isinstance(exercise, Passage):
         return _written_out(exercise.notes)
+    if isinstance(exercise, Trills):
+        return trill_notes(exercise, exercise.per_beat[0])
     if isinstance(exercise, LongTones) and exercise.pitches:
         pitches: tuple[Pitch, ...] = exercise.pitches
         return sustained(pitches, exercise.beats_each, exercise.beats_between)
@@ -99,6 +110,10 @@ def _notes_in_time(routine: Routine, exercise: Exercise, key: Key | None) -> tup
             return _with_breaths(laid_out(pitches, exercise.per_beat), exercise)
         case Voicing(form=VoicingForm.OCTAVES):
             return _octave_pairs(_upward(steps, exercise.range), exercise.beats_each)
+        case Voicing(form=VoicingForm.SAME_NAMES):
+            return _same_names(_upward(steps, exercise.range), exercise.beats_each)
+        case Voicing(form=VoicingForm.HARMONICS):
+            return _harmonics(_upward(steps, exercise.range), exercise.beats_each, routine.highest)
         case Voicing():
             pitches = _path(steps, exercise.range, (0,))
             instrument = instrument_named(routine.instrument)
@@ -153,6 +168,77 @@ def _octave_pairs(upward: Sequence[Pitch], beats_each: Fraction) -> tuple[Note, 
     )
 
 
+def _same_names(upward: Sequence[Pitch], beats_each: Fraction) -> tuple[Note, ...]:
+    """Each name in every octave of the range, lowest first, a breath after each name."""
+    octaves_of: dict[str, list[Pitch]] = {}
+    for pitch in upward:
+        octaves_of.setdefault(pitch.name, []).append(pitch)
+    names = [pitches for pitches in octaves_of.values() if len(pitches) > 1]
+    if not names:
+        raise ValueError("The range has no note in two octaves.")
+    return _in_groups(names, beats_each)
+
+
+FUNDAMENTALS = 5
+"""So many of the lowest notes lend their fingerings; higher up harmonics speak unwillingly."""
+_HARMONICS = (OCTAVE, Interval(11, 19))
+"""From a note to its second and third harmonic."""
+
+
+def _harmonics(upward: Sequence[Pitch], beats_each: Fraction, highest: Pitch) -> tuple[Note, ...]:
+    """Each low note, then each of its harmonics and the true note of the same pitch."""
+    groups: list[list[Pitch]] = []
+    fundamentals: list[Pitch] = []
+    for low in upward[:FUNDAMENTALS]:
+        over = [low.transposed(interval) for interval in _HARMONICS]
+        over = [pitch for pitch in over if pitch.midi <= highest.midi]
+        groups.append([low, *(pitch for each in over for pitch in (each, each))])
+        fundamentals += [low] * len(groups[-1])
+    notes = _in_groups(groups, beats_each)
+    return tuple(
+        replace(note, harmonic_of=low) if _is_first_of_two(notes, note) else note
+        for note, low in zip(notes, fundamentals, strict=True)
+    )
+
+
+def _is_first_of_two(notes: Sequence[Note], note: Note) -> bool:
+    """The next note is the same pitch: this one is the harmonic, that one the true note."""
+    after = notes[note.index + 1] if note.index + 1 < len(notes) else None
+    return after is not None and after.pitch == note.pitch
+
+
+def _in_groups(groups: Sequence[Sequence[Pitch]], beats_each: Fraction) -> tuple[Note, ...]:
+    """Notes of one length, a breath after each group."""
+    pitches = [pitch for group in groups for pitch in group]
+    ends = set(accumulate(len(group) for group in groups))
+    notes = _of_lengths(pitches, [beats_each] * len(pitches))
+    return tuple(
+        replace(note, breath_after=note.index + 1 in ends and note.index + 1 < len(notes))
+        for note in notes
+    )
+
+
+def trill_notes(exercise: Trills, per_beat: int) -> tuple[Note, ...]:
+    """Each pair in turns, then its main note held for two beats, and a breath."""
+    notes: list[Note] = []
+    beat = Fraction(0)
+    for main, other in exercise.pairs:
+        turns = max(2, int(exercise.beats_each * per_beat) // 2 * 2)
+        for turn in range(turns):
+            pitch = (main, other)[turn % 2]
+            start = beat + Fraction(turn, per_beat)
+            notes.append(Note(len(notes), pitch, start, Fraction(1, per_beat), Start.SLURRED))
+        end = beat + Fraction(turns, per_beat)
+        held = ceil(end) + TRILL_END_BEATS - end
+        notes.append(Note(len(notes), main, end, held, Start.SLURRED, breath_after=True))
+        beat = end + held
+    return (*notes[:-1], replace(notes[-1], breath_after=False))
+
+
+TRILL_END_BEATS = 2
+"""A trill comes to rest on its main note for so long."""
+
+
 def _stopped_at_breaks(
     pitches: Sequence[Pitch], beats_each: Fraction, instrument: Instrument
 ) -> tuple[Note, ...]:
@@ -177,11 +263,29 @@ def _of_lengths(pitches: Sequence[Pitch], lengths: Sequence[Fraction]) -> tuple[
 def _written_out(written: Sequence[WrittenNote]) -> tuple[Note, ...]:
     notes: list[Note] = []
     for index, one in enumerate(written):
-        repeated = one.slurred_from_last and notes[-1].pitch.midi == one.pitch.midi
-        slurred = Start.LEGATO_TONGUE if repeated else Start.SLURRED
-        start = slurred if one.slurred_from_last else Start.TONGUED
-        notes.append(Note(index, one.pitch, one.beat, one.length, start, one.breath_after))
+        notes.append(
+            Note(
+                index,
+                one.pitch,
+                one.beat,
+                one.length,
+                _written_start(one, notes),
+                one.breath_after,
+                dynamic=one.dynamic,
+                hairpin=one.hairpin,
+                mark=one.mark,
+            )
+        )
     return tuple(notes)
+
+
+def _written_start(one: WrittenNote, before: Sequence[Note]) -> Start:
+    """Dots and dashes under a slur, and a repeated note, ask for a soft stroke."""
+    if not one.slurred_from_last:
+        return Start.TONGUED
+    repeated = before[-1].pitch.midi == one.pitch.midi
+    soft = repeated or one.mark in (Mark.STACCATO, Mark.TENUTO)
+    return Start.LEGATO_TONGUE if soft else Start.SLURRED
 
 
 def _with_breaths(notes: tuple[Note, ...], exercise: KeyedExercise) -> tuple[Note, ...]:

@@ -10,6 +10,7 @@ from typing import Any
 import yaml
 
 from trainer.music.note import Articulation
+from trainer.routine import patterns
 from trainer.routine.model import (
     ArticulationChoice,
     AsWritten,
@@ -28,13 +29,10 @@ from trainer.routine.reader import (
     meant,
     misread,
     number,
+    read_or_say,
     scalar,
 )
 from trainer.routine.round import Aims, PartnerPart
-
-_TEXT = {"type": "string"}
-_TEXT_OR_NUMBER = {"type": ["string", "number"]}
-_TEXT_OR_LIST = {"type": ["string", "array"]}
 
 # Articulations
 
@@ -100,6 +98,12 @@ def _pool_of_mapping(node: yaml.MappingNode) -> tuple[Articulation, ...]:
     return items(pool, _one_articulation)
 
 
+_POOL_SCHEMA: dict[str, Any] = {
+    "anyOf": [
+        _ONE_ARTICULATION.schema,
+        {"type": "array", "minItems": 1, "items": _ONE_ARTICULATION.schema},
+    ]
+}
 ARTICULATIONS: Reader[ArticulationChoice] = Reader(
     f"articulations in order, such as [slurred, single, double], out of {listed(Articulation)}; "
     f"or 'all six'; or '{_EVERY_ROUND}'",
@@ -108,7 +112,12 @@ ARTICULATIONS: Reader[ArticulationChoice] = Reader(
         "anyOf": [
             {"enum": [*map(str, Articulation), *_WHOLE_PHRASES]},
             {"type": "array", "minItems": 1, "items": _ONE_ARTICULATION.schema},
-            {"type": "object", "minProperties": 1, "maxProperties": 1},
+            {
+                "type": "object",
+                "required": [_EVERY_ROUND],
+                "properties": {_EVERY_ROUND: _POOL_SCHEMA},
+                "additionalProperties": False,
+            },
         ]
     },
 )
@@ -177,11 +186,12 @@ def _beat_count(node: yaml.Node, digits: str) -> int:
     return int(digits)
 
 
+_BREATH_PATTERN = r"[Ee]very \d{1,3} beats?|([Aa]fter beats? )?\d{1,3}((, | and |, and )\d{1,3})*"
 _BREATH_SCHEMA: dict[str, Any] = {
     "anyOf": [
         {"enum": list(_BREATH_WORDS)},
         {"type": "integer", "minimum": 1, "maximum": MOST_BEATS},
-        {"type": "string", "pattern": r"^\s*(every|after beats?) \d"},
+        {"type": "string", "pattern": patterns.whole(_BREATH_PATTERN)},
     ]
 }
 BREATHS: Reader[Breaths] = Reader(
@@ -258,7 +268,7 @@ def _aim(pair: Any) -> Callable[[Aims], Aims]:
     if folded(typed) not in AIMS_FIELDS:
         raise misread(name, f"'{typed}' is not an aim.", meant(typed, AIMS_FIELDS, _AIMS_SAYS))
     aim = AIMS_FIELDS[folded(typed)]
-    found = aim.reader.read(value)
+    found = read_or_say(aim.reader, value)
     return lambda aims: aim.set_in(aims, found)
 
 

@@ -2,40 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from itertools import cycle, islice
 from random import Random
 from types import MappingProxyType
 
-from trainer.music.instrument import instrument_named
 from trainer.music.key import Key
-from trainer.music.note import Articulation, Note, Start, articulated
-from trainer.music.tuning import Tuning
-from trainer.routine.keys import in_mode, key_on_day
+from trainer.routine.keys import in_mode, key_on_day, progressed_key
 from trainer.routine.model import (
-    ArticulationChoice,
-    AsWritten,
+    FASTEST_BPM,
     ClimbAsked,
-    DifferentEveryRound,
+    DayAsked,
     Entry,
     Exercise,
-    InOrder,
     KeyedExercise,
-    LongTones,
     Passage,
     Reading,
     Rest,
     Routine,
-    Voicing,
 )
-from trainer.routine.notes import drone_of, form_of, needed_mode, notes_of, signature_of
-from trainer.routine.round import PartnerPart, Round, RoundKind
-from trainer.routine.titles import detail_of, duration_in_words, title_of
+from trainer.routine.notes import (
+    form_of,
+    needed_mode,
+)
+from trainer.routine.progress import Attempt, Faster, tempo_reached
+from trainer.routine.round import Round
+from trainer.routine.rounds import rounds_of
+from trainer.routine.titles import detail_of, duration_in_words
+from trainer.routine.week import FREE_DAY, entries_on
 
 PAUSE_AFTER_ROUND_S = 10.0
 """Time to hear the one sentence and lift the flute again; counted after every round."""
+BEFORE_IT_STANDS_S = 2.0
+"""What a note takes out of time before it stands; our own estimate."""
 READING_WORDS_PER_MINUTE = 150
 """A calm reading speed; common practice, no source."""
 
@@ -59,6 +59,8 @@ class PlannedExercise:
     """Rest after the last round; for a rest entry, the rest itself."""
     minutes: float
     """Estimate: rounds with their count-in and a pause of 10 s after each, and the rest."""
+    mixes: bool = False
+    """The teacher lets the rounds come in mixed order once they were all secure."""
 
 
 def plan(
@@ -66,32 +68,54 @@ def plan(
     day: date,
     seed: int,
     past_keys: Mapping[str, Sequence[str]] = MappingProxyType({}),
+    attempts: Mapping[str, Sequence[Attempt]] = MappingProxyType({}),
 ) -> tuple[PlannedExercise, ...]:
     """The routine's exercises for one day, in order.
 
     `past_keys`: exercise id → key names ('E flat major') of earlier days, oldest first, not of
-    today. All that is drawn follows from the seed, the day and the exercise's name (and the past
-    keys): the same morning is the same plan.
+    today. `attempts`: exercise id → how it went on earlier days, oldest first, for the rules of
+    progress. All that is drawn follows from the seed, the day and the exercise's name (and the
+    past): the same morning is the same plan.
     """
+    asked = routine.week[day.weekday()]
+    played = {entry.id for entry in entries_on(routine.entries, asked)}
     keys: dict[str, Key] = {}
-    planned: list[PlannedExercise] = []
-    for entry in routine.entries:
-        key = _key(entry, day, seed, past_keys, keys)
+    planned: list[PlannedExercise] = list(_words_of_day(asked))
+    for written in routine.entries:
+        tried = attempts.get(written.id, ())
+        entry = _progressed(written, tried)
+        key = _key(entry, day, seed, past_keys, keys, routine.week)
         if key is not None:
             keys[entry.id] = key
-        planned.append(_planned(routine, entry, key, Random(f"{seed} {day} {entry.id}")))
+        if entry.id in played:
+            planned.append(_planned(routine, entry, key, Random(f"{seed} {day} {entry.id}")))
     return tuple(planned)
+
+
+def _words_of_day(asked: DayAsked) -> Iterator[PlannedExercise]:
+    """The week's words for the day; on a free day there is nothing else."""
+    words = asked.words or (FREE_DAY if asked.free else "")
+    if words:
+        title = "A free day" if asked.free else "Words for today"
+        yield PlannedExercise("words of the day", title, "", words, (), None, 0.0, 0.25)
+
+
+def _progressed(entry: Entry, attempts: Sequence[Attempt]) -> Entry:
+    """The exercise as far as its rule of progress has brought it."""
+    if not isinstance(entry, Exercise) or entry.progress is None:
+        return entry
+    rule = entry.progress
+    if isinstance(rule.step, Faster):
+        reached = tempo_reached(entry.tempo_bpm, rule.step, rule.times, attempts, FASTEST_BPM)
+        return replace(entry, tempo_bpm=reached)
+    if isinstance(entry, KeyedExercise) and entry.key is not None:
+        return replace(entry, key=progressed_key(entry.key, rule, attempts))
+    return entry
 
 
 def at_tempo(round_: Round, tempo_bpm: float, number: int) -> Round:
     """The same round at another tempo, as round `number` of its exercise."""
     return replace(round_, tempo_bpm=tempo_bpm, number=number)
-
-
-def with_articulation(round_: Round, articulation: Articulation, number: int) -> Round:
-    """The same round with another articulation, as round `number` of its exercise."""
-    notes = articulated(round_.notes, articulation)
-    return replace(round_, articulation=articulation, notes=notes, number=number)
 
 
 def _key(
@@ -100,13 +124,15 @@ def _key(
     seed: int,
     past_keys: Mapping[str, Sequence[str]],
     earlier: Mapping[str, Key],
+    week: Sequence[DayAsked],
 ) -> Key | None:
     """The key of an entry on the day, in the mode its form needs."""
     if isinstance(entry, Passage):
         return entry.key
     if not isinstance(entry, KeyedExercise) or entry.key is None:
         return None
-    key = key_on_day(entry.key, entry.id, day, seed, past_keys.get(entry.id), earlier)
+    past = past_keys.get(entry.id)
+    key = key_on_day(entry.key, entry.id, day, seed, past, earlier, week)
     mode = needed_mode(form_of(entry))
     return in_mode(key, mode) if mode is not None else key
 
@@ -129,7 +155,7 @@ def _planned(routine: Routine, entry: Entry, key: Key | None, random: Random) ->
 def _planned_exercise(
     routine: Routine, exercise: Exercise, key: Key | None, random: Random
 ) -> PlannedExercise:
-    rounds = _rounds(routine, exercise, key, random)
+    rounds = rounds_of(routine, exercise, key, random)
     return PlannedExercise(
         id=exercise.id,
         title=rounds[0].title,
@@ -139,94 +165,19 @@ def _planned_exercise(
         climb=exercise.climb,
         rest_s=exercise.rest_after_s,
         minutes=_minutes(exercise, rounds),
+        mixes=exercise.mixes,
     )
+
+
+def _lasts_s(round_: Round) -> float:
+    """With its count-in; out of time each note takes a while before it stands."""
+    if round_.manner.stands_s is not None:
+        return len(round_.notes) * (BEFORE_IT_STANDS_S + round_.manner.stands_s)
+    return round_.count_in_beats * round_.beat_s + round_.seconds
 
 
 def _minutes(exercise: Exercise, rounds: Sequence[Round]) -> float:
     if exercise.climb is not None:
         return exercise.climb.minutes + exercise.rest_after_s / 60
-    sounding_s = sum(
-        round_.count_in_beats * round_.beat_s + round_.seconds + PAUSE_AFTER_ROUND_S
-        for round_ in rounds
-    )
+    sounding_s = sum(_lasts_s(round_) + PAUSE_AFTER_ROUND_S for round_ in rounds)
     return (sounding_s + exercise.rest_after_s) / 60
-
-
-def _rounds(
-    routine: Routine, exercise: Exercise, key: Key | None, random: Random
-) -> tuple[Round, ...]:
-    notes = notes_of(routine, exercise, key)
-    first = _first_round(routine, exercise, key, notes)
-    if isinstance(exercise.articulations, AsWritten):
-        return tuple(replace(first, number=1 + turn) for turn in range(exercise.rounds or 1))
-    chosen = _articulations(exercise.articulations, exercise.rounds, random)
-    return tuple(
-        with_articulation(first, articulation, number)
-        for number, articulation in enumerate(chosen, start=1)
-    )
-
-
-def _first_round(
-    routine: Routine, exercise: Exercise, key: Key | None, notes: tuple[Note, ...]
-) -> Round:
-    partner = exercise.partner
-    drone = drone_of(key, partner) if partner is not None and key is not None else None
-    pure_above = instrument_named(routine.instrument).sounding(drone) if drone else None
-    return Round(
-        exercise_id=exercise.id,
-        title=title_of(exercise, key),
-        kind=_kind(exercise),
-        number=1,
-        key=signature_of(exercise, key),
-        articulation=_written_articulation(notes),
-        tempo_bpm=exercise.tempo_bpm,
-        notes=notes,
-        beats_per_bar=exercise.beats_per_bar if isinstance(exercise, Passage) else 4,
-        aims=exercise.aims,
-        partner=partner.part if partner is not None else None,
-        words=exercise.words,
-        count_in_beats=exercise.beats_per_bar if isinstance(exercise, Passage) else 4,
-        tuning=Tuning(routine.a4_hz, pure_above if exercise.pure else None),
-        drone=drone if partner is not None and partner.part is PartnerPart.DRONE else None,
-    )
-
-
-def _kind(exercise: Exercise) -> RoundKind:
-    if exercise.climb is not None:
-        return RoundKind.CLIMB
-    match exercise:
-        case Passage():
-            return RoundKind.PASSAGE
-        case LongTones():
-            return RoundKind.LONG_TONES
-        case Voicing():
-            return RoundKind.VOICING
-    return RoundKind.TECHNIQUE
-
-
-def _written_articulation(notes: Sequence[Note]) -> Articulation:
-    """What a passage as written is called: slurred where more notes are slurred than tongued."""
-    slurred = sum(note.start is Start.SLURRED for note in notes)
-    return Articulation.SLURRED if 2 * slurred > len(notes) else Articulation.SINGLE
-
-
-def _articulations(
-    choice: ArticulationChoice, rounds: int | None, random: Random
-) -> tuple[Articulation, ...]:
-    match choice:
-        case InOrder(articulations):
-            return tuple(islice(cycle(articulations), rounds or len(articulations)))
-        case DifferentEveryRound(pool):
-            return _drawn(pool, rounds or len(pool), random)
-    return ()
-
-
-def _drawn(pool: tuple[Articulation, ...], rounds: int, random: Random) -> tuple[Articulation, ...]:
-    """As many as there are rounds; none again until all have come, and none twice running."""
-    drawn: list[Articulation] = []
-    while len(drawn) < rounds:
-        turn = random.sample(pool, len(pool))
-        if drawn and turn[0] == drawn[-1]:
-            turn.reverse()
-        drawn += turn
-    return tuple(drawn[:rounds])

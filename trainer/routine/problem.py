@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+from trainer.routine.other_words import MEANT, composed
+
 LONGEST_SENTENCE = 400
 
 
@@ -47,5 +49,10 @@ def listed(names: Iterable[str]) -> str:
 
 def nearest(written: str, known: Iterable[str]) -> str | None:
     """The known word a person most likely meant, or None where nothing comes near."""
-    matches = get_close_matches(written.lower(), list(known), n=1, cutoff=0.6)
+    known = list(known)
+    typed = composed(written).lower().replace("-", " ").strip()
+    meant = next((word for word in MEANT.get(typed, ()) if word in known), None)
+    if meant is not None:
+        return meant
+    matches = get_close_matches(written.lower(), known, n=1, cutoff=0.6)
     return matches[0] if matches else None

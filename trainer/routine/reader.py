@@ -9,6 +9,7 @@ from typing import Any, Generic, TypeVar
 
 import yaml
 
+from trainer.routine import patterns
 from trainer.routine.problem import listed, nearest
 
 T = TypeVar("T")
@@ -49,12 +50,29 @@ class Reader(Generic[T]):
     """The JSON Schema (2020-12) of what may be written."""
 
 
+def read_or_say(reader: Reader[T], node: yaml.Node) -> T:
+    """The value; the reader's own 'Write …' stands with every mistake that has no mending yet."""
+    try:
+        return reader.read(node)
+    except MisreadError as mistake:
+        raise MisreadError(
+            *(
+                Fault(fault.node, fault.what, fault.mend or f"Write {reader.says}.")
+                for fault in mistake.faults
+            )
+        ) from None
+
+
 def folded(text: str) -> str:
     """Lower case with single spaces, so that 'Air-Only' and 'air only' are the same word."""
     return re.sub(r"[\s\-_]+", " ", text).strip().lower()
 
 
-def scalar(node: yaml.Node) -> str:
+LONGEST_VALUE = 300
+"""Letters in a value that is no text of the teacher's."""
+
+
+def scalar(node: yaml.Node, longest: int = LONGEST_VALUE) -> str:
     """The one value written at a node, as typed."""
     if isinstance(node, yaml.SequenceNode):
         raise misread(node, "A list stands where one value is wanted.")
@@ -63,7 +81,19 @@ def scalar(node: yaml.Node) -> str:
     text = str(node.value).strip()
     if not text:
         raise misread(node, "Nothing is written here.")
+    if len(text) > longest:
+        raise misread(node, f"This is {len(text)} letters long.", f"Keep it under {longest}.")
     return text
+
+
+def is_word(node: yaml.Node, word: str) -> bool:
+    """Whether just this word stands here."""
+    return isinstance(node, yaml.ScalarNode) and folded(node.value) == word
+
+
+def part(node: yaml.Node, text: str) -> yaml.ScalarNode:
+    """A piece of a value as a node of its own, to be read by another reader."""
+    return yaml.ScalarNode(node.tag, text, node.start_mark, node.end_mark, style="'")
 
 
 def after_on_line(node: yaml.Node) -> str:
@@ -78,12 +108,10 @@ def text(says: str, longest: int = 2000) -> Reader[str]:
     """Words of the teacher's."""
 
     def read(node: yaml.Node) -> str:
-        words = scalar(node)
-        if len(words) > longest:
-            raise misread(node, f"This is {len(words)} letters long.", f"Keep it under {longest}.")
-        return words
+        return scalar(node, longest)
 
-    return Reader(says, read, {"type": ["string", "number", "boolean"]})
+    schema = {"type": ["string", "number", "boolean"], "minLength": 1, "maxLength": longest}
+    return Reader(says, read, schema)
 
 
 _NUMBER = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s].*)?")
@@ -111,15 +139,15 @@ def number(name: str, lowest: float, highest: float, units: tuple[str, ...] = ()
         {
             "anyOf": [
                 {"type": "number", "minimum": lowest, "maximum": highest},
-                {"type": "string", "pattern": _number_pattern(units)},
+                {"type": "string", "pattern": _number_pattern(lowest, highest, units)},
             ]
         },
     )
 
 
-def _number_pattern(units: tuple[str, ...]) -> str:
+def _number_pattern(lowest: float, highest: float, units: tuple[str, ...]) -> str:
     unit = rf"\s*({'|'.join(map(re.escape, units))})?" if units else ""
-    return rf"^\s*[+-]?\d+([.,]\d+)?{unit}\s*$"
+    return patterns.whole(patterns.number_between(lowest, highest) + unit)
 
 
 def whole(name: str, lowest: int, highest: int, units: tuple[str, ...] = ()) -> Reader[int]:
@@ -156,9 +184,31 @@ def choice(name: str, values: Mapping[str, T]) -> Reader[T]:
 def meant(typed: str, known: Mapping[str, Any], says: str) -> str:
     """How to mend an unknown word: the nearest one, and all of them."""
     spelled = {folded(word): word for word in known}
+    several = _without_commas(folded(typed), spelled)
+    if several:
+        return (
+            f"Put a comma between: '{', '.join(spelled[word] for word in several)}'. Write {says}."
+        )
     near = nearest(folded(typed), spelled)
     question = f"Did you mean '{spelled[near]}'? " if near is not None else ""
     return f"{question}Write {says}."
+
+
+def _without_commas(typed: str, known: Mapping[str, str]) -> list[str]:
+    """The known words that stand one behind the other; empty where it is anything else."""
+    found: list[str] = []
+    rest = re.sub(r"[,;/()]", " ", typed)
+    rest = " ".join(rest.split())
+    while rest:
+        fitting = [word for word in known if rest == word or rest.startswith(f"{word} ")]
+        if not fitting:
+            return []
+        found.append(max(fitting, key=len))
+        rest = rest[len(found[-1]) :].strip()
+    return found if len(found) > 1 else []
+
+
+LONGEST_LIST = 60
 
 
 def items(node: yaml.Node, one: Callable[[yaml.Node], T]) -> tuple[T, ...]:
@@ -166,6 +216,9 @@ def items(node: yaml.Node, one: Callable[[yaml.Node], T]) -> tuple[T, ...]:
     nodes = node.value if isinstance(node, yaml.SequenceNode) else [node]
     if not nodes:
         raise misread(node, "The list is empty.")
+    if len(nodes) > LONGEST_LIST:
+        what = f"There are {len(nodes)} things in this list."
+        raise misread(node, what, f"Keep it to {LONGEST_LIST} at most.")
     values: list[T] = []
     faults: list[Fault] = []
     for item in nodes:
@@ -178,12 +231,36 @@ def items(node: yaml.Node, one: Callable[[yaml.Node], T]) -> tuple[T, ...]:
     return tuple(values)
 
 
+def read_mapping(
+    node: yaml.Node, readers: dict[str, Callable[[yaml.Node], Any]], where: str
+) -> dict[str, Any]:
+    """A small mapping read by a table of its fields."""
+    found: dict[str, Any] = {}
+    faults: list[Fault] = []
+    for name, value in node.value:
+        typed = scalar(name)
+        if folded(typed) not in readers:
+            mend = meant(typed, dict.fromkeys(readers), listed(f"'{known}:'" for known in readers))
+            faults.append(Fault(name, f"'{typed}' is not known in {where}.", mend))
+            continue
+        try:
+            found[folded(typed)] = readers[folded(typed)](value)
+        except MisreadError as mistake:
+            faults.extend(mistake.faults)
+    if faults:
+        raise MisreadError(*faults)
+    return found
+
+
 _DURATION = re.compile(
     r"(?:(?P<m>\d+(?:[.,]\d+)?)\s*(?:minutes?|min|m)\b)?\s*(?:and\s+)?"
     r"(?:(?P<s>\d+(?:[.,]\d+)?)\s*(?:seconds?|secs?|s)\b)?"
 )
 _CLOCK = re.compile(r"(\d{1,2}):([0-5]\d)")
-_DURATION_PATTERN = r"^\s*(none|no|0|\d{1,2}:[0-5]\d|\d.*(m|min|minutes?|s|secs?|seconds?))\s*$"
+_DURATION_PATTERN = patterns.whole(
+    r"none|no|0|\d{1,2}:[0-5]\d|\d+([.,]\d+)?\s*(seconds?|secs?|s)"
+    r"|\d+([.,]\d+)?\s*(minutes?|min|m)(\s*(and\s+)?\d+([.,]\d+)?\s*(seconds?|secs?|s))?"
+)
 LONGEST_REST_S = 3600.0
 
 

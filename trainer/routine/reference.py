@@ -4,8 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from trainer.routine.fields import CLIMBED, KINDS, ROUTINE_FIELDS, Field, Kind, climb_fields
+from trainer.music.note import Dynamic
+from trainer.routine.fields import (
+    CLIMBED,
+    KINDS,
+    OTHER_DAYS,
+    ROUTINE_FIELDS,
+    WEEK_FIELDS,
+    Field,
+    Kind,
+    climb_fields,
+)
+from trainer.routine.notation import LENGTHS
 from trainer.routine.phrases import AIMS_FIELDS
+from trainer.routine.week_words import DAY
 
 _ROUTINE_EXAMPLES: Mapping[str, str] = {
     "title": "title: Autumn mornings",
@@ -14,6 +26,7 @@ _ROUTINE_EXAMPLES: Mapping[str, str] = {
     "tuning": "tuning: A4 = 442",
     "lowest note": "lowest note: D4",
     "highest note": "highest note: A6",
+    "level": "level: beginner",
 }
 _OPENINGS: Mapping[str, str] = {
     "scale": "scale: scale of the day",
@@ -22,8 +35,10 @@ _OPENINGS: Mapping[str, str] = {
     "long tones": "long tones: open the sound",
     "voicing": "voicing: across the breaks",
     "passage": "passage: little walk",
+    "trills": "trills: little fingers",
     "rest": "rest: 2 minutes",
     "read": "read: Stand tall and breathe low.",
+    "include": "include: warm_up.yaml",
 }
 _EXAMPLES: Mapping[str, str] = {
     "title": "title: Slow and singing",
@@ -33,6 +48,18 @@ _EXAMPLES: Mapping[str, str] = {
     "aims": "aims: {cents: 15, evenness: 25 ms, clean: 95 %}",
     "breaths": "breaths: [at the top, every 8 beats]",
     "rest after": "rest after: 1 minute",
+    "levels": "levels: {beginner: {partner: same notes}, advanced: leave out}",
+    "only": "only: [three long notes]",
+    "practice rhythm": "practice rhythm: [even, dotted, reversed dotted]",
+    "progress": "progress: 4 faster when met twice, up to 96",
+    "settle": "settle: 1 second",
+    "one breath": "one breath: yes",
+    "vibrato": "vibrato: [straight, 3 a beat, 4 a beat]",
+    "swell": "swell: there and back",
+    "colours": "colours: [dark, bright]",
+    "pairs": "pairs: [G4 A4, D#5 E5]",
+    "rhythms": "rhythms: [eighths, triplets, sixteenths]",
+    "way": "way: slow and goal in turns",
     "key": "key: E flat",
     "form": "form: major",
     "chord": "chord: dominant seventh",
@@ -42,6 +69,7 @@ _EXAMPLES: Mapping[str, str] = {
     "articulations": "articulations: [slurred, single]",
     "tempo": "tempo: 72",
     "rounds": "rounds: 3",
+    "order": "order: mixed when secure",
     "of": "of: scale",
     "from": "from: 60",
     "to": "to: 96",
@@ -49,11 +77,24 @@ _EXAMPLES: Mapping[str, str] = {
     "beats each": "beats each: 4",
     "beats between": "beats between: 2",
     "time": "time: 4/4",
-    "notes": "notes: quarter (G4 A4) B4 D5, | whole G4",
+    "notes": "notes: quarter mf (G4 A4) louder B4. D5, | f whole G4>",
 }
 _EXAMPLES_IN: Mapping[tuple[str, str], str] = {
     ("long tones", "notes"): "notes: [B4, A#4, A4]",
     ("voicing", "form"): "form: octaves",
+    ("rest", "levels"): "levels: {beginner: {words: Lie down.}, advanced: leave out}",
+    ("read", "levels"): "levels: {advanced: leave out}",
+    ("include", "levels"): "levels: {beginner: leave out}",
+}
+_WEEK_EXAMPLES: Mapping[str, str] = {
+    "monday": "monday: C",
+    "tuesday": "tuesday: E flat",
+    "wednesday": "wednesday: [chord of the day]",
+    "thursday": "thursday: {key: D, words: Slowly today.}",
+    "friday": "friday: {key: A, exercises: [scale of the day]}",
+    "saturday": "saturday: all",
+    "sunday": "sunday: free",
+    OTHER_DAYS: "other days: G",
 }
 
 
@@ -72,6 +113,11 @@ def routine_example(field: Field) -> str:
     return _ROUTINE_EXAMPLES[field.name]
 
 
+def week_example(field: Field) -> str:
+    """A line that may stand under 'week'."""
+    return _WEEK_EXAMPLES[field.name]
+
+
 def needed_lines(kind: Kind) -> tuple[str, ...]:
     """The lines an entry of this kind can't do without."""
     needed = [field for field in kind.fields if field.required]
@@ -83,6 +129,13 @@ def needed_lines(kind: Kind) -> tuple[str, ...]:
 def reference() -> str:
     """The page, as Markdown: the routine, then every kind of entry with all its fields."""
     parts = [_TOP, *_table((field, routine_example(field)) for field in ROUTINE_FIELDS), _HOLDERS]
+    parts += _week()
+    parts += ["", *_every_exercise()]
+    parts += [
+        _FROM_DAY_TO_DAY.replace("LENGTH_WORDS", ", ".join(LENGTHS)).replace(
+            "DYNAMIC_WORDS", ", ".join(Dynamic)
+        )
+    ]
     for kind in KINDS.values():
         parts += ["", *_section(kind)]
     return "\n".join([*parts, "", *_aims()]) + "\n"
@@ -98,7 +151,54 @@ begins with `#` is a note to yourself. `trainer check FILE` says what is wrong, 
 _HOLDERS = """
 `defaults:` holds fields marked † below, for every exercise that doesn't say otherwise.
 `exercises:` is the list of entries, in order; each begins with `-` and the word of its kind.
+
+## week
+
+`week:` says what is different from day to day. Exercises with `key: of the week` take the day's
+key; rests stay between exercises that are played, words to read stay before theirs.
 """
+_FROM_DAY_TO_DAY = """
+## From day to day
+
+- `progress: next key when met twice` moves on through the exercise's keys when the aims were met in
+  two sessions running, instead of every day; `progress: 4 faster when met 3 times, up to 96` raises
+  the tempo. In full: `progress: {then: 4 faster, when met: 3, up to: 96}`.
+- `levels: {beginner: {range: one octave}, advanced: leave out}` in an exercise changes its fields
+  for one level, or leaves it out. `level: beginner` at the top says which level holds.
+- `- include: warm_up.yaml` puts the exercises of another file here, with that file's own defaults;
+  instrument, limits and week are those of this file. Only files in this folder can be included.
+
+## Notes of a passage
+
+`quarter mf (G4 A4) louder B4. D5, | f whole G4>`: a length holds until the next one; brackets make
+a slur, `,` a breath, `|` a bar line that is checked; `rest` is a rest; `half+eighth` ties.
+Lengths: LENGTH_WORDS, with `dotted` or `triplet` before them.
+Behind a note `.` is staccato, `-` tenuto (under a slur a soft stroke), `>` an accent.
+Dynamics: DYNAMIC_WORDS; `louder` and `softer` lead to the next one.
+"""
+
+
+NOT_PLAYED = ("rest", "read", "include")
+
+
+def in_every_exercise() -> tuple[Field, ...]:
+    """Fields that mean the same in every kind that is played."""
+    first, *others = (kind for kind in KINDS.values() if kind.word not in NOT_PLAYED)
+    return tuple(field for field in first.fields if all(field in kind.fields for kind in others))
+
+
+def _week() -> Iterator[str]:
+    yield f"After each day write {DAY.says}."
+    yield ""
+    for field in WEEK_FIELDS.values():
+        yield f"- `{week_example(field)}`: {field.explanation} Without it: {field.default_says}."
+
+
+def _every_exercise() -> Iterator[str]:
+    yield "## In every exercise"
+    yield ""
+    kind = KINDS["scale"]
+    yield from _table((field, field_example(kind, field)) for field in in_every_exercise())
 
 
 def _section(kind: Kind) -> Iterator[str]:
@@ -108,8 +208,12 @@ def _section(kind: Kind) -> Iterator[str]:
     yield ""
     first, *others = needed_lines(kind)
     yield from ("```yaml", f"- {first}", *(f"  {line}" for line in others), "```", "")
-    if kind.fields:
-        yield from _table((field, field_example(kind, field)) for field in kind.fields)
+    common = in_every_exercise() if kind.word not in NOT_PLAYED else ()
+    own = [field for field in kind.fields if field not in common]
+    if own:
+        yield from _table((field, field_example(kind, field)) for field in own)
+    if len(own) < len(kind.fields):
+        yield from ("", "And the fields of every exercise.")
     if kind.word == "speed climb":
         yield from ("", *(_climbing_on(word) for word in CLIMBED))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
@@ -9,6 +10,7 @@ from fractions import Fraction
 from trainer.music.key import Key
 from trainer.music.note import Articulation, Note
 from trainer.music.pitch import Pitch
+from trainer.music.pulse import PLAIN_CLICK, ClickPart, Pace
 from trainer.music.tuning import Tuning
 
 A440 = Tuning()
@@ -33,6 +35,8 @@ class PartnerPart(StrEnum):
     SAME_NOTES = "same notes"
     OCTAVE_BELOW = "octave below"
     DRONE = "drone"
+    LEADS = "plays it first"
+    """Once through alone, then the student answers."""
 
 
 class RoundKind(StrEnum):
@@ -44,6 +48,53 @@ class RoundKind(StrEnum):
     LONG_TONES = "long tones"
     PASSAGE = "passage"
     KNOT = "knot"
+    SETTLING = "settling"
+    VIBRATO = "vibrato"
+    SWELLS = "swells"
+    COLOURS = "colours"
+    TRILLS = "trills"
+    BREATH = "breath"
+
+
+class Swell(StrEnum):
+    """What the level of a held note is to do."""
+
+    LOUDER = "louder"
+    SOFTER = "softer"
+    THERE_AND_BACK = "there and back"
+
+
+class Depth(StrEnum):
+    """A vibrato's depth against the round before."""
+
+    DEEPER = "deeper"
+    LIGHTER = "lighter"
+
+
+@dataclass(frozen=True)
+class Vibrato:
+    """The vibrato asked for."""
+
+    per_beat: int
+    """Pulses to a beat; 0 is a straight tone."""
+    depth: Depth | None = None
+
+
+@dataclass(frozen=True)
+class Manner:
+    """How the notes are to sound, beyond their pitch, place and start."""
+
+    stands_s: float | None = None
+    """Not None: out of time; the next note is due when this one has stood so long."""
+    vibrato: Vibrato | None = None
+    """None: as the player likes."""
+    swell: Swell | None = None
+    colour: str = ""
+    """The teacher's word for the colour, such as 'dark'; empty where none is asked for."""
+
+
+AS_IT_COMES = Manner()
+"""Nothing is asked of the sound."""
 
 
 @dataclass(frozen=True)
@@ -63,6 +114,7 @@ class Round:
     notes: tuple[Note, ...]
     """Written pitches."""
     beats_per_bar: int
+    """In beats, whatever their length on paper."""
     aims: Aims
     partner: PartnerPart | None
     words: str = ""
@@ -72,6 +124,31 @@ class Round:
     """Where sounding pitches should stand: A4, and the drone where intervals are to be pure."""
     drone: Pitch | None = None
     """Written pitch of the drone where the partner holds one."""
+    manner: Manner = AS_IT_COMES
+    beat_quarters: Fraction = Fraction(1)
+    """Quarter notes in a beat, as it is written: 3/2 in 6/8, where two beats make a bar."""
+    click: ClickPart = PLAIN_CLICK
+    end_tempo_share: float = 1.0
+    """The tempo reached at the end against the first, changing evenly: 1.25 is a quarter faster."""
+    partner_level_db: float = 0.0
+    """The partner louder or softer than usual."""
+
+    @property
+    def in_time(self) -> bool:
+        """False where each note is waited for."""
+        return self.manner.stands_s is None
+
+    @property
+    def call_beats(self) -> int:
+        """Whole bars in which the partner plays alone before the student answers."""
+        if self.partner is not PartnerPart.LEADS:
+            return 0
+        return math.ceil(self.beats / self.beats_per_bar) * self.beats_per_bar
+
+    @property
+    def lead_in_beats(self) -> int:
+        """Beats from the first click to the student's first: count-in and call."""
+        return self.count_in_beats + self.call_beats
 
     @property
     def beats(self) -> Fraction:
@@ -81,10 +158,15 @@ class Round:
 
     @property
     def beat_s(self) -> float:
-        """Length of one beat in seconds."""
+        """Length of one beat in seconds, at the round's beginning."""
         return 60.0 / self.tempo_bpm
+
+    @property
+    def pace(self) -> Pace:
+        """How the tempo runs through the round."""
+        return Pace(self.tempo_bpm, self.tempo_bpm * self.end_tempo_share, float(self.beats))
 
     @property
     def seconds(self) -> float:
         """Length of the round without its count-in."""
-        return float(self.beats) * self.beat_s
+        return self.pace.seconds_at(float(self.beats))

@@ -2,33 +2,86 @@
 
 JSON Schema draft 2020-12 (json-schema.org/draft/2020-12). It says which words may stand where and
 what a value may look like; words are wanted as the reference page spells them, where the checker
-also takes capitals and hyphens. What one line means beside another (a name twice, a key above, the
-beats of a bar, a note the instrument lacks) only `trainer check` can say.
+also takes capitals and hyphens. What one line means beside another (a name twice, a key above, one
+number above another, the beats of a bar, a note the instrument lacks, a level that is only named)
+and what stands in other files, only `trainer check` can say.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import json
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+from trainer.music.scales import ArpeggioKind, ScaleKind
+from trainer.routine import patterns
+from trainer.routine.entry_list import MOST_ENTRIES
 from trainer.routine.fields import (
     CLIMBED,
     DEFAULTS_FIELDS,
     KINDS,
     OF,
     ROUTINE_FIELDS,
+    WEEK_FIELDS,
     Field,
     Kind,
     climb_fields,
 )
-from trainer.routine.load import MOST_ENTRIES
+from trainer.routine.level_words import LEAVE_OUT
+from trainer.routine.notes import needed_mode
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _CLIMB = "speed climb"
 
 
 def schema() -> dict[str, Any]:
-    """The whole schema, ready for `json.dumps`."""
+    """The whole schema, ready for `json.dumps`; what several entries share stands in it once."""
+    whole = _whole()
+    shared = dict(_shared(whole))
+    fields: dict[str, Any] = {}
+    parts: dict[str, Any] = _with_references(whole, shared, fields)
+    return parts | {"$defs": parts["$defs"] | fields}
+
+
+def _shared(node: Any) -> Iterator[tuple[str, str]]:
+    """Every property's schema as text → the name it gets, numbered where a name has several."""
+    names: Counter[str] = Counter()
+    seen: set[str] = set()
+    for name, one in _every_property(node):
+        text = json.dumps(one)
+        if text not in seen:
+            seen.add(text)
+            names[name] += 1
+            yield text, f"{name} {names[name]}" if names[name] > 1 else name
+
+
+def _every_property(node: Any) -> Iterator[tuple[str, Any]]:
+    """The explained properties of every mapping inside, with the names of their definitions."""
+    children = node.values() if isinstance(node, dict) else node if isinstance(node, list) else ()
+    if isinstance(node, dict):
+        for name, one in node.get("properties", {}).items():
+            if isinstance(one, dict) and "description" in one:
+                yield f"field {name}", one
+    for child in children:
+        yield from _every_property(child)
+
+
+def _with_references(node: Any, shared: Mapping[str, str], fields: dict[str, Any]) -> Any:
+    """The same schema with a reference for each shared part; the parts go into `fields`."""
+    if isinstance(node, list):
+        return [_with_references(one, shared, fields) for one in node]
+    if not isinstance(node, dict):
+        return node
+    name = shared.get(json.dumps(node))
+    within = {key: _with_references(one, shared, fields) for key, one in node.items()}
+    if name is None:
+        return within
+    fields[name] = within
+    return {"$ref": f"#/$defs/{_pointer(name)}"}
+
+
+def _whole() -> dict[str, Any]:
     return {
         "$schema": DIALECT,
         "title": "A practice routine",
@@ -37,6 +90,8 @@ def schema() -> dict[str, Any]:
         | {
             "defaults": _mapping(DEFAULTS_FIELDS.values())
             | {"description": "What holds for every exercise unless it says something else."},
+            "week": _mapping(WEEK_FIELDS.values())
+            | {"minProperties": 1, "description": "What is played on which day, and in which key."},
             "exercises": {
                 "type": "array",
                 "minItems": 1,
@@ -47,7 +102,12 @@ def schema() -> dict[str, Any]:
         },
         "required": [*_required(ROUTINE_FIELDS), "exercises"],
         "additionalProperties": False,
-        "allOf": [_needed_where_no_default(name) for name in _required_or_inherited()],
+        "allOf": [
+            *(_needed_where_no_default(name) for name in _required_or_inherited()),
+            _unless_by_default("key", [_WITHOUT_NOTES_OR_KEY]),
+            _unless_by_default("aims", [_PROGRESS_WITHOUT_AIMS]),
+            _unless_by_default("partner", [_PURE_WITHOUT_DRONE]),
+        ],
         "$defs": {word: _entry(kind) for word, kind in KINDS.items()}
         | {_climb_name(word): _climb(word) for word in CLIMBED},
     }
@@ -92,7 +152,12 @@ def _pointer(name: str) -> str:
 def _entry(kind: Kind) -> dict[str, Any]:
     if kind.word == _CLIMB:
         return _climb_on_any()
-    return _entry_with(kind, kind.fields)
+    one = _entry_with(kind, kind.fields)
+    if kind.word in _FORMS:
+        one["allOf"] = [*_modes_together(*_FORMS[kind.word]), _major_unless_said(kind)]
+    if kind.word in ("passage", "trills"):
+        one["allOf"] = [_DRONE_WITHOUT_KEY]
+    return one
 
 
 def _entry_with(kind: Kind, fields: Iterable[Field]) -> dict[str, Any]:
@@ -100,7 +165,20 @@ def _entry_with(kind: Kind, fields: Iterable[Field]) -> dict[str, Any]:
     opening = {**kind.opening.schema, "description": f"{kind.explanation}"}
     one = _mapping(fields) | {"required": [kind.word, *_required(fields)]}
     one["properties"] = {kind.word: opening} | one["properties"]
+    if "levels" in one["properties"]:
+        at_a_level = _mapping(field for field in fields if field.name != "levels")
+        choice = {"anyOf": [{"const": LEAVE_OUT}, at_a_level]}
+        one["properties"]["levels"] = {
+            **one["properties"]["levels"],
+            "additionalProperties": choice,
+        }
     return one
+
+
+_FORMS: dict[str, tuple[str, Iterable[ScaleKind | ArpeggioKind]]] = {
+    "scale": ("form", tuple(ScaleKind)),
+    "arpeggio": ("chord", tuple(ArpeggioKind)),
+}
 
 
 def _climb_name(climbed: str) -> str:
@@ -130,6 +208,15 @@ def _climbs_on(word: str) -> dict[str, Any]:
     return said if word == OF.default else said | {"required": [OF.name]}
 
 
+def _major_unless_said(kind: Kind) -> dict[str, Any]:
+    """Without a form, a key that names no mode is major, and G sharp major there is not."""
+    name, _ = _FORMS[kind.word]
+    return {
+        "if": {"not": {"required": [name]}},
+        "then": {"properties": {"key": _no_text_like(patterns.whole(patterns.ONLY_MINOR))}},
+    }
+
+
 def _required_or_inherited() -> list[str]:
     """Fields some kind requires, but that may stand under 'defaults' instead."""
     names = (
@@ -143,11 +230,56 @@ def _required_or_inherited() -> list[str]:
 
 def _needed_where_no_default(name: str) -> dict[str, Any]:
     """Without this default, every entry whose kind requires the field must have it."""
+    return _unless_by_default(
+        name,
+        [{"if": condition, "then": {"required": [name]}} for condition in _entries_requiring(name)],
+    )
+
+
+def _unless_by_default(name: str, strict: list[dict[str, Any]]) -> dict[str, Any]:
+    """What holds for every entry where 'defaults' doesn't have the field."""
     said_once = {"properties": {"defaults": {"required": [name]}}, "required": ["defaults"]}
-    strict = [
-        {"if": condition, "then": {"required": [name]}} for condition in _entries_requiring(name)
-    ]
     return {"if": said_once, "else": {"properties": {"exercises": {"items": {"allOf": strict}}}}}
+
+
+_WITHOUT_NOTES_OR_KEY = {
+    "if": {"required": ["long tones"]},
+    "then": {"anyOf": [{"required": ["notes"]}, {"required": ["key"]}]},
+}
+_PROGRESS_WITHOUT_AIMS = {
+    "if": {"required": ["progress"]},
+    "then": {"required": ["aims"], "properties": {"aims": {"not": {"const": "none"}}}},
+}
+_DRONE_WITHOUT_KEY = {
+    "if": {
+        "properties": {"partner": {"type": "string", "pattern": "^drone"}},
+        "required": ["partner"],
+    },
+    "then": {"required": ["key"]},
+}
+_PURE_WITHOUT_DRONE = {
+    "if": {
+        "properties": {"temperament": {"const": "pure above the drone"}},
+        "required": ["temperament"],
+    },
+    "then": {"properties": {"partner": {"pattern": "^drone"}}, "required": ["partner"]},
+}
+
+
+def _no_text_like(pattern: str) -> dict[str, Any]:
+    return {"not": {"type": "string", "pattern": pattern}}
+
+
+def _modes_together(name: str, forms: Iterable[ScaleKind | ArpeggioKind]) -> list[dict[str, Any]]:
+    """A form or chord that belongs to one mode stands beside no key of the other."""
+    return [
+        {
+            "if": {"properties": {name: {"const": str(form)}}, "required": [name]},
+            "then": {"properties": {"key": _no_text_like(rf"{mode.other}\s*$")}},
+        }
+        for form in forms
+        if (mode := needed_mode(form)) is not None
+    ]
 
 
 def _entries_requiring(name: str) -> list[dict[str, Any]]:

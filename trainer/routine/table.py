@@ -30,9 +30,7 @@ def pairs_of(node: yaml.Node, says: str) -> Pairs:
 
 
 def faults_of_file(root: yaml.Node) -> Iterator[Fault]:
-    """What is wrong anywhere in the file, whatever the field: names twice, signs misread."""
-    if isinstance(root, yaml.ScalarNode) and root.tag.startswith("!"):
-        yield Fault(root, f"'{root.tag}' begins with '!'.", "Put the text in quotes.")
+    """What is wrong anywhere in the file, whatever the field: names that stand there twice."""
     if isinstance(root, yaml.SequenceNode):
         for item in root.value:
             yield from faults_of_file(item)
@@ -71,7 +69,14 @@ def read_fields(
     return values, nodes, faults
 
 
+_PRINTED_QUOTES = "“”„‟‘’‚«»"
+
+
 def _mended(fault: Fault, field: Field) -> Fault:
+    typed = fault.node.value if isinstance(fault.node, yaml.ScalarNode) else ""
+    if typed[:1] and typed[0] in _PRINTED_QUOTES:
+        bare = typed.strip(_PRINTED_QUOTES)
+        return Fault(fault.node, fault.what, f"Write '{bare}' without quotation marks.")
     if fault.mend:
         return fault
     return Fault(fault.node, fault.what, f"Write {field.reader.says}.")

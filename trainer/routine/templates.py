@@ -12,6 +12,7 @@ _HEAD = """# Change any word or number, then run: trainer check FILE
 
 """
 _BEGINNER = """title: First steps
+# week: {monday: [three long notes], sunday: free}   # without the '#' before it, a plan of the week
 instrument: C flute
 tuning: A4 = 440
 lowest note: D4
@@ -54,10 +55,12 @@ exercises:
     beats each: 8
   - scale: scale of the day
     articulations: [slurred, legato tongue, single]
+    progress: 4 faster when met twice, up to 88
   - scale: thirds
     key: same as scale of the day
     pattern: thirds
     rhythm: eighths
+    practice rhythm: [dotted, even]
   - rest: 2 minutes
   - arpeggio: chord of the day
     key: same as scale of the day

@@ -49,6 +49,10 @@ def title_of(exercise: Exercise, key: Key | None) -> str:
             parts = [_chord_name(exercise, key), _pattern(exercise.pattern), _range(exercise.range)]
         case Voicing(form=VoicingForm.OCTAVES):
             parts = [f"{key}, octaves"]
+        case Voicing(form=VoicingForm.SAME_NAMES):
+            parts = [f"{key}, low, middle and high"]
+        case Voicing(form=VoicingForm.HARMONICS):
+            parts = [f"{key}, harmonic and true note"]
         case Voicing():
             parts = [f"{key}, register by register"]
         case LongTones():
@@ -95,7 +99,7 @@ def _range(asked: RangeAsked) -> str:
 
 def detail_of(exercise: Exercise, drawn: Sequence[Articulation]) -> str:
     """What is asked: 'slurred, single at 60', 'slurred, from 60 towards 120'."""
-    how = _how(exercise, drawn)
+    how = _how(exercise, drawn) + (", in practice rhythms" if any(exercise.figures) else "")
     if exercise.climb is not None:
         return f"{how}, from {exercise.climb.from_bpm:g} towards {exercise.climb.to_bpm:g}"
     return f"{how} at {exercise.tempo_bpm:g}"

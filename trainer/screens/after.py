@@ -35,6 +35,16 @@ class AfterScreen(StageScreen):
         Binding("1", "felt('easy')", "easy", id="easy", show=False, tooltip="It felt easy"),
         Binding("2", "felt('fine')", "fine", id="fine", show=False, tooltip="It felt fine"),
         Binding("3", "felt('hard')", "hard", id="hard", show=False, tooltip="It felt hard"),
+        Binding(
+            "d",
+            "disagree",
+            "disagree",
+            id="disagree",
+            show=False,
+            tooltip="I heard it otherwise: write that down",
+        ),
+        Binding("h", "hear(1.0)", "Listen", id="hear", tooltip="Hear your round again"),
+        Binding("l", "hear(0.5)", "half", id="half", show=False, tooltip="Hear it half as fast"),
         Binding("r", "rest", "Rest", id="rest", show=False, tooltip="Rest a minute"),
         Binding("n", "skip", "Next", id="skip", show=False, tooltip="On to the next exercise"),
     ]
@@ -58,10 +68,8 @@ class AfterScreen(StageScreen):
         advice = view.advice
         if advice is None or view.round is None:
             return
-        sentence = self.query_one("#sentence", Static)
-        if str(sentence.content) != advice.sentence:
-            sentence.update(advice.sentence)
-            self.query_one("#evidence", Static).update("\n".join(advice.evidence))
+        self.write("#sentence", advice.sentence, layout=True)
+        self.write("#evidence", "\n".join(advice.evidence), layout=True)
         self.write("#next", self._next(view))
         cells = self.query_one("#music", Cells)
         state = (view.round, view.take, advice, cells.size)
@@ -78,13 +86,22 @@ class AfterScreen(StageScreen):
         if len(view.tempos) > 1:
             what = f"{what}   {tempo_line(view.tempos, proposal.tempo_bpm, 30)}"
         left = "" if view.seconds_left is None else f"{view.seconds_left:.0f} s"
-        felt = self._felt or "felt: 1 easy  2 fine  3 hard"
-        return f"{what}\n{felt}   counting in by itself: {left}"
+        felt = self._felt or "felt 1 easy 2 fine 3 hard  d not so"
+        hear = "  h hear  l slowly" if view.can_hear_again else ""
+        return f"{what}\n{felt}{hear}  count-in {left}"
 
     def action_evidence(self) -> None:
         """Show or hide the figures behind the sentence."""
         self._with_evidence = not self._with_evidence
         self.set_class(self._with_evidence, "with-evidence")
+
+    def action_hear(self, speed: float) -> None:
+        """Hear the round again."""
+        self.practice.hear_again(speed)
+
+    def action_disagree(self) -> None:
+        """Say that the sentence is not right."""
+        self.practice.disagree()
 
     def action_felt(self, felt: str) -> None:
         """Say how it felt."""

@@ -4,37 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from textual.app import App, SystemCommand
+from textual.app import SystemCommand
 from textual.binding import Binding
 from textual.screen import Screen
 
 from trainer.errors import TrainerError
+from trainer.music.names import renamed_table
 from trainer.screens.after import AfterScreen
+from trainer.screens.appearance import Appearance
 from trainer.screens.end import EndScreen
 from trainer.screens.help import HelpScreen
+from trainer.screens.key_words import keys_of
 from trainer.screens.pause import PauseScreen
 from trainer.screens.playing import PlayingScreen
 from trainer.screens.practice import Practice
+from trainer.screens.settings import ANEW, FROM_NEXT_START, SettingsScreen
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.today import TodayScreen
 from trainer.screens.week import WeekScreen
 from trainer.session import Stage
+from trainer.settings import Settings
 
 FRAMES_PER_S = 30
-
-KEY_WORDS = {
-    "pagedown": "PageDown",
-    "space": "Space",
-    "enter": "Enter",
-    "escape": "Escape",
-    "question_mark": "?",
-    "f1": "F1",
-    "minus": "-",
-    "plus": "+",
-    "equals_sign": "=",
-    "ctrl+q": "Ctrl-Q",
-    "ctrl+p": "Ctrl-P",
-}
 
 SCREEN_OF: dict[Stage, type[StageScreen]] = {
     Stage.TODAY: TodayScreen,
@@ -49,17 +40,27 @@ SCREEN_OF: dict[Stage, type[StageScreen]] = {
 }
 
 
-class TrainerApp(App[None]):
-    """One session on the screen."""
+class TrainerApp(Appearance):
+    """One session on the screen; ends with True when a new setting asks for a new session."""
 
     CSS_PATH = "trainer.tcss"
     TITLE = "trainer"
 
-    def __init__(self, practice: Practice, week_text: Callable[[], str]) -> None:
+    def __init__(
+        self,
+        practice: Practice,
+        week_text: Callable[[], str],
+        settings: Settings | None = None,
+        keep_settings: Callable[[Settings], None] = lambda _: None,
+    ) -> None:
+        """`keep_settings` writes changed settings down; it raises TrainerError where it can't."""
         super().__init__()
         self._practice = practice
         self._week_text = week_text
+        self._keep_settings = keep_settings
         self._stage = practice.view().stage
+        self._at_start = settings or Settings()
+        self.dress(self._at_start)
 
     def on_mount(self) -> None:
         """Open the session's screen, and look at the session thirty times a second."""
@@ -87,11 +88,28 @@ class TrainerApp(App[None]):
             text = self._week_text()
         except TrainerError as error:
             text = str(error)
-        self.push_screen(WeekScreen(text))
+        self.push_screen(WeekScreen(renamed_table(text, self.settings.names)))
+
+    def action_settings(self) -> None:
+        """Show the settings over whatever is on the screen."""
+        self.push_screen(SettingsScreen(self.settings, self._take_settings, self._left_settings))
+
+    def _take_settings(self, settings: Settings) -> None:
+        self.dress(settings)
+        self._keep_settings(settings)
+
+    def _left_settings(self) -> None:
+        """Before the first round a new flute or tuning opens the session anew."""
+        self.pop_screen()
+        if any(getattr(self.settings, name) != getattr(self._at_start, name) for name in ANEW):
+            if self._practice.view().stage is Stage.TODAY:
+                self.exit(True)
+            else:
+                self.notify(FROM_NEXT_START)
 
     def action_help(self) -> None:
         """Every key of this screen."""
-        self.push_screen(HelpScreen(_keys(self.screen)))
+        self.push_screen(HelpScreen(keys_of(self.screen)))
 
     def action_leave(self) -> None:
         """End the session; from its last screen, leave."""
@@ -103,6 +121,7 @@ class TrainerApp(App[None]):
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """The palette holds every key of the screen, and Textual's own commands."""
         yield from super().get_system_commands(screen)
+        yield SystemCommand("Settings", "Flute, tuning, note names, looks", self.action_settings)
         for _, binding, _, tooltip in screen.active_bindings.values():
             if binding.description and isinstance(screen, StageScreen):
                 yield SystemCommand(
@@ -117,13 +136,3 @@ class TrainerApp(App[None]):
             self.call_later(run)
 
         return start
-
-
-def _keys(screen: Screen[object]) -> list[tuple[str, str]]:
-    """Key and meaning of every binding of a screen that has a meaning."""
-    keys: dict[str, list[str]] = {}
-    for _, binding, _, _ in screen.active_bindings.values():
-        if binding.tooltip:
-            name = KEY_WORDS.get(binding.key, binding.key)
-            keys.setdefault(binding.tooltip, []).append(name)
-    return [(", ".join(names), meaning) for meaning, names in keys.items()]

@@ -7,6 +7,7 @@ from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.widgets import Input, Static
 
+from trainer.coach.ladder import Felt
 from trainer.screens.stage_screen import StageScreen
 from trainer.session import View
 
@@ -20,6 +21,9 @@ class EndScreen(StageScreen):
 
     BINDINGS = [
         Binding("pagedown,space,enter,w", "app.week", "Week", id="week", tooltip=WEEK_TOOLTIP),
+        Binding("1", "felt('easy')", "easy", id="easy", tooltip="The session felt easy"),
+        Binding("2", "felt('fine')", "fine", id="fine", tooltip="The session felt fine"),
+        Binding("3", "felt('hard')", "hard", id="hard", tooltip="The session felt hard"),
         Binding("m", "remark", "Remark", id="remark", tooltip="Add a remark of your own"),
     ]
 
@@ -27,6 +31,7 @@ class EndScreen(StageScreen):
         """What was done, and a line for a remark."""
         with VerticalScroll(id="page", can_focus=False):
             yield Static(id="done", markup=False)
+        yield Static("How did it feel?   1 easy   2 fine   3 hard", id="prompt", markup=False)
         yield Input(placeholder="m: a remark of your own", id="remark")
 
     def title_of(self, view: View) -> str:
@@ -37,10 +42,12 @@ class EndScreen(StageScreen):
     def show(self, view: View) -> None:
         """What was done never changes any more."""
         super().show(view)
-        done = self.query_one("#done", Static)
-        text = done_text(view)
-        if str(done.content) != text:
-            done.update(text)
+        self.write("#done", done_text(view), layout=True)
+
+    def action_felt(self, felt: str) -> None:
+        """Say how the session felt."""
+        self.practice.felt(Felt(felt))
+        self.write("#prompt", f"It felt {felt}: written down.")
 
     def action_remark(self) -> None:
         """Go to the line for a remark."""

@@ -15,6 +15,7 @@ from trainer.screens.drawing.due import with_due
 from trainer.screens.drawing.figures import count_rows, spoken_rows
 from trainer.screens.drawing.score import Score, score
 from trainer.screens.drawing.sheet import Frame
+from trainer.screens.drawing.standing import standing_row
 from trainer.screens.drawing.tempos import tempo_line
 from trainer.screens.drawing.timing import timing_row
 from trainer.screens.drawing.trail import TrailPen, trail_rows
@@ -152,7 +153,16 @@ class _Music:
         """The lane, drawn afresh only when what it shows has changed."""
         count = self._count(view)
         tenth = int(_heard_to_s(view) * TRAIL_DRAWINGS_PER_S)
-        state = (view.stage, view.listens, count, current, tenth, len(view.live_notes))
+        state = (
+            view.stage,
+            view.listens,
+            count,
+            current,
+            tenth,
+            len(view.live_notes),
+            view.standing,
+            view.notices[-1:] if view.stage is Stage.READY else (),
+        )
         if state != self._lane_of:
             self._lane_of = state
             self._lane = self._draw_lane(view, current, count)
@@ -180,12 +190,16 @@ class _Music:
             layout.width,
             self._round.aims.cents,
         )
+        if view.standing is not None:
+            return (*trail, *standing_row(system, view.standing, layout.width))
         return (*trail, *timing_row(system, view.live_notes, layout.width))
 
     def _invitation(self, view: View) -> list[str]:
         how = "Begin to play, or PageDown for the count-in" if view.listens else "PageDown"
+        if not self._round.in_time:
+            how = "Out of time: begin to play, and stay on each note until it stands"
         climb = [tempo_line(view.tempos, None, self._score.width)] if view.tempos else []
-        said = [*self._round.words.strip().splitlines(), *climb, *view.notices[-1:]]
+        said = [*view.notices[-1:], *self._round.words.strip().splitlines(), *climb]
         return [how, *(line for text in said for line in wrap(text, self._score.width - 4))]
 
 

@@ -35,12 +35,20 @@ class Practice(Protocol):
         """Go to the next exercise."""
         ...
 
+    def hear_again(self, speed: float = 1.0) -> None:
+        """Play the round just heard, slower at the same pitch."""
+        ...
+
     def rest(self) -> None:
         """Take a rest."""
         ...
 
     def felt(self, felt: Felt) -> None:
         """Say how the round or the session felt."""
+        ...
+
+    def disagree(self) -> None:
+        """Say that the advice is not right."""
         ...
 
     def remark(self, text: str) -> None:

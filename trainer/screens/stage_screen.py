@@ -10,6 +10,9 @@ from textual.css.query import NoMatches
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
+from trainer.music.names import NoteNames, renamed
+from trainer.screens.appearance import Appearance
+from trainer.screens.drawing.asked import asked_words
 from trainer.screens.practice import Practice
 from trainer.session import View
 
@@ -29,11 +32,16 @@ class StageScreen(Screen[None]):
         self.practice = practice
         self._composed = False
 
+    @property
+    def names(self) -> NoteNames:
+        """What the student calls notes."""
+        return self.app.settings.names if isinstance(self.app, Appearance) else NoteNames()
+
     def compose(self) -> ComposeResult:
         """A line of title, the screen's own matter, a line for notices, the keys."""
-        yield Static(id="title")
+        yield Static(id="title", markup=False)
         yield from self.matter()
-        yield Static(id="notice")
+        yield Static(id="notice", markup=False)
         yield Footer(show_command_palette=False)
 
     def matter(self) -> ComposeResult:
@@ -66,7 +74,7 @@ class StageScreen(Screen[None]):
 
     def write(self, selector: str, text: str, *, layout: bool = False) -> None:
         """Put text into a line of the screen when it has changed; a new layout only if asked."""
-        line = self.query_one(selector, Static)
+        line, text = self.query_one(selector, Static), renamed(text, self.names)
         if getattr(line, "_written", None) != text:
             line._written = text  # type: ignore[attr-defined]
             line.update(text, layout=layout)
@@ -100,9 +108,5 @@ def title_line(view: View) -> str:
     """'3 of 11   D major, full range   slurred   at 72'."""
     parts = [f"{view.exercise_index + 1} of {len(view.today.lines)}"]
     if view.round is not None:
-        parts += [
-            view.round.title,
-            str(view.round.articulation),
-            f"at {view.round.tempo_bpm:.0f}",
-        ]
+        parts += [view.round.title, *asked_words(view.round)]
     return "   ".join(parts)

@@ -10,6 +10,7 @@ from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.widgets import Static
 
+from trainer.music.names import NoteNames, renamed
 from trainer.screens.stage_screen import StageScreen
 from trainer.session import Today, View
 
@@ -19,11 +20,15 @@ NARROWEST_DETAIL = 12
 class TodayScreen(StageScreen):
     """The first screen of a morning."""
 
-    BINDINGS = [Binding("w", "app.week", "Week", id="week", tooltip="The last seven days")]
+    BINDINGS = [
+        Binding("w", "app.week", "Week", id="week", tooltip="The last seven days"),
+        Binding("s", "app.settings", "Settings", id="settings", tooltip="Flute, tuning, looks"),
+    ]
 
     def matter(self) -> ComposeResult:
         """The timetable, and the cautions beneath."""
         with VerticalScroll(id="page", can_focus=False):
+            yield Static(id="teacher", markup=False)
             yield Static(id="timetable", markup=False)
             yield Static(id="cautions", markup=False)
         yield Static(id="prompt")
@@ -36,7 +41,9 @@ class TodayScreen(StageScreen):
         """The timetable never changes; the notice may."""
         super().show(view)
         today = view.today
-        self.fill("#timetable", timetable(today, self.query_one("#timetable").size.width))
+        self.fill("#teacher", f"From your teacher: {today.from_teacher}" * bool(today.from_teacher))
+        width = self.query_one("#timetable").size.width
+        self.fill("#timetable", timetable(today, width, self.names))
         self.fill("#cautions", "\n".join(today.cautions))
         heard = "" if view.listens else "There is no microphone: practice goes on unheard.   "
         self.write("#prompt", f"{heard}PageDown to begin")
@@ -49,12 +56,13 @@ class TodayScreen(StageScreen):
 
 
 @lru_cache(maxsize=1)
-def timetable(today: Today, width: int) -> str:
+def timetable(today: Today, width: int, names: NoteNames) -> str:
     """One entry an exercise: number, title, minutes, what is asked; wrapped in its column."""
-    widest = max((len(line.title) for line in today.lines), default=0)
+    titles = [renamed(line.title, names) for line in today.lines]
+    widest = max(map(len, titles), default=0)
     rows = []
-    for number, line in enumerate(today.lines, start=1):
-        start = f"{number:2}  {line.title:{widest}}  {_minutes(line.minutes):>6}  "
+    for number, (title, line) in enumerate(zip(titles, today.lines, strict=True), start=1):
+        start = f"{number:2}  {title:{widest}}  {_minutes(line.minutes):>6}  "
         room = max(width, len(start) + NARROWEST_DETAIL)
         rows += wrap(
             line.detail, room, initial_indent=start, subsequent_indent=" " * len(start)

@@ -11,14 +11,13 @@ import json
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 from scipy.signal import chirp, correlate
 
 from trainer.errors import SoundError
-from trainer.sound.duplex import DuplexPort
-from trainer.sound.port import Samples
+from trainer.sound.port import Samples, SoundPort
 
 CHIRPS = 8
 CHIRP_S = 0.025
@@ -40,6 +39,12 @@ AGREEMENT_S = 0.002
 ENOUGH_SHARE = 0.6
 
 
+class EchoingPort(SoundPort, Protocol):
+    """A port whose round trip can be measured."""
+
+    round_trip_frames: int
+
+
 @dataclass(frozen=True)
 class RoundTrip:
     """A measured round trip."""
@@ -54,7 +59,7 @@ class RoundTrip:
 
 
 def measure_round_trip(
-    port: DuplexPort, wait_until_heard: Callable[[int], None], chirps: int = CHIRPS
+    port: EchoingPort, wait_until_heard: Callable[[int], None], chirps: int = CHIRPS
 ) -> RoundTrip | None:
     """Play chirps and find them; None when they can't be heard (headphones, a muted microphone).
 
@@ -72,7 +77,7 @@ def measure_round_trip(
     wait_until_heard(frames[-1] + longest + sound.size)
     shift = port.round_trip_frames
     windows = [port.read(frame - shift, frame - shift + longest + sound.size) for frame in frames]
-    delays = [delay for window in windows if (delay := find_chirp(window, sound)) is not None]
+    delays = [delay for window in windows if (delay := find_sound(window, sound)) is not None]
     return _agreed(delays, chirps, rate)
 
 
@@ -85,10 +90,10 @@ def calibration_chirp(sample_rate_hz: int) -> Samples:
     return np.asarray(CHIRP_PEAK * np.hanning(count) * tone, np.float32)
 
 
-def find_chirp(heard: Samples, sound: Samples) -> float | None:
-    """Frames from the start of what was heard to the chirp in it, to a fraction of a frame.
+def find_sound(heard: Samples, sound: Samples, direct_share: float = DIRECT_SHARE) -> float | None:
+    """Frames from the start of what was heard to the sound in it, to a fraction of a frame.
 
-    None when nothing there is like the chirp.
+    None when nothing there is like it.
     """
     energies = np.cumsum(np.concatenate(([0.0], heard.astype(np.float64) ** 2)))
     if energies[-1] == 0.0:
@@ -100,7 +105,7 @@ def find_chirp(heard: Samples, sound: Samples) -> float | None:
     likely = np.where(likeness >= LIKENESS, products, 0.0)
     if not likely.any():
         return None
-    near = int(np.argmax(likely >= DIRECT_SHARE * likely.max()))
+    near = int(np.argmax(likely >= direct_share * likely.max()))
     end = near + sound.size // 16
     best = near + int(np.argmax(likely[near:end]))
     return best + _summit(products, best)

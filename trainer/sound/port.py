@@ -20,11 +20,28 @@ Samples = NDArray[np.float32]
 
 @dataclass(frozen=True)
 class StreamFault:
-    """Something that went wrong in the stream, and where."""
+    """Something that went wrong in the stream, or was mended again, and where."""
 
     frame: int
     what: str
     """A plain sentence."""
+    lost: bool = True
+    """Sound was lost there: what was played near it can't be judged."""
+
+
+MOVED_WORDS = (
+    "The sound's way through the devices takes {ms:.0f} ms {more} than it did; this is reckoned "
+    "with from here on."
+)
+TELL_S = 0.005
+
+
+def moved_words(by_frames: int, sample_rate_hz: int) -> str | None:
+    """What the student is told of a round trip that has changed; None when that is too little."""
+    by_s = by_frames / sample_rate_hz
+    if abs(by_s) < TELL_S:
+        return None
+    return MOVED_WORDS.format(ms=abs(1000 * by_s), more="longer" if by_s > 0 else "less")
 
 
 class SoundPort(Protocol):
@@ -42,11 +59,28 @@ class SoundPort(Protocol):
 
     @property
     def sample_rate_hz(self) -> int:
-        """Frames per second."""
+        """Frames per second; another only after the port was not alive."""
+        ...
+
+    @property
+    def alive(self) -> bool:
+        """False while the device is gone or being restarted: the clock stands, then goes on.
+
+        What was scheduled before is forgotten.
+        """
+        ...
+
+    @property
+    def slipped(self) -> bool:
+        """True since the stream faltered: its delay may have changed until it is restarted."""
         ...
 
     def now_frame(self) -> int:
         """Frames played so far: the only clock."""
+        ...
+
+    def audible_frame(self) -> int:
+        """The frame that comes out of the loudspeaker now; behind `now_frame`."""
         ...
 
     def heard_frame(self) -> int:
@@ -63,6 +97,14 @@ class SoundPort(Protocol):
 
     def read(self, from_frame: int, to_frame: int) -> Samples:
         """What the microphone heard between two frames; lost or future stretches are zeros."""
+        ...
+
+    def lengthen_round_trip(self, by_frames: int) -> None:
+        """What was played is found this much later than believed: read accordingly from now on."""
+        ...
+
+    def restart(self) -> None:
+        """Start the device afresh where nothing sounds: the cure for a stream that slipped."""
         ...
 
     def faults(self) -> tuple[StreamFault, ...]:

@@ -44,7 +44,7 @@ def quiet_stderr(log_path: Path) -> Iterator[None]:
 def undisturbed() -> Iterator[None]:
     """Keep the interpreter from holding up the sound thread: no garbage collection, quick turns.
 
-    Call `tidy` where nothing sounds, such as in a rest.
+    For a process that makes little garbage, such as the sound engine.
     """
     was_enabled, interval_s = gc.isenabled(), sys.getswitchinterval()
     gc.collect()
@@ -58,9 +58,3 @@ def undisturbed() -> Iterator[None]:
         gc.unfreeze()
         if was_enabled:
             gc.enable()
-
-
-def tidy() -> None:
-    """Collect garbage now, where a pause can't be heard, and spare what stays the next time."""
-    gc.collect()
-    gc.freeze()

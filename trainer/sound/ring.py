@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trainer.sound.port import Samples
+
+CLAIMED, END = 0, 1
+MARKS = 2
 
 
 class Ring:
@@ -15,14 +19,21 @@ class Ring:
     """
 
     def __init__(self, capacity_frames: int) -> None:
+        """A ring in memory of its own; `Ring.over` lays one over memory that processes share."""
         self._samples: Samples = np.zeros(capacity_frames, np.float32)
-        self._claimed_frame = 0
-        self._end_frame = 0
+        self._marks: NDArray[np.int64] = np.zeros(MARKS, np.int64)
+
+    @classmethod
+    def over(cls, samples: Samples, marks: NDArray[np.int64]) -> Ring:
+        """A ring that goes on in this memory; marks has shape (MARKS,)."""
+        ring = cls(0)
+        ring._samples, ring._marks = samples, marks
+        return ring
 
     @property
     def end_frame(self) -> int:
         """One past the newest frame written."""
-        return self._end_frame
+        return int(self._marks[END])
 
     @property
     def capacity_frames(self) -> int:
@@ -32,19 +43,28 @@ class Ring:
     def write(self, samples: Samples) -> None:
         """Append samples, shape (samples,), no longer than the ring; the oldest are forgotten."""
         count = samples.size
-        start = self._end_frame % self._samples.size
+        end_frame = self.end_frame
+        start = end_frame % self._samples.size
         first = min(count, self._samples.size - start)
-        self._claimed_frame = self._end_frame + count
+        self._marks[CLAIMED] = end_frame + count
         self._samples[start : start + first] = samples[:first]
         self._samples[: count - first] = samples[first:]
-        self._end_frame = self._claimed_frame
+        self._marks[END] = end_frame + count
+
+    def skip_to(self, frame: int) -> None:
+        """Go on from a frame at or past the end; zeros stand between, and where a writer died."""
+        self._marks[CLAIMED] = max(frame, self._marks[CLAIMED])
+        gap = min(int(self._marks[CLAIMED]) - self.end_frame, self._samples.size)
+        first = int(self._marks[CLAIMED]) - gap
+        self._samples[np.arange(first, first + gap) % self._samples.size] = 0.0
+        self._marks[END] = self._marks[CLAIMED]
 
     def read(self, from_frame: int, to_frame: int) -> Samples:
         """A copy of the frames asked for; forgotten and future ones are zeros."""
         out: Samples = np.zeros(max(0, to_frame - from_frame), np.float32)
         capacity = self._samples.size
-        begin = max(from_frame, self._claimed_frame - capacity, 0)
-        end = min(to_frame, self._end_frame)
+        begin = max(from_frame, int(self._marks[CLAIMED]) - capacity, 0)
+        end = min(to_frame, self.end_frame)
         if begin >= end:
             return out
         start = begin % capacity
@@ -52,7 +72,7 @@ class Ring:
         at = begin - from_frame
         out[at : at + first] = self._samples[start : start + first]
         out[at + first : end - from_frame] = self._samples[: end - begin - first]
-        overtaken = self._claimed_frame - capacity - from_frame
+        overtaken = int(self._marks[CLAIMED]) - capacity - from_frame
         if overtaken > 0:
             out[:overtaken] = 0.0
         return out

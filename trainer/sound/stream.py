@@ -1,209 +1,289 @@
-"""The real sound device: one duplex stream whose frame counter is the clock."""
+"""The sound device itself: its stream, and what the sound thread does at each turn.
+
+It runs in the engine's process; the trainer sees it through `device_port`.
+"""
 
 from __future__ import annotations
 
-import atexit
 import time
 from collections.abc import Callable
-from threading import Thread
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from trainer.errors import SoundError
-from trainer.sound.duplex import DuplexPort
-from trainer.sound.port import Samples, StreamFault
-from trainer.sound.portaudio import device_library, explained
+from trainer.sound.board import Board
+from trainer.sound.clocks import Crossing
+from trainer.sound.mixer import Mixer
+from trainer.sound.port import Samples
+from trainer.sound.portaudio import explained
 
 RATE_HZ = 48000
 LATENCY_S = 0.1
-"""Asked of the device: a busy screen holds up the sound thread for tens of ms, never this long."""
-LOST_AFTER_S = 1.0
+"""Asked of the device: a busy machine holds up the sound thread for tens of ms, never this long."""
 SETTLE_S = 0.5
-CLOSE_LIMIT_S = 2.0
-MEMORY_S = 300.0
 BLOCK_FRAMES = 4096
+MOST_CHANNELS = 2
+CHANNEL_MEMORY = 0.97
+"""The energies of the channels are remembered for some 30 blocks."""
+LOUDER_CHANNEL = 300.0
+"""Another channel is listened to when it has so many times the energy (25 dB)."""
+SILENT_ENERGY = 1e-3
+"""... and more than a microphone's own noise gives."""
+DEAF_WORDS = "Practice goes on unheard, since the microphone can't be opened: {why}"
 
-FLAG_WORDS: tuple[tuple[str, str], ...] = (
+FLAGS: tuple[tuple[str, str], ...] = (
     ("input_overflow", "The computer was too busy: some of what you played was lost."),
     ("input_underflow", "The microphone fell behind: some of what you played was lost."),
     ("output_underflow", "The computer was too busy: the click or the partner broke off."),
     ("output_overflow", "The loudspeaker fell behind: the click or the partner broke off."),
 )
-"""Status flags of the stream (PaStreamCallbackFlags) → what happened."""
-LOST_WORDS = (
-    "The sound device stopped answering: if it stays silent, plug it in again or restart the "
-    "sound server."
-)
+"""Status flags of the stream (PaStreamCallbackFlags) → what happened; bit n is the nth."""
+INPUT_UNDERFLOW = 0b0010
 
 
-class StreamPort(DuplexPort):
-    """A `SoundPort` on the computer's own devices; open one per process and keep it.
+def fault_words(flags: int) -> list[str]:
+    """A sentence for each flag that is raised."""
+    return [words for bit, (_, words) in enumerate(FLAGS) if flags >> bit & 1]
 
-    Reads are moved by `round_trip_frames`; as long as `assumed` is True that is only what the
-    device reports about itself, which may be off by 100 ms. Measure it. A stream may also start
-    a block late without any flag: with PulseAudio by 2047 frames (43 ms) in 2 of 92 starts, 1 of
-    159 restarts and 4 of 55 restarts after a stall. A delay holds only for the start it was
-    measured in.
-    """
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is asked of the device: named, numbered, or the system's own."""
+
+    input_device: str | int | None = None
+    output_device: str | int | None = None
+    listens: bool = True
+    """False: no microphone is opened, even where there is one."""
+    sample_rate_hz: int = RATE_HZ
+    latency_s: float = LATENCY_S
+
+
+class Listening:
+    """Which channel of the microphone is listened to: the first, unless only another one speaks."""
+
+    def __init__(self, board: Board) -> None:
+        self._board = board
+        self._energies: Samples = np.zeros(MOST_CHANNELS, np.float32)
+
+    def chosen(self, heard: Samples) -> Samples:
+        """One channel of a block of shape (frames, channels)."""
+        channels = heard.shape[1]
+        if channels == 1:
+            return heard[:, 0]
+        energies = self._energies[:channels]
+        energies *= CHANNEL_MEMORY
+        energies += np.einsum("ij,ij->j", heard, heard)
+        loudest = int(energies.argmax())
+        if energies[loudest] > LOUDER_CHANNEL * energies[self._board.channel] + SILENT_ENERGY:
+            self._board.listen_to(loudest)
+        return heard[:, self._board.channel]
+
+
+class Turner:
+    """What the sound thread does: fill, remember the microphone, count. No lock, no logging."""
 
     def __init__(
-        self,
-        sample_rate_hz: int,
-        listens: bool,
-        clock_s: Callable[[], float] = time.monotonic,
-        memory_s: float = MEMORY_S,
+        self, board: Board, sample_rate_hz: int, clock_s: Callable[[], float] = time.monotonic
     ) -> None:
-        """Use `open_stream`; this builds the port without its device."""
-        super().__init__(sample_rate_hz, 0, listens, memory_s)
-        self.assumed = True
-        """True until `round_trip_frames` has been measured, and again after a restart."""
+        self.mixer = Mixer()
+        self._board = board
+        self._listening = Listening(board)
         self._clock_s = clock_s
-        self._name = ""
-        self._stream: Any = None
-        self._turned_s = clock_s()
-        self._started_frame = 0
-        self._slipped = False
-        self._lost = False
-        self._closed = False
+        self._half_second = sample_rate_hz // 2
+        self._settled_frame = board.played_frame + round(SETTLE_S * sample_rate_hz)
         self._mix: Samples = np.zeros(BLOCK_FRAMES, np.float32)
         self._silence: Samples = np.zeros(BLOCK_FRAMES, np.float32)
 
-    @property
-    def name(self) -> str:
-        """The device, or both devices, by their own names."""
-        return self._name
-
-    @property
-    def alive(self) -> bool:
-        """False when closed, or when the device hasn't asked for sound for a second."""
-        self._watch()
-        return not self._closed and not self._lost
-
-    @property
-    def slipped(self) -> bool:
-        """True since the stream faltered: its delay may have changed until it is restarted."""
-        self._watch()
-        return self._slipped
-
-    def faults(self) -> tuple[StreamFault, ...]:
-        """Everything that went wrong so far, in order."""
-        self._watch()
-        return super().faults()
-
-    def attach(self, stream: Any, name: str, reported_frames: int, measured: int | None) -> None:
-        """Take the opened stream, start it, and set the round trip: measured, else reported."""
-        self._stream, self._name = stream, name
-        self.assumed = measured is None
-        self.round_trip_frames = reported_frames if measured is None else measured
-        self._turned_s = self._clock_s()
-        stream.start()
-
-    def restart(self) -> bool:
-        """Stop and start the same stream where nothing sounds: the cure for one that faltered.
-
-        The clock goes on from where it stood; the round trip must be measured again (`assumed`).
-        False when the device doesn't answer.
-        """
-        if self._closed or not answers_within(CLOSE_LIMIT_S, self._start_again):
-            return False
-        self._slipped = False
-        self.assumed = True
-        return True
-
-    def close(self) -> None:
-        """Stop and close the stream; a dead sound server is left behind after two seconds."""
-        if self._closed or self._stream is None:
-            return
-        self._closed = True
-        if not answers_within(CLOSE_LIMIT_S, self._let_go):
-            forget_at_exit(device_library())
-
     def turn(self, heard: Samples | None, out: Samples, status: Any) -> None:
-        """One block, called by the sound thread: fill, remember the microphone, count.
+        """One block: heard has shape (frames, channels) or is None without a microphone.
 
-        heard has shape (frames, channels) or is None without a microphone; out has shape
-        (frames, channels). Takes no lock and makes no array.
+        out has shape (frames, channels).
         """
         if status:
-            self._note(status)
+            self.note(status)
         for begin in range(0, len(out), BLOCK_FRAMES):
             part = slice(begin, begin + BLOCK_FRAMES)
-            self._turn_part(None if heard is None else heard[part, 0], out[part])
-        self._turned_s = self._clock_s()
+            chosen = None if heard is None else self._listening.chosen(heard[part])
+            self._turn_part(chosen, out[part])
 
-    def _turn_part(self, heard: Samples | None, out: Samples) -> None:
-        mix = self._mix[: len(out)]
-        self._mixer.fill(mix, self._played_frame)
-        for channel in range(out.shape[1]):
-            out[:, channel] = mix
-        self._microphone.write(self._silence[: len(out)] if heard is None else heard)
-        self._played_frame += len(out)
-
-    def _note(self, status: Any) -> None:
-        """Remember what the flags say, but not the same thing again within half a second.
+    def note(self, status: Any) -> None:
+        """Note the flags, but not the same ones again within half a second.
 
         A stream that has just started always finds the microphone's buffer empty: that alone is
         no fault.
         """
-        settled_frame = self._started_frame + SETTLE_S * self._sample_rate_hz
-        settling = self._played_frame < settled_frame
-        raised = {flag: words for flag, words in FLAG_WORDS if getattr(status, flag)}
-        if not raised or (settling and list(raised) == ["input_underflow"]):
+        flags = sum(getattr(status, flag) << bit for bit, (flag, _) in enumerate(FLAGS))
+        settling = self._board.played_frame < self._settled_frame
+        if not flags or (settling and flags == INPUT_UNDERFLOW):
             return
-        self._slipped = True
-        recent_frame = self._played_frame - self._sample_rate_hz // 2
-        recent = {fault.what for fault in self._faults[-4:] if fault.frame > recent_frame}
-        for words in raised.values():
-            if words not in recent:
-                self._faults.append(StreamFault(self._played_frame, words))
+        recent_frame = self._board.played_frame - self._half_second
+        for frame, before in self._board.faults(max(0, self._board.fault_count - 4)):
+            if frame > recent_frame:
+                flags &= ~before
+        if flags:
+            self._board.note_fault(flags)
 
-    def _watch(self) -> None:
-        silent = self._clock_s() - self._turned_s > LOST_AFTER_S
-        if silent and not self._lost and not self._closed:
-            self._faults.append(StreamFault(self._played_frame, LOST_WORDS))
-            self._slipped = True
-        self._lost = silent
+    def _turn_part(self, heard: Samples | None, out: Samples) -> None:
+        mix = self._mix[: len(out)]
+        self.mixer.fill(mix, self._board.played_frame)
+        for channel in range(out.shape[1]):
+            out[:, channel] = mix
+        self._board.microphone.write(self._silence[: len(out)] if heard is None else heard)
+        self._board.turned(len(out), self._clock_s())
 
-    def _start_again(self) -> None:
-        self._stream.abort()
-        self._started_frame = self._played_frame
-        self._turned_s = self._clock_s()
-        self._stream.start()
 
-    def _let_go(self) -> None:
-        try:
-            self._stream.abort()
-            self._stream.close()
-        except Exception:  # the device is gone: there is nothing left to close
-            return
+@dataclass(frozen=True)
+class OpenStream:
+    """A stream that runs."""
+
+    name: str
+    """The device, or both devices, by their own names."""
+    listens: bool
+    sample_rate_hz: int
+    input_latency_s: float
+    """As the device reports it, which may be off by 100 ms."""
+    output_latency_s: float
+    mixer: Mixer
+    streams: tuple[Any, ...]
+    words: str = ""
+    """What the student should know; empty when all is well."""
 
 
 def open_stream(
-    input_device: str | int | None = None,
-    output_device: str | int | None = None,
-    round_trip_frames: int | None = None,
-    sample_rate_hz: int = RATE_HZ,
-    latency_s: float = LATENCY_S,
-    library: Any = None,
-) -> StreamPort:
-    """Open and start the devices: named, numbered, or the system's own.
+    wanted: Wanted, board: Board, library: Any, clock_s: Callable[[], float] = time.monotonic
+) -> OpenStream:
+    """Open and start the devices; a device that refuses the rate is asked for its own.
 
-    A device that refuses the rate is asked for its own. Without any microphone the port plays
-    only (`listens` False). Raises SoundError with a sentence that says what to do.
+    One device that plays and listens gets one stream; two devices get a stream each, their clocks
+    fitted. Without a microphone, or where the system's own can't be opened, the stream plays only.
+    Raises SoundError with a sentence that says what to do.
     """
-    library = library or device_library()
-    speaker = _device(library, output_device, "output", "The loudspeaker can't be opened")
-    microphone = _microphone(library, input_device)
-    rates = dict.fromkeys((sample_rate_hz, RATE_HZ, round(speaker["default_samplerate"])))
+    speaker = _device(library, wanted.output_device, "output", "The loudspeaker can't be opened")
+    microphone = _microphone(library, wanted.input_device) if wanted.listens else None
+    opener = _Opener(library, wanted.latency_s, board, clock_s)
+    try:
+        return _at_some_rate(opener, wanted, microphone, speaker)
+    except SoundError as error:
+        if microphone is None or wanted.input_device is not None:
+            raise
+        deaf = _at_some_rate(opener, wanted, None, speaker)
+        return replace(deaf, words=DEAF_WORDS.format(why=error))
+
+
+def _at_some_rate(opener: _Opener, wanted: Wanted, microphone: Any, speaker: Any) -> OpenStream:
+    """At the rate wanted, or at one that the loudspeaker takes."""
+    rates = dict.fromkeys((wanted.sample_rate_hz, RATE_HZ, round(speaker["default_samplerate"])))
     for rate in rates:
         try:
-            return _opened(library, microphone, speaker, rate, latency_s, round_trip_frames)
-        except library.PortAudioError as error:
+            if microphone is None:
+                return opener.output_alone(speaker, rate)
+            if microphone["index"] == speaker["index"]:
+                return opener.duplex(speaker, rate)
+            return opener.two_devices(microphone, speaker, rate)
+        except opener.library.PortAudioError as error:
             failure = explained("The sound can't be started", error)
             if "-9997" not in str(error):
                 raise failure from error
     raise failure
+
+
+@dataclass(frozen=True)
+class _Opener:
+    """The three ways to open what there is."""
+
+    library: Any
+    latency_s: float
+    board: Board
+    clock_s: Callable[[], float]
+
+    def output_alone(self, speaker: Any, rate: int) -> OpenStream:
+        turner = Turner(self.board, rate, self.clock_s)
+        stream = self._output(
+            speaker, rate, lambda out, _frames, _time, status: turner.turn(None, out, status)
+        )
+        stream.start()
+        return OpenStream(
+            speaker["name"], False, rate, 0.0, stream.latency, turner.mixer, (stream,)
+        )
+
+    def duplex(self, device: Any, rate: int) -> OpenStream:
+        turner = Turner(self.board, rate, self.clock_s)
+        stream = self.library.Stream(
+            device=(device["index"], device["index"]),
+            channels=(_channels(device, "input"), _channels(device, "output")),
+            samplerate=rate,
+            dtype="float32",
+            latency=self.latency_s,
+            callback=lambda heard, out, _frames, _time, status: turner.turn(heard, out, status),
+        )
+        stream.start()
+        into_s, out_s = stream.latency
+        return OpenStream(device["name"], True, rate, into_s, out_s, turner.mixer, (stream,))
+
+    def two_devices(self, microphone: Any, speaker: Any, rate: int) -> OpenStream:
+        """The loudspeaker's clock is the port's; what the microphone hears is brought onto it."""
+        turner = Turner(self.board, rate, self.clock_s)
+        input_rate = self._input_rate(microphone, rate)
+        crossing = Crossing(input_rate, rate, self.clock_s)
+        listening = Listening(self.board)
+
+        def play(out: Samples, _frames: int, _time: Any, status: Any) -> None:
+            turner.turn(crossing.crossed(len(out)), out, status)
+
+        def listen(heard: Samples, _frames: int, _time: Any, status: Any) -> None:
+            if status:
+                turner.note(status)
+            crossing.write(listening.chosen(heard))
+
+        output = self._output(speaker, rate, play)
+        try:
+            heard = self.library.InputStream(
+                device=microphone["index"],
+                channels=_channels(microphone, "input"),
+                samplerate=input_rate,
+                dtype="float32",
+                latency=self.latency_s,
+                callback=listen,
+            )
+        except self.library.PortAudioError:
+            output.close()
+            raise
+        output.start()
+        heard.start()
+        into_s = heard.latency + crossing.delay_s
+        name = f"{microphone['name']} and {speaker['name']}"
+        return OpenStream(name, True, rate, into_s, output.latency, turner.mixer, (output, heard))
+
+    def _output(self, speaker: Any, rate: int, callback: Callable[..., None]) -> Any:
+        return self.library.OutputStream(
+            device=speaker["index"],
+            channels=_channels(speaker, "output"),
+            samplerate=rate,
+            dtype="float32",
+            latency=self.latency_s,
+            callback=callback,
+        )
+
+    def _input_rate(self, microphone: Any, rate: int) -> int:
+        """The loudspeaker's rate where the microphone takes it, else the microphone's own."""
+        try:
+            self.library.check_input_settings(
+                device=microphone["index"],
+                channels=_channels(microphone, "input"),
+                dtype="float32",
+                samplerate=rate,
+            )
+        except self.library.PortAudioError:
+            return int(microphone["default_samplerate"])
+        return rate
+
+
+def _channels(device: Any, kind: str) -> int:
+    """At most a pair: some microphones speak on the second channel alone."""
+    has: int = device[f"max_{kind}_channels"]
+    return min(MOST_CHANNELS, has)
 
 
 def _device(library: Any, device: str | int | None, kind: str, what: str) -> Any:
@@ -224,46 +304,3 @@ def _microphone(library: Any, device: str | int | None) -> Any:
         if device is None:
             return None
         raise
-
-
-def _opened(
-    library: Any, microphone: Any, speaker: Any, rate: int, latency_s: float, measured: int | None
-) -> StreamPort:
-    port = StreamPort(rate, listens=microphone is not None)
-    channels = min(2, speaker["max_output_channels"])
-    common = {"samplerate": rate, "dtype": "float32", "latency": latency_s}
-    if microphone is None:
-        stream = library.OutputStream(
-            device=speaker["index"],
-            channels=channels,
-            callback=lambda out, _frames, _time, status: port.turn(None, out, status),
-            **common,
-        )
-        reported_s, name = 0.0, speaker["name"]
-    else:
-        stream = library.Stream(
-            device=(microphone["index"], speaker["index"]),
-            channels=(1, channels),
-            callback=lambda heard, out, _frames, _time, status: port.turn(heard, out, status),
-            **common,
-        )
-        reported_s, name = sum(stream.latency), _both(microphone["name"], speaker["name"])
-    port.attach(stream, name, round(reported_s * rate), measured if microphone else 0)
-    return port
-
-
-def _both(microphone: str, speaker: str) -> str:
-    return speaker if microphone == speaker else f"{microphone} and {speaker}"
-
-
-def answers_within(limit_s: float, work: Callable[[], None]) -> bool:
-    """Do the work in a thread of its own; False when it isn't done in time, or ever."""
-    worker = Thread(target=work, name="sound device", daemon=True)
-    worker.start()
-    worker.join(limit_s)
-    return not worker.is_alive()
-
-
-def forget_at_exit(library: Any) -> None:
-    """Keep the library from closing a dead stream when the program ends: it would never return."""
-    atexit.unregister(library._exit_handler)

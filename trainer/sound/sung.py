@@ -33,9 +33,23 @@ class SungPort:
         """Frames per second."""
         return self._device.sample_rate_hz
 
+    @property
+    def alive(self) -> bool:
+        """False while the device is gone or being restarted."""
+        return self._device.alive
+
+    @property
+    def slipped(self) -> bool:
+        """True since the device's stream faltered."""
+        return self._device.slipped
+
     def now_frame(self) -> int:
         """Frames played so far: the only clock."""
         return self._device.now_frame()
+
+    def audible_frame(self) -> int:
+        """The frame that comes out of the loudspeaker now."""
+        return self._device.audible_frame()
 
     def heard_frame(self) -> int:
         """What was sung is heard at once."""
@@ -71,6 +85,13 @@ class SungPort:
             if end > first:
                 heard[first - from_frame : end - from_frame] += sound[first - at : end - at]
         return heard
+
+    def lengthen_round_trip(self, by_frames: int) -> None:
+        """The flutist hears at once: there is no way round."""
+
+    def restart(self) -> None:
+        """Start the device afresh."""
+        self._device.restart()
 
     def faults(self) -> tuple[StreamFault, ...]:
         """Everything that went wrong so far, in order."""

@@ -13,6 +13,7 @@ from trainer.coach.advice import Topic
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import Observation, names, recent
 from trainer.music.note import Start
+from trainer.routine.round import RoundKind
 
 _PARTED = frozenset({Start.TONGUED, Start.BACK_TONGUED, Start.LEGATO_TONGUE, Start.BREATH})
 """Starts that sound alone tells apart too poorly to hold against anyone."""
@@ -33,13 +34,15 @@ def in_sound(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
 def _starts(marks: Marks) -> Iterator[Observation]:
     told = [note for note in marks.heard if note.heard_start is not None]
     other = [note for note in told if note.heard_start not in _ALIKE[note.asked_start]]
-    if len(other) >= max(thresholds.START_TIMES, thresholds.START_SHARE * len(told)):
+    soft = sum(note.heard_start is Start.LEGATO_TONGUE for note in other)
+    share = thresholds.SOFT_START_SHARE if 2 * soft > len(other) else thresholds.START_SHARE
+    if len(other) >= max(thresholds.START_TIMES, share * len(told)):
         (asked, heard), times = Counter(
             (note.asked_start, note.heard_start) for note in other
         ).most_common(1)[0]
         yield Observation(
             Topic.START,
-            len(other) / max(thresholds.START_TIMES, thresholds.START_SHARE * len(told)),
+            len(other) / max(thresholds.START_TIMES, share * len(told)),
             (f"asked {asked}, heard {heard}: {times} of {len(told)} notes",),
             tuple(note.index for note in other),
             times=len(other),
@@ -51,7 +54,8 @@ def _starts(marks: Marks) -> Iterator[Observation]:
 def _breaths(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
     times = sum(len(other.unplanned_breaths) for other in rounds)
     here = marks.unplanned_breaths
-    if here and times >= thresholds.HABIT_TIMES:
+    enough = 1 if marks.kind is RoundKind.BREATH else thresholds.HABIT_TIMES
+    if here and times >= enough:
         after = [marks.notes[index].written for index in here]
         yield Observation(
             Topic.BREATH,

@@ -49,7 +49,7 @@ def _is_late(off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
     spread = max(_SPREAD_FLOOR_MS, *spreads, 0.0)
     return (
         len(off_ms) >= thresholds.HABIT_TIMES
-        and late_ms >= thresholds.LATE_MS
+        and late_ms >= (thresholds.LATE_MS if len(off_ms) > 2 else thresholds.LATE_TWICE_MS)
         and _often(off_ms) >= thresholds.NEARLY_ALWAYS * len(off_ms)
         and certainty([late_ms] * len(off_ms), spread) >= thresholds.CERTAIN
     )

@@ -55,8 +55,9 @@ def _block(
     if take is None:
         return staff
     trail = take_trail(system, take)
+    answers = take_answers(take, system, round_.beat_s) if round_.in_time else []
     return (
         *staff,
         *trail_rows(system, trail, ROOMY_TRAIL, layout.width, round_.aims.cents),
-        *timing_row(system, take_answers(take, system, round_.beat_s), layout.width),
+        *timing_row(system, answers, layout.width),
     )

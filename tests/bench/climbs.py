@@ -1,0 +1,127 @@
+"""The speed climb on simulated learners with a hidden limit, beside two plain rules.
+
+    python -m tests.bench.climbs [--write]
+
+Two kinds of learner, 200 each, with seeds no threshold was worked out on: one whose notes spread
+as its limit nears (tests/coach/test_ladder.py), and one who stays even and slips instead. Learning
+rate, steepness, and whether they say how it felt differ from learner to learner.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from tests.bench.results import write_section
+from tests.coach.test_ladder import (
+    BEATS,
+    COUNT_IN_AND_PAUSE_S,
+    NOTES,
+    ONE_STEP,
+    Climb,
+    Learner,
+    Rule,
+    fixed_ladder,
+    longest_run,
+    marks_at,
+    one_up_one_down,
+)
+from trainer.coach.ladder import Felt, Ladder, after_round, begin
+from trainer.coach.marks import Marks
+
+SEEDS = range(20_000, 20_200)
+FROM_BPM, TO_BPM, MINUTES = 60, 120, 10
+ALLOWED = 0.07
+"""Share of trouble at which a tempo is at its limit, as thresholds.CLIMB_CLEAN has it."""
+
+
+@dataclass
+class Slipping(Learner):
+    """Even at every tempo; beyond the limit more and more notes are lost. Our own model."""
+
+    def play(self, tempo_bpm: float) -> tuple[Marks, Felt | None]:
+        over = self.steepness * (tempo_bpm / self.limit_bpm - 1)
+        share = 2 * ALLOWED / (1 + np.exp(-3 * over))
+        share = min(0.6, share + max(0.0, 0.35 * over))
+        slips = int(self.random.binomial(NOTES, share))
+        limit_ms = marks_at(tempo_bpm, 0).evenness_limit_ms
+        felt = None
+        if self.random.random() < self.says:
+            felt = self.feels(share / ALLOWED * (1 + self.random.normal(0, 0.15)))
+        if tempo_bpm <= self.limit_bpm:
+            self.limit_bpm *= 1 + self.gain
+        return marks_at(tempo_bpm, 0.5 * limit_ms, slips), felt
+
+
+RULES: dict[str, Rule] = {
+    "this climb": after_round,
+    "fixed ladder, +4 a round": fixed_ladder,
+    "one up, one down, ±4": one_up_one_down,
+}
+LEARNERS: dict[str, Callable[[int], Learner]] = {
+    "spreading": Learner.drawn,
+    "slipping": Slipping.drawn,
+}
+
+
+def climb(learner: Learner, rule: Rule) -> Climb:
+    """One learner's ten minutes under a rule."""
+    state = begin(Ladder(FROM_BPM, TO_BPM, MINUTES))
+    beyond: list[bool] = []
+    while not state.finished and len(beyond) < 200:
+        beyond.append(state.tempo_bpm > learner.limit_bpm * (1 + ONE_STEP))
+        marks, felt = learner.play(state.tempo_bpm)
+        state = rule(state, marks, felt, BEATS * 60 / state.tempo_bpm + COUNT_IN_AND_PAUSE_S)
+    return Climb(
+        state.secure_bpm or state.tempo_bpm,
+        learner.limit_bpm,
+        TO_BPM,
+        sum(beyond),
+        longest_run(beyond),
+        state.used_s,
+        MINUTES,
+    )
+
+
+def rows() -> Iterator[str]:
+    """One row for each rule and kind of learner."""
+    yield (
+        "| rule | learners | final within one step of the hidden tempo "
+        "| pushed more than two rounds beyond it | most rounds beyond | time used, longest |"
+    )
+    yield "|---|---|---:|---:|---:|---:|"
+    for rule_name, rule in RULES.items():
+        for kind, drawn in LEARNERS.items():
+            climbs = [climb(drawn(seed), rule) for seed in SEEDS]
+            near = sum(one.near for one in climbs)
+            pushed = sum(one.beyond > 2 for one in climbs)
+            most = max(one.beyond for one in climbs)
+            longest = max(one.used_s for one in climbs) / 60
+            yield (
+                f"| {rule_name} | {len(climbs)} {kind} | {near} ({100 * near / len(climbs):.0f} %) "
+                f"| {pushed} | {most} | {longest:.1f} of {MINUTES} min |"
+            )
+    yield "| asked | | ≥ 90 % | 0 | 2 | within |"
+
+
+def main() -> None:
+    """The table, printed, and written down where asked."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("--write", action="store_true", help="write into RESULTS.md")
+    options = parser.parse_args()
+    head = (
+        f"`python -m tests.bench.climbs`: seeds {SEEDS.start} to {SEEDS.stop - 1}, from {FROM_BPM} "
+        f"towards {TO_BPM} in {MINUTES} minutes, hidden limits 56 to 135 and rising by up to 0.2 % "
+        "a round. 'Beyond' is more than 5 % over the limit of that moment.\n"
+    )
+    section = head + "\n" + "\n".join(rows())
+    print(section)
+    if options.write:
+        write_section("Speed climb", section)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,197 @@
+"""From sound to sentence for held notes: vibrato, swells, colours, voices, trills, breath."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+
+import pytest
+
+from trainer.coach.advice import Advice, Topic
+from trainer.coach.curves import curves
+from trainer.coach.marks import Marks, judge
+from trainer.coach.words import advise
+from trainer.ear.hear import hear
+from trainer.ear.heard import Take
+from trainer.ear.live import LiveEar
+from trainer.player.flutist import Flutist
+from trainer.player.habits import EXAMPLES, Habits
+from trainer.player.shaping import Shaping
+from trainer.routine.load import read_routine
+from trainer.routine.plan import plan
+from trainer.routine.round import Round
+from trainer.stand_in import shaping_of
+
+RATE = 44100
+LONG = "- {{long tones: long, notes: [A4, D5, G5], beats each: 5, beats between: 2{more}}}"
+CLEAN = EXAMPLES["clean"]
+COLOURED = """
+- passage: two colours
+  colours: [dark, bright]
+  notes: half G4 B4 | D5 G5 | F#5 D5 | whole G4
+"""
+ONE_BREATH = """
+- passage: phrase
+  one breath: yes
+  tempo: 66
+  notes: quarter F4 A4 C5 F5 | E5 D5 C5 A4 | whole F4
+"""
+
+
+def rounds_of(entry: str) -> tuple[Round, ...]:
+    routine, problems = read_routine(f"title: A bench\nexercises:\n{entry}\n", "bench.yaml")
+    assert routine is not None, problems
+    return plan(routine, date(2026, 3, 2), 0)[0].rounds
+
+
+def long_tones(more: str = "") -> tuple[Round, ...]:
+    return rounds_of(LONG.format(more=more))
+
+
+def played(
+    round_: Round, habits: Habits, seed: int = 3, shaping: Shaping | None = None
+) -> tuple[Take, Marks]:
+    asked = shaping or shaping_of(round_)
+    sound = Flutist(habits, seed).play(
+        round_.notes, round_.tempo_bpm, round_.tuning, RATE, round_.number, asked
+    )
+    tempo_bpm, tuning, first_s = round_.tempo_bpm, round_.tuning, sound.first_beat_s
+    take = hear(sound.samples, RATE, round_.notes, tempo_bpm, tuning, first_s)
+    readings = LiveEar(round_.notes, tempo_bpm, tuning, RATE, first_s).feed(sound.samples)
+    return take, judge(round_, take, curves(take, readings))
+
+
+def advice_on(rounds: tuple[Round, ...], habits: Habits, seed: int = 3) -> Advice:
+    """What is said after the last round, the ones before it played by the same player."""
+    earlier: list[Marks] = []
+    for round_ in rounds:
+        take, marks = played(round_, habits, seed)
+        advice = advise(round_, take, marks, earlier)
+        earlier.append(marks)
+    return advice
+
+
+@pytest.mark.parametrize("per_beat", [2, 3, 4, 5, 6])
+def test_the_rate_of_the_pulses_is_measured(per_beat: int) -> None:
+    """Garrison 2012: most flutists' vibrato lies between 5 and 7 Hz; exercises begin slower."""
+    _, marks = played(long_tones(f", vibrato: {per_beat} a beat")[0], CLEAN)
+    rates = [note.pulse.hz for note in marks.heard if note.pulse is not None]
+    assert len(rates) == 3
+    assert rates == pytest.approx([per_beat] * 3, abs=0.15)
+
+
+def test_the_depth_of_the_pulses_is_measured() -> None:
+    _, marks = played(long_tones(", vibrato: 5 a beat")[0], Habits(vibrato_cents=12.0))
+    depths = [note.pulse.cents for note in marks.heard if note.pulse is not None]
+    assert depths == pytest.approx([12.0] * 3, abs=2.0)
+
+
+@pytest.mark.parametrize(
+    ("more", "player", "topic"),
+    [
+        (", vibrato: 4 a beat", "slow vibrato", Topic.VIBRATO),
+        (", vibrato: straight", "vibrato that won't rest", Topic.VIBRATO),
+        (", swell: there and back", "pitch follows level", Topic.SWELL),
+        (", swell: louder", "timid swells", Topic.SWELL),
+        (", swell: softer", "timid swells", Topic.SWELL),
+        ("", "sagging long notes", Topic.HELD),
+    ],
+)
+def test_what_was_planted_is_said(more: str, player: str, topic: Topic) -> None:
+    assert advice_on(long_tones(more), EXAMPLES[player]).topic is topic
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        ", vibrato: [straight, 2 a beat, 4 a beat, '4 a beat, deeper', '4 a beat, lighter']",
+        ", swell: there and back",
+        ", swell: softer",
+        "",
+    ],
+)
+def test_what_is_done_as_asked_is_left_in_peace(more: str) -> None:
+    assert advice_on(long_tones(more), CLEAN).topic is Topic.SECURE
+
+
+def test_no_pulse_is_no_vibrato() -> None:
+    round_ = long_tones(", vibrato: 4 a beat")[0]
+    take, marks = played(round_, CLEAN, shaping=Shaping(pulses_hz=0.0))
+    advice = advise(round_, take, marks)
+    assert advice.topic is Topic.VIBRATO
+    assert advice.sentence.startswith("No pulse could be heard")
+
+
+def test_deeper_is_measured_against_the_players_own_round_before() -> None:
+    plain, deeper = long_tones(", vibrato: [4 a beat, '4 a beat, deeper']")
+    _, before = played(plain, CLEAN)
+    take, same = played(deeper, CLEAN, shaping=Shaping(pulses_hz=4.0))
+    assert advise(deeper, take, same, [before]).topic is Topic.VIBRATO
+    take, more = played(deeper, CLEAN)
+    assert advise(deeper, take, more, [before]).topic is Topic.SECURE
+
+
+def test_what_was_measured_is_told_and_nothing_else() -> None:
+    assert "pulses at 4.0 a second" in advice_on(long_tones(", vibrato: 4 a beat"), CLEAN).sentence
+    assert "from soft to loud" in advice_on(long_tones(", swell: louder"), CLEAN).sentence
+
+
+def test_two_colours_keep_one_tuning() -> None:
+    entry = (
+        "- {passage: p, colours: [dark, bright], notes: 'half G4 B4 | D5 G5 | F#5 D5 | whole G4'}"
+    )
+    rounds = rounds_of(entry)
+    sharp = advice_on(rounds, EXAMPLES["bright is sharp"])
+    assert sharp.topic is Topic.COLOUR
+    assert "'bright' stood about" in sharp.sentence
+    assert advice_on(rounds, CLEAN).topic is Topic.SECURE
+
+
+def test_two_colours_that_are_one_are_told_weakly() -> None:
+    entry = (
+        "- {passage: p, colours: [dark, bright], notes: 'half G4 B4 | D5 G5 | F#5 D5 | whole G4'}"
+    )
+    dark, bright = rounds_of(entry)
+    _, before = played(dark, CLEAN, shaping=Shaping())
+    take, marks = played(bright, CLEAN, shaping=Shaping())
+    advice = advise(bright, take, marks, [before])
+    assert advice.topic is Topic.COLOUR
+    assert advice.sentence.startswith("To the microphone")
+
+
+def test_wide_octaves_are_said_of_pairs() -> None:
+    """Sharp from D6 up, as a flute's third octave tends to be (Garner 2011), octave by octave."""
+    entry = "- {voicing: v, form: same names, key: D, range: D4 to D7, beats each: 1}"
+    advice = advice_on(rounds_of(entry), Habits(sharp_top_cents=40.0, flat_low_cents=25.0))
+    assert advice.topic in (Topic.OCTAVES, Topic.TUNING_HIGH, Topic.TUNING_LOW)
+
+
+@pytest.mark.parametrize("form", ["octaves", "by registers", "same names", "harmonics"])
+def test_a_clean_voicing_is_left_in_peace(form: str) -> None:
+    entry = f"- {{voicing: v, form: {form}, key: F, range: F4 to F6, beats each: 2}}"
+    assert advice_on(rounds_of(entry), CLEAN).topic is Topic.SECURE
+
+
+def test_a_squeezed_top_is_heard_within_one_round(rounds: Callable[..., Round]) -> None:
+    """UNSW and Tufts: the higher the note, the fewer its overtones, unless it is squeezed."""
+    advice = advice_on((rounds("E"),), EXAMPLES["pinched top"])
+    assert advice.topic is Topic.TONE
+    assert "the sound is thin" in advice.sentence
+
+
+def test_a_limping_trill_names_the_long_note() -> None:
+    entry = "- {trills: t, pairs: [G4 A4], rhythms: [sixteenths], beats each: 6}"
+    round_ = rounds_of(entry)[0]
+    limping = Habits(slow_to_speak=(("A4", 35.0),))
+    take, marks = played(round_, limping)
+    advice = advise(round_, take, marks)
+    assert advice.topic is Topic.TRILL
+    assert "the G was about" in advice.sentence
+    take, marks = played(round_, CLEAN)
+    assert advise(round_, take, marks).topic is Topic.SECURE
+
+
+def test_a_breath_inside_a_phrase_on_one_breath_is_said_at_once() -> None:
+    entry = ONE_BREATH
+    assert advice_on(rounds_of(entry), EXAMPLES["short of breath"]).topic is Topic.BREATH
+    assert advice_on(rounds_of(entry), CLEAN).topic is Topic.SECURE

@@ -1,0 +1,196 @@
+"""What should stand on the lesson page, from the recounted facts alone."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+from .recount import ARTICULATIONS, Facts, failed, trouble_words
+
+MAP_NEEDS = 3
+"""Times a note must be heard to stand in the tuning map."""
+
+
+def signs(words: str) -> str:
+    """Sharp and flat signs in the names of notes."""
+    return re.sub(r"\b[A-G](##?|bb?)\d\b", lambda found: note_sign(found.group()), words)
+
+
+def note_sign(name: str) -> str:
+    return name[0] + name[1:].replace("#", "♯").replace("b", "♭")
+
+
+def minus(words: str) -> str:
+    return words.replace("-", "−")
+
+
+def cut(words: str, length: int) -> str:
+    return words if len(words) <= length else words[: length - 1] + "…"
+
+
+def several(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
+
+
+def top(facts: Facts) -> list[str]:
+    first, last = date.fromisoformat(facts["first_day"]), date.fromisoformat(facts["ending"])
+    whose = f"{facts['student']}: " if facts["student"] else ""
+    judged = facts["judged_rounds"]
+    return [
+        f"{whose}{first.day} {first:%B} to {last.day} {last:%B} {last.year}",
+        f"{facts['days_practised']} of 7 days",
+        several(facts["sessions"], "session"),
+        several(round(facts["minutes"]), "minute"),
+        several(facts["rounds"], "round"),
+        f"{facts['secure_rounds']} of {judged} judged rounds secure" if judged
+        else "none judged rounds secure",
+    ]  # fmt: skip
+
+
+def next_thing(facts: Facts) -> list[str]:
+    thing = facts["next_thing"]
+    return [signs(cut(each, 120)) for each in (thing["sentence"], *thing["evidence"])]
+
+
+def minutes(facts: Facts) -> list[str]:
+    return [f"{day['minutes']:.0f}" if day["sessions"] else "none" for day in facts["days"]]
+
+
+def kinds(facts: Facts) -> list[str]:
+    return [f"{kind['played_minutes']:.1f} min, {kind['rounds']}×" for kind in facts["kinds"]]
+
+
+def asked(facts: Facts) -> list[str]:
+    cells = []
+    for each in facts["asked"]:
+        done, of = each["days_done"], each["days_asked"]
+        wanted = f" of {each['minutes_asked']:.0f}" if each["minutes_asked"] is not None else ""
+        cells += [
+            each["title"],
+            f"{'■' * done}{'□' * (of - done)} {done} of {of}",
+            f"{each['rounds']}",
+            f"{each['played_minutes']:.0f}{wanted}",
+        ]
+    return cells
+
+
+def mapped(instrument: Facts) -> list[Facts]:
+    return [note for note in instrument["notes"] if note["cents"]["count"] >= MAP_NEEDS]
+
+
+def tuning_words(instrument: Facts) -> str:
+    words = "▲ sharp or ▼ flat by 10 cents or more, ○ less; the bar is the middle half."
+    for note in sorted(filter(apart, instrument["notes"]), key=lambda note: -abs(apart(note)))[:3]:
+        up, down = note["rising"], note["falling"]
+        words += (
+            f" {note['written']} stands at {cents(up['median'])} cents going up, at "
+            f"{cents(down['median'])} coming down (of {up['count']} and {down['count']} notes)."
+        )
+    rare = [n["written"] for n in instrument["notes"] if n["cents"]["count"] < MAP_NEEDS]
+    if rare:
+        words += f" Heard too seldom to say: {cut(' '.join(map(note_sign, rare)), 80)}."
+    return signs(words)
+
+
+def apart(note: Facts) -> float:
+    return note["apart_cents"] or 0.0
+
+
+def cents(value: float) -> str:
+    return "0" if round(value) == 0 else minus(f"{value:+.0f}")
+
+
+def marked_notes(instrument: Facts) -> dict[int, str]:
+    """Figures above or below the notes that stand out, by their place."""
+    medians = [note["cents"]["median"] for note in mapped(instrument)]
+    return {n: minus(f"{c:+.0f}") for n, c in enumerate(medians) if abs(c) >= 10}
+
+
+def shown_scales(facts: Facts, count: int) -> list[Facts]:
+    """The most played, by key and articulation."""
+    most = sorted(facts["techniques"], key=lambda scale: -scale["rounds"])[:count]
+    return sorted(most, key=lambda s: (s["key"], ARTICULATIONS.index(s["articulation"])))
+
+
+def evenness_words(scale: Facts) -> str:
+    found, change = scale["evenness_ms"], scale["evenness_change"]
+    if not found:
+        return "not heard"
+    words = f"{found['median']:.0f} of {found['count']}"
+    if change and not change["clear"]:
+        return f"{words} → as before"
+    if change:
+        arrow = "↘" if change["change"] < 0 else "↗"
+        return f"{words} {arrow} {minus(format(change['change'], '+.0f'))} ms"
+    return words
+
+
+def tempo_words(scale: Facts) -> str:
+    now, before = scale["secure_bpm"], scale["secure_before_bpm"]
+    if now is None:
+        return "none yet" if before is None else "not this week"
+    if before is None:
+        return f"{now:g}"
+    if now == before:
+        return f"{now:g} →"
+    return f"{now:g} {'↗' if now > before else '↘'} {minus(format(now - before, '+g'))}"
+
+
+def troubles(facts: Facts) -> list[str]:
+    lines = []
+    for step in facts["troubles"]:
+        assert failed(step) >= 2
+        where = f"{step['before']} → {step['written']}"
+        where = where if step["before"] else f"opening {step['written']}"
+        lines.append(signs(f"{where} {trouble_words(step)}"))
+    return lines
+
+
+def knots(facts: Facts) -> list[str]:
+    return [signs(f"{cut(knot['title'], 40)}: {knot_words(knot)}") for knot in facts["knots"]]
+
+
+def knot_words(knot: Facts) -> str:
+    held = f", held twice at {knot['secure_bpm']:g}" if knot["secure_bpm"] else ""
+    if not knot["rounds"]:
+        return f"still open from the week before, not touched{held}"
+    state = "solved" if knot["solved"] else "still open"
+    return f"{state}, {several(knot['rounds'], 'round')}{held}"
+
+
+def better(facts: Facts) -> list[str]:
+    return [signs(cut(each, 120)) for each in facts["better"]]
+
+
+def air(facts: Facts) -> list[str]:
+    lines = []
+    for name, key, change_key, unit in (
+        ("between two breaths", "breath_gap_s", "breath_gap_change", " s"),
+        ("long tones, end to start", "held_drift_cents", "held_drift_change", " cents"),
+        ("vibrato, swings a second", "vibrato_hz", "vibrato_hz_change", ""),
+        ("vibrato, to either side", "vibrato_cents", "vibrato_cents_change", " cents"),
+    ):
+        found, change = facts["air"][key], facts["air"][change_key]
+        if found:
+            to = " to " if found["low"] < 0 else "–"
+            half = f"{tenths(found['low'])}{to}{tenths(found['high'])}"
+            line = f"{name}: {tenths(found['median'])}{unit} ({half}), of {found['count']}"
+            if change:
+                was = f"the week before {tenths(change['before'])}{unit}"
+                line += f"; {was if change['clear'] else 'as before'}"
+            lines.append(line)
+    return lines
+
+
+def tenths(value: float) -> str:
+    words = f"{value:.1f}"
+    return "0.0" if words == "-0.0" else minus(words)
+
+
+def remarks(facts: Facts) -> list[str]:
+    lines = []
+    for each in facts["remarks"]:
+        day = date.fromisoformat(each["day"])
+        said = ". ".join(filter(None, (each["felt"], " ".join(each["remark"].split()))))
+        lines.append(f"{day:%a} {day.day}: {cut(said, 180)}")
+    return lines

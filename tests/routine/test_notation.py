@@ -1,0 +1,105 @@
+"""The line notation: dynamics, marks, time signatures; and practice rhythms over even notes."""
+
+from datetime import date
+from fractions import Fraction
+
+import pytest
+from music21 import meter
+
+from trainer.music.note import Dynamic, Hairpin, Mark, Start
+from trainer.routine.load import read_routine
+from trainer.routine.plan import plan
+from trainer.routine.report import describe
+
+
+def rounds_of(*lines: str):
+    text = "title: T\nexercises:\n- " + "\n  ".join(lines) + "\n"
+    routine, problems = read_routine(text, "m.yaml")
+    assert routine is not None, describe(problems)
+    return plan(routine, date(2026, 3, 2), 1)[0].rounds
+
+
+def notes_of(line: str, time: str = "4/4"):
+    (round_,) = rounds_of("passage: p", f"time: {time}", f"notes: {line}")
+    return round_.notes
+
+
+def test_dynamics_stand_on_the_note_after_them():
+    notes = notes_of("quarter pp G4 A4 louder B4 C5 | ff D5 softer C5 B4 mp A4")
+    assert [note.dynamic for note in notes] == [
+        Dynamic.PP, None, None, None, Dynamic.FF, None, None, Dynamic.MP,
+    ]  # fmt: skip
+    assert [note.hairpin for note in notes[2:6]] == [Hairpin.LOUDER, None, None, Hairpin.SOFTER]
+
+
+def test_marks_stand_behind_their_note():
+    notes = notes_of("quarter G4. A#4- Bb4> C5")
+    assert [note.mark for note in notes] == [Mark.STACCATO, Mark.TENUTO, Mark.ACCENT, None]
+
+
+def test_dots_and_dashes_under_a_slur_ask_for_a_soft_stroke():
+    notes = notes_of("quarter (G4- A4- B4> C5)")
+    assert [note.start for note in notes] == [
+        Start.TONGUED, Start.LEGATO_TONGUE, Start.SLURRED, Start.SLURRED,
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("time", ["2/4", "3/4", "4/4", "5/4", "6/8", "9/8", "12/8", "2/2", "3/2"])
+def test_beats_are_counted_as_the_time_signature_says(time):
+    """Beats of a bar and their length as the toolkit music21 (PyPI) counts them."""
+    published = meter.TimeSignature(time)
+    bar = published.barDuration.quarterLength
+    (round_,) = rounds_of("passage: p", f"time: {time}", f"notes: {_filled(bar)} |")
+    assert round_.beats_per_bar == round_.beats == published.beatCount
+    assert float(round_.beat_quarters) == published.beatDuration.quarterLength
+
+
+def _filled(quarters: float) -> str:
+    return "eighth " + " ".join(["G4"] * int(2 * quarters))
+
+
+def test_three_eighths_count_eighths_and_short_bars_are_counted_in_twice():
+    (round_,) = rounds_of("passage: p", "time: 3/8", "notes: eighth G4 A4 B4 |")
+    assert (round_.beats_per_bar, round_.beat_quarters) == (3, Fraction(1, 2))
+    assert round_.count_in_beats == 3
+    (round_,) = rounds_of("passage: p", "time: 6/8", "notes: eighth G4 A4 B4 quarter G4 eighth A4")
+    assert (round_.count_in_beats, round_.notes[3].length) == (4, Fraction(2, 3))
+
+
+def test_practice_rhythms_come_round_by_round_and_keep_the_beat():
+    even, dotted, third = rounds_of(
+        "scale: s",
+        "key: F",
+        "range: one octave",
+        "rhythm: eighths",
+        "practice rhythm: [even, dotted, 1-3]",
+    )
+    assert [note.pitch for note in even.notes] == [note.pitch for note in dotted.notes]
+    assert {note.length for note in even.notes[:-1]} == {Fraction(1, 2)}
+    assert [note.beat for note in dotted.notes[:3]] == [0, Fraction(3, 4), 1]
+    assert [note.beat for note in third.notes[:3]] == [0, Fraction(1, 4), 1]
+    assert dotted.beats == third.beats == even.beats
+
+
+@pytest.mark.parametrize(
+    ("notes", "fragment"),
+    [
+        ("quarter G4. mezzo A4", "'mezzo' is neither a note nor a length."),
+        ("quarter G4 A4 B4 C5. | D5 |", "Change its lengths, or fill it with 'rest'"),
+        ("quarter G4! A4", "'G4!' is neither a note nor a length."),
+        ("quarter G4 piano A4", "Did you mean 'p'?"),
+        ("quarter G4 crescendo A4", "Did you mean 'louder'?"),
+        ("quarter G4 staccato A4", "Write '.' behind the note: 'A4.'"),
+        ("viertel G4 A4", "Did you mean 'quarter'?"),
+        ("quarter Fis4 H4 B4", "Did you mean 'F#4'?"),
+        ("quarter do4 B4", "Did you mean 'C4'?"),
+        ("quarter: G4", "Write 'quarter' without the colon."),
+    ],
+)
+def test_mistakes_are_told_in_the_trades_words(notes, fragment):
+    text = f"title: T\nexercises:\n- passage: p\n  notes: {notes}\n"
+    if ": G4" in notes:
+        text = text.replace(f"notes: {notes}", f'notes: "{notes}"')
+    _, problems = read_routine(text, "m.yaml")
+    assert problems[0].line == 4
+    assert fragment in describe(problems)

@@ -1,0 +1,78 @@
+"""Scores from many notation programs, as kept in the corpus of music21, read by us and by music21.
+
+The files are public-domain music (Bach, Haydn, Monteverdi, Palestrina, Schumann and others) written
+by the programs of many years. Compared bar by bar: written pitch, place and length of every note.
+"""
+
+from collections import defaultdict
+from fractions import Fraction
+from pathlib import Path
+
+import music21
+import pytest
+
+from trainer.score.excerpt import read_score
+from trainer.score.part import Part
+
+CORPUS = Path(music21.__file__).parent / "corpus"
+MOST_BYTES = 20_000
+pytestmark = pytest.mark.filterwarnings("ignore")
+
+
+def chosen_files() -> list[Path]:
+    """The largest of the small files in every folder of the corpus: as many hands as there are."""
+    largest: dict[Path, Path] = {}
+    for suffix in ("*.mxl", "*.xml", "*.musicxml"):
+        for path in sorted(CORPUS.rglob(suffix)):
+            size = path.stat().st_size
+            best = largest.get(path.parent)
+            if size < MOST_BYTES and (best is None or size > best.stat().st_size):
+                largest[path.parent] = path
+    return list(largest.values())
+
+
+def music21_bars(part) -> dict[int, dict[tuple[Fraction, Fraction], set[str]]]:
+    """Bar index → (place, length) → written pitches that stand there."""
+    bars = {}
+    for index, measure in enumerate(part.getElementsByClass(music21.stream.Measure)):
+        places = defaultdict(set)
+        for voice in list(measure.voices) or [measure]:
+            for note in voice.notes:
+                if note.duration.isGrace or not hasattr(note, "pitches"):
+                    continue
+                shift = Fraction(0 if voice is measure else voice.offset)
+                place = Fraction(note.offset) + shift, Fraction(note.quarterLength)
+                places[place] |= {_spelled(pitch) for pitch in note.pitches}
+        bars[index] = places
+    return bars
+
+
+def _spelled(pitch) -> str:
+    return f"{pitch.name.replace('-', 'b')}{pitch.octave}"
+
+
+def compare(ours: Part, theirs) -> tuple[int, list[str]]:
+    """Notes compared, and what differs."""
+    bars = music21_bars(theirs)
+    differing = []
+    count = 0
+    for index, bar in enumerate(ours.bars):
+        for note in bar.notes:
+            count += 1
+            if str(note.pitch) not in bars[index].get((note.beat, note.length), set()):
+                differing.append(f"{ours.name}, bar {bar.number}: {note}")
+    return count, differing
+
+
+@pytest.mark.parametrize("path", chosen_files(), ids=lambda path: f"{path.parent.name} {path.stem}")
+def test_every_note_is_where_music21_has_it(path):
+    score = read_score(path)
+    theirs = music21.converter.parse(path)
+    if isinstance(theirs, music21.stream.Opus) or len(theirs.parts) != len(score.parts):
+        pytest.skip("several pieces in one file, or parts of two staves, which music21 divides")
+    total = 0
+    for ours, part in zip(score.parts, theirs.parts, strict=True):
+        count, differing = compare(ours, part)
+        total += count
+        assert not differing
+    assert total

@@ -1,0 +1,139 @@
+"""The preview: minutes add up, notes read back as what is played, the partner plays them all."""
+
+import json
+from datetime import date
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+import yaml
+
+from trainer.cli import main
+from trainer.heard_before import play, played_by_partner
+from trainer.music.instrument import instrument_named
+from trainer.music.note import Start
+from trainer.routine.load import load_routine, read_routine
+from trainer.routine.model import COMMON_TIME
+from trainer.routine.notation import read_passage
+from trainer.routine.plan import plan
+from trainer.score.sections import music_of, sections
+from trainer.score.timetable import notes_in_lines, timetable
+from trainer.sound.simulated import SimulatedPort
+
+ROUTINES = Path(__file__).parents[2] / "routines"
+SHIPPED = sorted(ROUTINES.glob("*.yaml"))
+DAY = date(2026, 1, 5)
+
+
+@pytest.fixture(autouse=True)
+def own_home(tmp_path, monkeypatch):
+    monkeypatch.setenv("TRAINER_HOME", str(tmp_path / "home"))
+
+
+def planned(name: str):
+    routine, _ = load_routine(ROUTINES / f"{name}.yaml")
+    assert routine is not None
+    return plan(routine, DAY, 0)
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+def test_the_minutes_follow_each_other(file):
+    day = planned(file.stem)
+    slots = timetable(day)
+    assert slots[0].start_min == 0
+    for before, after in pairwise(slots):
+        assert after.start_min == pytest.approx(before.start_min + before.exercise.minutes)
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+def test_the_lines_are_the_notes(file):
+    """What the preview prints is read by the routine language as the very notes of the round."""
+    compared = 0
+    for section in sections(planned(file.stem)):
+        round_ = section.round
+        lines = notes_in_lines(round_)
+        if (round_.beats_per_bar, round_.beat_quarters) != (4, 1) or lines.startswith("in order"):
+            continue
+        read = read_passage(
+            yaml.compose(f"|\n  {lines.replace(chr(10), chr(10) + '  ')}"), COMMON_TIME
+        )
+        assert [(n.pitch, n.beat, n.length, n.breath_after) for n in read] == [
+            (n.pitch, n.beat, n.length, n.breath_after) for n in round_.notes
+        ]
+        assert [n.slurred_from_last for n in read] == [
+            n.index > 0
+            and n.start in (Start.SLURRED, Start.LEGATO_TONGUE)
+            and not round_.notes[n.index - 1].breath_after
+            for n in round_.notes
+        ]
+        compared += 1
+    assert compared
+
+
+def test_fives_are_told_in_order():
+    text = (
+        "title: x\nexercises:\n- scale: s\n  key: C\n  range: one octave\n  rhythm: quintuplets\n"
+    )
+    routine, _ = read_routine(text, "x")
+    lines = notes_in_lines(plan(routine, DAY, 0)[0].rounds[0])
+    assert lines.startswith("in order: C4 D4 E4")
+
+
+def test_the_command_prints_timetable_and_notes(capsys):
+    assert main(["preview", str(ROUTINES / "first_year.yaml"), "--day", "2026-01-05"]) == 0
+    out = capsys.readouterr().out
+    assert "The first year · Monday 5 January 2026 · C flute" in out
+    assert "  0:00   1 min  five long notes" in out
+    assert "whole B4, " in out
+    assert all(len(line) <= 100 for line in out.splitlines())
+
+
+def test_json_names_written_and_sounding(capsys, tmp_path):
+    file = tmp_path / "alto.yaml"
+    file.write_text(
+        "title: Alto\ninstrument: alto flute\nexercises:\n- passage: p\n  key: G\n"
+        "  notes: quarter G4 A4 B4 C5 |\n"
+    )
+    assert main(["preview", str(file), "--json"]) == 0
+    entry = json.loads(capsys.readouterr().out)["entries"][0]
+    assert entry["key"] == "G major"
+    assert entry["music"][0]["written"] == ["G4", "A4", "B4", "C5"]
+    assert entry["music"][0]["sounding_midi"] == [62, 64, 66, 67]
+
+
+def test_a_free_day_is_said_and_cannot_be_heard(tmp_path, capsys):
+    file = tmp_path / "free.yaml"
+    file.write_text("title: Rest\nexercises:\n- rest: 2 minutes\n")
+    assert main(["preview", str(file)]) == 0
+    assert main(["preview", str(file), "--wav", str(tmp_path / "x.wav")]) == 1
+    assert "Nothing is played on this day" in capsys.readouterr().err
+
+
+def test_the_sound_file_has_every_note_where_it_stands(tmp_path):
+    """Pitch by the strongest partial's place in a plain spectrum, second by second."""
+    file = tmp_path / "steps.yaml"
+    file.write_text(
+        "title: Steps\nexercises:\n- passage: p\n  tempo: 60\n  notes: quarter A4 B4 C5 D5 |\n"
+    )
+    out = tmp_path / "steps.wav"
+    assert main(["preview", str(file), "--wav", str(out)]) == 0
+    sound, rate = soundfile.read(out)
+    for beat, hz in enumerate((440.0, 493.88, 523.25, 587.33)):
+        begin = round((4 + beat + 0.25) * rate)
+        window = sound[begin : begin + rate // 2] * np.hanning(rate // 2)
+        spectrum = np.abs(np.fft.rfft(window, 4 * window.size))
+        strongest = spectrum.argmax() * rate / (4 * window.size)
+        assert min(abs(strongest - hz), abs(strongest - 2 * hz)) < 1.5, beat
+
+
+def test_playing_ends_with_the_last_note_and_says_each_title():
+    music = music_of(planned("first_try"))
+    port = SimulatedPort(sample_rate_hz=8000)
+    flute = instrument_named("C flute")
+    said: list[str] = []
+    play(port, music[:2], flute, said.append, sleep=lambda s: port.advance(round(s * 8000)))
+    assert said == [section.title for section in music[:2]]
+    expected = sum(played_by_partner(s.round, flute, 8000).size for s in music[:2])
+    assert expected <= port.now_frame() <= expected + 3 * 8000

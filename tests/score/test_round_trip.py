@@ -1,0 +1,192 @@
+"""Our exercises out as MusicXML and MIDI, read back by music21, partitura and pretty_midi."""
+
+import io
+from collections.abc import Iterator
+from datetime import date, timedelta
+from fractions import Fraction
+from functools import cache
+from pathlib import Path
+
+import music21
+import partitura
+import pretty_midi
+import pytest
+
+from trainer.music.instrument import Instrument, instrument_named
+from trainer.music.note import Start
+from trainer.routine.load import load_routine, read_routine
+from trainer.routine.plan import plan
+from trainer.score.excerpt import read_score
+from trainer.score.midi_out import midi
+from trainer.score.musicxml_out import musicxml
+from trainer.score.part import flattened
+from trainer.score.sections import Section, sections
+
+SHIPPED = sorted((Path(__file__).parents[2] / "routines").glob("*.yaml"))
+pytestmark = pytest.mark.filterwarnings("ignore:::(music21|partitura|pretty_midi|numpy)")
+DAYS = [date(2026, 1, 5) + timedelta(days=offset) for offset in (0, 3, 6, 9)]
+JOINED = (Start.SLURRED, Start.LEGATO_TONGUE)
+
+
+@cache
+def music_of(file: Path, day: date) -> tuple[Instrument, tuple[Section, ...]]:
+    routine, problems = load_routine(file)
+    assert routine is not None, problems
+    return instrument_named(routine.instrument), sections(plan(routine, day, seed=0))
+
+
+def cases() -> Iterator[object]:
+    for file in SHIPPED:
+        for day in DAYS:
+            yield pytest.param(file, day, id=f"{file.stem} {day:%a}")
+
+
+def quarters(section: Section) -> list[tuple[str, Fraction, Fraction]]:
+    """(written pitch, onset, length) of every note of a section, in quarters."""
+    beat = section.round.beat_quarters
+    return [(str(n.pitch), n.beat * beat, n.length * beat) for n in section.round.notes]
+
+
+def joined(section: Section) -> list[bool]:
+    notes = section.round.notes
+    return [note.index > 0 and note.start in JOINED for note in notes]
+
+
+def music21_notes(data: bytes) -> list[music21.note.Note]:
+    read = music21.converter.parse(data, format="musicxml")
+    return list(read.parts[0].stripTies().flatten().notes)
+
+
+def spelled(pitch: music21.pitch.Pitch) -> str:
+    return f"{pitch.name.replace('-', 'b')}{pitch.octave}"
+
+
+@pytest.mark.parametrize(("file", "day"), cases())
+def test_music21_reads_every_note_as_we_wrote_it(file, day):
+    """Written pitch, onset, length and slurs, against music21's own reading of MusicXML."""
+    instrument, music = music_of(file, day)
+    for section in music:
+        notes = music21_notes(musicxml("A day", [section], instrument))
+        read = [
+            (spelled(n.pitch), Fraction(n.offset), Fraction(n.duration.quarterLength))
+            for n in notes
+        ]
+        assert read == quarters(section), section.title
+
+
+def test_music21_reads_every_slur():
+    for file in SHIPPED:
+        instrument, music = music_of(file, DAYS[0])
+        for section in music:
+            read = music21.converter.parse(
+                musicxml("A day", [section], instrument), format="musicxml"
+            )
+            part = read.parts[0]
+            order = [n.id for n in part.recurse().notes if not _tied_back(n)]
+            slurred = [False] * len(order)
+            for slur in part.recurse().getElementsByClass(music21.spanner.Slur):
+                ends = [order.index(n.id) if n.id in order else None for n in slur]
+                first, last = ends[0], ends[-1]
+                if last is None:
+                    last = order.index(_first_of_tie(part, slur.getLast()).id)
+                slurred[first + 1 : last + 1] = [True] * (last - first)
+            assert slurred == joined(section), section.title
+
+
+def _tied_back(note: music21.note.Note) -> bool:
+    return note.tie is not None and note.tie.type in ("stop", "continue")
+
+
+def _first_of_tie(part, note):
+    notes = list(part.recurse().notes)
+    place = next(index for index, one in enumerate(notes) if one.id == note.id)
+    while _tied_back(notes[place]):
+        place -= 1
+    return notes[place]
+
+
+def partitura_notes(part) -> list[tuple[str, Fraction, Fraction]]:
+    """(written pitch, onset, length) as partitura has them, tied notes as one."""
+    quarter = int(part.quarter_duration_map(0))
+    signs = {None: "", 0: "", 1: "#", 2: "##", -1: "b", -2: "bb"}
+    return [
+        (
+            f"{note.step}{signs[note.alter]}{note.octave}",
+            Fraction(int(note.start.t), quarter),
+            Fraction(int(note.duration_tied), quarter),
+        )
+        for note in part.notes_tied
+    ]
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+def test_partitura_reads_every_note_as_we_wrote_it(file, tmp_path):
+    instrument, music = music_of(file, DAYS[0])
+    for section in music:
+        path = tmp_path / "out.musicxml"
+        path.write_bytes(musicxml("A day", [section], instrument))
+        read = partitura_notes(partitura.load_musicxml(path)[0])
+        assert read == quarters(section), section.title
+
+
+@pytest.mark.parametrize(("file", "day"), cases())
+def test_pretty_midi_hears_what_sounds(file, day):
+    """Sounding pitch, onset and length in seconds, against pretty_midi's reading of MIDI."""
+    instrument, music = music_of(file, day)
+    for section in music:
+        read = pretty_midi.PrettyMIDI(io.BytesIO(midi("A day", [section], instrument)))
+        notes = sorted(read.instruments[0].notes, key=lambda note: note.start)
+        expected = section.round.notes
+        assert [n.pitch for n in notes] == [instrument.sounding(n.pitch).midi for n in expected]
+        beat_s = section.round.beat_s
+        for note, ours in zip(notes, expected, strict=True):
+            assert note.start == pytest.approx(float(ours.beat) * beat_s, abs=2e-3)
+            assert note.end == pytest.approx(float(ours.beat + ours.length) * beat_s, abs=2e-3)
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+def test_we_read_our_own_musicxml(file, tmp_path):
+    """There and back: the reader and the writer share no code for lengths, ties and slurs."""
+    instrument, music = music_of(file, DAYS[1])
+    for section in music:
+        path = tmp_path / "own.musicxml"
+        path.write_bytes(musicxml("A day", [section], instrument))
+        score = read_score(path)
+        bars = score.parts[0].bars
+        flat = [note for _, note in flattened(bars)]
+        assert [(str(n.pitch), n.beat, n.length) for n in flat] == quarters(section)
+        assert [n.slurred_from_last for n in flat] == joined(section)
+        assert [n.breath_after for n in flat] == [n.breath_after for n in section.round.notes]
+        assert score.parts[0].transposition == instrument.transposition
+
+
+def test_swells_and_dynamics_are_read_as_hairpins_where_they_stand():
+    text = """
+title: Swells
+exercises:
+- long tones: swells
+  notes: [B4, G4]
+  beats each: 8
+  swell: there and back
+- passage: marks
+  notes: p quarter louder A4. B4 softer f C5> p D5- |
+"""
+    routine, problems = read_routine(text, "swells")
+    assert routine is not None, problems
+    swells, marks = sections(plan(routine, DAYS[0], 0))
+    flute = instrument_named("C flute")
+    part = music21.converter.parse(musicxml("x", [swells], flute), format="musicxml").parts[0]
+    found = [
+        (type(one).__name__, one.getFirst().getOffsetInHierarchy(part))
+        for one in part.recurse().getElementsByClass(music21.dynamics.DynamicWedge)
+    ]
+    assert [kind for kind, _ in found] == ["Crescendo", "Diminuendo"] * 2
+    part = music21.converter.parse(musicxml("x", [marks], flute), format="musicxml").parts[0]
+    levels = part.recurse().getElementsByClass(music21.dynamics.Dynamic)
+    assert [(one.value, one.getOffsetInHierarchy(part)) for one in levels] == [
+        ("p", 0),
+        ("f", 2),
+        ("p", 3),
+    ]
+    signs = [[type(sign).__name__ for sign in note.articulations] for note in part.recurse().notes]
+    assert signs == [["Staccato"], [], ["Accent"], ["Tenuto"]]

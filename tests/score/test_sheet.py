@@ -1,0 +1,249 @@
+"""The sheet: every shipped routine engraved, its systems whole, apart from each other, on A4."""
+
+import io
+import re
+import sys
+from datetime import date
+from functools import cache
+from html import escape
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+import verovio
+
+from trainer.cli import main
+from trainer.errors import ScoreError, TrainerError
+from trainer.music.instrument import instrument_named
+from trainer.music.pitch import Pitch
+from trainer.paper import pdf
+from trainer.routine.load import load_routine, read_routine
+from trainer.routine.plan import plan
+from trainer.score import engraving
+from trainer.score.engraving import LINE_MM, STAFF_MM, System, systems
+from trainer.score.fingers import AwkwardPlace, awkward_changes, change_svg, change_words
+from trainer.score.musicxml_out import musicxml
+from trainer.score.sections import sections
+from trainer.score.sheet import sheet_html
+
+SHIPPED = sorted((Path(__file__).parents[2] / "routines").glob("*.yaml"))
+DAYS = (date(2026, 1, 5), date(2026, 1, 10))
+SVG = "{http://www.w3.org/2000/svg}"
+C_FLUTE = instrument_named("C flute")
+A4_TEXT_HEIGHT_MM = 297 - 12 - 15
+
+
+def sheet(text: str, day: date = DAYS[0]) -> str:
+    routine, problems = read_routine(text, "test")
+    assert routine is not None, problems
+    return sheet_html(routine, plan(routine, day, 0), day)
+
+
+@cache
+def every_system() -> tuple[tuple[str, System], ...]:
+    found = []
+    for file in SHIPPED:
+        routine, _ = load_routine(file)
+        assert routine is not None
+        instrument = instrument_named(routine.instrument)
+        for day in DAYS:
+            for section in sections(plan(routine, day, 0)):
+                lines = systems(section.round, instrument, {}, ())
+                found += [(f"{file.stem}, {section.title}", line) for line in lines]
+    return tuple(found)
+
+
+def numbers(pattern: str, text: str) -> list[tuple[int, ...]]:
+    return [tuple(map(int, found)) for found in re.findall(pattern, text)]
+
+
+def test_the_staff_is_as_high_as_we_say_and_nothing_leaves_the_line():
+    """Staff lines as drawn: five, four spaces high; marks between the drawing's edges."""
+    for name, system in every_system():
+        box = numbers(r'viewBox="0 (-?\d+) (\d+) (\d+)"', system.svg)[0]
+        top, width, height = box
+        assert width <= LINE_MM * 100
+        ElementTree.fromstring(system.svg)
+        lines = numbers(r"M(\d+) (\d+) L(\d+) (\d+)", system.svg)
+        staff = sorted({y for x, y, to_x, to_y in lines if y == to_y and to_x - x > 500})
+        assert len(staff) == 5, name
+        assert (staff[-1] - staff[0]) / 100 == pytest.approx(STAFF_MM, abs=0.05)
+        placed = numbers(r"<use [^>]*translate\((-?\d+), (-?\d+)\)", system.svg)
+        assert all(0 <= x <= width and top <= y <= top + height for x, y in placed), name
+
+
+def test_no_two_note_heads_and_no_breath_and_head_collide():
+    """A black note head is 1.18 spaces wide in the music font's own metadata: about 2.1 mm."""
+    head_width = 205
+    seen = 0
+    for name, system in every_system():
+        heads = numbers(r'class="notehead">\s*<use [^>]*translate\((\d+), (-?\d+)\)', system.svg)
+        for (x, _), (next_x, _) in zip(sorted(heads), sorted(heads)[1:], strict=False):
+            assert next_x - x >= head_width, name
+        breaths = numbers(r'class="breath">\s*<use [^>]*translate\((\d+), (-?\d+)\)', system.svg)
+        seen += len(breaths)
+        for x, y in breaths:
+            near = [head_y for head_x, head_y in heads if abs(head_x - x) < 500]
+            assert all(head_y - y >= 300 for head_y in near), name
+    assert seen > 20
+
+
+def test_every_note_is_on_paper():
+    """Note heads on the sheet against the notes of the plan, ties counted from the MusicXML."""
+    for file in SHIPPED:
+        routine, _ = load_routine(file)
+        for section in sections(plan(routine, DAYS[0], 0)):
+            lines = systems(section.round, C_FLUTE, {}, ())
+            heads = sum(line.svg.count('class="notehead"') for line in lines)
+            toolkit = verovio.toolkit()
+            toolkit.loadData(musicxml("x", [section], C_FLUTE).decode())
+            ties = toolkit.getMEI().count("<tie ")
+            assert heads - ties == len(section.round.notes), section.title
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+def test_every_shipped_routine_makes_a_sheet(file):
+    routine, _ = load_routine(file)
+    planned = plan(routine, DAYS[0], 0)
+    page = sheet_html(routine, planned, DAYS[0])
+    assert page.count('<section class="exercise">') == sum(bool(one.rounds) for one in planned)
+    for exercise in planned:
+        assert escape(exercise.title[1:]) in page or not exercise.rounds
+
+
+PRINTED = [file for file in SHIPPED if file.stem in ("morning", "piccolo", "first_try")]
+
+
+@pytest.mark.parametrize("file", PRINTED, ids=lambda file: file.stem)
+def test_a_shipped_routine_goes_on_a4_paper(file):
+    pypdf = pytest.importorskip("pypdf")
+    pytest.importorskip("weasyprint")
+    routine, _ = load_routine(file)
+    made = pdf(sheet_html(routine, plan(routine, DAYS[0], 0), DAYS[0]))
+    read = pypdf.PdfReader(io.BytesIO(made))
+    assert 1 <= len(read.pages) <= 6
+    fonts = {}
+    for page in read.pages:
+        width_mm, height_mm = (float(edge) * 25.4 / 72 for edge in page.mediabox[2:])
+        assert (round(width_mm), round(height_mm)) == (210, 297)
+        for name, font in (page["/Resources"].get("/Font") or {}).items():
+            fonts[name] = font.get_object()
+    for font in fonts.values():
+        descendant = font["/DescendantFonts"][0].get_object()
+        assert "/FontFile2" in descendant["/FontDescriptor"] or (
+            "/FontFile3" in descendant["/FontDescriptor"]
+        )
+    text = " ".join(page.extract_text() for page in read.pages)
+    assert routine.title in text
+
+
+def test_the_pages_say_all_the_teacher_said():
+    page = sheet(
+        """
+title: Two & three <things>
+words: First words.
+exercises:
+- scale: of the day
+  key: G
+  range: two octaves
+  articulations: [slurred, double, air-only silent]
+  aims: {cents: 15}
+  words: |
+    A sentence that goes on
+    in the next line.
+    Another one.
+- rest: 2 minutes
+  words: Flute down.
+- read: Read <this>.
+- speed climb: faster
+  key: G
+  range: two octaves
+  from: 60
+  to: 90
+  within: 5 minutes
+"""
+    )
+    for expected in (
+        "<h1>Two &amp; three &lt;things&gt;</h1>",
+        "A sentence that goes on in the next line.<br>Another one.",
+        "double <i>t k</i>",
+        "air-only silent <i>(h)</i>",
+        "within 15 cents",
+        "Rest, 2 minutes",
+        "Read &lt;this&gt;.",
+        "60 towards 90",
+        "The notes of number 1.",
+    ):
+        assert expected in page
+    assert ">(h)<" in page
+    assert "http://" not in page.replace("http://www.w3.org/", "")
+
+
+def test_a_closing_tag_in_the_title_does_not_leave_its_place():
+    page = sheet("title: 'x</style><script>alert(1)</script>\"'\nexercises:\n- rest: 1 minute\n")
+    assert "<script" not in page
+    assert "</style><script" not in page
+
+
+def test_awkward_places_are_the_quick_hard_ones():
+    text = "title: x\nexercises:\n- scale: s\n  key: G\n  range: two octaves\n  tempo: {}\n"
+    for tempo, shown in ((60, True), (20, False)):
+        routine, _ = read_routine(text.format(tempo) + "  rhythm: eighths\n", "x")
+        round_ = plan(routine, DAYS[0], 0)[0].rounds[0]
+        found = awkward_changes(round_.notes, C_FLUTE, round_.beat_s)
+        assert ((Pitch.parse("C5"), Pitch.parse("D5")) in found) is shown
+
+
+def test_the_drawing_shows_the_fingering_of_both_notes():
+    """C5: first finger of the left hand and E flat key; D5: the standard Boehm fingering (see
+    the sources named in instruments.yaml).
+    """
+    place = AwkwardPlace("a", Pitch.parse("C5"), Pitch.parse("D5"))
+    drawing = ElementTree.fromstring(change_svg(place, C_FLUTE))
+    rows = drawing.findall(f"{SVG}g")
+    pressed = [
+        sum(shape.get("fill") == "black" for shape in row.iter(f"{SVG}rect")) for row in rows
+    ]
+    assert pressed == [len(C_FLUTE.fingering(place.low)), len(C_FLUTE.fingering(place.high))]
+    rings = [sum(shape.get("fill") == "none" for shape in row.iter(f"{SVG}rect")) for row in rows]
+    change = C_FLUTE.finger_change(place.low, place.high)
+    assert rings == [len(change.fingers)] * 2
+    words = change_words(place, C_FLUTE)
+    assert words == "down: left thumb 2 3, right 1 2 3; up: left 1, right little finger"
+
+
+def test_without_the_library_a_sentence_says_what_to_install(monkeypatch):
+    monkeypatch.setitem(sys.modules, "verovio", None)
+    with pytest.raises(ScoreError, match=r"pip install 'flute-practice-trainer\[sheet\]'"):
+        engraving._verovio()
+
+
+def test_without_the_pdf_library_too(monkeypatch):
+    monkeypatch.setitem(sys.modules, "weasyprint", None)
+    with pytest.raises(TrainerError, match=r"print them from a browser"):
+        pdf("<p>x</p>")
+
+
+@pytest.mark.parametrize("suffix", [".html", ".svg", ".musicxml", ".mid"])
+def test_the_command_writes_each_kind(suffix, tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("TRAINER_HOME", str(tmp_path / "home"))
+    out = tmp_path / f"sheet{suffix}"
+    first_try = next(str(file) for file in SHIPPED if file.stem == "first_try")
+    assert main(["sheet", first_try, "--out", str(out), "--day", "2026-01-05"]) == 0
+    assert capsys.readouterr().out.strip() == str(out)
+    assert out.stat().st_size > 300
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--out", "x.docx"], "write a name that ends in .pdf, .html"),
+        (["--exercise", "nothing"], "--exercise: write one of first scale"),
+        (["--out", "/nowhere/x.mid"], "can't be written"),
+    ],
+)
+def test_what_cannot_be_made_is_said(arguments, says, capsys, monkeypatch, tmp_path):
+    monkeypatch.setenv("TRAINER_HOME", str(tmp_path))
+    first_try = next(str(file) for file in SHIPPED if file.stem == "first_try")
+    assert main(["sheet", first_try, *arguments]) == 1
+    assert says in capsys.readouterr().err

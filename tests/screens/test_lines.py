@@ -1,0 +1,131 @@
+"""Practice in lines: a whole routine without a picture, and a first morning."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+import yaml
+
+from tests.session.conftest import TICK_FRAMES
+from trainer.first_morning import FirstMorning
+from trainer.music.names import Language, NoteNames
+from trainer.screens.keyboard import key_of
+from trainer.screens.lines import HELP, Teller, first_morning_in_lines, practise_in_lines
+from trainer.session import Stage
+from trainer.settings import Settings
+from trainer.sound.simulated import SimulatedPort
+
+Build = Callable[..., Any]
+DRAWN = re.compile(r"[\u2500-\u259f\u25a0-\u25ff\x1b]")
+MOST_LOOKS = 5000
+
+
+def told(practice: Any, keys: Callable[[Any], str | None], names: NoteNames) -> list[str]:
+    """Everything said while the keys are pressed and the clock goes on."""
+    lines: list[str] = []
+    looks = iter(range(MOST_LOOKS))
+
+    def read_key() -> str | None:
+        next(looks)
+        practice.port.advance(TICK_FRAMES)
+        practice.session.tick()
+        return keys(practice.view())
+
+    practise_in_lines(practice.session, names, lambda: "The week", read_key, lines.append)
+    return lines
+
+
+def pedal_then_leave() -> Callable[[Any], str | None]:
+    """PageDown whenever something waits; at the end how it felt, and away."""
+    last = iter(["2", "w", "q"])
+
+    def key(view: Any) -> str | None:
+        if view.stage is Stage.ENDED:
+            return next(last)
+        return None if view.stage in (Stage.COUNT_IN, Stage.PLAYING) else "pagedown"
+
+    return key
+
+
+def test_a_whole_routine_in_lines(practice_of: Build) -> None:
+    practice = practice_of()
+    lines = told(practice, pedal_then_leave(), NoteNames())
+    assert not [line for line in lines if DRAWN.search(line) or "\n" in line]
+    text = "\n".join(lines)
+    for words in (
+        "Two rounds and a word, about",
+        "1 of 3: D major, one octave, slurred, at 96.",
+        "Count-in, ",
+        "Breathe out slowly.",
+        "Flute down. Rest, 30 seconds.",
+        "Written down in",
+        "The week",
+    ):
+        assert words in text
+    (file,) = practice.paths.journal.glob("*.yaml")
+    kept = yaml.safe_load(file.read_text())
+    assert len(kept["rounds"]) >= 2
+    assert kept["felt"] == "fine"
+    assert text.count("Counting in by itself") == len(kept["rounds"])
+
+
+def test_nothing_is_said_while_it_sounds(practice_of: Build) -> None:
+    practice = practice_of()
+    teller = Teller(NoteNames())
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    practice.until(Stage.PLAYING)
+    teller.tell(practice.view())
+    while practice.view().stage is Stage.PLAYING:
+        assert teller.tell(practice.view()) == []
+        practice.pass_time(0.1)
+
+
+def test_a_fault_is_said_at_once_and_once(practice_of: Build) -> None:
+    practice = practice_of()
+    teller = Teller(NoteNames())
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    practice.until(Stage.PLAYING)
+    teller.tell(practice.view())
+    practice.port.fail("Sound was lost for a moment.")
+    practice.pass_time(0.05)
+    assert teller.tell(practice.view()) == ["Sound was lost for a moment."]
+    assert teller.tell(practice.view()) == []
+
+
+def test_notes_are_told_by_the_students_names(practice_of: Build) -> None:
+    practice = practice_of()
+    practice.do(practice.session.advance)
+    german = Teller(NoteNames(Language.GERMAN))
+    assert german.notes(practice.view()).startswith("eighth D4, sixteenth E4, Fis4, G4, A4, H4")
+    assert Teller(NoteNames()).notes(practice.view()).startswith("eighth D4, sixteenth E4, F#4")
+
+
+@pytest.mark.parametrize(
+    ("sent", "key"),
+    [("\x1b[6~", "pagedown"), (" ", "space"), ("\r", "enter"), ("a", "a"), ("", "q"), ("hh", "h")],
+)
+def test_keys_as_a_terminal_sends_them(sent: str, key: str) -> None:
+    assert key_of(sent) == key
+
+
+def test_every_key_told_does_something(practice_of: Build) -> None:
+    practice = practice_of()
+    pressed: Iterator[str] = iter(["?", "e", "t", "q", "q"])
+    lines = told(practice, lambda _: next(pressed), NoteNames())
+    assert all(f"{keys}: {meaning}." in lines for keys, meaning in HELP)
+
+
+def test_a_first_morning_in_lines() -> None:
+    morning = FirstMorning(SimulatedPort(listens=False), Settings(), lambda _: None)
+    pressed = iter(["down", "space", "space", "space", "space"])
+    lines: list[str] = []
+    assert first_morning_in_lines(morning, lambda: next(pressed), lines.append)
+    assert morning.settings.instrument == "C flute with B foot"
+    assert "C flute with B foot" in lines
+    assert lines[0] == "1 of 5. Which flute do you play?"
+    assert not any(DRAWN.search(line) for line in lines)

@@ -1,0 +1,40 @@
+"""The settings file: read, written, and its mistakes said."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from trainer.errors import TrainerError
+from trainer.settings import Settings, read_settings, write_settings
+
+
+def test_without_a_file_everything_is_as_usual(tmp_path: Path) -> None:
+    assert read_settings(tmp_path / "config.yaml") == Settings()
+    assert not Settings().keep_takes
+
+
+def test_what_is_written_is_read(tmp_path: Path) -> None:
+    file = tmp_path / "new" / "config.yaml"
+    for settings in (Settings(keep_takes=True, takes_limit_mb=80.0), Settings()):
+        write_settings(file, settings)
+        assert read_settings(file) == settings
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("keep takes: sometimes", "write yes or no"),
+        ("takes limit mb: -3", "a number above 0"),
+        ("takes limit mb: yes", "a number above 0"),
+        ("keep all: yes", "'keep all' is no setting"),
+        ("- keep takes", "must hold lines"),
+        ("keep takes: [", "no YAML"),
+    ],
+)
+def test_mistakes_say_how_to_mend_them(tmp_path: Path, text: str, words: str) -> None:
+    file = tmp_path / "config.yaml"
+    file.write_text(text)
+    with pytest.raises(TrainerError, match=words):
+        read_settings(file)

@@ -1,0 +1,63 @@
+"""The sound check walks through its four passages on what it hears."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.sound.microphones import RATE, honest, passages, with_noise_gate
+from trainer.sound.level_check import Finding
+from trainer.sound.port import Samples
+from trainer.sound.simulated import SimulatedPort
+from trainer.sound_check import ALL_WELL, UNHEARD, SoundCheck, SoundCheckView, Step
+
+
+def checked(sound: Samples, most_s: float = 90.0) -> tuple[SoundCheckView, list[Step]]:
+    """The check while this is heard; its last view, and the steps on the way."""
+    port = SimulatedPort(memory_s=120.0)
+    port.sing(sound, 0)
+    check = SoundCheck(port)
+    steps = [check.view().step]
+    while check.view().step is not Step.DONE and port.now_frame() < most_s * RATE:
+        port.advance(RATE // 50)
+        check.tick()
+        if check.view().step is not steps[-1]:
+            steps.append(check.view().step)
+    return check.view(), steps
+
+
+def played_through(soft_after_s: float = 1.5, loud_after_s: float = 1.0) -> Samples:
+    """Silence, a soft note, a loud one, each when the player is ready, and silence to the end."""
+    parts = passages()
+    gaps = [np.zeros(round(s * RATE), np.float32) for s in (soft_after_s, loud_after_s)]
+    sound = [parts["quiet"], gaps[0], parts["soft"], gaps[1], parts["loud"], parts["after"]]
+    return np.concatenate([*sound, np.zeros(80 * RATE, np.float32)])
+
+
+@pytest.mark.parametrize(("soft_after_s", "loud_after_s"), [(1.5, 0.2), (4.0, 3.0)])
+def test_an_honest_microphone_is_praised(soft_after_s: float, loud_after_s: float) -> None:
+    view, steps = checked(honest(played_through(soft_after_s, loud_after_s)))
+    assert steps == [Step.QUIET, Step.SOFT, Step.LOUD, Step.AFTER, Step.DONE]
+    assert view.findings == ()
+    assert view.words == ALL_WELL
+
+
+def test_what_is_wrong_is_said_with_what_to_do() -> None:
+    view, _ = checked(with_noise_gate(honest(played_through())))
+    assert Finding.SOFT_IS_EATEN in view.findings
+    assert "noise suppression" in view.words
+
+
+def test_nobody_is_waited_for_for_ever() -> None:
+    view, _ = checked(honest(np.zeros(100 * RATE, np.float32)))
+    assert view.findings == (Finding.NOTHING_HEARD,)
+
+
+def test_a_dead_microphone_is_told() -> None:
+    view, _ = checked(np.zeros(1, np.float32))
+    assert view.findings == (Finding.DEAD,)
+
+
+def test_without_a_microphone_there_is_nothing_to_check() -> None:
+    view = SoundCheck(SimulatedPort(listens=False)).view()
+    assert (view.step, view.words) == (Step.DONE, UNHEARD)

@@ -1,0 +1,41 @@
+"""What a fault of the sound took is not judged, and nothing else is spared."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from trainer.music.pulse import Pace
+from trainer.sound.click import click_track
+from trainer.spared import dies_at_s
+
+RATE = 48000
+NOISE = np.random.default_rng(1).standard_normal(6 * RATE).astype(np.float32)
+
+
+def test_a_microphone_that_works_is_never_wholly_silent() -> None:
+    assert dies_at_s(1e-4 * NOISE, RATE) is None
+
+
+def test_silence_from_the_beginning_is_left_to_the_ear() -> None:
+    assert dies_at_s(np.zeros(6 * RATE, np.float32), RATE) is None
+    assert dies_at_s(np.zeros(0, np.float32), RATE) is None
+
+
+@pytest.mark.parametrize("with_clicks", [False, True])
+def test_a_microphone_that_is_unplugged_dies_there(with_clicks: bool) -> None:
+    """Also where the system gives the loudspeaker's own signal in its place."""
+    sound = NOISE.copy()
+    sound[2 * RATE :] = 0.0
+    if with_clicks:
+        for frame, tap in click_track(2 * RATE, 4, 4, Pace(90.0, 90.0, 4), 0, RATE):
+            sound[frame : frame + tap.size] = tap
+    dies_s = dies_at_s(sound, RATE)
+    assert dies_s is not None
+    assert dies_s == pytest.approx(2.0, abs=0.05)
+
+
+def test_a_rest_at_the_end_is_no_death() -> None:
+    sound = NOISE.copy()
+    sound[-RATE // 2 :] = 0.0
+    assert dies_at_s(sound, RATE) is None

@@ -1,0 +1,51 @@
+"""What was heard in a round of held notes, in a clause: nothing but measured facts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from statistics import median
+
+from trainer.coach.marks import Marks
+from trainer.routine.round import RoundKind
+
+HELD_KINDS = frozenset({RoundKind.SETTLING, RoundKind.VIBRATO, RoundKind.SWELLS})
+
+
+def held_facts(marks: Marks) -> str:
+    """'pulses at 4.0 a second where 4.0 is asked'; empty where there is nothing to tell."""
+    tell = _FACTS.get(marks.kind)
+    return "" if tell is None else tell(marks)
+
+
+def _settling(marks: Marks) -> str:
+    waited = [note.waited_s for note in marks.judged if note.waited_s is not None]
+    return f"the longest took {max(waited):.1f} s to stand" if waited else ""
+
+
+def _vibrato(marks: Marks) -> str:
+    pulses = [note.pulse for note in marks.heard if note.pulse is not None]
+    asked = marks.manner.vibrato
+    if not pulses or asked is None:
+        return ""
+    cents = median(pulse.cents for pulse in pulses)
+    if asked.per_beat == 0:
+        return f"the tone moved by no more than {cents:.0f} cents to either side"
+    asked_hz = asked.per_beat * marks.tempo_bpm / 60
+    hz = median(pulse.hz for pulse in pulses)
+    return f"pulses at {hz:.1f} a second where {asked_hz:.1f} is asked, {cents:.0f} cents deep"
+
+
+def _swells(marks: Marks) -> str:
+    swells = [note.swelling for note in marks.heard if note.swelling is not None]
+    if not swells:
+        return ""
+    grown_db = median(max(swell.grew_db, swell.fell_db) for swell in swells)
+    moved = median(swell.moved_cents for swell in swells)
+    return f"{grown_db:.0f} dB from soft to loud, the pitch within {moved:.0f} cents"
+
+
+_FACTS: dict[RoundKind, Callable[[Marks], str]] = {
+    RoundKind.SETTLING: _settling,
+    RoundKind.VIBRATO: _vibrato,
+    RoundKind.SWELLS: _swells,
+}

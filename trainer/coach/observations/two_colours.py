@@ -1,0 +1,91 @@
+"""A phrase in two colours: the tuning kept, the colour changed, as far as a microphone can tell."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from statistics import median
+
+import numpy as np
+
+from trainer.coach import thresholds
+from trainer.coach.advice import Topic
+from trainer.coach.marks import Marks, NoteMark
+from trainer.coach.observations.observation import Observation, certainty
+
+_SPREAD_FLOOR_CENTS = 3.0
+"""No player is steadier than this from note to note."""
+
+
+def in_colours(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
+    """This colour against the player's last round in another one: tuning kept, colour changed."""
+    before = next(
+        (
+            other
+            for other in reversed(earlier)
+            if (other.exercise_id, other.kind) == (marks.exercise_id, marks.kind)
+            and other.manner.colour != marks.manner.colour
+        ),
+        None,
+    )
+    if before is None or not marks.manner.colour:
+        return
+    pairs = [
+        (now, then)
+        for now, then in zip(marks.notes, before.notes, strict=False)
+        if now.clean and then.clean and now.written == then.written
+    ]
+    yield from _tuning_kept(marks, before, pairs)
+    yield from _same_colour(marks, before, pairs)
+
+
+def _tuning_kept(
+    marks: Marks, before: Marks, pairs: Sequence[tuple[NoteMark, NoteMark]]
+) -> Iterator[Observation]:
+    moved = [
+        now.cents - then.cents
+        for now, then in pairs
+        if now.cents is not None and then.cents is not None
+    ]
+    if len(moved) < thresholds.FIGURE_NOTES:
+        return
+    amount = median(moved)
+    sure = certainty(moved, max(1.41 * _SPREAD_FLOOR_CENTS, float(np.std(moved))))
+    if abs(amount) >= thresholds.REGISTER_CENTS and abs(sure) >= thresholds.CERTAIN:
+        yield Observation(
+            Topic.COLOUR,
+            abs(amount) / thresholds.REGISTER_CENTS,
+            (
+                f"'{marks.manner.colour}' against '{before.manner.colour}', "
+                f"{len(moved)} notes: {amount:+.0f} cents",
+            ),
+            tuple(now.index for now, _ in pairs),
+            amount=amount,
+            times=len(moved),
+            detail=f"{marks.manner.colour}/{before.manner.colour}",
+        )
+
+
+def _same_colour(
+    marks: Marks, before: Marks, pairs: Sequence[tuple[NoteMark, NoteMark]]
+) -> Iterator[Observation]:
+    changes = [
+        now.tone.harmonic_balance_db - then.tone.harmonic_balance_db
+        for now, then in pairs
+        if now.tone is not None and then.tone is not None
+    ]
+    if len(changes) < thresholds.FIGURE_NOTES:
+        return
+    amount = median(changes)
+    if abs(amount) < thresholds.SAME_COLOUR_DB:
+        yield Observation(
+            Topic.COLOUR,
+            1.0,
+            (
+                f"overtones of {len(changes)} notes: {amount:+.1f} dB apart",
+                "as far as a microphone can tell; your ears may tell more",
+            ),
+            (),
+            amount=0.0,
+            times=len(changes),
+            detail=f"same:{marks.manner.colour}/{before.manner.colour}",
+        )

@@ -1,0 +1,185 @@
+"""One sound from the bottom to the top: octaves, single notes that stand out, the top.
+
+A room and the place of the microphone change level and colour from note to note by themselves, so
+a note must stand out twice, and by a good deal, before a word is said; the microphone should stay
+where it is.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Sequence
+from statistics import median
+
+import numpy as np
+
+from trainer.coach import thresholds
+from trainer.coach.advice import Topic
+from trainer.coach.fingers import register_of
+from trainer.coach.marks import Marks, NoteMark
+from trainer.coach.observations.observation import Observation, certainty, recent
+
+_SPREAD_FLOOR_CENTS = 3.0
+"""No player is steadier than this from note to note."""
+_NEIGHBOURHOOD = 4
+"""A note is compared with the player's notes within this many semitones."""
+
+
+def in_voicing(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
+    """The octaves' size, harmonics against true notes, notes that stand out."""
+    yield from _octaves(marks)
+    yield from _harmonics(marks)
+    yield from _standing_out(recent(marks, earlier))
+
+
+def _octaves(marks: Marks) -> Iterator[Observation]:
+    """The same name in the next octave against the lower one, in cents."""
+    of_name: dict[str, dict[int, list[float]]] = defaultdict(lambda: defaultdict(list))
+    for note in marks.heard:
+        if note.cents is not None and note.wrong is None:
+            of_name[note.written.name][note.written.octave].append(note.cents)
+    sizes = [
+        (name, octave, median(octaves[octave + 1]) - median(octaves[octave]))
+        for name, octaves in of_name.items()
+        for octave in sorted(octaves)
+        if octave + 1 in octaves
+    ]
+    wide = [cents for _, _, cents in sizes]
+    if len(wide) < thresholds.OCTAVES:
+        return
+    amount = median(wide)
+    sure = certainty(wide, max(1.41 * _SPREAD_FLOOR_CENTS, float(np.std(wide))))
+    if abs(amount) >= thresholds.REGISTER_CENTS and abs(sure) >= thresholds.CERTAIN:
+        yield Observation(
+            Topic.OCTAVES,
+            abs(amount) / thresholds.REGISTER_CENTS,
+            tuple(
+                f"{name}{octave}–{name}{octave + 1}: {cents:+.0f}" for name, octave, cents in sizes
+            ),
+            tuple(note.index for note in marks.heard),
+            amount=amount,
+            times=len(wide),
+        )
+
+
+def _harmonics(marks: Marks) -> Iterator[Observation]:
+    """A harmonic and the true note after it: the same pitch, and how far apart they stand."""
+    pairs = [
+        (frm, to)
+        for frm, to in zip(marks.notes, marks.notes[1:], strict=False)
+        if frm.harmonic and frm.written == to.written and frm.clean and to.clean
+    ]
+    apart = [
+        to.cents - frm.cents for frm, to in pairs if to.cents is not None and frm.cents is not None
+    ]
+    if len(apart) < thresholds.OCTAVES:
+        return
+    amount = median(apart)
+    sure = certainty(apart, max(1.41 * _SPREAD_FLOOR_CENTS, float(np.std(apart))))
+    if abs(amount) >= thresholds.HARMONIC_CENTS and abs(sure) >= thresholds.CERTAIN:
+        yield Observation(
+            Topic.VOICE,
+            abs(amount) / thresholds.HARMONIC_CENTS,
+            (f"true notes against harmonics, {len(apart)} pairs: {amount:+.0f} cents",),
+            tuple(to.index for _, to in pairs),
+            amount=amount,
+            times=len(apart),
+            detail="harmonic",
+        )
+
+
+_QUANTITIES: tuple[tuple[str, float, Callable[[NoteMark], float | None]], ...] = (
+    ("louder", thresholds.STANDS_OUT_DB, lambda note: note.level_db),
+    ("airier", thresholds.AIRIER_DB, lambda note: note.tone.noise_share_db if note.tone else None),
+)
+
+
+def _standing_out(rounds: Sequence[Marks]) -> Iterator[Observation]:
+    """A note louder, softer or airier than its neighbours each of the times it came."""
+    for word, line_db, quantity in _QUANTITIES:
+        off: dict[int, list[float]] = defaultdict(list)
+        for marks in rounds:
+            for note, db in _off_neighbours(marks, quantity):
+                off[note.written.midi].append(db)
+        for midi, each in off.items():
+            here = [note for note in rounds[-1].heard if note.written.midi == midi]
+            least = min(each, key=abs)
+            one_way = all(db * least > 0 for db in each)
+            often = len(each) >= thresholds.HABIT_TIMES
+            if here and often and one_way and abs(least) >= line_db:
+                if word == "airier" and least < 0:
+                    continue
+                yield Observation(
+                    Topic.VOICE,
+                    abs(least) / line_db,
+                    (
+                        f"{here[0].written}: {least:+.0f} dB beside its neighbours, "
+                        f"{len(each)} times",
+                        "a room can do this too: try it from another spot",
+                    ),
+                    tuple(note.index for note in here),
+                    amount=least,
+                    frm=here[0].written,
+                    times=len(each),
+                    detail="softer" if word == "louder" and least < 0 else word,
+                )
+
+
+def _off_neighbours(
+    marks: Marks, quantity: Callable[[NoteMark], float | None]
+) -> Iterator[tuple[NoteMark, float]]:
+    """Each note's quantity against the median of the notes around it in pitch."""
+    if any(note.harmonic for note in marks.notes):  # harmonics are airier by nature
+        return
+    known = [(note, value) for note in marks.heard if (value := quantity(note)) is not None]
+    for note, value in known:
+        around = [
+            other_value
+            for other, other_value in known
+            if 0 < abs(other.written.midi - note.written.midi) <= _NEIGHBOURHOOD
+        ]
+        if len(around) >= thresholds.NEIGHBOURS:
+            yield note, value - median(around)
+
+
+def pinched(marks: Marks, _: Sequence[Marks]) -> Iterator[Observation]:
+    """The high notes thin beside the player's own middle ones.
+
+    A flute's higher notes have fewer overtones (Tufts flute research; SHARC: from D5 up the second
+    harmonic lies 10 to 40 dB down), so a top richer in overtones than the middle is squeezed. Hiss
+    goes with it, but a room and a vibrato spoil its measure: it is told, and decides nothing.
+    """
+    high, middle = ([_tone_of(note) for note in _toned(marks, name)] for name in ("high", "middle"))
+    if len(high) < thresholds.REGISTER_NOTES or len(middle) < thresholds.FIGURE_NOTES:
+        return
+    thinner, airier = (np.median(high, axis=0) - np.median(middle, axis=0)).tolist()
+    error = float(np.std([balance for balance, _ in high]) / np.sqrt(len(high)))
+    over = thinner - thresholds.PINCHED_BALANCE_DB
+    if over >= error:
+        notes = _toned(marks, "high")
+        yield Observation(
+            Topic.TONE,
+            1 + over / 6,
+            (
+                f"overtones of {len(high)} high notes against the middle ones: {thinner:+.0f} dB",
+                f"hiss: {airier:+.0f} dB",
+            ),
+            tuple(note.index for note in notes),
+            amount=thinner,
+            frm=min((note.written for note in notes), key=lambda pitch: pitch.midi),
+            times=len(high),
+            detail="pinched" if airier >= thresholds.PINCHED_NOISE_DB else "thin",
+        )
+
+
+def _toned(marks: Marks, register: str) -> list[NoteMark]:
+    return [
+        note
+        for note in marks.heard
+        if note.tone is not None and note.clean and register_of(note.written) == register
+    ]
+
+
+def _tone_of(note: NoteMark) -> tuple[float, float]:
+    assert note.tone is not None
+    return note.tone.harmonic_balance_db, note.tone.noise_share_db

@@ -1,0 +1,152 @@
+"""The commands of a teacher who has students' journals in folders."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.commands.desk import routine_or_complaint
+from trainer.commands.page_file import write_page
+from trainer.errors import StudioError
+from trainer.paths import user_paths
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from trainer.commands.line import Commands
+    from trainer.studio.folders import StudentFolder
+
+TO_STANDARD_OUTPUT = Path("-")
+
+
+def add_to(commands: Commands) -> None:
+    """Add these commands to the command line."""
+    studio = commands.add_parser("studio", help="a teacher's students, a folder each")
+    studio.add_argument("folder", type=Path, metavar="DIR", help="a folder for each student in it")
+    studio.add_argument(
+        "students", nargs="*", metavar="STUDENT", help="these students only, in this order"
+    )
+    studio.add_argument("--ending", type=date.fromisoformat, default=None, metavar="YYYY-MM-DD")
+    studio.add_argument("--json", action="store_true")
+    studio.add_argument(
+        "--page", type=Path, metavar="FILE", help="a student's lesson page: .html or .pdf"
+    )
+    studio.add_argument(
+        "--day", type=Path, nargs="?", const=TO_STANDARD_OUTPUT, metavar="FILE",
+        help="a list for the day of lessons, to read; to print (.html, .pdf) with a FILE",
+    )  # fmt: skip
+    studio.add_argument("--note", metavar="WORDS", help="words for these students' next practice")
+    studio.add_argument("--routine", type=Path, metavar="FILE", help="a new routine for them")
+    studio.set_defaults(command=_studio)
+
+
+def _studio(options: argparse.Namespace) -> int:
+    if options.note is not None or options.routine is not None:
+        return _send(options)
+    if options.page is not None:
+        return _page(options)
+    if options.day is not None:
+        return _day(options)
+    return _student(options) if options.students else _overview(options)
+
+
+def _overview(options: argparse.Namespace) -> int:
+    from trainer.studio.overview import overview
+    from trainer.studio.overview_text import overview_json, overview_text
+
+    found = overview(options.folder, _indexes(), _ending(options), _counting())
+    text = json.dumps(overview_json(found), indent=2) if options.json else overview_text(found)
+    print(text)
+    return 0
+
+
+def _student(options: argparse.Namespace) -> int:
+    from trainer.studio.student import student_page_json, student_page_text
+
+    page = student_page_json if options.json else student_page_text
+    found = [page(each, _indexes(), _ending(options)) for each in _chosen(options)]
+    if options.json:
+        print(json.dumps(found[0] if len(found) == 1 else found, indent=2))
+    else:
+        print("\n\n".join(str(text) for text in found))
+    return 0
+
+
+def _page(options: argparse.Namespace) -> int:
+    from trainer.journal.page import lesson_page
+    from trainer.studio.student import shown_week
+
+    students = _chosen(options)
+    if len(students) != 1:
+        raise StudioError("--page is one student's page; name one student.")
+    summary, sessions, problems = shown_week(students[0], _ending(options))
+    _complain(problems)
+    return write_page(options.page, lesson_page(summary, sessions))
+
+
+def _day(options: argparse.Namespace) -> int:
+    from trainer.studio.lessons import lessons, lessons_json, lessons_page, lessons_text
+
+    found = lessons(_chosen(options) or _all(options), _indexes(), _ending(options))
+    if options.day != TO_STANDARD_OUTPUT:
+        return write_page(options.day, lessons_page(found))
+    print(json.dumps(lessons_json(found), indent=2) if options.json else lessons_text(found))
+    return 0
+
+
+def _send(options: argparse.Namespace) -> int:
+    from trainer.journal.from_teacher import send_note
+
+    students = _chosen(options)
+    if not students:
+        raise StudioError("Say to whom: name one or more students after the folder.")
+    if options.routine is not None and routine_or_complaint(options.routine) is None:
+        return 1
+    at = datetime.now().astimezone()
+    for student in students:
+        file = send_note(student.inbox, options.note or "", at, options.routine)
+        print(f"For {student.name}, written in {file}.")
+    return 0
+
+
+def _chosen(options: argparse.Namespace) -> tuple[StudentFolder, ...]:
+    from trainer.studio.folders import named
+
+    everyone = _all(options)
+    return tuple(named(everyone, name) for name in options.students)
+
+
+def _all(options: argparse.Namespace) -> tuple[StudentFolder, ...]:
+    from trainer.studio.folders import student_folders
+
+    return student_folders(options.folder)[0]
+
+
+def _ending(options: argparse.Namespace) -> date:
+    ending: date = options.ending or date.today()
+    return ending
+
+
+def _indexes() -> Path:
+    return user_paths(os.environ).indexes / "studio"
+
+
+def _complain(problems: Sequence[str]) -> None:
+    for problem in problems:
+        print(problem, file=sys.stderr)
+
+
+def _counting() -> Callable[[int, int], None]:
+    """Says now and then how far a long reading has come, to a person at a terminal."""
+
+    def say(done: int, of: int) -> None:
+        if sys.stderr.isatty() and (done == of or done % 20 == 0):
+            end = "\r\033[K" if done == of else ""
+            print(f"\r{done} of {of} students", end=end, file=sys.stderr, flush=True)
+
+    return say

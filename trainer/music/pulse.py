@@ -1,0 +1,112 @@
+"""The beat of a round: how the tempo runs through it, and what marks it for the ear."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from fractions import Fraction
+
+from trainer.music.note import Note
+
+
+class Timbre(StrEnum):
+    """What the click sounds like; all of them stay out of the flute's strong harmonics."""
+
+    TICK = "tick"
+    """Bright and short."""
+    GLASS = "glass"
+    """High, and rings a little."""
+    BRUSH = "brush"
+    """A hiss without pitch."""
+    KNOCK = "knock"
+    """Low, below the flute; needs headphones or a loudspeaker with some bass."""
+
+
+@dataclass(frozen=True)
+class ClickPart:
+    """What the click does in a round, after the count-in."""
+
+    subdivisions: int = 1
+    """Taps to a beat; those within the beat are softer."""
+    sounding_bars: int = 0
+    """So many bars it sounds, then it drops out for `silent_bars`, over and over; 0: never."""
+    silent_bars: int = 0
+    timbre: Timbre = Timbre.TICK
+    level_db: float = 0.0
+    """Louder or softer than usual."""
+
+    def sounds_at(self, beat: Fraction | int, beats_per_bar: int) -> bool:
+        """False in a bar in which the player is alone with the pulse."""
+        if beat < 0 or not self.sounding_bars or not self.silent_bars:
+            return True
+        bar = math.floor(beat) // beats_per_bar
+        return bar % (self.sounding_bars + self.silent_bars) < self.sounding_bars
+
+
+PLAIN_CLICK = ClickPart()
+
+
+@dataclass(frozen=True)
+class Pace:
+    """A tempo, or one that changes evenly from beat to beat until `beats` are over.
+
+    Before the first beat it is the first tempo, after the last the other.
+    """
+
+    from_bpm: float
+    to_bpm: float
+    beats: float
+
+    @property
+    def steady(self) -> bool:
+        """True when the tempo never changes."""
+        return self.from_bpm == self.to_bpm or self.beats <= 0
+
+    def bpm_at(self, beat: float) -> float:
+        """The tempo at a beat."""
+        if self.steady:
+            return self.from_bpm
+        share = min(1.0, max(0.0, beat / self.beats))
+        return self.from_bpm + share * (self.to_bpm - self.from_bpm)
+
+    def seconds_at(self, beat: float) -> float:
+        """When a beat comes, from the first one: the integral of 60 over the tempo."""
+        if self.steady or beat <= 0:
+            return beat * 60.0 / self.from_bpm
+        inside = min(beat, self.beats)
+        slope = (self.to_bpm - self.from_bpm) / self.beats
+        seconds = 60.0 / slope * math.log1p(slope * inside / self.from_bpm)
+        return seconds + (beat - inside) * 60.0 / self.to_bpm
+
+    def beat_at(self, seconds: float) -> float:
+        """The beat that comes so long after the first one."""
+        if self.steady or seconds <= 0:
+            return seconds * self.from_bpm / 60.0
+        last_s = self.seconds_at(self.beats)
+        inside_s = min(seconds, last_s)
+        slope = (self.to_bpm - self.from_bpm) / self.beats
+        beat = self.from_bpm / slope * math.expm1(slope * inside_s / 60.0)
+        return beat + (seconds - inside_s) * self.to_bpm / 60.0
+
+
+TIMED_PARTS = 1_000_000
+
+
+def timed(notes: Sequence[Note], pace: Pace) -> tuple[Note, ...]:
+    """The notes with beats of one length, the first tempo's: each begins and ends when it should.
+
+    Whatever reckons with one tempo for a round may be given these.
+    """
+    if pace.steady:
+        return tuple(notes)
+
+    def even(beat: Fraction) -> Fraction:
+        seconds = pace.seconds_at(float(beat))
+        return Fraction(round(seconds * pace.from_bpm / 60.0 * TIMED_PARTS), TIMED_PARTS)
+
+    return tuple(
+        replace(note, beat=even(note.beat), length=even(note.beat + note.length) - even(note.beat))
+        for note in notes
+    )

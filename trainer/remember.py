@@ -1,0 +1,108 @@
+"""What the journal remembers, in the coach's words: the way from logs to a history."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date
+from itertools import groupby
+from statistics import median
+
+from trainer.coach.advice import Topic
+from trainer.coach.history import History, OldKnot, PastDay, PastRound
+from trainer.journal.log import RoundLog, SessionLog
+from trainer.music.pitch import Pitch
+from trainer.routine.round import RoundKind
+
+_TOPICS = {topic.value: topic for topic in Topic}
+
+
+def history_of(sessions: Sequence[SessionLog], today: date) -> History:
+    """The history of earlier days; sessions of today and later are left out."""
+    past = sorted((s for s in sessions if s.day < today), key=lambda log: log.started)
+    by_day = [(day, list(logs)) for day, logs in groupby(past, key=lambda log: log.day)]
+    return History(
+        today=today,
+        days=tuple(_past_day(day, logs) for day, logs in by_day if any(log.rounds for log in logs)),
+        knots=_old_knots(by_day),
+        climbed_bpm=_climbed(past),
+    )
+
+
+def _past_day(day: date, logs: Sequence[SessionLog]) -> PastDay:
+    rounds = [round_ for log in logs for round_ in log.rounds]
+    return PastDay(day, sum(log.played_s for log in logs), tuple(map(_past_round, rounds)))
+
+
+def _past_round(log: RoundLog) -> PastRound:
+    return PastRound(
+        log.exercise_id,
+        log.kind,
+        log.tempo_bpm,
+        _TOPICS.get(log.topic),
+        _cents(log),
+        _longest_breath_s(log) if log.measures is not None else None,
+    )
+
+
+def _cents(log: RoundLog) -> dict[str, float]:
+    found: dict[str, list[float]] = defaultdict(list)
+    for note in log.notes:
+        if note.written is not None and note.cents is not None:
+            found[note.written].append(note.cents)
+    return {written: median(cents) for written, cents in found.items()}
+
+
+def _longest_breath_s(log: RoundLog) -> float:
+    """The longest stretch without a breath; the round's end is one."""
+    inside = [(from_s, to_s) for from_s, to_s in log.breaths_s if 0 < from_s < log.seconds]
+    starts = [0.0, *(to_s for _, to_s in inside)]
+    ends = [*(from_s for from_s, _ in inside), log.seconds]
+    return max(end - start for start, end in zip(starts, ends, strict=True))
+
+
+def _climbed(sessions: Iterable[SessionLog]) -> dict[str, float]:
+    """The fastest secure tempo of the last day on which an exercise was climbed."""
+    climbed: dict[str, float] = {}
+    for log in sessions:
+        secure: dict[str, float] = {}
+        for round_ in log.rounds:
+            if round_.kind is RoundKind.CLIMB and round_.secure:
+                fastest = secure.get(round_.exercise_id, 0.0)
+                secure[round_.exercise_id] = max(fastest, round_.tempo_bpm)
+        climbed |= secure
+    return climbed
+
+
+def _old_knots(by_day: Iterable[tuple[date, list[SessionLog]]]) -> tuple[OldKnot, ...]:
+    """The knots taken out, each with the last day and how often it ended smooth."""
+    knots: dict[tuple[str, tuple[Pitch, ...]], OldKnot] = {}
+    for day, logs in by_day:
+        for (exercise_id, pitches), smooth in _ends(logs).items():
+            before = knots.get((exercise_id, pitches))
+            smooth_days = (before.smooth_days if before else 0) + 1 if smooth else 0
+            knots[exercise_id, pitches] = OldKnot(exercise_id, pitches, day, smooth_days)
+    return tuple(knots.values())
+
+
+def _ends(logs: Iterable[SessionLog]) -> dict[tuple[str, tuple[Pitch, ...]], bool]:
+    """Each knot of a day, and whether its last round was smooth."""
+    ends: dict[tuple[str, tuple[Pitch, ...]], bool] = {}
+    for log in logs:
+        for round_ in _knot_rounds(log):
+            pitches = _pitches_in(round_.title)
+            if pitches:
+                ends[round_.exercise_id, pitches] = bool(round_.secure)
+    return ends
+
+
+def _knot_rounds(log: SessionLog) -> Iterator[RoundLog]:
+    return (round_ for round_ in log.rounds if round_.kind is RoundKind.KNOT)
+
+
+def _pitches_in(title: str) -> tuple[Pitch, ...]:
+    """'C#5–D5, slowly' as its pitches; empty where the title says none."""
+    try:
+        return tuple(Pitch.parse(name) for name in title.split(",")[0].split("–"))
+    except ValueError:
+        return ()

@@ -1,0 +1,179 @@
+"""What teachers write in other languages, or in other words of the trade, and the word read here.
+
+Only for the question 'Did you mean …?': nothing here is read as if it had been written. German and
+French words and note names are those of ordinary lessons (common practice, no source).
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+_WORDS = {
+    # fields
+    "title": "titel, titre, titolo, name",
+    "words": "worte, text, mots, comment, comments, instructions, hint, hints, remark, remarks",
+    "instrument": "flute, flöte, flûte",
+    "tuning": "stimmung, accord, a4, diapason, concert pitch",
+    "defaults": "default, standard, vorgaben, always, for all",
+    "exercises": "übungen, uebungen, exercices, exercise, esercizi, practice, programme, program",
+    "week": "woche, semaine, weekly plan, days",
+    "key": "tonart, tonalité, tonalite, tonality, keys, key signature, tonic, ton",
+    "range": "umfang, étendue, etendue, ambitus, octaves, compass",
+    "pattern": "muster, formule, figure",
+    "rhythm": "rhythmus, rythme, subdivision, note values, note value",
+    "articulations": "artikulation, artikulationen, articulation, tonguing, tongue, attacks",
+    "tempo": "bpm, speed, metronome, metronom, mm, tempi",
+    "order": "reihenfolge, ordre",
+    "rounds": "runden, durchgänge, wiederholungen, repetitions, repeats, repeat, times, fois",
+    "partner": "begleitung, accompaniment, play along, playalong, drone, bordun, bourdon",
+    "temperament": "temperierung, intonation",
+    "aims": "ziele, ziel, goals, goal, targets, target, objectives, buts, objectifs",
+    "breaths": "atem, atmen, atmung, breathing, breath marks, respirations, respiration",
+    "rest after": "pause after, break after, pause danach",
+    "notes": "noten, töne, toene, pitches, notation, music",
+    "time": "takt, taktart, meter, metre, time signature, mesure",
+    "beats each": "beats, length, duration, schläge, counts",
+    "beats between": "gap, silence between, rest between",
+    "from": "von, start, de, from tempo, start tempo",
+    "to": "bis, until, goal tempo, end, to tempo, end tempo, max",
+    "within": "in, minutes, duration minutes, time limit, dauer",
+    "levels": "stufen, niveaux, variants, versions",
+    "level": "stufe, niveau, grade",
+    "progress": "fortschritt, progression, next",
+    # kinds
+    "scale": "tonleiter, gamme, scala, scales",
+    "arpeggio": "arpeggien, arpège, arpege, akkord, broken chord, chord, chords, arpeggios",
+    "speed climb": "tempo climb, climb, speed up, speed work, steigerung, accelerando",
+    "long tones": "lange töne, lange toene, sons filés, sons files, long notes, long tone",
+    "trills": "triller, trilles, trill",
+    "voicing": "voice, tone matching",
+    "passage": "stelle, excerpt, melody, melodie, etude, phrase, trait",
+    "rest": "pause, break, repos, silence",
+    "read": "lesen, lire, reading, say",
+    "include": "import, insert, file, use",
+    # articulations
+    "slurred": "legato, slur, slurs, gebunden, bindung, lié, lie, legato slur, slured",
+    "legato tongue": "portato, legato tongued, soft tongue, louré, loure, weich gestoßen",
+    "single": "staccato, tongued, single tongue, single tonguing, tongue, gestoßen, gestossen, "
+              "détaché, detache, stoß, simple, einfachzunge",
+    "double": "double tongue, double tonguing, doppelzunge, double coup de langue, dt",
+    "reverse double": "reverse double tongue, reverse double tonguing, reversed double",
+    "air-only": "breath, breath attack, breath attacks, air, air only tone, breath accent, "
+                "ha, huff, puff, ohne zunge, hauch, souffle",
+    "all six": "all, all articulations, every, alle",
+    "a different one every round": "random, zufällig, aléatoire, different each time, mixed",
+    # lengths, dynamics, rhythms
+    "whole": "ganze, ronde, 1/1",
+    "half": "halbe, blanche, 1/2",
+    "quarter": "viertel, noire, 1/4",
+    "eighth": "achtel, croche, 1/8",
+    "sixteenth": "sechzehntel, double croche, 16th, 1/16",
+    "dotted": "punktiert, pointée, pointé, pointee",
+    "triplet": "triole, triolet",
+    "quarters": "viertel, noires",
+    "eighths": "achtel, croches, 8ths",
+    "triplets": "triolen, triolets",
+    "sixteenths": "sechzehntel, doubles croches, 16ths",
+    "p": "piano", "pp": "pianissimo, ppp", "mp": "mezzopiano",
+    "mf": "mezzoforte", "f": "forte", "ff": "fortissimo, fff, sfz, sf",
+    "louder": "crescendo, cresc, cresc., <",
+    "softer": "decrescendo, decresc, decresc., diminuendo, dim, dim., >",
+    # days
+    "monday": "montag, lundi, mon", "tuesday": "dienstag, mardi, tue, tues",
+    "wednesday": "mittwoch, mercredi, wed", "thursday": "donnerstag, jeudi, thu, thurs",
+    "friday": "freitag, vendredi, fri", "saturday": "samstag, samedi, sat, sonnabend",
+    "sunday": "sonntag, dimanche, sun", "other days": "rest of the week, otherwise, weekdays",
+    "free": "frei, libre, off, none, nothing, rest, rest day, day off",
+    # partner
+    "same notes": "unison, unisono, unisson, together, on, yes, true",
+    "octave below": "octave, 8vb, lower octave",
+    "drone on the tonic": "drone, bordun, bourdon, tonic, drone on tonic",
+    "off": "none, no, false, alone, aus, nein",
+}  # fmt: skip
+MEANT: dict[str, tuple[str, ...]] = {}
+"""Other word → the words it may stand for, told apart by what is known where it stands."""
+for _ours, _theirs in _WORDS.items():
+    for _word in _theirs.split(", "):
+        MEANT[_word] = (*MEANT.get(_word, ()), _ours)
+
+_GERMAN = re.compile(r"(?P<letter>[a-h])(?P<sign>isis|is|eses|es|s|)", re.IGNORECASE)
+_FRENCH = {
+    "do": "C", "ut": "C", "ré": "D", "re": "D", "mi": "E", "fa": "F", "sol": "G", "la": "A",
+    "si": "B",
+}  # fmt: skip
+_FRENCH_NOTE = re.compile(
+    rf"(?P<letter>{'|'.join(_FRENCH)})[ -]?(?P<sign>dièse|diese|#|♯|bémol|bemol|b|♭|)",
+    re.IGNORECASE,
+)
+_SIGNS = {"dièse": "#", "diese": "#", "♯": "#", "bémol": "b", "bemol": "b", "♭": "b"}
+_MODES = {
+    "dur": "major", "maj": "major", "majeur": "major", "maggiore": "major", "ma": "major",
+    "moll": "minor", "min": "minor", "mineur": "minor", "minore": "minor", "m": "minor",
+    "major": "major", "minor": "minor",
+}  # fmt: skip
+_SPELLED = {"": "", "#": " sharp", "b": " flat"}
+_KEY = re.compile(
+    r"(?P<name>.+?)[ -]*(?P<mode>dur|majeur|maggiore|major|maj|moll|mineur|minore|minor|min|m)"
+    r"(?: scale)?",
+    re.IGNORECASE,
+)
+_ENGLISH = re.compile(
+    r"(?P<letter>[a-g])[ -]?(?P<sign>#|b|sharp|flat|natural|n|♯|♭|♮|)", re.IGNORECASE
+)
+_NOTE = re.compile(r"(?P<name>\D+?)(?P<octave>\d|'{1,4})", re.IGNORECASE)
+LOWEST_PRIMED_OCTAVE = 3
+"""c' is C4 (Helmholtz's way of writing, ISO 16 and handbooks use the number)."""
+
+
+def composed(text: str) -> str:
+    """Letters with their accents as one sign each, as some systems don't save them."""
+    return unicodedata.normalize("NFC", text)
+
+
+def note_meant(typed: str) -> str | None:
+    """A note written the German or French way, or with primes for its octave, as read here."""
+    match = _NOTE.fullmatch(composed(typed).strip())
+    if match is None:
+        return None
+    name = _name_meant(match["name"])
+    primes = match["octave"].startswith("'")
+    if name is None:
+        return None
+    octave = LOWEST_PRIMED_OCTAVE + len(match["octave"]) if primes else int(match["octave"])
+    return f"{name}{octave}"
+
+
+def key_meant(typed: str) -> str | None:
+    """A key written the German or French way, or as a chord symbol, as read here."""
+    text = composed(typed).strip()
+    match = _KEY.fullmatch(text)
+    mode = _MODES[match["mode"].lower()] if match is not None else ""
+    german = match is not None and match["mode"].lower() in ("dur", "moll")
+    bare = match["name"] if match is not None else text
+    name = "Bb" if german and bare.lower() == "b" else _name_meant(bare)
+    if name is None:
+        return None
+    return f"{name[0]}{_SPELLED[name[1:]]} {mode}".strip()
+
+
+def _name_meant(typed: str) -> str | None:
+    """'fis', 'Sol dièse' or 'Es' as 'F#', 'G#' or 'Eb'."""
+    text = typed.strip()
+    english = _ENGLISH.fullmatch(text)
+    if english is not None:
+        signs = {"sharp": "#", "♯": "#", "flat": "b", "♭": "b", "natural": "", "n": "", "♮": ""}
+        sign = english["sign"].lower()
+        return english["letter"].upper() + signs.get(sign, sign)
+    french = _FRENCH_NOTE.fullmatch(text)
+    if french is not None:
+        sign = french["sign"].lower()
+        return _FRENCH[french["letter"].lower()] + _SIGNS.get(sign, sign)
+    german = _GERMAN.fullmatch(text)
+    if german is None:
+        return None
+    letter = german["letter"].upper().replace("H", "B")
+    sign = {"is": "#", "es": "b", "s": "b", "": ""}.get(german["sign"].lower())
+    if sign is None or (german["sign"].lower() == "s" and letter not in "AE"):
+        return None
+    return letter + sign

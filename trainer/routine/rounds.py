@@ -1,0 +1,199 @@
+"""The rounds of one exercise on a day: its notes, each time as the teacher asks for them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import cycle, islice
+from random import Random
+
+from trainer.music.instrument import instrument_named
+from trainer.music.key import Key
+from trainer.music.note import Articulation, Note, Start, articulated
+from trainer.music.rhythm import in_rhythm
+from trainer.music.tuning import Tuning
+from trainer.routine.model import (
+    COMMON_TIME,
+    ArticulationChoice,
+    AsWritten,
+    DifferentEveryRound,
+    Exercise,
+    InOrder,
+    LongTones,
+    Meter,
+    Passage,
+    Routine,
+    Trills,
+    Voicing,
+)
+from trainer.routine.notes import (
+    drone_of,
+    notes_of,
+    signature_of,
+    trill_notes,
+)
+from trainer.routine.round import Manner, PartnerPart, Round, RoundKind
+from trainer.routine.titles import title_of
+
+
+def rounds_of(
+    routine: Routine, exercise: Exercise, key: Key | None, random: Random
+) -> tuple[Round, ...]:
+    """Every round in time, after one out of time where the teacher lets the notes settle first."""
+    notes = notes_of(routine, exercise, key)
+    first = _first_round(routine, exercise, key, notes)
+    in_time = _in_time(exercise, first, random)
+    if exercise.settle_s is None:
+        return in_time
+    settling = replace(
+        in_time[0],
+        kind=RoundKind.SETTLING,
+        partner=None if first.partner is not PartnerPart.DRONE else first.partner,
+        manner=Manner(stands_s=exercise.settle_s),
+        count_in_beats=0,
+    )
+    return (settling, *(replace(round_, number=round_.number + 1) for round_ in in_time))
+
+
+def _in_time(exercise: Exercise, first: Round, random: Random) -> tuple[Round, ...]:
+    if isinstance(exercise, Trills):
+        return tuple(
+            replace(first, number=number, notes=articulated(trill_notes(exercise, per_beat), SLUR))
+            for number, per_beat in enumerate(exercise.per_beat, start=1)
+        )
+    rounds = exercise.rounds or _varied_rounds(exercise)
+    if isinstance(exercise.articulations, AsWritten):
+        plain = tuple(replace(first, number=1 + turn) for turn in range(rounds or 1))
+    else:
+        plain = tuple(
+            with_articulation(first, articulation, number)
+            for number, articulation in enumerate(
+                _articulations(exercise.articulations, rounds, random), start=1
+            )
+        )
+    return tuple(
+        replace(
+            one, manner=_manner(exercise, turn), notes=_in_figure(one.notes, exercise.figures, turn)
+        )
+        for turn, one in enumerate(plain)
+    )
+
+
+def _in_figure(
+    notes: tuple[Note, ...], figures: Sequence[tuple[int, ...]], turn: int
+) -> tuple[Note, ...]:
+    """The notes in the practice rhythm of the round; an empty figure leaves them even."""
+    lengths = figures[turn % len(figures)] if figures else ()
+    return in_rhythm(notes, lengths) if lengths else notes
+
+
+SLUR = Articulation.SLURRED
+
+
+def _varied_rounds(exercise: Exercise) -> int | None:
+    """Enough rounds for every vibrato, colour and articulation asked for; None: nothing varies."""
+    varied = max(len(exercise.vibrato), len(exercise.colours), len(exercise.figures))
+    if not varied:
+        return None
+    match exercise.articulations:
+        case InOrder(articulations) | DifferentEveryRound(articulations):
+            return max(varied, len(articulations))
+    return varied
+
+
+def _manner(exercise: Exercise, turn: int) -> Manner:
+    vibrato, colours = exercise.vibrato, exercise.colours
+    return Manner(
+        vibrato=vibrato[turn % len(vibrato)] if vibrato else None,
+        swell=exercise.swell if isinstance(exercise, LongTones) else None,
+        colour=colours[turn % len(colours)] if colours else "",
+    )
+
+
+def _first_round(
+    routine: Routine, exercise: Exercise, key: Key | None, notes: tuple[Note, ...]
+) -> Round:
+    partner = exercise.partner
+    drone = drone_of(key, partner) if partner is not None and key is not None else None
+    pure_above = instrument_named(routine.instrument).sounding(drone) if drone else None
+    meter = exercise.meter if isinstance(exercise, Passage) else COMMON_TIME
+    return Round(
+        exercise_id=exercise.id,
+        title=title_of(exercise, key),
+        kind=_kind(exercise),
+        number=1,
+        key=signature_of(exercise, key),
+        articulation=_written_articulation(notes),
+        tempo_bpm=exercise.tempo_bpm,
+        notes=notes,
+        beats_per_bar=meter.beats_per_bar,
+        beat_quarters=meter.beat_quarters,
+        aims=exercise.aims,
+        partner=partner.part if partner is not None else None,
+        words=exercise.words,
+        count_in_beats=_count_in(meter),
+        tuning=Tuning(routine.a4_hz, pure_above if exercise.pure else None),
+        drone=drone if partner is not None and partner.part is PartnerPart.DRONE else None,
+    )
+
+
+def _count_in(meter: Meter) -> int:
+    """A bar; two where a bar has one or two beats, for the pulse to be felt."""
+    return meter.beats_per_bar * (2 if meter.beats_per_bar <= 2 else 1)
+
+
+def _kind(exercise: Exercise) -> RoundKind:
+    if exercise.climb is not None:
+        return RoundKind.CLIMB
+    if exercise.vibrato:
+        return RoundKind.VIBRATO
+    if exercise.colours:
+        return RoundKind.COLOURS
+    match exercise:
+        case Passage(one_breath=True):
+            return RoundKind.BREATH
+        case Passage():
+            return RoundKind.PASSAGE
+        case Trills():
+            return RoundKind.TRILLS
+        case LongTones(swell=swell) if swell is not None:
+            return RoundKind.SWELLS
+        case LongTones():
+            return RoundKind.LONG_TONES
+        case Voicing():
+            return RoundKind.VOICING
+    return RoundKind.TECHNIQUE
+
+
+def _written_articulation(notes: Sequence[Note]) -> Articulation:
+    """What a passage as written is called: slurred where more notes are slurred than tongued."""
+    slurred = sum(note.start is Start.SLURRED for note in notes)
+    return Articulation.SLURRED if 2 * slurred > len(notes) else Articulation.SINGLE
+
+
+def _articulations(
+    choice: ArticulationChoice, rounds: int | None, random: Random
+) -> tuple[Articulation, ...]:
+    match choice:
+        case InOrder(articulations):
+            return tuple(islice(cycle(articulations), rounds or len(articulations)))
+        case DifferentEveryRound(pool):
+            return _drawn(pool, rounds or len(pool), random)
+    return ()
+
+
+def _drawn(pool: tuple[Articulation, ...], rounds: int, random: Random) -> tuple[Articulation, ...]:
+    """As many as there are rounds; none again until all have come, and none twice running."""
+    drawn: list[Articulation] = []
+    while len(drawn) < rounds:
+        turn = random.sample(pool, len(pool))
+        if drawn and turn[0] == drawn[-1]:
+            turn.reverse()
+        drawn += turn
+    return tuple(drawn[:rounds])
+
+
+def with_articulation(round_: Round, articulation: Articulation, number: int) -> Round:
+    """The same round with another articulation, as round `number` of its exercise."""
+    notes = articulated(round_.notes, articulation)
+    return replace(round_, articulation=articulation, notes=notes, number=number)

@@ -1,0 +1,63 @@
+"""What the trainer itself plays in a round: click and partner, each with its frame."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from trainer.music.instrument import Instrument
+from trainer.music.note import Note
+from trainer.routine.round import PartnerPart, Round
+from trainer.sound.click import click_track
+from trainer.sound.partner import drone, partner
+from trainer.sound.port import Samples
+
+Scheduled = tuple[int, Samples]
+"""The frame of the first sample, and the sound."""
+
+
+def clicks(round_: Round, first_beat_frame: int, lead_in_beats: int, rate: int) -> list[Scheduled]:
+    """The count-in, the beats before the first that the partner may need, and the round's own."""
+    return click_track(
+        first_beat_frame,
+        math.ceil(round_.beats),
+        round_.beats_per_bar,
+        round_.pace,
+        lead_in_beats,
+        rate,
+        round_.click,
+    )
+
+
+def accompaniment(
+    round_: Round,
+    sounding: Sequence[Note],
+    instrument: Instrument,
+    first_beat_frame: int,
+    rate: int,
+) -> list[Scheduled]:
+    """What the partner plays; sounding are the round's notes as they will sound and when."""
+    sound = _partner_sound(round_, sounding, instrument, rate)
+    if sound is None:
+        return []
+    begin = first_beat_frame
+    if round_.partner is PartnerPart.LEADS:
+        begin -= round(round_.call_beats * round_.beat_s * rate)
+    return [(begin, sound)]
+
+
+def _partner_sound(
+    round_: Round, sounding: Sequence[Note], instrument: Instrument, rate: int
+) -> Samples | None:
+    gain = 10.0 ** (round_.partner_level_db / 20.0)
+    bpm, tuning = round_.tempo_bpm, round_.tuning
+    match round_.partner:
+        case PartnerPart.SAME_NOTES | PartnerPart.LEADS:
+            return partner(sounding, bpm, tuning, rate, gain=gain)
+        case PartnerPart.OCTAVE_BELOW:
+            return partner(sounding, bpm, tuning, rate, semitones=-12, gain=gain)
+        case PartnerPart.DRONE if round_.drone is not None:
+            pitch = instrument.sounding(round_.drone)
+            return drone(pitch, round_.seconds, tuning, rate, gain=gain)
+        case _:
+            return None

@@ -1,0 +1,260 @@
+"""From a part to a passage of the routine language: bars chosen, repeats unfolded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import dropwhile
+from pathlib import Path
+
+import yaml
+
+from trainer.errors import ScoreError
+from trainer.music.key import Key
+from trainer.music.pitch import Interval
+from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM, Meter, WrittenNote
+from trainer.routine.notation import MOST_NOTES
+from trainer.routine.note_words import MOST_BEATS_IN_BAR, TIME
+from trainer.score.container import Kind, open_score
+from trainer.score.line import unsayable
+from trainer.score.midi import read_midi
+from trainer.score.musicxml import read_musicxml
+from trainer.score.part import Bar, Part, Score, flattened, unfolded
+from trainer.score.told import (
+    in_bars,
+    left_out,
+    of_changes,
+    of_range,
+    of_repeats,
+    of_tempo,
+    of_time,
+    of_transposition,
+)
+from trainer.score.transposing import instrument_for, moved_key, moved_notes
+
+_COMMON_TIME = (4, 4)
+
+
+@dataclass(frozen=True)
+class Excerpt:
+    """A passage taken from a score. Places and lengths of its notes are in quarters."""
+
+    title: str
+    part: str
+    bars: str
+    """'bars 5 to 12', as printed in the score."""
+    instrument: str
+    """Whose written notes these are."""
+    transposition: Interval
+    """From these written notes to what sounds."""
+    notes: tuple[WrittenNote, ...]
+    note_bars: tuple[str, ...]
+    """The bar of each note, as printed."""
+    key: Key | None
+    time: tuple[int, int]
+    """The time signature as it can be written in a routine."""
+    quarters_bpm: float | None
+    """Quarters a minute; None where the score names no tempo that can be asked for."""
+    left_out: tuple[tuple[str, tuple[str, ...]], ...]
+    """(what, the bars it stands in): ('trill', ('6', '8'))."""
+    remarks: tuple[str, ...]
+    """Other things to know before playing it, whole sentences."""
+
+    @property
+    def meter(self) -> Meter:
+        """How the time signature is counted."""
+        return meter_of(self.time)
+
+    @property
+    def tempo_bpm(self) -> float | None:
+        """Beats of the meter a minute."""
+        if self.quarters_bpm is None:
+            return None
+        return round(self.quarters_bpm / float(self.meter.beat_quarters), 1)
+
+
+def meter_of(time: tuple[int, int]) -> Meter:
+    """How a routine counts a time signature it can write."""
+    return TIME.read(yaml.ScalarNode("tag:yaml.org,2002:str", f"{time[0]}/{time[1]}"))
+
+
+def read_score(path: Path) -> Score:
+    """The parts of a MusicXML or MIDI file. Raises ScoreError."""
+    opened = open_score(path)
+    read = {Kind.MUSICXML: read_musicxml, Kind.MIDI: read_midi}[opened.kind]
+    return read(path, opened.data)
+
+
+def part_named(score: Score, asked: str | None) -> Part:
+    """The part of this name or number; the only one where none is named. Raises ScoreError."""
+    with_notes = [part for part in score.parts if any(bar.notes for bar in part.bars)]
+    if asked is None:
+        if len(with_notes) == 1:
+            return with_notes[0]
+        if not with_notes:
+            raise ScoreError("No part of this score has notes a flute could play.")
+        raise ScoreError(f"The score has several parts: {_listing(score)}. Choose one: --part 1")
+    wanted = " ".join(asked.lower().split())
+    if wanted.isdecimal() and len(wanted) < 5 and 1 <= int(wanted) <= len(score.parts):
+        return score.parts[int(wanted) - 1]
+    exact = [part for part in score.parts if part.name.lower() == wanted]
+    near = exact or [part for part in score.parts if wanted and wanted in part.name.lower()]
+    if len(near) == 1:
+        return near[0]
+    what = "Several parts are" if near else "No part is"
+    raise ScoreError(f"{what} called '{asked}'. The score has {_listing(score)}: --part 1")
+
+
+def _listing(score: Score) -> str:
+    return ", ".join(f"{number} {part.name}" for number, part in enumerate(score.parts, start=1))
+
+
+def excerpt(
+    score: Score, part: Part, bars_asked: str | None = None, for_instrument: str | None = None
+) -> Excerpt:
+    """A part, or the bars 'A-B' of it as printed, as a passage.
+
+    Without bars the repeats are unfolded; bars that are named are taken once. `for_instrument`
+    writes the notes so that this flute sounds what the score sounds; without it the notes stay as
+    they are written. Raises ScoreError with what to ask for instead.
+    """
+    printed = _chosen(part, bars_asked)
+    bars = _without_silent_ends(printed if bars_asked else unfolded(printed))
+    as_written, note_bars = _notes(part, bars)
+    _refuse_unplayable(as_written, note_bars)
+    instrument, transposition, interval = instrument_for(part, for_instrument)
+    key, interval = moved_key(bars[0].key, interval)
+    notes = moved_notes(as_written, interval)
+    time = _time(bars[0])
+    tempo = _tempo(bars[0], time)
+    return Excerpt(
+        title=score.title,
+        part=part.name,
+        bars=_span(bars),
+        instrument=instrument.name,
+        transposition=transposition,
+        notes=notes,
+        note_bars=note_bars,
+        key=key,
+        time=time,
+        quarters_bpm=tempo,
+        left_out=left_out(bars),
+        remarks=(
+            *part.left_out,
+            *of_changes(bars),
+            *of_time(bars[0], time),
+            *of_tempo(bars, tempo),
+            *of_repeats(printed, bars_asked),
+            *of_transposition(part, for_instrument, instrument),
+            *of_range(notes, note_bars, instrument),
+        ),
+    )
+
+
+def _notes(part: Part, bars: Sequence[Bar]) -> tuple[tuple[WrittenNote, ...], tuple[str, ...]]:
+    """The notes of the bars one after the other, and the bar of each."""
+    flat = flattened(bars)
+    pickup = _missing_before(part, bars[0])
+    notes = _tongued_after_rest(
+        WrittenNote(
+            note.pitch,
+            pickup + note.beat,
+            note.length,
+            note.slurred_from_last,
+            note.breath_after,
+            note.dynamic,
+            note.hairpin,
+            note.mark,
+        )
+        for _, note in flat
+    )
+    return notes, tuple(bars[index].number for index, _ in flat)
+
+
+def _tempo(bar: Bar, time: tuple[int, int]) -> float | None:
+    """Quarters a minute, where a routine may ask for so many beats a minute."""
+    if bar.tempo_bpm is None:
+        return None
+    beats = bar.tempo_bpm / float(meter_of(time).beat_quarters)
+    return bar.tempo_bpm if SLOWEST_BPM <= beats <= FASTEST_BPM else None
+
+
+def _chosen(part: Part, asked: str | None) -> Sequence[Bar]:
+    if asked is None:
+        return part.bars
+    numbers = [bar.number for bar in part.bars]
+    first, dash, last = (word.strip() for word in asked.partition("-"))
+    last = last if dash else first
+    mend = f"{part.name} has bars {numbers[0]} to {numbers[-1]}: --bars {numbers[0]}-{numbers[-1]}"
+    missing = next((number for number in (first, last) if number not in numbers), None)
+    if missing is not None:
+        raise ScoreError(f"There is no bar '{missing}'. {mend}")
+    begin = numbers.index(first)
+    end = len(numbers) - 1 - numbers[::-1].index(last)
+    if end < begin:
+        raise ScoreError(f"Bar {last} comes before bar {first}. {mend}")
+    return part.bars[begin : end + 1]
+
+
+def _without_silent_ends(bars: Sequence[Bar]) -> tuple[Bar, ...]:
+    def silent(bar: Bar) -> bool:
+        return not bar.notes
+
+    sounding = list(dropwhile(silent, bars))
+    sounding = list(dropwhile(silent, reversed(sounding)))[::-1]
+    if not sounding:
+        raise ScoreError("There are only rests in these bars. Choose others: --bars A-B")
+    return tuple(sounding)
+
+
+def _time(bar: Bar) -> tuple[int, int]:
+    """The time signature, or the nearest the routine language has."""
+    beats, unit = bar.meter or _COMMON_TIME
+    if unit == 1:
+        beats, unit = 2 * beats, 2
+    if unit > 8 and beats % (unit // 8) == 0:
+        beats, unit = beats // (unit // 8), 8
+    return (beats, unit) if unit in (2, 4, 8) and beats <= MOST_BEATS_IN_BAR else _COMMON_TIME
+
+
+def _missing_before(part: Part, first: Bar) -> Fraction:
+    """Rest that fills a pickup bar, so that the bar lines stand where they stood."""
+    short = first.full_length - first.length
+    return max(Fraction(0), short) if first is part.bars[0] else Fraction(0)
+
+
+def _tongued_after_rest(notes: Iterable[WrittenNote]) -> tuple[WrittenNote, ...]:
+    """A slur drawn over a rest does not slur the note after it; nor does one over a breath."""
+    found: list[WrittenNote] = []
+    for note in notes:
+        before = found[-1] if found else None
+        joined = (
+            before is not None
+            and not before.breath_after
+            and before.beat + before.length == note.beat
+        )
+        found.append(replace(note, slurred_from_last=note.slurred_from_last and joined))
+    return tuple(found)
+
+
+def _refuse_unplayable(notes: Sequence[WrittenNote], bars: Sequence[str]) -> None:
+    if len(notes) > MOST_NOTES:
+        cut = bars.index(bars[MOST_NOTES])
+        last = bars[cut - 1] if cut else bars[0]
+        raise ScoreError(
+            f"These are {len(notes)} notes; a passage has {MOST_NOTES} at most. Take fewer bars: "
+            f"--bars {bars[0]}-{last}"
+        )
+    wrong = {id(note) for note in unsayable(notes)}
+    places = [bar for note, bar in zip(notes, bars, strict=True) if id(note) in wrong]
+    if places:
+        raise ScoreError(
+            f"In {in_bars(list(dict.fromkeys(places)))} are lengths the line notation has no words "
+            "for (fives, sevens, very short notes). Choose other bars: --bars A-B"
+        )
+
+
+def _span(bars: Sequence[Bar]) -> str:
+    first, last = bars[0].number, bars[-1].number
+    return f"bar {first}" if first == last else f"bars {first} to {last}"

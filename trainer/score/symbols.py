@@ -1,0 +1,298 @@
+"""The notes of a round as they are written down: bars of note values with ties, dots, tuplets and
+beams.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from itertools import groupby
+
+from trainer.music.note import Note
+from trainer.routine.round import Round
+
+_VALUES = tuple(Fraction(4) / 2**power for power in range(8))
+"""Whole note to hundred-and-twenty-eighth, in quarters."""
+_DOTTED = {dots: Fraction(2 ** (dots + 1) - 1, 2**dots) for dots in (0, 1, 2)}
+_LONGEST_TUPLET_BEATS = 4
+
+
+@dataclass(frozen=True)
+class Symbol:
+    """One sign on the staff: a note, a part of a tied note, or a rest."""
+
+    note: Note | None
+    """None for a rest."""
+    onset: Fraction
+    """Quarters from the round's first beat."""
+    length: Fraction
+    """Quarters it lasts."""
+    value: Fraction
+    """The note value in quarters, before dots and tuplet."""
+    dots: int
+    ratio: tuple[int, int] = (1, 1)
+    """Tuplet: so many in the time of so many."""
+    tied_back: bool = False
+    tied_on: bool = False
+    tuplet_begins: bool = False
+    tuplet_ends: bool = False
+    beams: tuple[str, ...] = ()
+    """For each beam from the outermost: begin, continue, end, forward hook, backward hook."""
+
+    @property
+    def flags(self) -> int:
+        """Beams or flags its value asks for."""
+        return max(0, -int(math.log2(self.value)))
+
+
+@dataclass(frozen=True)
+class WrittenBar:
+    """One bar on paper."""
+
+    number: int
+    symbols: tuple[Symbol, ...]
+
+    @property
+    def silent(self) -> bool:
+        """Nothing but rest."""
+        return all(symbol.note is None for symbol in self.symbols)
+
+
+@dataclass(frozen=True)
+class _Span:
+    """A note or rest inside one bar, before it has a note value."""
+
+    note: Note | None
+    onset: Fraction
+    end: Fraction
+    tied_back: bool = False
+    tied_on: bool = False
+
+
+@dataclass
+class _Tuplet:
+    """A stretch of beats counted otherwise than in halves."""
+
+    begins: Fraction
+    ends: Fraction
+    ratio: tuple[int, int] = (1, 1)
+    spans: list[_Span] = field(default_factory=list)
+
+
+def time_signature(round_: Round) -> tuple[int, int]:
+    """Beats and beat type as printed: (6, 8) where two beats of three eighths make a bar."""
+    beat = round_.beat_quarters
+    eighths = 3 if beat.numerator == 3 else 1
+    return round_.beats_per_bar * eighths, int(Fraction(4 * eighths) / beat)
+
+
+def written_bars(round_: Round) -> tuple[WrittenBar, ...]:
+    """The round on paper; the last bar is filled with rests."""
+    beat = round_.beat_quarters
+    bar_length = round_.beats_per_bar * beat
+    bars: list[WrittenBar] = []
+    for spans in _bars_of_spans(round_, bar_length):
+        symbols = [
+            symbol for stretch in _stretches(spans, beat) for symbol in _symbols(stretch, beat)
+        ]
+        beamed = _beamed(symbols, spans[0].onset, round_)
+        bars.append(WrittenBar(len(bars) + 1, tuple(beamed)))
+    return tuple(bars)
+
+
+# Bars and stretches
+
+
+def _bars_of_spans(round_: Round, bar_length: Fraction) -> list[list[_Span]]:
+    beat = round_.beat_quarters
+    whole: list[_Span] = []
+    end = Fraction(0)
+    for note in round_.notes:
+        onset = note.beat * beat
+        if onset > end:
+            whole.append(_Span(None, end, onset))
+        end = onset + note.length * beat
+        whole.append(_Span(note, onset, end))
+    last = -(-end // bar_length) * bar_length
+    if last > end:
+        whole.append(_Span(None, end, last))
+    bars: list[list[_Span]] = [[] for _ in range(int(last / bar_length))]
+    for span in whole:
+        for part in _cut(span, bar_length):
+            bars[int(part.onset // bar_length)].append(part)
+    return bars
+
+
+def _cut(span: _Span, step: Fraction, start: Fraction = Fraction(0)) -> Iterator[_Span]:
+    """The span in parts that cross no multiple of the step, tied where it is a note."""
+    onset, tied_back = span.onset, span.tied_back
+    while onset < span.end:
+        border = start + ((onset - start) // step + 1) * step
+        end = min(span.end, border)
+        tied_on = span.note is not None and (end < span.end or span.tied_on)
+        yield _Span(span.note, onset, end, tied_back, tied_on)
+        onset, tied_back = end, span.note is not None
+
+
+def _stretches(spans: Sequence[_Span], beat: Fraction) -> list[_Tuplet]:
+    """The bar in stretches: tuplets over one to four beats, and what lies between them."""
+    bar_begins, bar_ends = spans[0].onset, spans[-1].end
+    stretches: list[_Tuplet] = []
+    begins = bar_begins
+    while begins < bar_ends:
+        ends = begins + beat
+        odd = _odd(spans, begins, ends)
+        if odd > 1:
+            while (
+                ends < bar_ends
+                and ends - begins < _LONGEST_TUPLET_BEATS * beat
+                and any(
+                    span.onset < ends < span.end and _odd([span], begins, span.end) > 1
+                    for span in spans
+                    if begins <= span.onset
+                )
+            ):
+                ends = min(ends + beat, bar_ends)
+            odd = _odd(spans, begins, ends)
+            stretches.append(_Tuplet(begins, ends, _ratio(spans, begins, ends, odd)))
+        elif stretches and stretches[-1].ratio == (1, 1):
+            stretches[-1].ends = ends
+        else:
+            stretches.append(_Tuplet(begins, ends))
+        begins = ends
+    for span in spans:
+        for stretch in stretches:
+            onset, end = max(span.onset, stretch.begins), min(span.end, stretch.ends)
+            if onset < end:
+                is_note = span.note is not None
+                back = span.tied_back if onset == span.onset else is_note
+                on = span.tied_on if end == span.end else is_note
+                stretch.spans.append(_Span(span.note, onset, end, back, on))
+    return stretches
+
+
+def _odd(spans: Sequence[_Span], begins: Fraction, ends: Fraction) -> int:
+    """The odd part of what the beat is divided into between these places: 3 for triplets."""
+    places = {place for span in spans for place in (span.onset, span.end)}
+    denominators = [(place - begins).denominator for place in places if begins < place < ends]
+    common = math.lcm(*denominators) if denominators else 1
+    return common // (common & -common)
+
+
+def _ratio(spans: Sequence[_Span], begins: Fraction, ends: Fraction, odd: int) -> tuple[int, int]:
+    """(3, 2) for triplets, (6, 4) for six even notes to the beat."""
+    normal = 2 ** int(math.log2(odd))
+    inside = [span for span in spans if begins <= span.onset and span.end <= ends]
+    even = len({span.end - span.onset for span in inside}) == 1
+    if even and ends - begins <= 2 and len(inside) % (2 * odd) == 0:
+        return 2 * odd, 2 * normal
+    return odd, normal
+
+
+# Note values
+
+
+def _symbols(stretch: _Tuplet, beat: Fraction) -> list[Symbol]:
+    actual, normal = stretch.ratio
+    found: list[Symbol] = []
+    for span in stretch.spans:
+        scaled = (span.end - span.onset) * actual / normal
+        place = (span.onset - stretch.begins) * actual / normal
+        parts = list(_values(place, scaled, beat if stretch.ratio == (1, 1) else None,
+                             rest=span.note is None))  # fmt: skip
+        onset = span.onset
+        for index, (value, dots) in enumerate(parts):
+            length = value * _DOTTED[dots] * normal / actual
+            is_note = span.note is not None
+            found.append(
+                Symbol(
+                    note=span.note,
+                    onset=onset,
+                    length=length,
+                    value=value,
+                    dots=dots,
+                    ratio=stretch.ratio,
+                    tied_back=span.tied_back if index == 0 else is_note,
+                    tied_on=span.tied_on if index == len(parts) - 1 else is_note,
+                )
+            )
+            onset += length
+    if stretch.ratio != (1, 1):
+        found[0] = replace(found[0], tuplet_begins=True)
+        found[-1] = replace(found[-1], tuplet_ends=True)
+    return found
+
+
+def _values(
+    place: Fraction, length: Fraction, beat: Fraction | None, *, rest: bool
+) -> Iterator[tuple[Fraction, int]]:
+    """(value, dots) one after the other; rests and tied lengths are parted at the beats."""
+    single = _single(length, most_dots=1 if rest else 2)
+    to_beat = beat - place % beat if beat is not None and place % beat else length
+    if single is not None and not (rest and length > to_beat):
+        yield single
+        return
+    if to_beat < length:
+        yield from _values(place, to_beat, None, rest=rest)
+        yield from _values(place + to_beat, length - to_beat, beat, rest=rest)
+        return
+    largest = next(value for value in _VALUES if value <= length)
+    yield largest, 0
+    if length > largest:
+        yield from _values(place + largest, length - largest, beat, rest=rest)
+
+
+def _single(length: Fraction, most_dots: int) -> tuple[Fraction, int] | None:
+    for dots, times in _DOTTED.items():
+        if dots <= most_dots and length / times in _VALUES:
+            return length / times, dots
+    return None
+
+
+# Beams
+
+
+def _beamed(symbols: Sequence[Symbol], bar_begins: Fraction, round_: Round) -> list[Symbol]:
+    """The symbols with their beams: beat by beat; plain eighths by half bars or whole bars."""
+    beat = round_.beat_quarters
+    wide = beat * {2: 2, 3: 3, 4: 2, 6: 3}.get(round_.beats_per_bar, 1)
+    windows: dict[int, Fraction] = {}
+    for index, members in groupby(symbols, key=lambda one: (one.onset - bar_begins) // wide):
+        inside = list(members)
+        eighths = all(
+            one.note is not None and one.value == Fraction(1, 2) and not one.dots
+            and one.ratio == (1, 1)
+            for one in inside
+        )  # fmt: skip
+        for one in inside:
+            windows[id(one)] = (
+                Fraction(int(index)) * wide
+                if eighths and beat == 1
+                else (one.onset - bar_begins) // beat * beat + Fraction(1, 1000)
+            )
+    found: list[Symbol] = []
+    for (joined, _), members in groupby(
+        symbols, key=lambda one: (one.note is not None and one.flags > 0, windows[id(one)])
+    ):
+        group = list(members)
+        found += _with_beams(group) if joined and len(group) > 1 else group
+    return found
+
+
+def _with_beams(group: Sequence[Symbol]) -> list[Symbol]:
+    last = len(group) - 1
+    found = []
+    for place, symbol in enumerate(group):
+        beams = []
+        for level in range(1, symbol.flags + 1):
+            before = place > 0 and group[place - 1].flags >= level
+            after = place < last and group[place + 1].flags >= level
+            hook = "forward hook" if place == 0 else "backward hook"
+            beams.append(
+                "continue" if before and after
+                else "end" if before else "begin" if after else hook
+            )  # fmt: skip
+        found.append(replace(symbol, beams=tuple(beams)))
+    return found

@@ -1,0 +1,103 @@
+"""What an import tells beside the notes: what was left out, and what to know before playing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+from trainer.music.instrument import Instrument
+from trainer.music.pitch import Interval
+from trainer.routine.model import WrittenNote
+from trainer.score.part import Bar, Part
+
+_STEP_NAMES = ("", "second", "third", "fourth", "fifth", "sixth", "seventh")
+
+
+def in_bars(bars: Sequence[str]) -> str:
+    """'bar 5', 'bars 5, 7 and 9'."""
+    if len(bars) == 1:
+        return f"bar {bars[0]}"
+    return f"bars {', '.join(bars[:-1])} and {bars[-1]}"
+
+
+def left_out(bars: Sequence[Bar]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """(what, the bars it stands in), in the order of the music."""
+    places: dict[str, dict[str, None]] = {}
+    for bar in bars:
+        for what in bar.left_out:
+            places.setdefault(what, {})[bar.number] = None
+    return tuple((what, tuple(numbers)) for what, numbers in places.items())
+
+
+def of_changes(bars: Sequence[Bar]) -> Iterator[str]:
+    """Key or time signature that changes on the way."""
+    meters, keys = [bar.meter for bar in bars], [bar.key for bar in bars]
+    for what, values in (("time signature", meters), ("key", keys)):
+        changed = zip(bars[1:], pairwise(values), strict=True)
+        numbers = [bar.number for bar, (before, after) in changed if before != after]
+        if numbers:
+            where = in_bars(list(dict.fromkeys(numbers)))
+            yield f"The {what} changes in {where}: that of the beginning is written."
+
+
+def of_time(first: Bar, written: tuple[int, int]) -> Iterator[str]:
+    """A time signature the routine language does not have."""
+    if first.meter != written:
+        yield f"{written[0]}/{written[1]} is written for its time."
+
+
+def of_tempo(bars: Sequence[Bar], asked: float | None) -> Iterator[str]:
+    """A tempo that is missing, can't be asked for, or changes."""
+    first = bars[0].tempo_bpm
+    if first is None:
+        yield "The score names no tempo in figures: 60 holds until you write one."
+    elif asked is None:
+        yield f"Its tempo of {first:g} quarters a minute can't be asked for: 60 holds."
+    if any(bar.tempo_bpm != first for bar in bars):
+        yield "The tempo changes on the way: that of the beginning is written."
+
+
+def of_repeats(bars: Sequence[Bar], asked: str | None) -> Iterator[str]:
+    """What became of repeats."""
+    repeated = [bar.number for bar in bars if bar.plays > 1]
+    if repeated and asked is None:
+        yield f"The repeat that ends in {in_bars(repeated)} is written out."
+    elif repeated:
+        yield f"The repeat in {in_bars(repeated)} is not played: the bars are taken once."
+
+
+def of_transposition(part: Part, asked: str | None, instrument: Instrument) -> Iterator[str]:
+    """Written against sounding, where they differ from the part's own."""
+    if instrument.transposition == part.transposition:
+        return
+    if asked is not None:
+        yield f"Written anew for the {instrument.name}: it sounds what the score sounds."
+    else:
+        yield (
+            f"The part is for an instrument that sounds {_interval(part.transposition)}. Its "
+            "written notes are kept; for what sounds, add --for 'C flute'."
+        )
+
+
+def _interval(interval: Interval) -> str:
+    octaves, step = divmod(abs(interval.steps), 7)
+    octave = f"{octaves} octave{'s' * (octaves > 1)}" if octaves else ""
+    spans = [span for span in (octave, f"a {_STEP_NAMES[step]}" if step else "") if span]
+    span = " and ".join(spans) or f"{abs(interval.semitones)} semitones"
+    return f"{span} {'lower' if interval.semitones < 0 else 'higher'}"
+
+
+def of_range(
+    notes: Sequence[WrittenNote], bars: Sequence[str], instrument: Instrument
+) -> Iterator[str]:
+    """Notes outside the instrument."""
+    low, high = instrument.lowest.midi, instrument.furthest.midi
+    places = zip(notes, bars, strict=True)
+    outside = [(note, bar) for note, bar in places if not low <= note.pitch.midi <= high]
+    if outside:
+        pitches = ", ".join(dict.fromkeys(str(note.pitch) for note, _ in outside))
+        yield (
+            f"{pitches} in {in_bars(list(dict.fromkeys(bar for _, bar in outside)))}: outside the "
+            f"{instrument.name} ({instrument.lowest} to {instrument.furthest}). Change it before "
+            "you play it."
+        )

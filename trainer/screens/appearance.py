@@ -1,0 +1,60 @@
+"""What an app of ours looks like: its colours and characters, as set."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+
+from textual.app import App
+from textual.filter import LineFilter
+from textual.theme import Theme
+
+from trainer.screens.drawing.plain import PlainFilter
+from trainer.settings import AS_THE_TERMINAL_CAN, DARK, HIGH_CONTRAST, LIGHT, PLAIN, Settings
+
+HIGH_CONTRAST_THEME = Theme(
+    name="high-contrast",
+    primary="#0060ff",
+    secondary="#ffffff",
+    accent="#ffff00",
+    warning="#ffd000",
+    error="#ff6060",
+    success="#00ff80",
+    foreground="#ffffff",
+    background="#000000",
+    surface="#000000",
+    panel="#202020",
+    dark=True,
+    variables={"text-muted": "#ffffff", "text-disabled": "#ffffff"},
+)
+THEMES = {DARK: "textual-dark", LIGHT: "textual-light", HIGH_CONTRAST: HIGH_CONTRAST_THEME.name}
+
+
+class Appearance(App[bool]):
+    """Dresses an app as the student has set it."""
+
+    settings: Settings = Settings()
+    """As set now."""
+    _plain: bool = False
+
+    def dress(self, settings: Settings) -> None:
+        """Take on names, colours and characters."""
+        self.settings = settings
+        if HIGH_CONTRAST_THEME.name not in self.available_themes:
+            self.register_theme(HIGH_CONTRAST_THEME)
+        self.theme = THEMES[settings.colours]
+        wanted = settings.characters
+        self._plain = wanted == PLAIN or (wanted == AS_THE_TERMINAL_CAN and not speaks_unicode())
+        if self.is_running:
+            self.refresh_css(animate=False)
+
+    def get_line_filters(self) -> Sequence[LineFilter]:
+        """Textual's own, and plain characters where they are wanted."""
+        filters = super().get_line_filters()
+        return [*filters, PlainFilter()] if self._plain else filters
+
+
+def speaks_unicode() -> bool:
+    """Whether the terminal's encoding holds more than ASCII, going by what Python was told."""
+    stream = sys.__stderr__ or sys.stdout
+    return "utf" in (getattr(stream, "encoding", "") or "utf").lower()

@@ -1,0 +1,240 @@
+"""Practice told in lines, one an event, for a screen reader: no picture, no cursor that moves.
+
+Nothing is said while a round sounds, so that the player can listen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from fractions import Fraction
+
+from trainer.coach.ladder import Felt
+from trainer.first_morning import FirstMorning, FirstMorningView
+from trainer.first_morning import Step as FirstStep
+from trainer.music.names import NoteNames, named, renamed
+from trainer.music.note import Note
+from trainer.screens.after import PROPOSED
+from trainer.screens.drawing.asked import asked_words
+from trainer.screens.end import done_text
+from trainer.screens.practice import Practice
+from trainer.session import Stage, View
+
+ReadKey = Callable[[], str | None]
+"""The next key, or None when none was pressed for a moment."""
+Say = Callable[[str], None]
+
+HELP = (
+    ("PageDown, Space, Enter", "go on"),
+    ("t", "tell the notes of the round"),
+    ("a", "again"),
+    ("-", "slower"),
+    ("+", "faster"),
+    ("n", "next exercise"),
+    ("r", "rest a minute"),
+    ("h, l", "hear your round again; at half speed"),
+    ("e", "the figures behind the sentence"),
+    ("1, 2, 3", "it felt easy, fine, hard"),
+    ("d", "I heard it otherwise"),
+    ("w", "the week"),
+    ("q", "end; all is kept"),
+)
+VALUES = {
+    Fraction(4): "whole",
+    Fraction(2): "half",
+    Fraction(1): "quarter",
+    Fraction(1, 2): "eighth",
+    Fraction(1, 4): "sixteenth",
+    Fraction(1, 8): "thirty-second",
+    Fraction(1, 3): "triplet eighth",
+    Fraction(1, 6): "triplet sixteenth",
+}
+"""Note values by their length in quarter-note beats."""
+GO_ON = ("pagedown", "space", "enter")
+
+
+class Teller:
+    """Turns one view after another into the lines that are new in it."""
+
+    def __init__(self, names: NoteNames) -> None:
+        self._names = names
+        self._told: object = None
+        self._notices = 0
+
+    def tell(self, view: View) -> list[str]:
+        """What there is to say that was not said yet."""
+        lines = list(view.notices[self._notices :])
+        self._notices = len(view.notices)
+        state = (view.stage, view.exercise_index, view.round, view.advice)
+        if view.stage not in (Stage.PLAYING, Stage.WEIGHING) and state != self._told:
+            self._told = state
+            lines += _of_stage(view)
+        return [renamed(line, self._names) for line in lines]
+
+    def notes(self, view: View) -> str:
+        """The round's notes by name, with their breaths."""
+        if view.round is None:
+            return "There are no notes here."
+        lengths = [None, *(note.length for note in view.round.notes)]
+        pairs = zip(view.round.notes, lengths, strict=False)
+        return ", ".join(self._note(note, note.length != before) for note, before in pairs)
+
+    def _note(self, note: Note, new_length: bool) -> str:
+        """'sixteenth E4', 'F#4': a length is told where it changes."""
+        value = f"{length_words(note.length)} " if new_length else ""
+        return value + named(note.pitch, self._names) + ", breath" * note.breath_after
+
+
+def length_words(beats: Fraction) -> str:
+    """A length in quarter-note beats as a note value, or in beats where it is none."""
+    if beats in VALUES:
+        return VALUES[beats]
+    if (plain := beats * Fraction(2, 3)) in VALUES:
+        return f"dotted {VALUES[plain]}"
+    return f"{beats} of a beat" if beats < 1 else f"{beats} beats"
+
+
+def _of_stage(view: View) -> Iterator[str]:
+    match view.stage:
+        case Stage.TODAY:
+            yield from _today(view)
+        case Stage.READY:
+            yield from _ready(view)
+        case Stage.COUNT_IN if view.round is not None:
+            beats = f"{view.round.count_in_beats} beats at {view.round.tempo_bpm:.0f}"
+            yield f"Count-in, {beats}." if view.round.in_time else "Out of time: begin."
+        case Stage.AFTER:
+            yield from _after(view)
+        case Stage.REST:
+            yield f"Flute down. Rest, {view.seconds_left or 0:.0f} seconds."
+        case Stage.READING:
+            yield from view.words.strip().splitlines()
+            yield "Space goes on."
+        case Stage.ENDED:
+            yield from filter(None, done_text(view).splitlines()[:-1])
+            yield "How did it feel? 1 easy, 2 fine, 3 hard. w for the week, q to leave."
+
+
+def _today(view: View) -> Iterator[str]:
+    today = view.today
+    yield f"{today.title}, about {today.minutes:.0f} minutes."
+    yield f"{today.instrument}, A4 = {today.a4_hz:g} Hz."
+    yield from today.words.strip().splitlines()
+    if today.from_teacher:
+        yield f"From your teacher: {today.from_teacher}"
+    for number, line in enumerate(today.lines, start=1):
+        yield f"{number}. {', '.join(filter(None, (line.title, line.detail)))}."
+    yield from today.cautions
+    if not view.listens:
+        yield "There is no microphone: practice goes on unheard."
+    yield "Space begins. Question mark tells the keys."
+
+
+def _ready(view: View) -> Iterator[str]:
+    if view.round is None:
+        return
+    asked = ", ".join(asked_words(view.round))
+    yield f"{view.exercise_index + 1} of {len(view.today.lines)}: {view.round.title}, {asked}."
+    yield from view.round.words.strip().splitlines()
+    yield "Begin to play, or Space for the count-in. t tells the notes."
+
+
+def _after(view: View) -> Iterator[str]:
+    if view.advice is not None:
+        yield view.advice.sentence
+    if view.proposal is not None:
+        yield view.proposal.why or PROPOSED[str(view.proposal.step)]
+    if view.seconds_left is not None:
+        yield f"Counting in by itself in {view.seconds_left:.0f} seconds."
+
+
+def practise_in_lines(
+    practice: Practice,
+    names: NoteNames,
+    week_text: Callable[[], str],
+    read_key: ReadKey,
+    say: Say,
+) -> None:
+    """Tell the session and obey keys, until the student leaves after its end."""
+    teller = Teller(names)
+    while True:
+        for line in teller.tell(practice.view()):
+            say(line)
+        key = read_key()
+        if key is None:
+            continue
+        stage = practice.view().stage
+        if key == "q" and stage in (Stage.TODAY, Stage.ENDED):
+            return
+        for line in _obey(practice, key, teller, week_text):
+            say(line)
+
+
+def _obey(
+    practice: Practice, key: str, teller: Teller, week_text: Callable[[], str]
+) -> Iterator[str]:
+    commands = _commands(practice)
+    if key in commands:
+        commands[key]()
+    elif key == "w":
+        yield from week_text().splitlines()
+    elif key == "t":
+        yield teller.notes(practice.view())
+    elif key == "e":
+        advice = practice.view().advice
+        yield from advice.evidence if advice is not None else ("There are no figures yet.",)
+    elif key == "?":
+        yield from (f"{keys}: {meaning}." for keys, meaning in HELP)
+
+
+def _commands(practice: Practice) -> dict[str, Callable[[], None]]:
+    return {
+        **dict.fromkeys(GO_ON, practice.advance),
+        "a": practice.again,
+        "-": practice.slower,
+        "+": practice.faster,
+        "=": practice.faster,
+        "n": practice.skip,
+        "r": practice.rest,
+        "h": practice.hear_again,
+        "l": lambda: practice.hear_again(0.5),
+        "1": lambda: practice.felt(Felt.EASY),
+        "2": lambda: practice.felt(Felt.FINE),
+        "3": lambda: practice.felt(Felt.HARD),
+        "d": practice.disagree,
+        "q": practice.stop,
+    }
+
+
+def first_morning_in_lines(morning: FirstMorning, read_key: ReadKey, say: Say) -> bool:
+    """Ask the newcomer in lines; False when they left."""
+    told: object = None
+    while True:
+        morning.tick()
+        view = morning.view()
+        if (now := (view.step, view.words, view.chosen)) != told:
+            for line in _asked(view, same_question=told is not None and now[:2] == told[:2]):  # type: ignore[index]
+                say(line)
+            told = now
+        match read_key():
+            case "q":
+                return False
+            case "up" | "-":
+                morning.choose(-1)
+            case "down" | "+":
+                morning.choose(1)
+            case "n":
+                morning.skip()
+            case "pagedown" | "space" | "enter" if view.step is FirstStep.DONE:
+                return True
+            case "pagedown" | "space" | "enter":
+                morning.advance()
+
+
+def _asked(view: FirstMorningView, *, same_question: bool) -> Iterator[str]:
+    chosen = view.choices[view.chosen] if view.choices else ""
+    if same_question:
+        yield chosen
+        return
+    yield f"{view.number} of {view.of}. {view.words}"
+    if chosen:
+        yield f"{chosen}. Down and Up move through {len(view.choices)} answers, Space takes one."

@@ -1,0 +1,172 @@
+"""What the student has set for good: one small YAML file, in words."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+
+import yaml
+
+from trainer.errors import TrainerError
+from trainer.music.instrument import INSTRUMENT_NAMES
+from trainer.music.names import Language, NoteNames, Octaves
+from trainer.music.tuning import HIGHEST_A4_HZ, LOWEST_A4_HZ
+
+AS_THE_ROUTINE_SAYS = "as the routine says"
+AS_THE_TERMINAL_CAN = "as the terminal can"
+PLAIN, FULL = "plain characters", "all characters"
+DARK, LIGHT, HIGH_CONTRAST = "dark", "light", "high contrast"
+HEADING = "# Settings of the flute practice trainer; what isn't here is as usual.\n"
+_A4 = re.compile(r"(?:A4 *= *)?(\d{3}(?:\.\d+)?)(?: *Hz)?")
+
+Value = bool | float | str
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Every setting with what holds when nothing is set."""
+
+    instrument: str = "C flute"
+    """The student's own flute; a routine that names another is for that one."""
+    tuning: str = AS_THE_ROUTINE_SAYS
+    """'A4 = 442', or as the routine says."""
+    note_names: str = Language.ENGLISH.value
+    octaves: str = Octaves.NUMBERS.value
+    characters: str = AS_THE_TERMINAL_CAN
+    """What the music is drawn with."""
+    colours: str = DARK
+    spoken_lines: bool = False
+    """Practice is told in lines, for a screen reader, instead of drawn."""
+    keep_takes: bool = False
+    """Each round's sound is kept as FLAC."""
+    takes_limit_mb: float = 500.0
+    """All takes together; the oldest make room."""
+
+    @property
+    def a4_hz(self) -> float | None:
+        """The tuning set, or None: as the routine says."""
+        match = _A4.fullmatch(self.tuning)
+        return None if match is None else float(match[1])
+
+    @property
+    def names(self) -> NoteNames:
+        """How notes are called."""
+        return NoteNames(Language(self.note_names), Octaves(self.octaves))
+
+
+CHOICES: dict[str, tuple[Value, ...]] = {
+    "instrument": INSTRUMENT_NAMES,
+    "tuning": (
+        AS_THE_ROUTINE_SAYS,
+        "A4 = 440",
+        "A4 = 441",
+        "A4 = 442",
+        "A4 = 443",
+        "A4 = 444",
+        "A4 = 415",
+    ),
+    "note_names": tuple(language.value for language in Language),
+    "octaves": tuple(octaves.value for octaves in Octaves),
+    "characters": (AS_THE_TERMINAL_CAN, FULL, PLAIN),
+    "colours": (DARK, LIGHT, HIGH_CONTRAST),
+    "spoken_lines": (False, True),
+    "keep_takes": (False, True),
+}
+"""What a screen offers for each setting, the usual first; a limit of megabytes is for the file."""
+
+
+def words(value: Value) -> str:
+    """A value as it is written and shown."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return value if isinstance(value, str) else f"{value:g}"
+
+
+def read_settings(path: Path) -> Settings:
+    """What is set; everything as usual where there is no file.
+
+    Raises TrainerError that says what is wrong in it, where, and how to mend it.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        return Settings()
+    except (OSError, UnicodeDecodeError) as error:
+        raise TrainerError(f"{path} can't be read ({error}): check or delete it.") from error
+    try:
+        written = yaml.safe_load(text) or {}
+    except (yaml.YAMLError, ValueError, RecursionError) as error:
+        raise TrainerError(f"{path} is no YAML ({error}): mend or delete it.") from error
+    if not isinstance(written, dict):
+        raise TrainerError(f"{path} must hold lines such as 'keep takes: yes'.")
+    known = {_field(path, key): _value(path, key, value) for key, value in written.items()}
+    return Settings(**known)  # type: ignore[arg-type]
+
+
+def write_settings(path: Path, settings: Settings) -> None:
+    """Write what differs from the usual.
+
+    Raises TrainerError when it can't be written, or when what stands there can't be read: a file
+    with a mistake in it is the student's to mend, never written over.
+    """
+    read_settings(path)
+    usual = asdict(Settings())
+    changed = {
+        name.replace("_", " "): value
+        for name, value in asdict(settings).items()
+        if value != usual[name]
+    }
+    unfinished = path.with_name(path.name + ".new")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        text = yaml.safe_dump(changed, sort_keys=False, allow_unicode=True) if changed else ""
+        unfinished.write_text(HEADING + text, encoding="utf-8")
+        unfinished.replace(path)
+    except OSError as error:
+        raise TrainerError(
+            f"{path} can't be written ({error.strerror}): check its place."
+        ) from error
+
+
+def _field(path: Path, key: object) -> str:
+    names = {field.name.replace("_", " "): field.name for field in fields(Settings)}
+    if key not in names:
+        raise TrainerError(f"{path}: '{key}' is no setting; there are: {', '.join(names)}.")
+    return names[str(key)]
+
+
+def _value(path: Path, key: object, value: object) -> Value:
+    name = str(key).replace(" ", "_")
+    usual = getattr(Settings(), name)
+    if isinstance(usual, bool):
+        if not isinstance(value, bool):
+            raise TrainerError(f"{path}: '{key}' is '{value}'; write yes or no.")
+        return value
+    if isinstance(usual, float):
+        if isinstance(value, bool) or not isinstance(value, int | float) or not value > 0:
+            raise TrainerError(f"{path}: '{key}' is '{value}'; write a number above 0.")
+        return float(value)
+    return _tuning(path, value) if name == "tuning" else _choice(path, key, value)
+
+
+def _choice(path: Path, key: object, value: object) -> str:
+    offered = {words(choice).casefold(): choice for choice in CHOICES[str(key).replace(" ", "_")]}
+    chosen = offered.get(str(value).casefold())
+    if chosen is None:
+        listed = ", ".join(map(words, CHOICES[str(key).replace(" ", "_")]))
+        raise TrainerError(f"{path}: '{key}' is '{value}'; write one of: {listed}.")
+    return words(chosen)
+
+
+def _tuning(path: Path, value: object) -> str:
+    said = str(value)
+    match = _A4.fullmatch(said)
+    if match and LOWEST_A4_HZ <= float(match[1]) <= HIGHEST_A4_HZ:
+        return f"A4 = {float(match[1]):g}"
+    if said.casefold() == AS_THE_ROUTINE_SAYS:
+        return AS_THE_ROUTINE_SAYS
+    raise TrainerError(
+        f"{path}: 'tuning' is '{value}'; write 'A4 = 442' or another number from "
+        f"{LOWEST_A4_HZ:g} to {HIGHEST_A4_HZ:g}, or '{AS_THE_ROUTINE_SAYS}'."
+    )

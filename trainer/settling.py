@@ -1,0 +1,139 @@
+"""The round out of time: each note is waited for until it stands."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable
+from dataclasses import replace
+
+from trainer.coach import settle
+from trainer.coach.marks import Marks
+from trainer.ear.heard import LiveReading, Take
+from trainer.ear.live import LiveEar
+from trainer.music.instrument import Instrument
+from trainer.music.note import Note
+from trainer.routine.round import PartnerPart, Round
+from trainer.sound.partner import drone
+from trainer.sound.port import SoundPort
+from trainer.under_way import TRAIL_READINGS, LiveNote
+
+DRONE_S = 30.0
+"""The drone is played in stretches, since nobody knows how long the round will take."""
+ANY_BPM = 60.0
+
+NoteDue = Callable[[Note, int], None]
+"""Told the sounding note now due and the frame from which it is."""
+
+
+class SettlingUnderWay:
+    """One out-of-time round on a port, from its first note to the last that stands."""
+
+    def __init__(
+        self,
+        port: SoundPort,
+        instrument: Instrument,
+        round_: Round,
+        from_frame: int,
+        note_due: NoteDue,
+    ) -> None:
+        """Wait for the first note from the frame on."""
+        self.round = round_
+        self.sounding = tuple(
+            replace(note, pitch=instrument.sounding(note.pitch)) for note in round_.notes
+        )
+        self.first_beat_frame = from_frame
+        self.trail: deque[LiveReading] = deque(maxlen=TRAIL_READINGS)
+        self._port = port
+        self._rate = port.sample_rate_hz
+        self._read_to_frame = from_frame
+        self._note_due = note_due
+        self._drone = None if round_.drone is None else instrument.sounding(round_.drone)
+        self._drone_until_frame = from_frame
+        tuning = round_.tuning
+        self._ear = LiveEar(self.sounding, ANY_BPM, tuning, self._rate, 0.0)
+        self._state = settle.begin(
+            [n.pitch.midi + tuning.offset_cents(n.pitch) / 100 for n in self.sounding],
+            round_.aims.cents,
+            round_.manner.stands_s or 1.0,
+        )
+        note_due(self.sounding[0], from_frame)
+
+    @property
+    def standing(self) -> settle.Standing | None:
+        """What the due note needs now."""
+        return settle.standing(self._state)
+
+    @property
+    def beat(self) -> float:
+        """Where the due note stands in the music; nothing moves by itself."""
+        due = self._state.due
+        return float(self.round.notes[-1 if due is None else due].beat)
+
+    @property
+    def seconds(self) -> float:
+        """How long it has gone on."""
+        to_frame = self._read_to_frame if self._port.listens else self._port.now_frame()
+        return max(0.0, (to_frame - self.first_beat_frame) / self._rate)
+
+    def follow(self) -> None:
+        """Give what the microphone heard meanwhile to the live ear."""
+        self._keep_drone()
+        heard_frame = self._port.heard_frame()
+        if not self._port.listens or heard_frame <= self._read_to_frame:
+            return
+        for reading in self._ear.feed(self._port.read(self._read_to_frame, heard_frame)):
+            before = self._state
+            self._state = settle.after(before, (reading,))
+            self.trail.append(_on_the_note(reading, before))
+            if self._state.due != before.due:
+                self._tell_due(heard_frame)
+        self._read_to_frame = heard_frame
+
+    def pass_note(self) -> None:
+        """Go on to the next note, standing or not."""
+        self._state = settle.passed(self._state)
+        self._tell_due(self._port.heard_frame())
+
+    def answers(self) -> tuple[LiveNote, ...]:
+        """The notes behind us, as they stood."""
+        return tuple(
+            LiveNote(one.index, self._state.expected_midi[one.index], one.cents, None)
+            for one in self._state.settled
+            if one.cents is not None
+        )
+
+    def is_over(self) -> bool:
+        """Every note is behind us."""
+        return self._state.due is None
+
+    def weigh(self) -> tuple[Take, Marks] | None:
+        """What was heard and how it is judged; None without a microphone."""
+        if not self._port.listens:
+            return None
+        take = settle.settled_take(self._state, self.sounding, self._rate, self.round.tuning.a4_hz)
+        return take, settle.settled_marks(self.round, self._state)
+
+    def _tell_due(self, frame: int) -> None:
+        if self._state.due is not None:
+            self._note_due(self.sounding[self._state.due], frame)
+
+    def _keep_drone(self) -> None:
+        """Let the drone sound on."""
+        if self.round.partner is not PartnerPart.DRONE or self._drone is None:
+            return
+        now_frame = self._port.now_frame()
+        if now_frame + self._rate < self._drone_until_frame:
+            return
+        begin = max(now_frame, self._drone_until_frame)
+        self._port.play(drone(self._drone, DRONE_S, self.round.tuning, self._rate), begin)
+        self._drone_until_frame = begin + round(DRONE_S * self._rate)
+
+
+def _on_the_note(reading: LiveReading, state: settle.Settling) -> LiveReading:
+    """The reading against the due note; without cents where another note sounds."""
+    due = state.due
+    if due is None or reading.midi is None:
+        return replace(reading, note_index=due, cents=None, off_beat_ms=None)
+    cents = 100 * (reading.midi - state.expected_midi[due])
+    near = abs(cents) < 100 * settle.REACH_SEMITONES
+    return replace(reading, note_index=due, cents=cents if near else None, off_beat_ms=None)

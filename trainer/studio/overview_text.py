@@ -1,0 +1,160 @@
+"""The studio as plain text for a terminal, and as plain data."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict
+from datetime import date
+
+from trainer.journal.plain import plain
+from trainer.journal.week_text import cut, day_words, times_words
+from trainer.studio.overview import Overview, StudentWeek
+from trainer.studio.stuck import STUCK_WEEKS, OpenKnot, StuckTempo
+
+WIDTH = 80
+MOST_PROBLEMS = 10
+"""Sentences on files; the rest is in the plain data."""
+_NAME = 26
+_INDENT = "  "
+
+
+def overview_json(found: Overview) -> dict[str, object]:
+    """The overview as JSON-ready data; numbers unrounded."""
+    facts = asdict(found)
+    facts["students"] = [student_json(student) for student in found.students]
+    return {key: plain(value) for key, value in facts.items()}
+
+
+def student_json(student: StudentWeek) -> dict[str, object]:
+    """One student's week as JSON-ready data."""
+    facts = asdict(student) | {
+        "minutes": student.minutes,
+        "days_practised": student.days_practised,
+        "exercises_done": student.exercises_done,
+    }
+    return {key: plain(value) for key, value in facts.items()}
+
+
+def overview_text(found: Overview, width: int = WIDTH) -> str:
+    """The overview to read in a terminal; no colour, no ranks."""
+    practised = [student for student in found.students if student.practised]
+    sections = (
+        _title(found, len(practised)),
+        _practised(practised),
+        _absent(found, [student for student in found.students if not student.practised]),
+        _stuck(found.students, width),
+        _problems(found, width),
+    )
+    return "\n\n".join("\n".join(lines) for lines in map(list, sections) if lines) + "\n"
+
+
+def _title(found: Overview, practised: int) -> Iterator[str]:
+    yield f"{day_words(found.first_day)} to {day_words(found.ending)} {found.ending.year}"
+    if not found.students:
+        yield "There is no student's folder here: make one for each student's journal."
+        return
+    yield f"{practised} of {times_words(len(found.students), 'student')} practised"
+
+
+def _practised(students: Sequence[StudentWeek]) -> Iterator[str]:
+    if not students:
+        return
+    days = " ".join(f"{day.day:%a}"[:3].rjust(3) for day in students[0].days)
+    yield f"{'Minutes by day':<{_NAME + 2}} {days}  in all  exercises done"
+    for student in students:
+        yield _INDENT + _student_line(student)
+
+
+def _student_line(student: StudentWeek) -> str:
+    minutes = " ".join(f"{day.minutes:>3.0f}" if day.sessions else "  ·" for day in student.days)
+    return (
+        f"{cut(student_name(student), _NAME):<{_NAME}} {minutes}  {student.minutes:>6.0f}  "
+        f"{done_words(student)}"
+    )
+
+
+def student_name(student: StudentWeek) -> str:
+    """The folder's name, and the student's own where it says something else."""
+    same = student.student.casefold() == student.folder.casefold()
+    return student.folder if same else f"{student.folder} ({student.student})"
+
+
+def done_words(student: StudentWeek) -> str:
+    """'3 of 4', or that nothing was assigned."""
+    if not student.done:
+        return "none assigned"
+    return f"{student.exercises_done} of {len(student.done)}"
+
+
+def _absent(found: Overview, students: Sequence[StudentWeek]) -> Iterator[str]:
+    if not students:
+        return
+    yield "Nothing written down in these seven days"
+    for student in students:
+        yield f"{_INDENT}{cut(student_name(student), _NAME):<{_NAME}} {last_words(student, found)}"
+
+
+def last_words(student: StudentWeek, found: Overview) -> str:
+    """When the student last practised."""
+    if student.last_day is None:
+        return "no session in the folder"
+    ago = (found.ending - student.last_day).days
+    return f"last on {_day(student.last_day)}, {ago} days before"
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B}"
+
+
+def _stuck(students: Sequence[StudentWeek], width: int) -> Iterator[str]:
+    stuck = [(student, stuck_words(student)) for student in students]
+    if not any(words for _, words in stuck):
+        return
+    yield "Stuck"
+    for student, sentences in stuck:
+        for sentence in sentences:
+            yield from _wrapped(f"{student.folder}: {sentence}", width)
+
+
+def stuck_words(student: StudentWeek) -> tuple[str, ...]:
+    """A sentence for each open knot and each tempo that doesn't rise."""
+    return (*map(knot_words, student.knots), *map(tempo_words, student.tempos))
+
+
+def knot_words(knot: OpenKnot) -> str:
+    """'the knot C#6–D6 in ferry is still open: 14 rounds on 5 days, …'."""
+    return (
+        f"the knot {knot.title} in {knot.exercise_id} is still open: "
+        f"{times_words(knot.rounds, 'round')} on {knot.days} days of the last {2 * STUCK_WEEKS} "
+        f"weeks, the last on {_day(knot.last_day)}"
+    )
+
+
+def tempo_words(stuck: StuckTempo) -> str:
+    """'rope ladder, slurred: held twice at 80, as in the three weeks before; …'."""
+    held = f"held twice at {stuck.held_bpm:g}" if stuck.held_bpm else "no tempo held twice"
+    before = f"{stuck.held_before_bpm:g}" if stuck.held_before_bpm else "none"
+    return (
+        f"{stuck.exercise_id}, {stuck.articulation}: {held} in the last {STUCK_WEEKS} weeks, "
+        f"{before} in the {STUCK_WEEKS} before; {stuck.tries} faster rounds on {stuck.days} days "
+        "were not secure"
+    )
+
+
+def _problems(found: Overview, width: int) -> Iterator[str]:
+    told = [*found.notices]
+    told += [f"{s.folder}: {problem}" for s in found.students for problem in s.problems]
+    if not told:
+        return
+    yield "To be seen to"
+    for sentence in told[:MOST_PROBLEMS]:
+        yield from _wrapped(sentence, width)
+    if len(told) > MOST_PROBLEMS:
+        yield f"{_INDENT}{len(told) - MOST_PROBLEMS} more with --json."
+
+
+def _wrapped(text: str, width: int) -> list[str]:
+    return textwrap.wrap(text, width, initial_indent=_INDENT, subsequent_indent=_INDENT * 2) or [
+        _INDENT
+    ]

@@ -1,0 +1,123 @@
+"""Who is stuck where: knots that stay open and tempos that don't rise, each with its evidence."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from trainer.journal.log import RoundLog, SessionLog
+from trainer.journal.outline import piece_of
+from trainer.journal.technique import ENOUGH_ROUNDS, HELD_TIMES, secure_tempo
+from trainer.journal.trouble import knot_name
+from trainer.music.note import Articulation
+from trainer.routine.round import RoundKind
+
+# When something counts as stuck: our own estimate.
+STUCK_WEEKS = 3
+STUCK = timedelta(weeks=STUCK_WEEKS)
+LOOK_BACK = 2 * STUCK
+"""A tempo of the last three weeks is held against the three before."""
+ENOUGH_DAYS = 3
+KNOT_DAYS = 2
+"""A knot met on one day may be undone on the next."""
+
+Played = tuple[date, RoundLog]
+
+
+@dataclass(frozen=True)
+class OpenKnot:
+    """A knot practised on two days or more whose last two judged rounds weren't both secure."""
+
+    title: str
+    exercise_id: str
+    rounds: int
+    days: int
+    first_day: date
+    last_day: date
+
+
+@dataclass(frozen=True)
+class StuckTempo:
+    """An exercise whose tempo was pushed for three weeks and didn't rise."""
+
+    exercise_id: str
+    articulation: Articulation
+    held_bpm: float | None
+    """The fastest tempo held twice in the last three weeks."""
+    held_before_bpm: float | None
+    """The same in the three weeks before."""
+    tries: int
+    """Rounds of the last three weeks that were faster than what was held and not secure."""
+    days: int
+    """Days with such a round."""
+
+
+def open_knots(sessions: Sequence[SessionLog]) -> tuple[OpenKnot, ...]:
+    """The knots still open, those first met first; `sessions` oldest first."""
+    rounds: dict[tuple[str, str], list[Played]] = defaultdict(list)
+    for day, round_ in _played(sessions):
+        if round_.kind is RoundKind.KNOT:
+            rounds[round_.exercise_id, knot_name(round_.title)].append((day, round_))
+    return tuple(
+        OpenKnot(title, exercise_id, len(played), len(days), min(days), max(days))
+        for (exercise_id, title), played in rounds.items()
+        if len(days := {day for day, _ in played}) >= KNOT_DAYS and _is_open(played)
+    )
+
+
+def _is_open(played: Sequence[Played]) -> bool:
+    judged = [round_.secure for _, round_ in played if round_.secure is not None]
+    latest = judged[-HELD_TIMES:]
+    return bool(judged) and not (len(latest) == HELD_TIMES and all(latest))
+
+
+def stuck_tempos(sessions: Sequence[SessionLog], ending: date) -> tuple[StuckTempo, ...]:
+    """The exercises stuck at a tempo on a day, by name; `sessions` at least of the look back.
+
+    Told only with at least five judged rounds in the three weeks before, and five rounds on three
+    days since then that were faster than anything held and not secure. All keys of an exercise
+    count together.
+    """
+    rounds: dict[tuple[str, Articulation], list[Played]] = defaultdict(list)
+    for day, round_ in _played(sessions):
+        if piece_of(round_) is not None and ending - LOOK_BACK < day <= ending:
+            rounds[round_.exercise_id, round_.articulation].append((day, round_))
+    found = (
+        _stuck(exercise_id, articulation, played, ending)
+        for (exercise_id, articulation), played in sorted(rounds.items())
+    )
+    return tuple(stuck for stuck in found if stuck is not None)
+
+
+def _stuck(
+    exercise_id: str, articulation: Articulation, played: Sequence[Played], ending: date
+) -> StuckTempo | None:
+    since = ending - STUCK
+    before = [round_ for day, round_ in played if day <= since]
+    if sum(round_.secure is not None for round_ in before) < ENOUGH_ROUNDS:
+        return None
+    held, held_before = secure_tempo(r for d, r in played if d > since), secure_tempo(before)
+    tries = [
+        day
+        for day, round_ in played
+        if day > since and round_.secure is False and round_.tempo_bpm > (held or 0.0)
+    ]
+    rose = held is not None and (held_before is None or held > held_before)
+    if rose or len(tries) < ENOUGH_ROUNDS or len(set(tries)) < ENOUGH_DAYS:
+        return None
+    return StuckTempo(
+        exercise_id=exercise_id,
+        articulation=articulation,
+        held_bpm=held,
+        held_before_bpm=held_before,
+        tries=len(tries),
+        days=len(set(tries)),
+    )
+
+
+def _played(sessions: Iterable[SessionLog]) -> Iterator[Played]:
+    for log in sessions:
+        for round_ in log.rounds:
+            yield log.day, round_
