@@ -33,7 +33,9 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="trainer", description="A practice partner for flute students."
     )
-    parser.set_defaults(command=practice.practise_today, routine=None, player=None, lines=False)
+    parser.set_defaults(
+        command=practice.practise_today, routine=None, level=None, player=None, lines=False
+    )
     commands = parser.add_subparsers(title="commands", metavar="")
     for family in FAMILIES:
         family.add_to(commands)

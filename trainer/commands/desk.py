@@ -18,6 +18,7 @@ def add_to(commands: Commands) -> None:
     """Add these commands to the command line."""
     check = commands.add_parser("check", help="read a routine file and say what is wrong with it")
     check.add_argument("files", type=Path, nargs="+", metavar="FILE")
+    check.add_argument("--level", metavar="NAME", help="as this level plays it")
     check.add_argument("--json", action="store_true")
     check.set_defaults(command=_check)
 
@@ -30,12 +31,12 @@ def add_to(commands: Commands) -> None:
     schema.set_defaults(command=_schema)
 
 
-def routine_or_complaint(file: Path) -> Routine | None:
-    """The routine, or None after printing everything that is wrong with the file."""
+def routine_or_complaint(file: Path, level: str | None = None) -> Routine | None:
+    """The routine at a level, or None after printing everything that is wrong with the file."""
     from trainer.routine.load import load_routine
     from trainer.routine.report import describe
 
-    routine, problems = load_routine(file)
+    routine, problems = load_routine(file, level)
     if routine is None:
         print(describe(problems), file=sys.stderr)
     return routine
@@ -45,7 +46,7 @@ def _check(options: argparse.Namespace) -> int:
     from trainer.routine.load import load_routine
     from trainer.routine.report import describe
 
-    found = [(file, *load_routine(file)) for file in options.files]
+    found = [(file, *load_routine(file, options.level)) for file in options.files]
     if options.json:
         report = [
             {"file": str(file), "problems": [asdict(problem) for problem in problems]}

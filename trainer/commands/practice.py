@@ -22,6 +22,7 @@ def add_to(commands: Commands) -> None:
     """Add these commands to the command line."""
     practise = commands.add_parser("practise", help="today's routine (the same as no command)")
     practise.add_argument("--routine", type=Path, metavar="FILE", help="another routine file")
+    practise.add_argument("--level", metavar="NAME", help="a level the routine names")
     practise.add_argument(
         "--player", metavar="HABITS", nargs="?", const="student", help="a played-in flutist plays"
     )
@@ -49,7 +50,7 @@ def practise_today(options: argparse.Namespace) -> int:
     from trainer.practise import practise_on_screen, routine_file_for
 
     paths = user_paths(os.environ)
-    routine = routine_or_complaint(options.routine or routine_file_for(paths))
+    routine = routine_or_complaint(options.routine or routine_file_for(paths), options.level)
     if routine is None:
         return 1
     practise_on_screen(routine, paths, player=options.player, in_lines=options.lines)
