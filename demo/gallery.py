@@ -251,8 +251,10 @@ async def photograph_plain(folder: Path, size: tuple[int, int], home: Path) -> N
         for name, stage in (("playing", Stage.PLAYING), ("after", Stage.AFTER)):
             wanted = stage
             studio.until(
-                lambda view, wanted=wanted: view.stage is wanted
-                and (wanted is Stage.AFTER or (view.beat or 0) > PLAYED_BEATS)
+                lambda view, wanted=wanted: (
+                    view.stage is wanted
+                    and (wanted is Stage.AFTER or (view.beat or 0) > PLAYED_BEATS)
+                )
             )
             for _ in range(3):
                 app.look()
