@@ -84,7 +84,7 @@ def test_what_the_student_disagrees_with_is_not_said_again(
     assert said.topic is not Topic.TUNING_HIGH
 
 
-@pytest.mark.parametrize(("smooth_days", "gap"), enumerate((*RETURN_DAYS, RETURN_DAYS[-1])))
+@pytest.mark.parametrize(("smooth_days", "gap"), list(enumerate((*RETURN_DAYS, RETURN_DAYS[-1]))))
 def test_an_old_knot_comes_back_after_longer_and_longer(smooth_days: int, gap: int) -> None:
     pitches = (Pitch.parse("C5"), Pitch.parse("D5"))
     knot = OldKnot(SCALE, pitches, TODAY - timedelta(days=gap), smooth_days)

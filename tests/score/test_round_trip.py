@@ -61,7 +61,7 @@ def spelled(pitch: music21.pitch.Pitch) -> str:
     return f"{pitch.name.replace('-', 'b')}{pitch.octave}"
 
 
-@pytest.mark.parametrize(("file", "day"), cases())
+@pytest.mark.parametrize(("file", "day"), list(cases()))
 def test_music21_reads_every_note_as_we_wrote_it(file, day):
     """Written pitch, onset, length and slurs, against music21's own reading of MusicXML."""
     instrument, music = music_of(file, day)
@@ -129,7 +129,7 @@ def test_partitura_reads_every_note_as_we_wrote_it(file, tmp_path):
         assert read == quarters(section), section.title
 
 
-@pytest.mark.parametrize(("file", "day"), cases())
+@pytest.mark.parametrize(("file", "day"), list(cases()))
 def test_pretty_midi_hears_what_sounds(file, day):
     """Sounding pitch, onset and length in seconds, against pretty_midi's reading of MIDI."""
     instrument, music = music_of(file, day)
