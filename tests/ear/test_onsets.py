@@ -27,7 +27,7 @@ def test_onsets_dry(start: Start, bpm: float) -> None:
 
 @pytest.mark.parametrize(
     ("start", "median_ms"),
-    [(Start.SLURRED, 5), (Start.TONGUED, 2), (Start.BACK_TONGUED, 2), (Start.LEGATO_TONGUE, 8)],
+    [(Start.SLURRED, 5), (Start.TONGUED, 2), (Start.BACK_TONGUED, 2), (Start.LEGATO_TONGUE, 11)],
 )
 def test_onsets_in_a_room(start: Start, median_ms: float) -> None:
     late_ms = np.concatenate([scored(start, bpm, 0.3).late_ms() for bpm in (60, 100, 160)])
