@@ -29,3 +29,7 @@ class ScoreError(TrainerError):
 
 class StudioError(TrainerError):
     """A studio's folder can't be read, or holds no such student; the message says what to do."""
+
+
+class PaperError(TrainerError):
+    """Pages can't be put on paper on this machine."""

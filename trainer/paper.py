@@ -10,20 +10,22 @@ import io
 import logging
 import warnings
 
-from trainer.errors import TrainerError
+from trainer.errors import PaperError
 
 MISSING = (
     "A PDF is made with WeasyPrint, which is missing or lacks the system's Pango. Install them "
-    "with: pip install 'flute-practice-trainer[sheet]' and, on Debian, apt install libpango-1.0-0 "
-    "libpangoft2-1.0-0 libharfbuzz-subset0. Or write the pages as .html and print them from a "
-    "browser."
+    "with: pip install weasyprint and, on Debian, apt install libpango-1.0-0 libpangoft2-1.0-0 "
+    "libharfbuzz-subset0. Or write the pages as .html and print them from a browser."
 )
+
+for _name in ("weasyprint", "fontTools"):  # what they remark is not for the terminal
+    logging.getLogger(_name).addHandler(logging.NullHandler())
 
 
 def pdf(*versions: str) -> bytes:
     """The HTML as a PDF file, its fonts embedded; nothing is fetched from anywhere.
 
-    Of several versions the first that needs fewest pages is taken. Raises TrainerError when
+    Of several versions the first that needs fewest pages is taken. Raises PaperError when
     WeasyPrint or the libraries it needs are missing.
     """
     try:
@@ -35,9 +37,7 @@ def pdf(*versions: str) -> bytes:
             from weasyprint import HTML
             from weasyprint.urls import URLFetcher
     except (ImportError, OSError) as missing:
-        raise TrainerError(MISSING) from missing
-    for name in ("weasyprint", "fontTools"):
-        logging.getLogger(name).setLevel(logging.CRITICAL)
+        raise PaperError(MISSING) from missing
     fetcher = URLFetcher(allowed_protocols=("data",))
     shortest = None
     for version in versions:

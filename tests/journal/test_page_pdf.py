@@ -13,13 +13,13 @@ from pathlib import Path
 import pytest
 
 from trainer import cli
-from trainer.errors import JournalError
+from trainer.errors import PaperError
 from trainer.journal.encode import session_text
 from trainer.journal.log import Asked, SessionLog
 from trainer.journal.page import lesson_page
-from trainer.journal.page_pdf import page_pdf
 from trainer.journal.week import week
 from trainer.music.note import Articulation
+from trainer.paper import pdf
 from trainer.routine.round import RoundKind
 
 from .odd_weeks import ODD, OddWeeks, at
@@ -27,8 +27,8 @@ from .odd_weeks import ODD, OddWeeks, at
 pypdf = pytest.importorskip("pypdf")
 pytest.importorskip("matplotlib", reason="the plots need the optional extra 'pages'")
 try:
-    page_pdf("<p>words</p>")
-except JournalError as missing:
+    pdf("<p>words</p>")
+except PaperError as missing:
     pytest.skip(str(missing), allow_module_level=True)
 
 ENDING = date(2026, 11, 22)
@@ -43,7 +43,7 @@ def sessions(invented_weeks: Callable[[int, date], list[SessionLog]]) -> list[Se
 
 def test_the_pdf_holds_the_page(sessions: list[SessionLog]) -> None:
     summary = week(sessions, ENDING)
-    read = pypdf.PdfReader(io.BytesIO(page_pdf(lesson_page(summary, sessions))))
+    read = pypdf.PdfReader(io.BytesIO(pdf(lesson_page(summary, sessions))))
     assert 1 <= len(read.pages) <= 2
     for sheet in read.pages:
         assert (float(sheet.mediabox.width), float(sheet.mediabox.height)) == pytest.approx(
@@ -60,14 +60,14 @@ def test_any_week_takes_two_sheets_at_most(name: str) -> None:
     make, ending = ODD[name]
     sessions = make()
     page = lesson_page(week(sessions, ending), sessions)
-    assert 1 <= len(pypdf.PdfReader(io.BytesIO(page_pdf(page))).pages) <= 2
+    assert 1 <= len(pypdf.PdfReader(io.BytesIO(pdf(page))).pages) <= 2
 
 
 @pytest.mark.parametrize(("instruments", "asked", "scales"), [(1, 25, 40), (2, 6, 11), (3, 25, 20)])
 def test_any_mixture_takes_two_sheets_at_most(instruments: int, asked: int, scales: int) -> None:
     sessions = list(mixture(instruments, asked, scales))
     page = lesson_page(week(sessions, ENDING), sessions)
-    assert len(pypdf.PdfReader(io.BytesIO(page_pdf(page))).pages) <= 2
+    assert len(pypdf.PdfReader(io.BytesIO(pdf(page))).pages) <= 2
 
 
 def mixture(instruments: int, asked: int, scales: int) -> Iterator[SessionLog]:
@@ -93,7 +93,7 @@ def mixture(instruments: int, asked: int, scales: int) -> Iterator[SessionLog]:
 def test_nothing_is_fetched(caplog: pytest.LogCaptureFixture) -> None:
     """A page with an address in it: the address is refused, the rest is printed."""
     page = '<p>words</p><img src="http://localhost:9/x.png"><img src="file:///etc/hostname">'
-    read = pypdf.PdfReader(io.BytesIO(page_pdf(page)))
+    read = pypdf.PdfReader(io.BytesIO(pdf(page)))
     assert read.pages[0].extract_text() == "words"
     refused = [record.getMessage() for record in caplog.records]
     assert sum("disallowed protocol" in message for message in refused) == 2
@@ -126,5 +126,5 @@ def test_a_missing_library_is_told(fault: Exception, monkeypatch: pytest.MonkeyP
         return load(name, *rest)  # type: ignore[arg-type]
 
     monkeypatch.setattr(builtins, "__import__", without)
-    with pytest.raises(JournalError, match="apt install libpango"):
-        page_pdf("<p>")
+    with pytest.raises(PaperError, match="apt install libpango"):
+        pdf("<p>")

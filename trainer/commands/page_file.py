@@ -15,13 +15,13 @@ def write_page(file: Path, page: str) -> int:
 
     Raises TrainerError for another ending, or when the file can't be written.
     """
-    from trainer.journal.page_pdf import page_pdf
+    from trainer.paper import pdf
 
     form = file.suffix.lower()
     if form not in (*HTML, PDF):
         raise TrainerError(f"{file}: write a name that ends in .html or .pdf.")
     try:
-        file.write_bytes(page_pdf(page) if form == PDF else page.encode())
+        file.write_bytes(pdf(page) if form == PDF else page.encode())
     except OSError as error:
         raise TrainerError(f"{file} can't be written: {error.strerror}") from error
     print(f"Written to {file}.")
