@@ -84,6 +84,8 @@ def _walk(
     blip_s = min(BLIP_S, BLIP_SHARE * float(np.median(lengths_s)))
     met_s = np.concatenate([beats_s[:1], beats_s])
     sources = _near_sources(places)
+    moves = _moves(places)
+    near_moves = moves[np.arange(1, places) - sources + places - 1]
     cost = np.full(places, np.inf)
     cost[0] = 0.0
     last_s = np.zeros(places)
@@ -91,12 +93,14 @@ def _walk(
     kinds = np.zeros((len(sounds), places), np.int64)
     for number, sound in enumerate(sounds):
         right, wrong = _note_costs(sound, midi, blip_s)
-        from_places = np.concatenate([sources, _likeliest(cost, places)])
-        moves = _moves(from_places, np.arange(1, places))
+        jumped = _likeliest(cost, places)
+        from_places = np.concatenate([sources, np.repeat(jumped[:, None], places - 1, axis=1)])
+        far_moves = [moves[places - place : 2 * places - 1 - place] for place in jumped]
+        way = np.concatenate([near_moves, far_moves])
         asked_s = beats_s - met_s[from_places]
         off = np.abs(sound.from_s - last_s[from_places] - asked_s) / lengths_s
         timing = np.where(from_places > 0, LATE * np.minimum(off, 1.5), 0.0)
-        to_note = cost[from_places] + moves + timing
+        to_note = cost[from_places] + way + timing
         best = to_note.argmin(axis=0)
         columns = np.arange(midi.size)
         source = from_places[best, columns]
@@ -135,16 +139,17 @@ def _near_sources(places: int) -> NDArray[np.int64]:
 def _likeliest(cost: Cost, places: int) -> NDArray[np.int64]:
     """The few places most likely held, from which any note may be jumped to."""
     few = min(JUMPS_FROM, places)
-    best = np.argpartition(cost, few - 1)[:few]
-    return np.repeat(best[:, None], places - 1, axis=1)
+    return np.argpartition(cost, few - 1)[:few]
 
 
-def _moves(here: NDArray[np.int64], there: NDArray[np.int64]) -> Cost:
-    """Cost of going from one place to another."""
-    on = MISSED * np.maximum(0, there - here - 1)
+def _moves(places: int) -> Cost:
+    """Cost of going so many places on, from one place before the last back to the last on; place 0
+    of it is the former."""
+    ahead = np.arange(1 - places, places)
+    on = MISSED * np.maximum(0, ahead - 1)
     forward = np.minimum(on, JUMP + MISSED * 0.02 * on)
-    back = np.where(there == here, REPEAT, JUMP)
-    return np.where(there > here, forward, back)
+    back = np.where(ahead == 0, REPEAT, JUMP)
+    return np.where(ahead > 0, forward, back)
 
 
 def _note_costs(sound: Sound, midi: Cost, blip_s: float) -> tuple[Cost, Cost]:

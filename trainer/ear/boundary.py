@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from trainer.ear.envelope import Envelope
 from trainer.ear.frames import Samples, Track
 from trainer.ear.harmonics import HarmonicFit, harmonic_fit
+from trainer.ear.rank import middle, value_at
 
 REACH_S = 0.06
 """How far on both sides of the rough boundary the seam is looked for."""
@@ -269,9 +270,7 @@ def _change_by_strength(
         return about
     turns = np.array([*_strongest(old), *_strongest(new)]) * (2 * np.pi / rate)
     olds = len(_strongest(old))
-    time = np.arange(x.size, dtype=np.float64)
-    waves = np.exp(-1j * np.outer(turns, time))
-    sums = _sums_of(waves * x, step)
+    sums = _sums_with_waves(x, turns, step)
     apart = turns[:, None] - turns[None, :]
     explained = _explained(sums[:olds], apart[:olds, :olds], np.zeros_like(near), near, step)
     explained += _explained(sums, apart, near, np.full_like(near, count), step)
@@ -284,9 +283,13 @@ def _strongest(fit: HarmonicFit) -> list[float]:
     return [float(fit.hz * (place + 1)) for place in sorted(order)]
 
 
-def _sums_of(products: NDArray[np.complex128], step: int) -> NDArray[np.complex128]:
-    blocks = products.reshape(len(products), -1, step).sum(axis=2)
-    return np.concatenate([np.zeros((len(products), 1)), np.cumsum(blocks, axis=1)], axis=1)
+def _sums_with_waves(x: Track, turns: Track, step: int) -> NDArray[np.complex128]:
+    """Running sums of the sound with waves of some turns per sample at the grid's places, 0 first,
+    shape (waves, places)."""
+    blocks = x.reshape(-1, step)
+    within = np.exp(-1j * np.outer(np.arange(step), turns))
+    by_block = np.exp(-1j * np.outer(turns, np.arange(len(blocks)) * step)) * (blocks @ within).T
+    return np.concatenate([np.zeros((turns.size, 1)), np.cumsum(by_block, axis=1)], axis=1)
 
 
 def _explained(
@@ -391,9 +394,9 @@ def _hush(envelope: Envelope, on_s: float, before: Side | None, after: Side) -> 
     """Depth of the high band's valley before the new tone, below the quieter side."""
     high = envelope.high_db
     settled_s = min(after.from_s + HUSH_AFTER_S, after.to_s - 0.01)
-    side_db = float(np.median(envelope.between(high, settled_s, after.to_s)))
+    side_db = middle(envelope.between(high, settled_s, after.to_s))
     if before is not None:
-        side_db = min(side_db, float(np.median(envelope.between(high, before.from_s, before.to_s))))
+        side_db = min(side_db, middle(envelope.between(high, before.from_s, before.to_s)))
     near = envelope.between(high, on_s - HUSH_BEFORE_S, on_s + HUSH_AFTER_S)
     return side_db - float(near.min())
 
@@ -403,4 +406,4 @@ def _leap(before: Side, after: Side) -> float:
 
 
 def _loudness(envelope: Envelope, side: Side) -> float:
-    return float(np.percentile(envelope.between(envelope.wide_db, side.from_s, side.to_s), 70))
+    return value_at(envelope.between(envelope.wide_db, side.from_s, side.to_s), 0.7)

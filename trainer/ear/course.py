@@ -71,11 +71,10 @@ class CourseStream:
         came_from, self._total = _forward(scores, self._total)
         self._came_from.append(came_from)
 
-    def so_far(self) -> Course:
-        """The most likely course up to the last frame fed."""
-        self._came_from = [np.concatenate(self._came_from)]
-        path = _traced(self._came_from[0], int(self._total.argmax()))
-        return Course(self._semitones[path])
+    def last(self, pieces: int) -> Course:
+        """The most likely course through the last pieces fed."""
+        came_from = np.concatenate(self._came_from[-pieces:])
+        return Course(self._semitones[_traced(came_from, int(self._total.argmax()))])
 
 
 def revised(

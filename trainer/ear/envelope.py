@@ -9,11 +9,14 @@ from numpy.typing import NDArray
 from scipy import ndimage, signal
 
 from trainer.ear.frames import HIGH_BAND_HZ, SILENCE_DB, Samples, Track
+from trainer.ear.rank import value_at
 
 STEP_S = 0.001
 WIDE_S = 0.008
 """Longer than a period of B3 and up, so that the envelope doesn't follow the wave itself."""
 HIGH_S = 0.003
+SMOOTHED_BY = 2.0
+"""The Gaussian reaches less than so many times its length to either side."""
 STOP_WITHIN_S = 0.08
 STOP_DB = 5.0
 FADED_DB = 25.0
@@ -29,10 +32,12 @@ class Envelope:
     """All frequencies, smoothed over 8 ms, re full scale."""
     high_db: Track
     """The 5–14 kHz band, smoothed over 3 ms, re full scale."""
+    first: int = 0
+    """Number of the first step in the take."""
 
     def at(self, time_s: float) -> int:
-        """The step nearest to a time."""
-        return int(np.clip(round(time_s / self.step_s), 0, self.wide_db.size - 1))
+        """The place in the tracks of the step nearest to a time."""
+        return min(max(round(time_s / self.step_s) - self.first, 0), self.wide_db.size - 1)
 
     def between(self, track: Track, from_s: float, to_s: float) -> Track:
         """A stretch of a track, at least one step long."""
@@ -64,12 +69,15 @@ class EnvelopeStream:
             np.concatenate([self._held_high, high]), self._step, self._high
         )
 
-    def so_far(self) -> Envelope:
-        """The envelopes of what was fed, to the last whole step."""
+    def since(self, time_s: float) -> Envelope:
+        """The envelopes from a time on, to the last whole step."""
+        wide, high = _joined(self._wide), _joined(self._high)
+        first = min(max(round(time_s / self._step_s), 0), wide.size - 1)
         return Envelope(
             step_s=self._step_s,
-            wide_db=_smoothed_db(_joined(self._wide), WIDE_S / STEP_S),
-            high_db=_smoothed_db(_joined(self._high), HIGH_S / STEP_S),
+            wide_db=_smoothed_db(wide, first, WIDE_S / STEP_S),
+            high_db=_smoothed_db(high, first, HIGH_S / STEP_S),
+            first=first,
         )
 
 
@@ -94,7 +102,7 @@ def tone_stops(envelope: Envelope, onset_s: float, latest_s: float) -> float:
     lately_db = ndimage.maximum_filter1d(
         level, reach := round(STOP_WITHIN_S / envelope.step_s), origin=(reach - 1) // 2
     )
-    loud_db = float(np.percentile(level, 70))
+    loud_db = value_at(level, 0.7)
     sounds = (level >= lately_db - STOP_DB) & (level >= loud_db - FADED_DB)
     return onset_s + (int(np.flatnonzero(sounds)[-1]) + 1) * envelope.step_s
 
@@ -114,7 +122,8 @@ def _joined(powers: list[Track]) -> Track:
     return powers[0] if powers and powers[0].size else np.zeros(1)
 
 
-def _smoothed_db(power: Track, steps: float) -> Track:
-    """Smoothed by a Gaussian about `steps` long, in dB."""
-    smooth = ndimage.gaussian_filter1d(power, steps / 3, mode="nearest")
+def _smoothed_db(power: Track, first: int, steps: float) -> Track:
+    """From a place on, smoothed by a Gaussian about `steps` long, in dB."""
+    from_ = max(0, first - round(SMOOTHED_BY * steps))
+    smooth = ndimage.gaussian_filter1d(power[from_:], steps / 3, mode="nearest")[first - from_ :]
     return np.asarray(10 * np.log10(np.maximum(smooth, 10 ** (SILENCE_DB / 10))))

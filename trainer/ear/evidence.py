@@ -14,6 +14,7 @@ from trainer.ear.envelope import Envelope, tone_stops
 from trainer.ear.features import Features
 from trainer.ear.heard import HeardNote, State, Tone
 from trainer.ear.pitch import NotePitch, note_pitch, steady_part
+from trainer.ear.rank import value_at
 from trainer.ear.sounds import JOINED_S, Sound
 from trainer.ear.starts import kinds_of_start, onset_of
 from trainer.music.note import Start
@@ -173,7 +174,7 @@ def _seam(features: Features, before: Sound | None, sound: Sound, memory: Memory
 
 def _near(onset_s: float, sound: Sound) -> float:
     """The onset, held to where the course saw the note begin: in a hall that is the surer sign."""
-    return float(np.clip(onset_s, sound.from_s - EARLIEST_S, sound.from_s + LATEST_S))
+    return min(max(onset_s, sound.from_s - EARLIEST_S), sound.from_s + LATEST_S)
 
 
 def _side(sound: Sound, tuning: Tuning) -> Side:
@@ -186,7 +187,7 @@ def _attack(levels: Envelope, edge: Seam, sound: Sound, kind: Start) -> float:
     joined = kind in (Start.SLURRED, Start.LEGATO_TONGUE) and edge.off_s is not None
     from_s = edge.off_s if joined and edge.off_s is not None else edge.begin_s
     rise = levels.between(levels.wide_db, from_s, sound.to_s)
-    loud_db = float(np.percentile(rise, 70))
+    loud_db = value_at(rise, 0.7)
     return float(np.argmax(rise >= loud_db - ATTACK_END_DB)) * levels.step_s
 
 

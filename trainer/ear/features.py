@@ -3,7 +3,7 @@ little is left to do when the round is over."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,8 @@ SHORTEST_TAKE_S = 0.1
 FULL_SCALE = 0.985
 STEP_FRAMES = 200
 """So many are measured at a time, a second of sound."""
+BEFORE_FRAMES_S = 0.5
+"""The envelope begins so much before the frames."""
 GRID_FROM_S = 4.0
 """The player's own grid is known after so much tone; until then the strengths wait."""
 
@@ -44,12 +46,6 @@ class Features:
     """Which of them sounds when."""
     clipped_share: float
     """Of the samples as they came."""
-
-    def since(self, first: int) -> Features:
-        """The same from a frame on."""
-        later = self.frames.part(first, self.frames.size)
-        course = Course(self.course.midi[first:])
-        return replace(self, frames=later, scores=self.scores[first:], course=course)
 
 
 class FeatureStream:
@@ -92,11 +88,13 @@ class FeatureStream:
         while self._measure(STEP_FRAMES):
             pass
 
-    def so_far(self) -> Features | None:
-        """What is known by now, to the last frame measured; None before the first."""
+    def recent(self, back_s: float) -> Features | None:
+        """What is known by now of the last seconds, a little more than asked, to the last frame
+        measured; None before the first."""
         if self._scored == 0:
             return None
-        return self._features(self._sound.all, self._envelope.so_far())
+        steps = 1 + int(np.ceil(back_s / HOP_S / STEP_FRAMES))
+        return self._features(self._sound.all, steps)
 
     def finished(self) -> Features:
         """Everything, the end filled up with silence as far as it must be."""
@@ -108,7 +106,7 @@ class FeatureStream:
         window = self._strength_window or self._begin_strength()
         sound = self._sound.all
         self._score(np.pad(sound, (0, window.size)), self._frame_count, 1)
-        return self._features(sound, self._envelope.so_far())
+        return self._features(sound, len(self._scores))
 
     def _measure(self, least: int) -> bool:
         """Measure the frames that are whole by now, a step at most; False for fewer than asked."""
@@ -153,20 +151,23 @@ class FeatureStream:
             course.feed(scores)
             self._scored = stop
 
-    def _features(self, sound: Samples, envelope: Envelope) -> Features:
+    def _features(self, sound: Samples, steps: int) -> Features:
+        """From the last steps that were scored on."""
         window = self._strength_window
         assert window is not None
         assert self._course is not None
-        self._scores = [np.concatenate(self._scores)]
+        scores = np.concatenate(self._scores[-steps:])
+        first = self._scored - len(scores)
+        since_s = first * self._hop / self._rate - BEFORE_FRAMES_S
         return Features(
             samples=sound,
             sample_rate_hz=self._rate,
             tuning=self._tuning,
-            frames=self._all_frames().part(0, self._scored),
-            envelope=envelope,
+            frames=self._all_frames().part(first, self._scored),
+            envelope=self._envelope.since(since_s),
             semitones=window.semitones,
-            scores=self._scores[0],
-            course=self._course.so_far(),
+            scores=scores,
+            course=self._course.last(steps),
             clipped_share=self._clipped / max(1, sound.size),
         )
 

@@ -75,7 +75,7 @@ class Frames:
     def at(self, time_s: float) -> int:
         """The frame whose centre is nearest."""
         place = round((time_s - self.first_s) / self.hop_s) - self.first
-        return int(np.clip(place, 0, self.midi.size - 1))
+        return min(max(place, 0), self.midi.size - 1)
 
 
 def frames(samples: Samples, sample_rate_hz: int, a4_hz: float) -> Frames:

@@ -152,8 +152,8 @@ class _Gram:
         apart = np.abs(self.order[:, None] - self.order)
         sign = np.sign(self.order[:, None] - self.order)
         joint = self.order[:, None] + self.order
-        self.cosines = (plain[apart] + plain[joint]) / 2
-        self.sines = (plain[apart] - plain[joint]) / 2
+        cosines, sines = (plain[apart] + plain[joint]) / 2, (plain[apart] - plain[joint]) / 2
+        self.inverses = np.linalg.inv(np.stack([cosines, sines]))
         self.timed_sine_cosine = (once[joint] + sign * once[apart]) / 2
         """Σ t·sin(kωt)·cos(lωt), shape (k, l)."""
         self.timed_cosines = (twice[apart] + twice[joint]) / 2
@@ -161,10 +161,7 @@ class _Gram:
 
     def solved(self, with_cosines: Track, with_sines: Track) -> tuple[Track, Track]:
         """Coefficients of cosines and sines from their sums with the sound."""
-        return (
-            np.linalg.solve(self.cosines, with_cosines),
-            np.linalg.solve(self.sines, with_sines),
-        )
+        return self.inverses[0] @ with_cosines, self.inverses[1] @ with_sines
 
 
 def _step(gram: _Gram, cosine: Track, sine: Track, sums_by_time: Waves) -> tuple[float, float]:

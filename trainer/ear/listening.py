@@ -19,8 +19,10 @@ from trainer.ear.sounds import sounds
 from trainer.music.note import Note, Start
 from trainer.music.tuning import Tuning
 
+PIECE_S = 0.1
+"""Smaller pieces are gathered first: each costs as much as several times its length."""
 LOOK_EVERY_S = 1.0
-LOOK_BACK_S = 8.0
+LOOK_BACK_S = 5.0
 SETTLED_S = 1.5
 """Sounds that ended so long ago won't change any more."""
 CUT_OFF = 2
@@ -68,7 +70,9 @@ class Listening:
         if self._tones:
             return
         spare = 0 if self._leak is None else self._leak.after
-        self._pass_on(self._held_from + self._held.size - spare)
+        end = self._held_from + self._held.size - spare
+        if end - self._fed >= PIECE_S * self._rate:
+            self._pass_on(end)
         if self._features.seconds > self._looked_s + LOOK_EVERY_S:
             self._looked_s = self._features.seconds
             self._look_ahead()
@@ -114,12 +118,11 @@ class Listening:
 
     def _look_ahead(self) -> None:
         """Measure the sounds of the last seconds that are over; what they are is decided later."""
-        features = self._features.so_far()
+        features = self._features.recent(LOOK_BACK_S)
         if features is None:
             return
         last_s = float(features.frames.times_s[-1])
-        recent = features.since(features.frames.at(last_s - LOOK_BACK_S))
-        found = sounds(recent.frames, recent.envelope, recent.course)
+        found = sounds(features.frames, features.envelope, features.course)
         settled = [sound for sound in found if sound.to_s < last_s - SETTLED_S]
         starts = {note.start for note in self._asked.notes} if self._asked.starts_known else set()
         start = starts.pop() if len(starts) == 1 else None

@@ -18,7 +18,7 @@ LOWEST_EDGE_HZ, HIGHEST_EDGE_HZ = 3000.0, 10500.0
 EDGE_DB = 25.0
 """A microphone that hears up to some frequency and no further leaves a cliff there; breath and a
 room's own noise fall by far less within one kilohertz."""
-LONG_ENOUGH_S = 30.0
+LONG_ENOUGH_S = 15.0
 SEVERAL = 5
 FLOOR_AFTER_S = (0.25, 0.5)
 FLOOR_BEFORE_S = 0.25

@@ -11,6 +11,7 @@ from scipy import ndimage
 from trainer.ear.course import Course
 from trainer.ear.envelope import Envelope
 from trainer.ear.frames import Frames
+from trainer.ear.rank import middle, value_at
 from trainer.ear.strength import BELOW_LOUDEST_DB, loud_db
 
 JOINED_S = 0.09
@@ -81,11 +82,11 @@ def _sound(frames: Frames, course: Course, first: int, end: int) -> Sound:
     midi = frames.midi[first:end]
     on_it = np.abs(midi - course.midi[first]) < SAME_SOUND_SEMITONES
     return Sound(
-        midi=float(np.median(midi[on_it])) if on_it.any() else float(course.midi[first]),
+        midi=middle(midi[on_it]) if on_it.any() else float(course.midi[first]),
         from_s=float(times_s[first]),
         to_s=float(times_s[end - 1] + frames.hop_s),
-        level_db=float(np.percentile(frames.level_db[first:end], 80)),
-        clarity=float(np.median(frames.clarity[first:end])),
+        level_db=value_at(frames.level_db[first:end], 0.8),
+        clarity=middle(frames.clarity[first:end]),
     )
 
 
@@ -163,14 +164,14 @@ def _log_odds(sound: Sound, envelope: Envelope, at_s: float, dip_db: float) -> f
         envelope.between(high, sound.from_s, at_s),
         envelope.between(high, at_s, sound.to_s),
     )
-    side_db = min(float(np.median(part)) for part in around)
+    side_db = min(middle(part) for part in around)
     valley = envelope.between(high, at_s + HUSH_S[0], at_s + HUSH_S[1])
     peak = envelope.between(high, at_s + PEAK_S[0], at_s + PEAK_S[1])
     return (
         DIP_WEIGHS * dip_db
         + CLIMB_WEIGHS * min(climb_db(envelope, at_s), MOST_CLIMB_DB)
         + HUSH_WEIGHS * (side_db - float(valley.min()))
-        + PEAK_WEIGHS * float(np.clip(peak.max() - side_db, LEAST_PEAK_DB, MOST_PEAK_DB))
+        + PEAK_WEIGHS * min(max(float(peak.max()) - side_db, LEAST_PEAK_DB), MOST_PEAK_DB)
         - AGAINST_NEW_START
     )
 
