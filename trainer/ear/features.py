@@ -15,6 +15,8 @@ from trainer.ear.frames import HOP_S, WINDOW_S, Frames, Samples, Track, frames
 from trainer.ear.strength import Strength, StrengthWindow, loud_db, off_grid, toned
 from trainer.music.tuning import Tuning
 
+LOWEST_MIDI = 59.0
+"""B3, the flute's lowest note with a B foot."""
 RUMBLE_HZ = 95.0
 """Breath thumps, steps and traffic lie below; a real recording's can be as loud as its notes."""
 SHORTEST_TAKE_S = 0.1
@@ -51,8 +53,12 @@ class Features:
 class FeatureStream:
     """Measures sound as it comes in."""
 
-    def __init__(self, sample_rate_hz: int, tuning: Tuning) -> None:
+    def __init__(
+        self, sample_rate_hz: int, tuning: Tuning, lowest_midi: float = LOWEST_MIDI
+    ) -> None:
+        """lowest_midi: of the notes that may sound; what lies lower is no note."""
         self._rate = sample_rate_hz
+        self._lowest_midi = lowest_midi
         self._tuning = tuning
         self._window = round(WINDOW_S * sample_rate_hz)
         self._hop = round(HOP_S * sample_rate_hz)
@@ -129,7 +135,7 @@ class FeatureStream:
 
     def _begin_strength(self) -> StrengthWindow:
         shift = off_grid(self._all_frames())
-        window = StrengthWindow(self._rate, self._tuning.a4_hz, shift)
+        window = StrengthWindow(self._rate, self._tuning.a4_hz, shift, self._lowest_midi)
         self._strength_window = window
         self._course = CourseStream(window.semitones)
         return window

@@ -9,7 +9,7 @@ import numpy as np
 from trainer.ear.air import hear_silent_air
 from trainer.ear.answers import answered, asked
 from trainer.ear.evidence import Memory, evidence
-from trainer.ear.features import FeatureStream
+from trainer.ear.features import LOWEST_MIDI, FeatureStream
 from trainer.ear.frames import Samples
 from trainer.ear.heard import HeardNote, Take
 from trainer.ear.known import ClickLeak, KnownSound, clicks_and_tones, without_tones
@@ -49,7 +49,8 @@ class Listening:
         self._asked = asked(expected, tempo_bpm, tuning, starts_known=timed)
         self._beat_s = 60.0 / tempo_bpm
         self._timed = timed
-        self._features = FeatureStream(sample_rate_hz, tuning)
+        lowest_midi = min([LOWEST_MIDI, *self._asked.midi])
+        self._features = FeatureStream(sample_rate_hz, tuning, lowest_midi)
         self._memory = Memory()
         self._looked_s = 0.0
         clicks, self._tones = clicks_and_tones(known, sample_rate_hz)

@@ -24,7 +24,11 @@ SHORT_S = 0.062
 SHORT_CLEAR = 0.955
 """In a room the last note rings into this one, and the two together can look like a third pitch
 for a moment: a short sound must be clear to count."""
-MEDIAN_FRAMES = 3
+SHADOW_S = 0.13
+SHADOW_SAME_DB, SHADOW_DB = 14.0, 22.0
+"""Recorded shadows are 14 to 40 dB softer than the note, at its pitch, its octave or the pitch of
+the next; short notes of made runs 12 dB at most, in rooms. Our own measurement."""
+LOUD_SHARE = 0.8
 GAP_S = 0.045
 """Stretches of one pitch this close are one sound until a new start is found between them."""
 NEW_START_DIP_DB = 2.0
@@ -74,7 +78,8 @@ def sounds(frames: Frames, envelope: Envelope, course: Course) -> tuple[Sound, .
     ]
     softest_db = loud_db(frames) - BELOW_LOUDEST_DB
     joined = _joined([s for s in found if _counts(s) and s.level_db > softest_db])
-    return tuple(part for sound in joined for part in _split(sound, envelope))
+    parts = [part for sound in joined for part in _split(sound, envelope)]
+    return tuple(part for place, part in enumerate(parts) if not _is_shadow(parts, place))
 
 
 def _sound(frames: Frames, course: Course, first: int, end: int) -> Sound:
@@ -85,7 +90,7 @@ def _sound(frames: Frames, course: Course, first: int, end: int) -> Sound:
         midi=middle(midi[on_it]) if on_it.any() else float(course.midi[first]),
         from_s=float(times_s[first]),
         to_s=float(times_s[end - 1] + frames.hop_s),
-        level_db=value_at(frames.level_db[first:end], 0.8),
+        level_db=value_at(frames.level_db[first:end], LOUD_SHARE),
         clarity=middle(frames.clarity[first:end]),
     )
 
@@ -119,8 +124,35 @@ def _joined(found: list[Sound]) -> list[Sound]:
 def _split(sound: Sound, envelope: Envelope) -> list[Sound]:
     """The sound cut wherever it clearly starts again."""
     cuts = [s for s in new_starts(sound, envelope) if s.log_odds >= CERTAIN and s.plain]
+    if not cuts:
+        return [sound]
     edges = [sound.from_s, *(cut.at_s for cut in cuts), sound.to_s]
-    return [replace(sound, from_s=first, to_s=end) for first, end in pairwise(edges)]
+    return [_part(sound, first, end, envelope) for first, end in pairwise(edges)]
+
+
+def _part(sound: Sound, from_s: float, to_s: float, envelope: Envelope) -> Sound:
+    level = envelope.between(envelope.wide_db, from_s, to_s)
+    return replace(sound, from_s=from_s, to_s=to_s, level_db=value_at(level, LOUD_SHARE))
+
+
+def _is_shadow(found: list[Sound], place: int) -> bool:
+    """Whether a short sound is so soft beside a louder one that it is no note: between two notes
+    the fingers already stand for the next, and breath or keys make the tube sound there, or in the
+    octave below, before the tone speaks and after it stops."""
+    sound = found[place]
+    if sound.length_s >= SHADOW_S:
+        return False
+    for other, gap_s in (
+        (place - 1, sound.from_s - found[place - 1].to_s),
+        (place + 1, found[place + 1].from_s - sound.to_s if place + 1 < len(found) else np.inf),
+    ):
+        if 0 <= other < len(found) and gap_s < JOINED_S:
+            away = abs(found[other].midi - sound.midi)
+            same = abs(away - 12 * round(away / 12)) < SAME_SOUND_SEMITONES
+            softer_db = found[other].level_db - sound.level_db
+            if softer_db > (SHADOW_SAME_DB if same else SHADOW_DB):
+                return True
+    return False
 
 
 @dataclass(frozen=True)

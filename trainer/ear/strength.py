@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft, signal
 
-from trainer.ear.frames import HIGHEST_HZ, HOP_S, LOWEST_HZ, WINDOW_S, Frames, Samples, Track
+from trainer.ear.frames import HIGHEST_HZ, HOP_S, WINDOW_S, Frames, Samples, Track
 from trainer.music.tuning import A4_MIDI
 
 Mask = NDArray[np.bool_]
@@ -25,6 +25,9 @@ EACH_HARMONIC = 0.8
 octave below it; near 1, as the lowest notes have a weak fundamental."""
 WEAK_FUNDAMENTAL_BELOW_MIDI = 64.5
 """C4 to E4 often have their second harmonic above the first, up to 10 dB (SHARC, flute)."""
+BELOW_LOWEST = 1
+"""Semitones below the lowest note that still are looked for: players tuned lower. Not more, as two
+notes a fifth apart that ring together look like one an octave below the lower."""
 MOST_PER_FUNDAMENTAL = 6.0
 """A note's harmonics together against its first; what stands above that are other notes that
 happen to be harmonics of it, like a fifth ringing together."""
@@ -66,11 +69,11 @@ def off_grid(frames: Frames) -> float:
 
 
 class StrengthWindow:
-    """Measures the strengths of every semitone from the bass flute's lowest to the top."""
+    """Measures the strengths of every semitone from just below the lowest note to the top."""
 
-    def __init__(self, sample_rate_hz: int, a4_hz: float, shift: float) -> None:
+    def __init__(self, sample_rate_hz: int, a4_hz: float, shift: float, lowest_midi: float) -> None:
         """shift: the player's grid against the equal-tempered one, in semitones."""
-        lowest = int(np.ceil(A4_MIDI + 12 * np.log2(LOWEST_HZ / a4_hz)))
+        lowest = int(np.floor(lowest_midi)) - BELOW_LOWEST
         highest = int(A4_MIDI + 12 * np.log2(HIGHEST_HZ / a4_hz))
         self.semitones: Track = np.arange(lowest, highest + 1, dtype=np.float64) + shift
         self.size = round(LONG_WINDOW_S * sample_rate_hz)
