@@ -22,6 +22,8 @@ from trainer.music.tuning import Tuning
 LASTS_FOR_TWO = 1.5
 WEAK_START = -0.5
 """Log odds that are enough where the same note is due again."""
+MOST_REPEATS = 8
+"""So often is a sound cut again where the same note is due several times."""
 AROUND_S = 0.3
 """So much around what was missed or wrong is looked at again."""
 
@@ -66,8 +68,10 @@ def answered(features: Features, asked: Asked, memory: Memory) -> tuple[list[Hea
     if again_course is not None:
         found = sounds(features.frames, features.envelope, again_course)
         answers = _align(found, asked)
-    again = _started_again(found, features.envelope, answers, asked)
-    if again:
+    for _ in range(MOST_REPEATS):
+        again = _started_again(found, features.envelope, answers, asked)
+        if not again:
+            break
         found = _with_new_starts(found, again)
         answers = _align(found, asked)
     starts = [asked.start_of(answer) for answer in answers]

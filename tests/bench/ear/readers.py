@@ -136,11 +136,8 @@ def librosa_yin(true: TrueTake) -> Reading:
 
 def librosa_pyin(true: TrueTake) -> Reading:
     """librosa's probabilistic YIN, cut into notes where its pitch changes."""
-    import librosa
-
-    hz, voiced, _ = librosa.pyin(true.samples, fmin=220, fmax=2500, sr=RATE, hop_length=_HOP)
-    times = np.arange(hz.size) * _HOP / RATE
-    intervals, notes_hz = _cut(times, np.where(voiced, hz, np.nan))
+    times, hz = _pyin(true.samples, RATE)
+    intervals, notes_hz = _cut(times, hz)
     return Reading(
         onsets_s=intervals[:, 0],
         intervals_s=intervals,
@@ -150,6 +147,19 @@ def librosa_pyin(true: TrueTake) -> Reading:
     )
 
 
+def pyin_notes(samples: NDArray[np.float32], rate: int) -> tuple[Array, Array]:
+    """librosa's pYIN cut into notes where its pitch changes: intervals in s and Hz."""
+    return _cut(*_pyin(samples, rate))
+
+
+def _pyin(samples: NDArray[np.float32], rate: int) -> tuple[Array, Array]:
+    """Times and Hz of pYIN's frames, NaN where it hears no voice."""
+    import librosa
+
+    hz, voiced, _ = librosa.pyin(samples, fmin=220, fmax=2500, sr=rate, hop_length=_HOP)
+    return np.arange(hz.size) * _HOP / rate, np.where(voiced, hz, np.nan)
+
+
 def _cut(times_s: Array, hz: Array) -> tuple[Array, Array]:
     """Stretches on one semitone, as notes."""
     midi = np.round(69 + 12 * np.log2(hz / 440))
@@ -157,7 +167,7 @@ def _cut(times_s: Array, hz: Array) -> tuple[Array, Array]:
     edges = np.flatnonzero(np.diff(key, prepend=-2.0, append=-2.0))
     intervals, notes_hz = [], []
     for first, end in pairwise(edges):
-        long_s = (end - first) * _HOP / RATE
+        long_s = (end - first) * (times_s[1] - times_s[0])
         if key[first] >= 0 and long_s >= _SHORTEST_NOTE_S:
             intervals.append((times_s[first], times_s[first] + long_s))
             notes_hz.append(float(np.median(hz[first:end])))

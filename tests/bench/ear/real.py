@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from importlib.util import find_spec
+from itertools import pairwise
 
 import numpy as np
 
+from tests.bench.ear.readers import pyin_notes
 from tests.bench.ear.scores import note_f
 from tests.ear.made_flute import as_expected, in_a_room, microphoned
 from tests.ear.recorded import RATE, RecordedNote, phrases, single_notes, sound_of, stitched
@@ -16,6 +19,7 @@ from trainer.music.note import Start
 from trainer.music.tuning import Tuning
 
 STEP_S = 15 / 90
+ANOTHER_NOTE_SEMITONES = 0.5
 PITCH_CENTS = 60.0
 """The files' own player stands up to 26 cents sharp in the top octave."""
 DETACHED = {Start.TONGUED, Start.LEGATO_TONGUE, Start.BREATH}
@@ -30,11 +34,14 @@ class RunScore:
     untold_f: float
     detached: float
     """Share of the notes after the first heard as not slurred; all have their own attack."""
+    pyin_f: float | None
+    """Of librosa's pYIN cut where its pitch changes, which tells how hard the room is; None where
+    it isn't installed."""
 
 
 def stitched_runs(room_s: float, wet_db: float) -> RunScore:
     """Each note of the run another file, onsets where the files rise."""
-    rows, starts = [], []
+    rows, starts, pyin = [], [], []
     for seed in (71, 72, 73):
         for dynamics in (("mezzo-piano", "forte"), ("piano", "pianissimo")):
             notes, samples, onsets_s = _run(seed, dynamics, room_s, wet_db)
@@ -43,8 +50,18 @@ def stitched_runs(room_s: float, wet_db: float) -> RunScore:
             untold = transcribe(samples, RATE, Tuning())
             told_f, _, lagged = _f(notes, onsets_s, told)
             rows.append((told_f, lagged, _f(notes, onsets_s, untold)[0]))
+            if find_spec("librosa"):
+                intervals_s, hz = pyin_notes(samples, RATE)
+                pyin.append(_note_f(notes, onsets_s, intervals_s, hz)[0])
             starts += [note.start in DETACHED for note in told.expected_notes[1:] if note.start]
-    return RunScore(*(float(x) for x in np.mean(rows, axis=0)), float(np.mean(starts)))
+    told_f, lagged_f, untold_f = (float(x) for x in np.mean(rows, axis=0))
+    return RunScore(
+        told_f=told_f,
+        told_f_lag_removed=lagged_f,
+        untold_f=untold_f,
+        detached=float(np.mean(starts)),
+        pyin_f=float(np.mean(pyin)) if pyin else None,
+    )
 
 
 def _run(
@@ -70,18 +87,29 @@ def _f(notes: list[RecordedNote], onsets_s: np.ndarray, take: Take) -> tuple[flo
     intervals = [(max(0.0, n.onset_s or 0.0), max(0.1, (n.end_s or 0.0))) for n in heard]
     heard_s = np.array([(a, max(b, a + 0.01)) for a, b in intervals]).reshape(-1, 2)
     heard_hz = 440 * 2 ** ((np.array([n.midi for n in heard]) - 69) / 12)
+    return _note_f(notes, onsets_s, heard_s, heard_hz)
+
+
+def _note_f(
+    notes: list[RecordedNote], onsets_s: np.ndarray, heard_s: np.ndarray, heard_hz: np.ndarray
+) -> tuple[float, float, float]:
     true_hz = 440 * 2 ** ((np.array([n.midi for n in notes]) - 69) / 12)
     true_s = np.stack([onsets_s, onsets_s + STEP_S], axis=1)
     return note_f(true_s, true_hz, heard_s, heard_hz, PITCH_CENTS)
 
 
 def detached_share(articulation: str) -> float:
-    """Share of the notes of all phrases in one articulation heard as not slurred."""
+    """Share of the notes of all phrases in one articulation heard as not slurred. The figure ends
+    with repeated notes, which even legato is begun anew each time: only changes of pitch count."""
     starts = []
     for (_, kind), path in phrases().items():
         if kind == articulation:
             notes = transcribe(sound_of(path).astype(np.float32), RATE, Tuning()).notes
-            starts += [note.start in DETACHED for note in notes[1:]]
+            starts += [
+                note.start in DETACHED
+                for before, note in pairwise(notes)
+                if abs((note.midi or 0.0) - (before.midi or 0.0)) > ANOTHER_NOTE_SEMITONES
+            ]
     return float(np.mean(starts)) if starts else float("nan")
 
 

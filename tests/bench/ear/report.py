@@ -125,13 +125,13 @@ def _bars(results: Results) -> str:
             score = results.runs[hall]
             rows.append(
                 [
-                    f"note F, stitched recorded notes, {hall[0]:g} s",
+                    f"note F, stitched recorded notes, {_room(hall)}",
                     f"{score.told_f:.3f}, lag removed {score.told_f_lag_removed:.3f}, "
-                    f"untold {score.untold_f:.3f}",
+                    f"untold {score.untold_f:.3f}{_beside(score.pyin_f)}",
                     "≥ 0.90, ≥ 0.92",
                 ]
             )
-            rows.append([f"detached, stitched, {hall[0]:g} s", _percent(score.detached), "≥ 95%"])
+            rows.append([f"detached, stitched, {_room(hall)}", _percent(score.detached), "≥ 95%"])
     for kind, share in results.phrases.items():
         bar = "≤ 5%" if kind == "legato" else "≥ 95%"
         rows.append([f"heard detached, recorded {kind}", _percent(share), bar])
@@ -220,6 +220,15 @@ def _stumbles(results: Results) -> str:
 def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     lines = ["| " + " | ".join(head) + " |", "|" + "---|" * len(head)]
     return "\n".join([*lines, *("| " + " | ".join(row) + " |" for row in rows)])
+
+
+def _room(hall: tuple[float, float]) -> str:
+    rt60_s, wet_db = hall
+    return f"{rt60_s:g} s, {wet_db:+g} dB" if rt60_s else "dry"
+
+
+def _beside(pyin_f: float | None) -> str:
+    return "" if pyin_f is None else f"; pYIN {pyin_f:.3f}"
 
 
 def _percent(share: float) -> str:

@@ -29,8 +29,9 @@ Pairs = list[tuple[TrueTake, Reading]]
 SLOW_BPM = 100
 """The one tempo at which slow readers are run."""
 BOUNDS = ((0.125, 30.0), (0.25, 30.0), (0.5, 30.0), (0.125, 20.0), (0.125, 10.0))
-HALLS = ((0.0, 0.0), (0.3, -6.0), (1.5, -4.0))
-"""Reverberation time and level of the stitched runs."""
+HALLS = ((0.0, 0.0), (0.3, -6.0), (1.5, -12.0), (1.5, -8.0), (1.5, -4.0))
+"""Reverberation time of the stitched runs' rooms, and the tail's level against the direct sound:
+one hall from three distances."""
 
 
 @dataclass
