@@ -23,13 +23,14 @@ import time
 from contextlib import closing
 from datetime import UTC, date, datetime
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
+import psutil
 import soundfile
 from numpy.typing import NDArray
 from results import write_section
+from sound_server import sound_server
 
 from trainer.paths import user_paths
 from trainer.player.flutist import Flutist
@@ -37,12 +38,12 @@ from trainer.player.habits import Habits
 from trainer.practise import open_session, planned_for, ticking
 from trainer.routine.load import load_routine
 from trainer.session import RoundBegins, Session, Stage
+from trainer.settings import Settings, write_settings
 from trainer.sound.click import Tap, click
 from trainer.sound.device_port import DevicePort, open_port
 from trainer.sound.process import undisturbed
 from trainer.under_way import LEAD_S
 
-VIRTUAL_SOUND = Path(__file__).parents[1] / "sound" / "virtual_sound.sh"
 COLUMNS, LINES = 120, 40
 WATCHED_S = 8.0
 RUNS = 5
@@ -116,7 +117,7 @@ def practice(folder: Path) -> None:
         watch = _Watch(session, port)
         app = watch.app(TrainerApp)
         found: dict[str, Any] = {}
-        student = threading.Thread(target=_practise, args=(session, app, found), daemon=True)
+        student = threading.Thread(target=_practise, args=(session, app, watch, found), daemon=True)
         with ticking(session):
             student.start()
             app.run()
@@ -125,17 +126,21 @@ def practice(folder: Path) -> None:
     (folder / "practice.json").write_text(json.dumps(found))
 
 
-def _practise(session: Session, app: Any, found: dict[str, Any]) -> None:
+def _practise(session: Session, app: Any, watch: _Watch, found: dict[str, Any]) -> None:
     """What a student does, and what the process spends meanwhile."""
     time.sleep(8.0)
+    watch.begin()
     found["today"] = _cpu_share(WATCHED_S)
+    found["today_bytes"] = watch.bytes_a_second()
     session.advance()
     time.sleep(4.0)
     found["ready"] = _cpu_share(WATCHED_S / 2)
     session.advance()
     _wait_for(session, Stage.PLAYING)
     time.sleep(0.5)
+    watch.begin()
     found["playing"] = _cpu_share(WATCHED_S)
+    found["playing_bytes"] = watch.bytes_a_second()
     before_s, begun_s = time.process_time(), time.monotonic()
     _wait_for(session, Stage.AFTER)
     found["weighing_s"] = time.process_time() - before_s
@@ -151,10 +156,17 @@ def _wait_for(session: Session, stage: Stage) -> None:
 
 
 def _cpu_share(seconds: float) -> float:
-    """CPU seconds of this process a second of real time, all threads together."""
-    cpu_s, wall_s = time.process_time(), time.monotonic()
+    """CPU seconds of this process and the sound engine's a second of real time, all threads
+    together."""
+    cpu_s, wall_s = _cpu_s(), time.monotonic()
     time.sleep(seconds)
-    return (time.process_time() - cpu_s) / (time.monotonic() - wall_s)
+    return (_cpu_s() - cpu_s) / (time.monotonic() - wall_s)
+
+
+def _cpu_s() -> float:
+    here = psutil.Process()
+    ours = [here, *(one for one in here.children() if one.name().startswith("python"))]
+    return sum(one.cpu_times().user + one.cpu_times().system for one in ours)
 
 
 class _Watch:
@@ -166,6 +178,17 @@ class _Watch:
         self._clock: list[tuple[float, int]] = []
         self._looks: list[tuple[float, float]] = []
         self._writes_s: list[float] = []
+        self._written = 0
+        self._begun = (0.0, 0)
+
+    def begin(self) -> None:
+        """Count from here on what is written to the terminal."""
+        self._begun = time.monotonic(), self._written
+
+    def bytes_a_second(self) -> float:
+        """Written to the terminal since then."""
+        begun_s, written = self._begun
+        return (self._written - written) / (time.monotonic() - begun_s)
 
     def app(self, kind: Any) -> Any:
         """The trainer's app, watched."""
@@ -179,6 +202,7 @@ class _Watch:
 
                 def timed(data: str) -> None:
                     write(data)
+                    watch._written += len(data.encode())
                     watch._writes_s.append(time.monotonic())
 
                 self._driver.write = timed
@@ -267,6 +291,7 @@ def first_paint_s(folder: Path, environment: dict[str, str]) -> tuple[list[float
     home = folder / "first"
     (home / "routines").mkdir(parents=True, exist_ok=True)
     (home / "routines" / "mine.yaml").write_text(ROUTINE)
+    write_settings(user_paths({"TRAINER_HOME": str(home)}).config_file, Settings())
     small = folder / "smallest.py"
     small.write_text(SMALLEST.format(title=TITLE))
     ours, smallest = [], []
@@ -333,7 +358,14 @@ def section(found: dict[str, Any]) -> str:
     rows += [
         ("sound readable → trail painted, median", f"{np.median(delays):.0f} ms", "–"),
         ("… 95th percentile", f"{np.percentile(delays, 95):.0f} ms", "–"),
+        ("written to the terminal, today's screen", f"{found['today_bytes'] / 1000:.1f} kB/s", "1"),
+        (
+            "… a round sounding",
+            f"{found['playing_bytes'] / 1000:.1f} kB/s",
+            f"{found['playing_bytes'] / max(found['today_bytes'], 1):.0f}",
+        ),
         ("time between two looks, median / 99th", _two(looks, 99), "–"),
+        ("… the longest", f"{looks.max():.1f} ms", "–"),
         ("click spacing off, median / largest", _two(np.abs(spacing), 100), "–"),
     ]
     table = "\n".join(f"| {what} | {figure} | {ratio} |" for what, figure, ratio in rows)
@@ -356,18 +388,8 @@ def _two(values: NDArray[np.float64], percentile: float) -> str:
 
 def main() -> None:
     """Start a sound server, measure, write down."""
-    with TemporaryDirectory(prefix="cost-", dir="/tmp") as name:  # a socket's path must be short
-        folder = Path(name)
-        started = subprocess.run(
-            [VIRTUAL_SOUND, "start", folder], capture_output=True, text=True, timeout=300
-        )
-        if started.returncode:
-            raise SystemExit(started.stderr.strip())
-        added = dict(line.split("=", 1) for line in started.stdout.splitlines())
-        try:
-            text = section(measured(folder, {**os.environ, **added}))
-        finally:
-            subprocess.run([VIRTUAL_SOUND, "stop", folder], timeout=30)
+    with sound_server() as server:
+        text = section(measured(server.folder, server.environment))
     print(text)
     write_section("Live cost", text)
 

@@ -44,6 +44,8 @@ evidence weighs more."""
 BREATH_UNLIKELY = 6.0
 """Starts without the tongue are rare outside their own exercise and need stronger signs there."""
 BURST_CLEAR_DB = 5.0
+SOFT_STROKE_DB = 4.0
+"""A soft stroke's own climb; a room delays the change of tones by some 6 ms, not the stroke."""
 BURST_NEAR_S = 0.016
 BURST_SURE_DB = 10.0
 HESITATES_S = 0.03
@@ -157,6 +159,11 @@ def _with_constant(values: Weights) -> Weights:
 def onset_of(seam: Seam, start: Start) -> float:
     """When the note starts: the change of tones under a slur, else the stroke or the rise."""
     if start in (Start.SLURRED, Start.LEGATO_TONGUE) and seam.change_s is not None:
+        struck = (
+            seam.burst_db >= SOFT_STROKE_DB and abs(seam.burst_s - seam.change_s) < BURST_NEAR_S
+        )
+        if start is Start.LEGATO_TONGUE and struck:
+            return seam.burst_s
         hesitates = seam.gap_s > HESITATES_S and seam.gap_gain > HESITATES_GAIN
         return seam.begin_s if hesitates else seam.change_s
     heard = seam.burst_db >= BURST_CLEAR_DB

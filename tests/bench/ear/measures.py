@@ -25,6 +25,7 @@ from trainer.music.tuning import Tuning
 TAKES_PER_KIND = 15
 QUICK_S = 0.060
 LONG_S = 120.0
+EARLIER_MINUTES, LATER_MINUTES = 5, 15
 
 
 def start_counts(pairs: Sequence[tuple[TrueTake, Reading]]) -> dict[Start, Counter[str]]:
@@ -167,7 +168,7 @@ class Cost:
     at_once_s: float
     """The same take from a file, worked through at once."""
     growth_kb: float
-    """Memory the quick answer holds more after three minutes than after one."""
+    """Memory the quick answer holds more after fifteen minutes than after five."""
 
 
 def cost() -> Cost:
@@ -228,13 +229,13 @@ def _live_growth_kb(samples: np.ndarray) -> float:
     tracemalloc.start()
     try:
         held = []
-        for _ in range(3):
+        for _ in range(LATER_MINUTES):
             for first in range(0, minute.size, 4096):
                 ear.feed(minute[first : first + 4096])
             held.append(tracemalloc.get_traced_memory()[0])
     finally:
         tracemalloc.stop()
-    return (held[-1] - held[0]) / 1024
+    return (held[LATER_MINUTES - 1] - held[EARLIER_MINUTES - 1]) / 1024
 
 
 def quick_answers(room_s: float) -> float:
