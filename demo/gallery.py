@@ -1,24 +1,30 @@
-"""Pictures of every screen, from a seeded session: `python demo/gallery.py FOLDER`."""
+"""Pictures of every screen, from seeded sessions: `python demo/gallery.py FOLDER [--shown]`.
+
+Every screen at 80×24 and 120×40, dark, light, without colour (NO_COLOR) and in plain ASCII. With
+`--shown` only those that README and DEVELOPERS.md show, which is what demo/screens/ holds.
+"""
 
 from __future__ import annotations
 
+import argparse
 import asyncio
-import os
 import re
-import sys
 from collections.abc import Callable
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from practise import loaded
+from textual.filter import Monochrome
+from textual.pilot import Pilot
 from weeks import STUDENT, write_weeks
 
 from trainer.coach.history import History, OldKnot
 from trainer.first_morning import FirstMorning
 from trainer.journal.week import week
 from trainer.journal.week_text import week_text
-from trainer.music.names import Language
+from trainer.known_microphone import NEW
 from trainer.music.pitch import Pitch
 from trainer.paths import Paths, user_paths
 from trainer.player.flutist import Flutist
@@ -30,18 +36,25 @@ from trainer.practise import (
     planned_for,
     remembered_sessions,
 )
+from trainer.remember import history_of
 from trainer.routine.model import Routine
 from trainer.routine.round import RoundKind
 from trainer.screens.app import TrainerApp
+from trainer.screens.appearance import Appearance
 from trainer.screens.first_morning import FirstMorningApp
 from trainer.session import Session, Stage, View
-from trainer.settings import PLAIN, Settings
+from trainer.settings import LIGHT, PLAIN, Settings
 from trainer.sound.simulated import SimulatedPort
+from trainer.sound_check import CheckAsked
 from trainer.stand_in import StandIn
 
 SIZES = ((80, 24), (120, 40))
+LOOKS = ("", "light", "no-colour", "plain")
+ALL_LOOKS_SHOWN = ("playing", "after")
+LARGE_SHOWN = ("today", "playing", "after", "settling", "figures", "climb", "week")
 DAY = date(2026, 3, 6)
 MORNING = datetime(2026, 3, 6, 7, 30, tzinfo=UTC)
+BEFORE = timedelta(days=4)
 TICK_FRAMES = 2400
 PLAYED_BEATS = 2.6
 COUNTED_BEATS = -1.6
@@ -68,22 +81,96 @@ exercises:
   - read: Breathe in low and easy, and stop while there is still air left.
   - rest: 2 minutes
 """
+KINDS = {
+    RoundKind.SETTLING: "settling",
+    RoundKind.SWELLS: "swell",
+    RoundKind.VIBRATO: "vibrato",
+    RoundKind.VOICING: "voicing",
+    RoundKind.COLOURS: "colours",
+    RoundKind.TRILLS: "trills",
+    RoundKind.BREATH: "breath",
+    RoundKind.KNOT: "knot",
+    RoundKind.CLIMB: "climb-in-turns",
+}
+"""Kinds of exercise of the routine on sound, and what their pictures are called."""
+OTHER_KINDS = {
+    "busy_day.yaml": {RoundKind.LONG_TONES: "long-tones"},
+    "singing_lines.yaml": {RoundKind.COLOURS: "six-eighths"},
+}
+OLD_KNOT = OldKnot(
+    "slow and quick in turns", (Pitch.parse("C5"), Pitch.parse("D5")), DAY - BEFORE, 0
+)
+BEATS_SHOWN = 5.0
+
+
+@dataclass
+class Camera:
+    """Takes pictures of an app in every look."""
+
+    folder: Path
+    app: Appearance
+    pilot: Pilot[object]
+    shown_only: bool
+    home: str = ""
+
+    async def picture(self, name: str) -> None:
+        """One picture for each look asked for."""
+        for look in LOOKS:
+            width, height = self.app.size
+            file = f"{name}-{width}x{height}{'-' * bool(look)}{look}.svg"
+            if not self.shown_only or is_shown(name, width, look):
+                await self._dress(look)
+                (self.folder / file).write_text(self._svg())
+        await self._dress("")
+
+    async def _dress(self, look: str) -> None:
+        """Put the app into a look; without colour as under NO_COLOR."""
+        app, usual = self.app, Settings()
+        app._filters = [each for each in app._filters if not isinstance(each, Monochrome)]
+        if look == "no-colour":
+            app._filters.append(Monochrome())
+        app.dress(
+            replace(
+                usual,
+                colours=LIGHT if look == "light" else usual.colours,
+                characters=PLAIN if look == "plain" else usual.characters,
+            )
+        )
+        for _ in range(3):
+            app.look()  # type: ignore[attr-defined]
+            await self.pilot.pause()
+
+    def _svg(self) -> str:
+        svg = self.app.export_screenshot(title=self.app.TITLE)
+        svg = svg.replace(self.home, HOME_SHOWN) if self.home else svg
+        return re.sub(r"terminal-\d+", "terminal", svg)
+
+
+def is_shown(name: str, width: int, look: str) -> bool:
+    """Whether the picture is one of those in demo/screens/."""
+    small = width == SIZES[0][0]
+    return (small or name in LARGE_SHOWN) if not look else small and name in ALL_LOOKS_SHOWN
 
 
 class Studio:
     """A session whose time is in our hand."""
 
-    def __init__(self, folder: Path, routine: Routine, history: History | None = None) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        routine: Routine,
+        history: History | None = None,
+        morning: datetime = MORNING,
+    ) -> None:
         self.paths = user_paths({"TRAINER_HOME": str(folder)})
-        write_weeks(_shipped("busy_day.yaml"), self.paths, DAY)
         self.port = SimulatedPort()
-        stand_in = StandIn(Flutist(EXAMPLES["student"], seed=3), self.port)
+        stand_in = StandIn(Flutist(EXAMPLES["student"], seed=morning.day), self.port)
         self.session: Session = open_session(
             routine,
-            planned_for(routine, DAY, ()),
+            planned_for(routine, morning.date(), ()),
             self.port,
             self.paths,
-            now=lambda: MORNING,
+            now=lambda: morning,
             student=STUDENT,
             round_begins=stand_in.round_begins,
             history=history,
@@ -102,12 +189,8 @@ class Studio:
 
     def week(self) -> str:
         """The week as the app shows it."""
-        return _week(self.paths)
-
-
-def _week(paths: Paths) -> str:
-    sessions, _ = remembered_sessions(paths, DAY - TWO_WEEKS, DAY)
-    return week_text(week(sessions, DAY))
+        sessions, _ = remembered_sessions(self.paths, DAY - TWO_WEEKS, DAY)
+        return week_text(week(sessions, DAY))
 
 
 def _shipped(name: str) -> Routine:
@@ -120,56 +203,111 @@ def _gallery_routine(home: Path) -> Routine:
     return loaded(file)
 
 
-KINDS = {
-    RoundKind.SETTLING: "settling",
-    RoundKind.SWELLS: "swell",
-    RoundKind.VIBRATO: "vibrato",
-    RoundKind.VOICING: "voicing",
-    RoundKind.COLOURS: "colours",
-    RoundKind.TRILLS: "trills",
-    RoundKind.BREATH: "breath",
-    RoundKind.KNOT: "knot",
-    RoundKind.CLIMB: "climb-in-turns",
-}
-"""Kinds of exercise of the routine on sound, and what their pictures are called."""
-OLD_KNOT = OldKnot(
-    "slow and quick in turns", (Pitch.parse("C5"), Pitch.parse("D5")), DAY - timedelta(days=3), 0
-)
-BEATS_SHOWN = 5.0
+def _after(view: View) -> bool:
+    return view.stage is Stage.AFTER
 
 
-async def photograph_kinds(folder: Path, size: tuple[int, int], home: Path) -> None:
-    """Every kind of exercise that has a face of its own, sounding and afterwards."""
-    studio = Studio(home, _shipped("sound_and_breath.yaml"), History(DAY, knots=(OLD_KNOT,)))
-    session, left = studio.session, dict(KINDS)
+def _past(paths: Paths, routine: Routine, home: Path) -> History:
+    """Two weeks of practice, and this routine's first round three days ago."""
+    write_weeks(_shipped("busy_day.yaml"), paths, DAY)
+    before = Studio(home, routine, morning=MORNING - BEFORE)
+    before.do(before.session.advance)
+    before.do(before.session.advance)
+    before.until(_after)
+    before.do(before.session.stop)
+    sessions, _ = remembered_sessions(paths, DAY - TWO_WEEKS, DAY)
+    return history_of(sessions, DAY)
+
+
+async def photograph_morning(
+    folder: Path, size: tuple[int, int], home: Path, shown_only: bool
+) -> None:
+    """A morning from its first screen to its last."""
+    routine = _gallery_routine(home)
+    history = _past(user_paths({"TRAINER_HOME": str(home)}), routine, home)
+    studio = Studio(home, routine, history)
+    session = studio.session
     app = TrainerApp(session, studio.week)
     async with app.run_test(size=size) as pilot:
+        camera = Camera(folder, app, pilot, shown_only, str(home))
+        picture = camera.picture
+        await picture("today")
+        await pilot.press("s", "down")
+        await pilot.pause()
+        await picture("settings")
+        await pilot.press("escape", "m")
+        await pilot.pause()
+        await picture("music")
+        await pilot.press("escape")
+        session._check_asked = CheckAsked(NEW, lambda _: None)
+        studio.do(session.advance)
+        studio.until(lambda view: view.elapsed_s > 1)
+        await picture("sound-check")
+        studio.do(session.advance)
+        await picture("ready")
+        studio.do(session.advance)
+        studio.until(lambda view: view.beat is not None and view.beat > COUNTED_BEATS)
+        await picture("count-in")
+        studio.until(lambda view: view.beat is not None and view.beat > PLAYED_BEATS)
+        await picture("playing")
+        studio.until(_after)
+        await picture("after")
+        await pilot.press("e")
+        await picture("figures")
+        await pilot.press("question_mark")
+        await pilot.pause()
+        await picture("help")
+        await pilot.press("escape")
+        await pilot.press("e")
+        studio.do(session.skip)
+        studio.do(session.advance)
+        for rounds in range(3):
+            studio.until(lambda view, rounds=rounds: _after(view) and len(view.tempos) >= rounds)
+            await picture("climb") if rounds == 2 else studio.do(session.advance)
+        studio.do(session.skip)
+        await picture("reading")
+        studio.do(session.advance)
+        await picture("rest")
+        studio.do(session.stop)
+        await picture("end")
+        await pilot.press("pagedown")
+        await pilot.pause()
+        await picture("week")
 
-        async def picture(name: str) -> None:
-            for _ in range(3):
-                app.look()
-                await pilot.pause()
-            shown = re.sub(r"terminal-\d+", "terminal", app.export_screenshot(title=app.TITLE))
-            (folder / f"{name}-{size[0]}x{size[1]}.svg").write_text(shown)
 
+async def photograph_kinds(
+    folder: Path,
+    size: tuple[int, int],
+    home: Path,
+    shown_only: bool,
+    routine: str,
+    kinds: dict[RoundKind, str],
+) -> None:
+    """The kinds of exercise of a routine that have a face of their own, sounding and afterwards."""
+    studio = Studio(home, _shipped(routine), History(DAY, knots=(OLD_KNOT,)))
+    session, left = studio.session, dict(kinds)
+    app = TrainerApp(session, studio.week)
+    async with app.run_test(size=size) as pilot:
+        camera = Camera(folder, app, pilot, shown_only)
         studio.do(session.advance)
         while left and session.view().stage is not Stage.ENDED:
             round_ = session.view().round
-            name = left.pop(round_.kind, None) if round_ is not None else None
-            if name is None and (round_ is None or round_.kind is not RoundKind.KNOT):
+            name = left.get(round_.kind) if round_ is not None else None
+            is_knot = round_ is not None and round_.kind is RoundKind.KNOT
+            if round_ is None or (name is None and not is_knot):
                 studio.do(session.skip)
                 continue
+            left.pop(round_.kind, None)
+            if is_knot and name is not None:
+                await camera.picture(f"{name}-ready")
             studio.do(session.advance)
             studio.until(_well_under_way)
             if name is not None:
-                await picture(name)
-            studio.until(lambda view: view.stage is Stage.AFTER)
+                await camera.picture(name)
+            studio.until(_after)
             if name is not None:
-                await picture(f"{name}-after")
-            if round_ is not None and round_.kind is RoundKind.KNOT:
-                studio.do(session.advance)
-            else:
-                studio.do(session.skip)
+                await camera.picture(f"{name}-after")
+            studio.do(session.advance if is_knot else session.skip)
         studio.do(session.stop)
 
 
@@ -182,119 +320,34 @@ def _well_under_way(view: View) -> bool:
     return view.beat > min(BEATS_SHOWN, 0.6 * float(view.round.beats))
 
 
-async def photograph(folder: Path, size: tuple[int, int], home: Path, theme: str = "") -> None:
-    """One picture of every screen at one size."""
-    studio = Studio(home, _gallery_routine(home))
-    session = studio.session
-    app = TrainerApp(session, studio.week)
-    async with app.run_test(size=size) as pilot:
-        if theme:
-            app.theme = theme
-
-        async def picture(name: str) -> None:
-            for _ in range(3):
-                app.look()
-                await pilot.pause()
-            svg = app.export_screenshot(title=app.TITLE)
-            shown = re.sub(r"terminal-\d+", "terminal", svg.replace(str(home), HOME_SHOWN))
-            tail = f"-{theme.removeprefix('textual-')}" if theme else ""
-            tail += "-no-colour" if app.no_color else ""
-            (folder / f"{name}-{size[0]}x{size[1]}{tail}.svg").write_text(shown)
-
-        await picture("today")
-        await pilot.press("s", "down")
-        await pilot.pause()
-        await picture("settings")
-        await pilot.press("escape")
-        studio.do(session.advance)
-        await picture("ready")
-        studio.do(session.advance)
-        studio.until(lambda view: view.beat is not None and view.beat > COUNTED_BEATS)
-        await picture("count-in")
-        studio.until(lambda view: view.beat is not None and view.beat > PLAYED_BEATS)
-        await picture("playing")
-        studio.until(lambda view: view.stage is Stage.AFTER)
-        await picture("after")
-        await pilot.press("e")
-        await picture("figures")
-        await pilot.press("question_mark")
-        await pilot.pause()
-        await picture("help")
-        await pilot.press("escape")
-        await pilot.press("e")
-        studio.do(session.skip)
-        studio.do(session.advance)
-        studio.until(lambda view: view.stage is Stage.AFTER)
-        studio.do(session.advance)
-        studio.until(lambda view: view.stage is Stage.AFTER and len(view.tempos) > 0)
-        await picture("climb")
-        studio.do(session.skip)
-        await picture("reading")
-        studio.do(session.advance)
-        await picture("rest")
-        studio.do(session.stop)
-        await picture("end")
-        await pilot.press("pagedown")
-        await pilot.pause()
-        await picture("week")
-
-
-async def photograph_plain(folder: Path, size: tuple[int, int], home: Path) -> None:
-    """A round in plain ASCII, with French note names, sounding and afterwards."""
-    studio = Studio(home, _gallery_routine(home))
-    session = studio.session
-    settings = Settings(characters=PLAIN, note_names=Language.FRENCH)
-    app = TrainerApp(session, studio.week, settings)
-    async with app.run_test(size=size) as pilot:
-        studio.do(session.advance)
-        studio.do(session.advance)
-        for name, stage in (("playing", Stage.PLAYING), ("after", Stage.AFTER)):
-            wanted = stage
-            studio.until(
-                lambda view, wanted=wanted: (
-                    view.stage is wanted
-                    and (wanted is Stage.AFTER or (view.beat or 0) > PLAYED_BEATS)
-                )
-            )
-            for _ in range(3):
-                app.look()
-                await pilot.pause()
-            shown = re.sub(r"terminal-\d+", "terminal", app.export_screenshot(title=app.TITLE))
-            (folder / f"{name}-{size[0]}x{size[1]}-plain.svg").write_text(shown)
-
-
-async def photograph_first_morning(folder: Path, size: tuple[int, int]) -> None:
+async def photograph_first_morning(folder: Path, size: tuple[int, int], shown_only: bool) -> None:
     """A newcomer's first two questions, and the microphone."""
     port = SimulatedPort()
     morning = FirstMorning(port, Settings(), lambda _given_up: None)
     app = FirstMorningApp(morning)
     async with app.run_test(size=size) as pilot:
+        camera = Camera(folder, app, pilot, shown_only)
         for name in ("instrument", "tuning", "microphone"):
             port.advance(TICK_FRAMES)
-            app.look()
-            await pilot.pause()
-            shown = re.sub(r"terminal-\d+", "terminal", app.export_screenshot(title=app.TITLE))
-            (folder / f"first-{name}-{size[0]}x{size[1]}.svg").write_text(shown)
+            await camera.picture(f"first-{name}")
             await pilot.press("pagedown")
 
 
 def main() -> None:
-    """Every screen at both sizes, once in a light theme and once without colour."""
-    folder = Path(sys.argv[1])
+    """Every screen at both sizes."""
+    parser = argparse.ArgumentParser(description="Pictures of every screen.")
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--shown", action="store_true", help="only those in demo/screens/")
+    options = parser.parse_args()
+    folder, shown = options.folder, options.shown
     folder.mkdir(parents=True, exist_ok=True)
     for size in SIZES:
         with TemporaryDirectory() as home:
-            asyncio.run(photograph(folder, size, Path(home)))
-        with TemporaryDirectory() as home:
-            asyncio.run(photograph_kinds(folder, size, Path(home)))
-        with TemporaryDirectory() as home:
-            asyncio.run(photograph_plain(folder, size, Path(home)))
-        asyncio.run(photograph_first_morning(folder, size))
-    with TemporaryDirectory() as home:
-        asyncio.run(photograph(folder, SIZES[0], Path(home), theme="textual-light"))
-    os.environ["NO_COLOR"] = "1"
-    with TemporaryDirectory() as home:
-        asyncio.run(photograph(folder, SIZES[0], Path(home)))
+            asyncio.run(photograph_morning(folder, size, Path(home), shown))
+        for routine, kinds in {"sound_and_breath.yaml": KINDS, **OTHER_KINDS}.items():
+            with TemporaryDirectory() as home:
+                asyncio.run(photograph_kinds(folder, size, Path(home), shown, routine, kinds))
+        asyncio.run(photograph_first_morning(folder, size, shown))
 
 
 if __name__ == "__main__":

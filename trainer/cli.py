@@ -7,10 +7,10 @@ import os
 import sys
 from collections.abc import Sequence
 
-from trainer.commands import desk, journal, listening, practice, score, studio, takes
+from trainer.commands import desk, journal, keys, listening, practice, score, studio, takes
 from trainer.errors import TrainerError
 
-FAMILIES = (practice, takes, desk, score, listening, journal, studio)
+FAMILIES = (practice, keys, takes, desk, score, listening, journal, studio)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

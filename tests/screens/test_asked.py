@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from fractions import Fraction
 
 import pytest
 
+from tests.screens.rounds import round_of
 from trainer.coach.settle import Ask, Standing
+from trainer.music.note import Note, Start
+from trainer.music.pitch import Pitch
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
 from trainer.routine.round import Depth, Manner, Round, Swell, Vibrato
@@ -58,3 +62,15 @@ def test_each_need_has_a_shape_and_words_of_its_own(round_: Round, ask: Ask) -> 
     system = score(round_, 80, 24).systems[0]
     (row,) = standing_row(system, Standing(1, ask, None, 0.0), 80)
     assert str(ask) in row.text
+
+
+@pytest.mark.parametrize(
+    ("beats", "beat_quarters", "said"),
+    [(2, Fraction(3, 2), ["6/8"]), (3, Fraction(1), ["3/4"]), (4, Fraction(1), [])],
+)
+def test_a_metre_other_than_common_time_is_named(
+    beats: int, beat_quarters: Fraction, said: list[str]
+) -> None:
+    note = Note(0, Pitch.parse("D5"), Fraction(0), Fraction(1), Start.TONGUED)
+    round_ = round_of([note], beats_per_bar=beats, beat_quarters=beat_quarters)
+    assert asked_words(round_) == ["single", "at 72", *said]

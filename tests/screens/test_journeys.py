@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -10,13 +11,19 @@ import yaml
 
 from tests.screens.conftest import ROUTINE
 from tests.session.conftest import TICK_FRAMES
+from trainer.coach.last_time import Beside, LastTime
 from trainer.errors import JournalError
+from trainer.screens.drawing.beside import beside_line, beside_words
 from trainer.screens.help import HelpScreen
+from trainer.screens.week import WeekScreen
 from trainer.session import Stage
 
 SIZES = [(80, 24), (120, 40)]
 Opened = Callable[..., Any]
 TRAIL_MARKS = "━▀▄"
+MOST_PRESSES = 60
+PAGES = 8
+"""More than any text of ours takes up."""
 
 
 def lane_of(shown: str) -> list[str]:
@@ -46,34 +53,31 @@ async def test_from_today_to_the_week_by_the_pedal_alone(
         assert "A short one" in today
         assert "E flat major, two octaves" in today
         assert "PageDown to begin" in today
-        ready = await at.press("pagedown")
-        assert "Let it roll." in ready
-        counting = await at.press("pagedown")
-        assert at.session.view().stage is Stage.COUNT_IN
-        assert "1 of 3" in counting
-        await at.until_stage(Stage.PLAYING)
-        for _ in range(2):
-            after = await at.until_stage(Stage.AFTER)
-            advice = at.session.view().advice
-            assert advice is not None
-            assert advice.sentence.split()[0] in after
-            at.session.tick()
-            if at.session.view().round.articulation == "double":
-                at.session.skip()
-                at.session.tick()
-                break
-            while at.session.view().stage is Stage.AFTER:
-                await at.press("pagedown")
-        if at.session.view().stage is not Stage.READING:
-            at.session.skip()
-            at.session.tick()
-        assert "Breathe out slowly." in await at.shown()
-        assert "Flute down" in await at.press("pagedown")
-        end = await at.press("pagedown")
-        assert "Written down in" in end
-        week = await at.press("pagedown")
-        assert "The week" in week
-        assert len(list(at.journal.glob("*.yaml"))) == 1
+        seen = await by_the_pedal(at)
+        for words in (
+            "Let it roll.",
+            "1 of 3",
+            "Breathe out slowly.",
+            "Flute down",
+            "Written down",
+        ):
+            assert words in seen
+        assert "The week" in await at.press("pagedown")
+        (file,) = at.journal.glob("*.yaml")
+        kept = yaml.safe_load(file.read_text())["rounds"]
+        assert {round_["articulation"] for round_ in kept} == {"slurred", "double"}
+
+
+async def by_the_pedal(at: Any) -> str:
+    """PageDown wherever something waits, and nothing else, to the end; all that was shown."""
+    seen = ""
+    for _ in range(MOST_PRESSES):
+        if at.session.view().stage is Stage.ENDED:
+            return seen
+        seen += await at.press("pagedown")
+        waits = {Stage.READY, Stage.AFTER, Stage.REST, Stage.READING, Stage.ENDED}
+        seen += await at.until(lambda waits=waits: at.session.view().stage in waits)
+    raise AssertionError(f"still at {at.session.view().stage}")
 
 
 async def test_what_is_heard_stands_on_the_music(stand: Opened) -> None:
@@ -142,10 +146,19 @@ async def test_help_turns_to_the_signs_and_back_by_the_pedal(stand: Opened) -> N
     async with stand() as at:
         await at.press("pagedown")
         seen = await at.press("question_mark")
-        while isinstance(at.app.screen, HelpScreen):
-            seen += await at.press("pagedown")
+        for _ in range(PAGES):
+            seen += await at.press("pagedown") if isinstance(at.app.screen, HelpScreen) else ""
         assert "a place to breathe" in seen
         assert at.session.view().stage is Stage.READY
+
+
+async def test_the_week_turns_to_its_end_and_back_by_the_pedal(stand: Opened) -> None:
+    async with stand() as at:
+        seen = await at.press("w")
+        for _ in range(PAGES):
+            seen += await at.press("pagedown") if isinstance(at.app.screen, WeekScreen) else ""
+        assert "line 59" in seen
+        assert "A short one" in await at.shown()
 
 
 @pytest.mark.parametrize("key", ["question_mark", "w"])
@@ -229,6 +242,17 @@ async def test_notes_that_need_care_are_marked_by_a_sign(stand: Opened) -> None:
         assert after.count("△") == len(care)
 
 
+@pytest.mark.parametrize("height", [24, 23, 22, 21])
+async def test_after_a_round_the_time_line_is_there_at_any_usual_height(
+    stand: Opened, height: int
+) -> None:
+    async with stand((80, height)) as at:
+        await at.press("pagedown")
+        await at.press("pagedown")
+        after = await at.until_stage(Stage.AFTER)
+        assert [line for line in after.splitlines() if line.startswith("time")]
+
+
 async def test_how_it_felt_by_one_key(stand: Opened) -> None:
     async with stand() as at:
         await at.press("pagedown")
@@ -306,3 +330,28 @@ async def test_long_words_are_wrapped_not_cut(stand: Opened) -> None:
     async with stand(text=ROUTINE.replace("Let it roll.", words)) as at:
         ready = await at.press("pagedown")
         assert words in " ".join(ready.split())
+
+
+async def test_after_a_round_the_last_time_stands_beside_it(stand: Opened) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        await at.press("pagedown")
+        first = await at.until_stage(Stage.AFTER)
+        assert "Since" not in first
+        await at.press("minus")
+        await at.until_stage(Stage.PLAYING)
+        again = await at.until_stage(Stage.AFTER)
+        assert re.search(
+            r"Since last time at 112:  \d+ → \d+ % clean  \d+ → \d+ ms evenness", again
+        )
+
+
+def test_the_line_beside_the_last_time_is_never_cut() -> None:
+    figures = (Beside("clean", "%", 94, 100), Beside("evenness", "ms", 22, 18))
+    last = LastTime("30 September", 100.0, (*figures, Beside("", "cents", 10, 11)))
+    assert beside_line(last, 82).endswith("→ 18 ms evenness  10 → 11 cents")
+    assert beside_line(last, 78).endswith("→ 18 ms evenness")
+    assert beside_words(last) == (
+        "Since 30 September at 100: clean before 94, now 100 %; "
+        "evenness before 22, now 18 ms; before 10, now 11 cents."
+    )

@@ -16,6 +16,7 @@ from trainer.screens.first_morning import FirstMorningScreen
 from trainer.screens.help import HelpScreen
 from trainer.screens.key_words import KEY_WORDS
 from trainer.screens.lines import HELP
+from trainer.screens.preview import PreviewScreen
 from trainer.screens.settings import EXPLAINED, SettingsScreen
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.week import WeekScreen
@@ -27,6 +28,7 @@ SCREENS: tuple[type[Screen[None]], ...] = (
     *dict.fromkeys(SCREEN_OF.values()),
     FirstMorningScreen,
     SettingsScreen,
+    PreviewScreen,
     WeekScreen,
     HelpScreen,
 )

@@ -13,8 +13,10 @@ from fractions import Fraction
 
 import pytest
 
+from tests.screens.rounds import round_of
 from trainer.music.note import Articulation, Note, Start, articulated
 from trainer.music.pitch import LETTERS, Pitch
+from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Row
 from trainer.screens.drawing.octave_sign import lowered_notes
 from trainer.screens.drawing.sheet import frame, sheet
@@ -48,11 +50,14 @@ def random_bar(dice: random.Random, each: Fraction) -> tuple[Note, ...]:
 
 def drawn(notes: tuple[Note, ...], signature: int, highest: int) -> tuple[Row, ...]:
     """The bar on one staff, wide enough for one system."""
-    (system,) = systems(notes, BEATS_IN_BAR, signature, WIDTH)
-    lowered = lowered_notes(notes, highest)
-    return staff_rows(
-        system, sheet(notes, signature, BEATS_IN_BAR, lowered), frame(notes, lowered), WIDTH
-    )
+    return drawn_round(round_of(notes, signature, BEATS_IN_BAR), highest)
+
+
+def drawn_round(round_: Round, highest: int = 99) -> tuple[Row, ...]:
+    """A short round on one staff."""
+    (system,) = systems(round_, WIDTH)
+    lowered = lowered_notes(round_.notes, highest)
+    return staff_rows(system, sheet(round_, lowered), frame(round_.notes, lowered), WIDTH)
 
 
 class Reader:

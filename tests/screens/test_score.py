@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 
+from tests.screens.rounds import MAJORS, round_of
 from trainer.ear.heard import LiveReading
 from trainer.music.key import Key, Mode
 from trainer.music.note import Articulation, Note, Start, articulated
 from trainer.music.pitch import LETTERS, Pitch
-from trainer.routine.round import Aims, Round, RoundKind
+from trainer.routine.round import Round
 from trainer.screens.drawing.accidentals import signature_alters
 from trainer.screens.drawing.score import ROOMY_TRAIL, score
 from trainer.screens.drawing.sheet import frame, sheet
@@ -19,7 +21,6 @@ from trainer.screens.drawing.systems import System, systems
 from trainer.screens.drawing.trail import TrailPen, trail_rows
 
 NONE: frozenset[int] = frozenset()
-MAJORS = ["Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#"]
 SIXTEENTH, EIGHTH, DOTTED = Fraction(1, 4), Fraction(1, 2), Fraction(3, 4)
 MUSIC_ROWS_AT_80X24 = 22
 LOWEST_STEP, HIGHEST_STEP = Pitch.parse("C4").staff_step, Pitch.parse("C7").staff_step
@@ -35,19 +36,8 @@ def full_range_round(tonic: str, articulation: Articulation = Articulation.SLURR
         Note(index, pitch, index * SIXTEENTH, SIXTEENTH, Start.SLURRED, breath_after=index == 21)
         for index, pitch in enumerate(pitches)
     ]
-    return Round(
-        exercise_id="hill",
-        title="hill",
-        kind=RoundKind.TECHNIQUE,
-        number=1,
-        key=key,
-        articulation=articulation,
-        tempo_bpm=72,
-        notes=articulated(notes, articulation),
-        beats_per_bar=4,
-        aims=Aims(),
-        partner=None,
-    )
+    plain = round_of(articulated(notes, articulation), key.signature)
+    return replace(plain, articulation=articulation)
 
 
 @pytest.mark.parametrize("tonic", MAJORS)
@@ -86,7 +76,7 @@ def beam_row(*lengths: Fraction) -> str:
         for index, (beat, length) in enumerate(zip(beats, lengths, strict=True))
     )
     system = System(notes, Fraction(0), Fraction(4), left=8, beat_columns=16)
-    rows = staff_rows(system, sheet(notes, 0, 4), frame(notes, frozenset()), 74)
+    rows = staff_rows(system, sheet(round_of(notes)), frame(notes, frozenset()), 74)
     return next(row.text[9:26] for row in rows if row.text[9] in "╘┕").rstrip("─│")
 
 
@@ -98,7 +88,7 @@ def beam_row(*lengths: Fraction) -> str:
         ((EIGHTH, SIXTEENTH, SIXTEENTH), "┕━━━━━━━╧═══╛"),
         ((SIXTEENTH, SIXTEENTH, EIGHTH), "╘═══╧━━━┙"),
         ((DOTTED, SIXTEENTH), "┕━━━━━══════╛"),
-        ((Fraction(1, 3),) * 3, "┕━━━━3━━━━━┙"),
+        ((Fraction(1, 3),) * 3, "┕━━━3┷━━━━━┙"),
     ],
 )
 def test_beams_say_the_values(lengths: tuple[Fraction, ...], beam: str) -> None:
@@ -109,7 +99,7 @@ def test_a_held_note_is_hollow_and_a_dotted_one_has_its_dot_in_a_space() -> None
     def column_of(name: str, length: Fraction) -> list[str]:
         note = Note(0, Pitch.parse(name), Fraction(0), length, Start.TONGUED)
         system = System((note,), Fraction(0), Fraction(4), left=8, beat_columns=8)
-        drawn = staff_rows(system, sheet((note,), 0, 4), frame((note,), frozenset()), 44)
+        drawn = staff_rows(system, sheet(round_of((note,))), frame((note,), frozenset()), 44)
         return [row.text[9:12] for row in drawn]
 
     assert "()─" in column_of("G4", Fraction(4))
@@ -121,7 +111,7 @@ def test_a_held_note_is_hollow_and_a_dotted_one_has_its_dot_in_a_space() -> None
 def test_a_note_held_over_a_bar_line_is_tied_and_its_accidental_not_repeated() -> None:
     note = Note(0, Pitch.parse("F#4"), Fraction(2), Fraction(6), Start.TONGUED)
     system = System((note,), Fraction(0), Fraction(8), left=8, beat_columns=8)
-    rows = staff_rows(system, sheet((note,), 0, 4), frame((note,), frozenset()), 74)
+    rows = staff_rows(system, sheet(round_of((note,))), frame((note,), frozenset()), 74)
     drawn = "\n".join(row.text for row in rows)
     assert drawn.count("┏") == 2
     assert drawn.count("‿") == 2
@@ -134,10 +124,12 @@ def test_a_note_held_into_the_next_system_goes_on_there() -> None:
         Note(index, Pitch.parse("G4"), beat, length, Start.TONGUED)
         for index, (beat, length) in enumerate(tones)
     )
-    lines = systems(notes, 4, 0, 80)
+    lines = systems(round_of(notes), 80)
     assert [line.held for line in lines] == [None, None, notes[1]]
     texts = [
-        "\n".join(row.text for row in staff_rows(line, sheet(notes, 0, 4), frame(notes, NONE), 80))
+        "\n".join(
+            row.text for row in staff_rows(line, sheet(round_of(notes)), frame(notes, NONE), 80)
+        )
         for line in lines
     ]
     assert [text.count("()") for text in texts] == [2, 1, 1]

@@ -29,7 +29,7 @@ def test_every_round_is_drawn(file: Path) -> None:
             drawn = [layout.staff(place) for place in range(len(layout.systems))]
             assert all(len(row.text) == size[0] for staff in drawn for row in staff)
             shown = [note.index for system in layout.systems for note in system.notes]
-            assert shown == [note.index for note in round_.notes]
+            assert shown == [note.index for note in round_.printed]
             if size in USUAL_SIZES:
                 lower = layout.lower.height if layout.lower else 0
                 assert layout.upper.height + lower + layout.lane_rows <= size[1], round_.title

@@ -6,7 +6,10 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Static
 
-from trainer.coach.ladder import Felt
+from trainer.coach.how_it_went import Felt
+from trainer.music.instrument import instrument_named
+from trainer.screens.drawing.beside import beside_line
+from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.tempos import tempo_line
 from trainer.screens.drawing.written import written_rows
 from trainer.screens.practice import Practice
@@ -22,6 +25,9 @@ PROPOSED = {
     "take the knot out": "Next: this place alone, slowly.",
     "done": "Next: that was the climb.",
 }
+
+ROOMY_ROWS = 32
+"""From so many rows the fingers of a knot have room beside the music."""
 
 
 class AfterScreen(StageScreen):
@@ -58,8 +64,10 @@ class AfterScreen(StageScreen):
     def matter(self) -> ComposeResult:
         """The sentence, the music, and what comes next."""
         yield Static(id="sentence", markup=False)
+        yield Static(id="beside", markup=False)
         yield Static(id="evidence", markup=False)
         yield Cells(id="music")
+        yield Static(id="fingers", markup=False)
         yield Static(id="next", markup=False)
 
     def show(self, view: View) -> None:
@@ -69,7 +77,9 @@ class AfterScreen(StageScreen):
         if advice is None or view.round is None:
             return
         self.write("#sentence", advice.sentence, layout=True)
+        self.write("#beside", beside_line(view.last_time, self.size.width))
         self.write("#evidence", "\n".join(advice.evidence), layout=True)
+        self._show_fingers(view)
         self.write("#next", self._next(view))
         cells = self.query_one("#music", Cells)
         state = (view.round, view.take, advice, cells.size)
@@ -77,6 +87,17 @@ class AfterScreen(StageScreen):
             self._drawn = state
             care = frozenset(advice.note_indices)
             cells.show(written_rows(view.round, view.take, care, *cells.size))
+
+    def _show_fingers(self, view: View) -> None:
+        """What the fingers do in the knot, where there is room, else with the figures."""
+        if not view.knot or not (self._with_evidence or self.size.height >= ROOMY_ROWS):
+            lines = []
+        else:
+            lines = fingering_lines(view.knot, instrument_named(view.today.instrument), self.names)
+        fingers, text = self.query_one("#fingers", Static), "\n".join(lines)
+        if str(fingers.content) != text:
+            fingers.update(text)
+        fingers.display = bool(lines)
 
     def _next(self, view: View) -> str:
         proposal = view.proposal

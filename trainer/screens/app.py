@@ -18,7 +18,9 @@ from trainer.screens.key_words import keys_of
 from trainer.screens.pause import PauseScreen
 from trainer.screens.playing import PlayingScreen
 from trainer.screens.practice import Practice
+from trainer.screens.preview import PreviewScreen
 from trainer.screens.settings import ANEW, FROM_NEXT_START, SettingsScreen
+from trainer.screens.sound_check import SoundCheckScreen
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.today import TodayScreen
 from trainer.screens.week import WeekScreen
@@ -29,6 +31,7 @@ FRAMES_PER_S = 30
 
 SCREEN_OF: dict[Stage, type[StageScreen]] = {
     Stage.TODAY: TodayScreen,
+    Stage.SOUND_CHECK: SoundCheckScreen,
     Stage.READY: PlayingScreen,
     Stage.COUNT_IN: PlayingScreen,
     Stage.PLAYING: PlayingScreen,
@@ -89,6 +92,10 @@ class TrainerApp(Appearance):
         except TrainerError as error:
             text = str(error)
         self.push_screen(WeekScreen(renamed_table(text, self.settings.names)))
+
+    def action_preview(self) -> None:
+        """Show the music of today's exercises over whatever is on the screen."""
+        self.push_screen(PreviewScreen(self._practice.view().today, self.settings.names))
 
     def action_settings(self) -> None:
         """Show the settings over whatever is on the screen."""

@@ -7,7 +7,7 @@ from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.widgets import Input, Static
 
-from trainer.coach.ladder import Felt
+from trainer.coach.how_it_went import Felt
 from trainer.screens.stage_screen import StageScreen
 from trainer.session import View
 

@@ -81,19 +81,19 @@ class FirstMorningScreen(Screen[None]):
 def answers(view: FirstMorningView) -> str:
     """The answers with the chosen one marked, or the level."""
     if view.level_db is not None:
-        left = "" if view.seconds_left is None else f"   {view.seconds_left:.0f} s"
-        return f"{meter(view.level_db)}{left}"
+        return meter(view.level_db, view.seconds_left)
     return "\n".join(
         f"{'->' if place == view.chosen else '  '} {choice}"
         for place, choice in enumerate(view.choices)
     )
 
 
-def meter(level_db: float) -> str:
-    """The level as a line that grows, in dB below full scale."""
+def meter(level_db: float, seconds_left: float | None) -> str:
+    """The level as a line that grows, in dB below full scale, and the time left of it."""
     share = (level_db - LOWEST_DB) / (HIGHEST_DB - LOWEST_DB)
     columns = round(METER_COLUMNS * min(1.0, max(0.0, share)))
-    return f"soft {'━' * columns}{'┄' * (METER_COLUMNS - columns)} loud"
+    left = "" if seconds_left is None else f"   {seconds_left:.0f} s"
+    return f"soft {'━' * columns}{'┄' * (METER_COLUMNS - columns)} loud{left}"
 
 
 class FirstMorningApp(Appearance):

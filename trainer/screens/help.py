@@ -2,13 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Footer, Static
 
-from trainer.screens.week import turned
+from trainer.screens.week import TURN, turned
+
+ON_THE_MUSIC = "On the music"
+SIGNS = (
+    ("◥◤", "the note now due"),
+    ("━", "in tune, on the middle line; sharp lies above it, flat below"),
+    ("△", "this note needs care"),
+    ("▪", "on the beat"),
+    ("◀ ▶", "early, late"),
+    ("×", "not heard"),
+    ("’", "a place to breathe"),
+    ("○", "a harmonic, on a lower note's fingering"),
+    ("–", "soft tongue"),
+    ("h", "breath only"),
+    ("T K", "front stroke, back stroke"),
+    ("● ○", "fingers of a knot: key pressed, key open; △ under those that move"),
+)
+
+
+def table(rows: Sequence[tuple[str, str]]) -> list[str]:
+    """Two columns, a line each."""
+    widest = max((len(left) for left, _ in rows), default=0)
+    return [f"{left:{widest}}  {right}" for left, right in rows]
 
 
 class HelpScreen(ModalScreen[None]):
@@ -16,7 +40,7 @@ class HelpScreen(ModalScreen[None]):
 
     BINDINGS = [
         Binding("escape,question_mark,q", "dismiss", "Back", id="back", tooltip="Back"),
-        Binding("pagedown,space", "turn", "Down", id="down", tooltip="A page further"),
+        TURN,
     ]
 
     def __init__(self, keys: list[tuple[str, str]]) -> None:
@@ -25,22 +49,12 @@ class HelpScreen(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         """One line a key."""
-        widest = max((len(key) for key, _ in self._keys), default=0)
-        lines = [f"{key:{widest}}  {what}" for key, what in self._keys]
+        text = "\n".join(["Keys", "", *table(self._keys), "", ON_THE_MUSIC, *table(SIGNS)])
         with VerticalScroll(id="page"):
-            yield Static("\n".join(["Keys", "", *lines, "", SIGNS]), id="keys", markup=False)
+            yield Static(text, id="keys", markup=False)
         yield Footer(show_command_palette=False)
 
     def action_turn(self) -> None:
         """A page further; from the end back to practice."""
         if not turned(self.query_one("#page", VerticalScroll)):
             self.dismiss()
-
-
-SIGNS = """\
-On the music
-◥◤  the note now due
-━   in tune, on the middle line; sharp lies above it, flat below
-△   this note needs care
-▪   on the beat    ◀ early    ▶ late    × not heard
-’   a place to breathe    –  soft tongue    h  breath only    K  back stroke"""

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
+from textual.binding import Binding
 from textual.screen import Screen
 
 KEY_WORDS = {
     "pagedown": "PageDown",
+    "pageup": "PageUp",
     "space": "Space",
     "enter": "Enter",
     "escape": "Escape",
@@ -23,11 +27,27 @@ KEY_WORDS = {
     "ctrl+p": "Ctrl-P",
 }
 
+Keys = list[tuple[str, str]]
+"""Keys, and what they do: ('PageDown, Space, Enter', 'The next thing')."""
 
-def keys_of(screen: Screen[object]) -> list[tuple[str, str]]:
+
+def keys_of(screen: Screen[object]) -> Keys:
     """Key and meaning of every binding of a screen that has a meaning."""
+    return _by_meaning(binding for _, binding, _, _ in screen.active_bindings.values())
+
+
+def keys_of_class(screen: type[Screen[None]]) -> Keys:
+    """The same for a kind of screen; those every app has are left out."""
+    found: dict[str, Binding] = {}
+    for kind in screen.__mro__:
+        for binding in Binding.make_bindings(kind.__dict__.get("BINDINGS", ())):
+            found.setdefault(binding.key, binding)
+    return _by_meaning(found.values())
+
+
+def _by_meaning(bindings: Iterable[Binding]) -> Keys:
     keys: dict[str, list[str]] = {}
-    for _, binding, _, _ in screen.active_bindings.values():
+    for binding in bindings:
         if binding.tooltip:
             name = KEY_WORDS.get(binding.key, binding.key)
             keys.setdefault(binding.tooltip, []).append(name)

@@ -8,16 +8,20 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 
-from trainer.coach.ladder import Felt
+from trainer.coach.how_it_went import Felt
 from trainer.first_morning import FirstMorning, FirstMorningView
 from trainer.first_morning import Step as FirstStep
 from trainer.music.names import NoteNames, named, renamed
 from trainer.music.note import Note
+from trainer.routine.along import along_sentences
 from trainer.screens.after import PROPOSED
 from trainer.screens.drawing.asked import asked_words
+from trainer.screens.drawing.beside import beside_words
 from trainer.screens.end import done_text
 from trainer.screens.practice import Practice
 from trainer.session import Stage, View
+from trainer.sound_check import SoundCheckView
+from trainer.sound_check import Step as CheckStep
 
 ReadKey = Callable[[], str | None]
 """The next key, or None when none was pressed for a moment."""
@@ -64,7 +68,8 @@ class Teller:
         """What there is to say that was not said yet."""
         lines = list(view.notices[self._notices :])
         self._notices = len(view.notices)
-        state = (view.stage, view.exercise_index, view.round, view.advice)
+        asked = None if view.sound_check is None else view.sound_check.words
+        state = (view.stage, view.exercise_index, view.round, view.advice, asked)
         if view.stage not in (Stage.PLAYING, Stage.WEIGHING) and state != self._told:
             self._told = state
             lines += _of_stage(view)
@@ -75,28 +80,33 @@ class Teller:
         if view.round is None:
             return "There are no notes here."
         lengths = [None, *(note.length for note in view.round.notes)]
+        beat = view.round.beat_quarters
         pairs = zip(view.round.notes, lengths, strict=False)
-        return ", ".join(self._note(note, note.length != before) for note, before in pairs)
+        return ", ".join(
+            self._note(note, beat if note.length != before else None) for note, before in pairs
+        )
 
-    def _note(self, note: Note, new_length: bool) -> str:
-        """'sixteenth E4', 'F#4': a length is told where it changes."""
-        value = f"{length_words(note.length)} " if new_length else ""
+    def _note(self, note: Note, new_in: Fraction | None) -> str:
+        """'sixteenth E4', 'F#4': a length is told where it changes, given the beat in quarters."""
+        value = "" if new_in is None else f"{length_words(note.length * new_in)} "
         return value + named(note.pitch, self._names) + ", breath" * note.breath_after
 
 
-def length_words(beats: Fraction) -> str:
-    """A length in quarter-note beats as a note value, or in beats where it is none."""
-    if beats in VALUES:
-        return VALUES[beats]
-    if (plain := beats * Fraction(2, 3)) in VALUES:
+def length_words(quarters: Fraction) -> str:
+    """A length in quarter notes as a note value, or in quarters where it is none."""
+    if quarters in VALUES:
+        return VALUES[quarters]
+    if (plain := quarters * Fraction(2, 3)) in VALUES:
         return f"dotted {VALUES[plain]}"
-    return f"{beats} of a beat" if beats < 1 else f"{beats} beats"
+    return f"{quarters} of a quarter" if quarters < 1 else f"{quarters} quarters"
 
 
 def _of_stage(view: View) -> Iterator[str]:
     match view.stage:
         case Stage.TODAY:
             yield from _today(view)
+        case Stage.SOUND_CHECK if view.sound_check is not None:
+            yield from _sound_check(view, view.sound_check)
         case Stage.READY:
             yield from _ready(view)
         case Stage.COUNT_IN if view.round is not None:
@@ -129,11 +139,22 @@ def _today(view: View) -> Iterator[str]:
     yield "Space begins. Question mark tells the keys."
 
 
+def _sound_check(view: View, check: SoundCheckView) -> Iterator[str]:
+    if check.step is CheckStep.QUIET:
+        yield view.why_checked
+    yield from check.words.splitlines()
+    if check.step is CheckStep.QUIET:
+        yield "Space goes past it."
+    elif check.step is CheckStep.DONE:
+        yield "Space goes on, a checks once more."
+
+
 def _ready(view: View) -> Iterator[str]:
     if view.round is None:
         return
     asked = ", ".join(asked_words(view.round))
     yield f"{view.exercise_index + 1} of {len(view.today.lines)}: {view.round.title}, {asked}."
+    yield from along_sentences(view.round)
     yield from view.round.words.strip().splitlines()
     yield "Begin to play, or Space for the count-in. t tells the notes."
 
@@ -141,6 +162,8 @@ def _ready(view: View) -> Iterator[str]:
 def _after(view: View) -> Iterator[str]:
     if view.advice is not None:
         yield view.advice.sentence
+    if view.last_time is not None:
+        yield beside_words(view.last_time)
     if view.proposal is not None:
         yield view.proposal.why or PROPOSED[str(view.proposal.step)]
     if view.seconds_left is not None:

@@ -8,11 +8,15 @@ from textwrap import wrap
 from textual.app import ComposeResult
 from textual.binding import Binding
 
+from trainer.music.instrument import instrument_named
+from trainer.music.names import NoteNames
 from trainer.music.note import Note
+from trainer.routine.along import along_sentences
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Canvas, Row
 from trainer.screens.drawing.due import with_due
 from trainer.screens.drawing.figures import count_rows, spoken_rows
+from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.score import Score, score
 from trainer.screens.drawing.sheet import Frame
 from trainer.screens.drawing.standing import standing_row
@@ -57,7 +61,7 @@ class PlayingScreen(StageScreen):
         if view.round is None or width < 1 or height < 1:
             return
         if self._music is None or not self._music.fits(view.round, width, height):
-            self._music = _Music(view.round, width, height)
+            self._music = _Music(view.round, width, height, self.names)
         cells.show(self._music.rows(view))
 
     def show_notice(self, view: View) -> None:
@@ -75,8 +79,9 @@ class _Music:
     little while the round sounds.
     """
 
-    def __init__(self, round_: Round, width: int, height: int) -> None:
+    def __init__(self, round_: Round, width: int, height: int, names: NoteNames) -> None:
         self._round = round_
+        self._names = names
         self._size = (width, height)
         self._score: Score = score(round_, width, height)
         self._pens: list[TrailPen] = []
@@ -139,8 +144,8 @@ class _Music:
         key = (place, None if due is None else due.index)
         if key not in self._staves:
             staff = self._score.staff(place)
-            if due is not None:
-                system = self._score.systems[place]
+            system = self._score.systems[place]
+            if due is not None and due.beat < system.end:
                 staff = with_due(staff, system.column(max(due.beat, system.start)), 0)
             self._staves[key] = staff
         return self._staves[key]
@@ -196,11 +201,16 @@ class _Music:
 
     def _invitation(self, view: View) -> list[str]:
         how = "Begin to play, or PageDown for the count-in" if view.listens else "PageDown"
+        if self._round.partner_notes:
+            how = "PageDown for the count-in; the partner begins"
         if not self._round.in_time:
             how = "Out of time: begin to play, and stay on each note until it stands"
         climb = [tempo_line(view.tempos, None, self._score.width)] if view.tempos else []
-        said = [*view.notices[-1:], *self._round.words.strip().splitlines(), *climb]
-        return [how, *(line for text in said for line in wrap(text, self._score.width - 4))]
+        words = self._round.words.strip().splitlines()
+        said = [*view.notices[-1:], *along_sentences(self._round), *words, *climb]
+        lines = [how, *(line for text in said for line in wrap(text, self._score.width - 4))]
+        fingers = fingering_lines(view.knot, instrument_named(view.today.instrument), self._names)
+        return [*lines, *fingers * (len(lines) + len(fingers) <= self._score.lane_rows)]
 
 
 def _heard_to_s(view: View) -> float:

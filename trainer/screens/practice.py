@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from trainer.coach.ladder import Felt
+from trainer.coach.how_it_went import Felt
 from trainer.session import View
 
 

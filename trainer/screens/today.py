@@ -21,6 +21,7 @@ class TodayScreen(StageScreen):
     """The first screen of a morning."""
 
     BINDINGS = [
+        Binding("m", "app.preview", "Music", id="music", tooltip="Look through today's music"),
         Binding("w", "app.week", "Week", id="week", tooltip="The last seven days"),
         Binding("s", "app.settings", "Settings", id="settings", tooltip="Flute, tuning, looks"),
     ]

@@ -8,13 +8,16 @@ from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
+TURN = Binding("pagedown,space", "turn", "Down", id="down", tooltip="A page further", priority=True)
+"""Before the page's own PageDown, which would stay at the end for ever."""
+
 
 class WeekScreen(Screen[None]):
     """Scrolls by the arrow keys and PageDown; Escape goes back."""
 
     BINDINGS = [
         Binding("escape,w,q", "app.pop_screen", "Back", id="back", tooltip="Back to practice"),
-        Binding("pagedown,space", "turn", "Down", id="down", tooltip="A page further"),
+        TURN,
     ]
 
     def __init__(self, week_text: str) -> None:

@@ -4,14 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from trainer.routine.along import along_words
 from trainer.routine.round import Round, Vibrato
+from trainer.score.symbols import time_signature
 
 
 def asked_words(round_: Round) -> list[str]:
-    """'slurred', 'at 60', '4 pulses a beat'; out of time no tempo is named."""
+    """'slurred', 'at 60', '6/8', '4 pulses a beat'; out of time no tempo is named."""
     if not round_.in_time:
         return ["out of time"]
-    return [str(round_.articulation), f"at {round_.tempo_bpm:.0f}", *_of_the_sound(round_)]
+    asked = (*_metre(round_), *_of_the_sound(round_), *along_words(round_))
+    return [str(round_.articulation), _tempo(round_), *asked]
+
+
+def _tempo(round_: Round) -> str:
+    """'at 60', or 'from 60 to 80' where it changes on the way."""
+    if round_.end_tempo_share == 1:
+        return f"at {round_.tempo_bpm:.0f}"
+    return f"from {round_.tempo_bpm:.0f} to {round_.tempo_bpm * round_.end_tempo_share:.0f}"
+
+
+def _metre(round_: Round) -> Iterator[str]:
+    """Where it is not common time; the staff doesn't draw it."""
+    beats, beat_type = time_signature(round_)
+    if (beats, beat_type) != (4, 4):
+        yield f"{beats}/{beat_type}"
 
 
 def _of_the_sound(round_: Round) -> Iterator[str]:

@@ -72,11 +72,10 @@ class Score:
 
 def score(round_: Round, width: int, height: int) -> Score:
     """Lay the round out; the more room, the fewer octave signs and the taller the trail."""
-    signature = round_.key.signature if round_.key else 0
-    lines = systems(round_.notes, round_.beats_per_bar, signature, width)
+    lines = systems(round_, width)
 
     def roomiest(two: bool) -> Score:
-        lowered = [lowered_notes(round_.notes, step) for step in HIGHEST_STEPS]
+        lowered = [lowered_notes(round_.printed, step) for step in HIGHEST_STEPS]
         layouts = [_layout(round_, lines, under, width, height, two) for under in lowered]
         layouts += [_folded(layout, height) for layout in layouts]
         roomy = (layout for layout in layouts if layout.trail_rows >= ROOMY_TRAIL)
@@ -96,13 +95,12 @@ def _layout(
     height: int,
     two: bool,
 ) -> Score:
-    signature = round_.key.signature if round_.key else 0
     slots = (lines[::2], lines[1::2]) if two else (lines, ())
     upper, lower = (tuple(note for system in slot for note in system.sounding) for slot in slots)
     return _with_trail(
         Score(
             systems=lines,
-            sheet=sheet(round_.notes, signature, round_.beats_per_bar, lowered),
+            sheet=sheet(round_, lowered),
             upper=frame(upper, lowered),
             lower=frame(lower, lowered) if two else None,
             trail_rows=0,

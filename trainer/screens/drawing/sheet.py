@@ -8,7 +8,9 @@ from fractions import Fraction
 
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
+from trainer.routine.round import Round
 from trainer.screens.drawing.accidentals import accidentals
+from trainer.screens.drawing.values import Written, written
 
 BOTTOM_LINE = Pitch.parse("E4").staff_step
 TOP_LINE = Pitch.parse("F5").staff_step
@@ -67,30 +69,34 @@ class Sheet:
     """Indices of the notes under an octave sign."""
     signs: dict[int, str]
     """Accidentals by note index."""
-    beats: frozenset[Fraction]
-    """Where a note begins; a tied head stands elsewhere, and repeats no accidental."""
+    written: Written
+    """The signs of the whole round."""
     slurred: frozenset[int]
     """Indices of the notes slurred to the one before."""
     doubled: bool
     """Front and back strokes alternate, so both are written out."""
     last_beat: Fraction
     """Where the final bar line stands."""
+    others: frozenset[int] = frozenset()
+    """Indices of the notes the partner plays alone."""
 
 
-def sheet(
-    notes: Sequence[Note],
-    signature: int,
-    beats_per_bar: int,
-    lowered: frozenset[int] = frozenset(),
-) -> Sheet:
-    """Work out the accidentals of a whole round."""
+def signature_of(round_: Round) -> int:
+    """Sharps, or flats below nought."""
+    return round_.key.signature if round_.key else 0
+
+
+def sheet(round_: Round, lowered: frozenset[int] = frozenset()) -> Sheet:
+    """Work out the signs and accidentals of a whole round."""
+    notes, signature = round_.printed, signature_of(round_)
     return Sheet(
         signature=signature,
-        beats_per_bar=beats_per_bar,
+        beats_per_bar=round_.beats_per_bar,
         lowered=lowered,
-        signs=accidentals(notes, signature, beats_per_bar, lowered),
-        beats=frozenset(note.beat for note in notes),
+        signs=accidentals(notes, signature, round_.beats_per_bar, lowered),
+        written=written(round_),
         slurred=frozenset(note.index for note in notes if note.start is Start.SLURRED),
         doubled=any(note.start is Start.BACK_TONGUED for note in notes),
-        last_beat=notes[-1].beat + notes[-1].length,
+        last_beat=round_.beats,
+        others=frozenset(note.index for note in round_.partner_notes),
     )

@@ -17,13 +17,17 @@ STARTS = {
     Start.BACK_TONGUED: "K",
 }
 BREATH = "’"
+HARMONIC = "○"
+OTHERS_TURN = "partner"
 
 
 def draw_signs(canvas: Canvas, frame: Frame, system: System, sheet: Sheet) -> None:
     """Draw every sign above a system."""
     _draw_starts(canvas, frame, system, sheet)
+    _draw_harmonics(canvas, frame, system)
     _draw_octave_signs(canvas, frame, system, sheet)
     _draw_breaths(canvas, frame, system)
+    _draw_turns(canvas, frame, system, sheet)
 
 
 def _with_next(notes: tuple[Note, ...]) -> list[tuple[Note, Note | None]]:
@@ -47,6 +51,26 @@ def _draw_starts(canvas: Canvas, frame: Frame, system: System, sheet: Sheet) -> 
         left = x + 2
 
 
+def _draw_harmonics(canvas: Canvas, frame: Frame, system: System) -> None:
+    """A small circle over each note to be played on a lower note's fingering."""
+    for note in system.notes:
+        if note.harmonic_of is not None:
+            canvas.put(system.column(note.beat) + 2, frame.sign_rows - 1, HARMONIC, Ink.NOTE)
+
+
+def _draw_turns(canvas: Canvas, frame: Frame, system: System, sheet: Sheet) -> None:
+    """Where the partner's turn begins or goes on, in place of its slurs; the rest is the player's.
+
+    A faint ink shows whose notes they are, the word says it without any.
+    """
+    own = True
+    for note in system.notes:
+        if own and note.index in sheet.others:
+            x = system.column(note.beat) + 1
+            canvas.put(x, frame.sign_rows - 1, OTHERS_TURN + " ", Ink.SIGN)
+        own = note.index not in sheet.others
+
+
 def _draw_octave_signs(canvas: Canvas, frame: Frame, system: System, sheet: Sheet) -> None:
     """On a row of their own, or on the starts' row where there is no room for both.
 
@@ -55,7 +79,7 @@ def _draw_octave_signs(canvas: Canvas, frame: Frame, system: System, sheet: Shee
     label = octave_sign.LABEL
     for first, last in octave_sign.spans(system.notes, sheet.lowered):
         x = system.column(first.beat) - (0 if frame.octave_row else len(label) - 1)
-        end = system.column(last.beat) + 2
+        end = max(system.column(last.beat) + 2, x + len(label))
         canvas.put(x, 0, label, Ink.SIGN)
         for column in range(x + len(label), end):
             if canvas.at(column, 0) in " ─":

@@ -8,22 +8,21 @@ the next, so that every step of the scale is half a row, and heads are as tall a
 from __future__ import annotations
 
 from fractions import Fraction
-from itertools import pairwise
 
-from trainer.music.note import Note
 from trainer.screens.drawing import clef
 from trainer.screens.drawing.accidentals import signature_places
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.drawing.sheet import BOTTOM_LINE, TOP_LINE, Frame, Sheet, written_step
 from trainer.screens.drawing.signs import draw_signs
-from trainer.screens.drawing.stems import draw_stems
+from trainer.screens.drawing.stems import draw_figure, draw_stems
 from trainer.screens.drawing.systems import CLEF_COLUMNS, System
-from trainer.screens.drawing.values import HALF_NOTE, cut_at_bar_lines, groups, is_dotted, rests
+from trainer.screens.drawing.values import HALF_NOTE, Part, Silence, groups
 
 DOT_ON_LINE, DOT_IN_SPACE = "▘", "▖"
 """A dot stands in a space: the note's own, or the one above its line."""
 TIE = "‿"
-REST = "⌇"
+REST = "▚▞▚"
+"""From its upper row to its lowest."""
 
 
 def staff_rows(
@@ -31,21 +30,23 @@ def staff_rows(
 ) -> tuple[Row, ...]:
     """The system drawn; notes that need care, by index, are inked apart."""
     canvas = Canvas(width, frame.height)
-    _draw_lines(canvas, frame, min(width, system.right + 1))
+    _draw_lines(canvas, frame, min(width, system.right))
     _draw_clef(canvas, frame)
     _draw_signature(canvas, frame, sheet.signature)
     _draw_bar_lines(canvas, frame, system, sheet)
-    written = cut_at_bar_lines(system.sounding, sheet.beats_per_bar)
-    parts = [note for note in written if system.holds(note.beat)]
-    for beat, length in rests(parts):
-        _draw_rest(canvas, frame, system, beat, length)
-    for note in parts:
-        _draw_note(canvas, frame, system, sheet, note, note.index in care)
+    for rest in sheet.written.rests:
+        if system.holds(rest.beat):
+            _draw_rest(canvas, frame, system, rest)
+    parts = [part for part in sheet.written.parts if system.holds(part.beat)]
+    for part in parts:
+        _draw_note(canvas, frame, system, sheet, part, part.note.index in care)
     for group in groups(parts):
         draw_stems(canvas, frame, system, group, sheet.lowered)
-    for note, held in pairwise(written):
-        if note.index == held.index:
-            _draw_tie(canvas, frame, system, sheet, note, held)
+    for tuplet in sheet.written.tuplets:
+        if all(system.holds(part.beat) for part in tuplet):
+            draw_figure(canvas, frame, system, tuplet, sheet.lowered)
+    for part in parts:
+        _draw_ties(canvas, frame, system, sheet, part)
     draw_signs(canvas, frame, system, sheet)
     return canvas.rows()
 
@@ -87,36 +88,34 @@ def _draw_bar_lines(canvas: Canvas, frame: Frame, system: System, sheet: Sheet) 
 
 
 def _draw_note(
-    canvas: Canvas, frame: Frame, system: System, sheet: Sheet, note: Note, care: bool
+    canvas: Canvas, frame: Frame, system: System, sheet: Sheet, part: Part, care: bool
 ) -> None:
-    step, x = written_step(note, sheet.lowered), system.column(note.beat) + 1
+    step, x = written_step(part.note, sheet.lowered), system.column(part.beat) + 1
     _draw_ledger_lines(canvas, frame, step, x)
-    ink = Ink.CARE if care else Ink.NOTE
+    own = Ink.SIGN if part.note.index in sheet.others else Ink.NOTE
+    ink = Ink.CARE if care else own
     row = frame.row(step + step % 2)
-    for offset, text in enumerate(_head(step, note.length)):
+    for offset, text in enumerate(_head(step, part.symbol.value)):
         canvas.put(x, row + offset, text, ink)
-    if is_dotted(note.length):
-        canvas.put(x + 2, row, DOT_IN_SPACE if step % 2 else DOT_ON_LINE, Ink.NOTE)
-    sign = sheet.signs.get(note.index, "") if note.beat in sheet.beats else ""
+    dot = DOT_IN_SPACE if step % 2 else DOT_ON_LINE
+    canvas.put(x + 2, row, dot * part.symbol.dots, Ink.NOTE)
+    sign = "" if part.symbol.tied_back else sheet.signs.get(part.note.index, "")
     canvas.put(x - len(sign), _sign_row(frame, step, sign), sign, Ink.NOTE)
 
 
-def _draw_tie(
-    canvas: Canvas, frame: Frame, system: System, sheet: Sheet, note: Note, held: Note
-) -> None:
-    """The two ends of a tie, as at a line break; the middle would hide in the staff."""
-    step = written_step(note, sheet.lowered)
+def _draw_ties(canvas: Canvas, frame: Frame, system: System, sheet: Sheet, part: Part) -> None:
+    """The two ends of each tie, as at a line break; the middle would hide in the staff."""
+    step, x = written_step(part.note, sheet.lowered), system.column(part.beat)
     row = frame.row(step + step % 2)
-    dotted = is_dotted(note.length)
-    if system.holds(note.beat):
-        canvas.put(system.column(note.beat) + 3 + dotted, row, TIE, Ink.SIGN)
-    if system.holds(held.beat):
-        canvas.put(system.column(held.beat), row, TIE, Ink.SIGN)
+    if part.symbol.tied_on:
+        canvas.put(x + 3 + part.symbol.dots, row, TIE, Ink.SIGN)
+    if part.symbol.tied_back:
+        canvas.put(x, row, TIE, Ink.SIGN)
 
 
-def _head(step: int, length: Fraction) -> tuple[str, ...]:
+def _head(step: int, value: Fraction) -> tuple[str, ...]:
     """One row for a head on a line, two halves for a head in a space; hollow from a half note."""
-    hollow = length >= HALF_NOTE
+    hollow = value >= HALF_NOTE
     if step % 2 == 0:
         return ("()",) if hollow else ("██",)
     return ("┏┓", "┗┛") if hollow else ("▄▄", "▀▀")
@@ -129,10 +128,8 @@ def _draw_ledger_lines(canvas: Canvas, frame: Frame, step: int, x: int) -> None:
         canvas.put(x - 1, frame.row(line), "╶──╴", Ink.LINE)
 
 
-def _draw_rest(
-    canvas: Canvas, frame: Frame, system: System, beat: Fraction, length: Fraction
-) -> None:
-    x = (system.column(beat) + system.column(beat + length)) // 2
+def _draw_rest(canvas: Canvas, frame: Frame, system: System, rest: Silence) -> None:
+    x = (system.column(rest.beat) + system.column(rest.beat + rest.length)) // 2
     middle = (BOTTOM_LINE + TOP_LINE) // 2
-    for row in (frame.row(middle + 2), frame.row(middle), frame.row(middle - 2)):
-        canvas.put(x, row, REST, Ink.NOTE)
+    for row, mark in enumerate(REST, frame.row(middle + 2)):
+        canvas.put(x, row, mark, Ink.NOTE)

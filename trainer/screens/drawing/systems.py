@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
 from trainer.music.note import Note
+from trainer.routine.round import Round
+from trainer.screens.drawing.sheet import signature_of
+from trainer.screens.drawing.values import written
 
 CLEF_COLUMNS = 6
 """The clef and the blank after it."""
@@ -66,14 +70,13 @@ class _Spacing:
     beats: int
 
 
-def systems(
-    notes: tuple[Note, ...], beats_per_bar: int, signature: int, width: int
-) -> tuple[System, ...]:
-    """The notes as systems of equal length in beats, each fitting into the width."""
+def systems(round_: Round, width: int) -> tuple[System, ...]:
+    """The round's notes as systems of equal length in beats, each fitting into the width."""
+    notes, signature = round_.printed, signature_of(round_)
     left = CLEF_COLUMNS + abs(signature) + BLANK_COLUMNS
     room = max(1, width - left - 1)
-    spacing = _spacing(notes, beats_per_bar, room)
-    end = math.ceil(notes[-1].beat + notes[-1].length)
+    spacing = _spacing(round_, room)
+    end = math.ceil(round_.beats)
     return tuple(
         System(
             notes=tuple(note for note in notes if start <= note.beat < start + spacing.beats),
@@ -87,23 +90,25 @@ def systems(
     )
 
 
-def _spacing(notes: tuple[Note, ...], beats_per_bar: int, room: int) -> _Spacing:
-    steps = [after.beat - note.beat for note, after in pairwise(notes)]
-    closest = min([Fraction(1), *steps])
-    grid = _grid(notes)
+def _spacing(round_: Round, room: int) -> _Spacing:
+    """Room for every sign that is written, the second half of a tie too."""
+    places = [part.beat for part in written(round_).parts]
+    closest = min([Fraction(1), *(after - place for place, after in pairwise(places))])
+    grid = _grid(places)
     for note_columns in range(ROOMY_NOTE, 0, -1):
         narrowest = max(NARROWEST_BEAT, math.ceil(note_columns / closest))
         beat_columns = _multiple(narrowest, grid)
         if beat_columns <= room:
             break
-    beats = _even_beats(notes, room // min(beat_columns, room), beats_per_bar)
+    most = room // min(beat_columns, room)
+    beats = _even_beats(round_.printed, most, round_.beats_per_bar)
     widest = math.floor(WIDEST_NOTE / closest)
     roomy = min(room // beats, max(widest, beat_columns))
     return _Spacing(max(1, roomy - roomy % grid or roomy), beats)
 
 
-def _grid(notes: tuple[Note, ...]) -> int:
-    grid = math.lcm(*(note.beat.denominator for note in notes))
+def _grid(places: Sequence[Fraction]) -> int:
+    grid = math.lcm(*(place.denominator for place in places))
     return grid if grid <= FINEST_GRID else 1
 
 

@@ -1,81 +1,103 @@
-"""Note values: how many beams a length asks for, which notes a beam joins, and tuplet figures."""
+"""The round as it is written down, and which of its notes a beam joins.
+
+Note values, ties, dots, tuplets and beams are those of the printed sheet (`trainer.score.symbols`),
+so that an eighth is an eighth in every metre.
+"""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import groupby, pairwise
+from functools import lru_cache
+from itertools import groupby
 
 from trainer.music.note import Note
+from trainer.routine.round import Round
+from trainer.score.symbols import Symbol, written_bars
 
 HALF_NOTE = Fraction(2)
 WHOLE_NOTE = Fraction(4)
 
 
-def beams(length: Fraction) -> int:
-    """Beams or flags of a note that lasts so many quarter-note beats."""
-    if length >= 1:
-        return 0
-    if length.numerator == 3 and _power_of_two(length.denominator):  # dotted
-        length = length * 2 / 3
-    return math.floor(math.log2(1 / length))
+@dataclass(frozen=True)
+class Part:
+    """A note, or a part of a tied one, as it is written."""
 
+    note: Note
+    beat: Fraction
+    """Beats from the round's first to where it stands."""
+    symbol: Symbol
 
-def is_dotted(length: Fraction) -> bool:
-    """A length half as long again as a plain value."""
-    return length.numerator == 3 and _power_of_two(length.denominator)
-
-
-def _power_of_two(number: int) -> bool:
-    return number & (number - 1) == 0
-
-
-def cut_at_bar_lines(notes: Sequence[Note], beats_per_bar: int) -> tuple[Note, ...]:
-    """The notes as they are written: one held over a bar line becomes two of the same index."""
-    parts: list[Note] = []
-    for note in notes:
-        beat, end = note.beat, note.beat + note.length
-        while beat < end:
-            bar_line = (beat // beats_per_bar + 1) * Fraction(beats_per_bar)
-            parts.append(replace(note, beat=beat, length=min(end, bar_line) - beat))
-            beat = min(end, bar_line)
-    return tuple(parts)
+    @property
+    def is_beamed(self) -> bool:
+        """Whether it is joined to others."""
+        return bool(self.symbol.beams)
 
 
 @dataclass(frozen=True)
-class Group:
-    """Notes joined by one beam, or one note alone."""
+class Silence:
+    """A rest inside the round."""
 
-    notes: tuple[Note, ...]
-
-    @property
-    def beams(self) -> int:
-        """Beams the whole group has in common."""
-        return min(beams(note.length) for note in self.notes)
-
-    @property
-    def tuplet(self) -> int | None:
-        """The figure to write at the beam: 3 for triplets; None for plain values."""
-        denominator = max(note.length.denominator for note in self.notes)
-        odd = denominator // (denominator & -denominator)
-        return None if odd == 1 else odd * 2 if denominator % 2 == 0 else odd
+    beat: Fraction
+    length: Fraction
+    """Beats."""
 
 
-def groups(notes: Sequence[Note]) -> list[Group]:
-    """Beamed notes of each beat joined, every other note alone."""
-    joined: list[Group] = []
-    for (_, beamed), run in groupby(notes, key=lambda n: (n.beat // 1, beams(n.length) > 0)):
-        members = tuple(run)
-        joined += [Group(members)] if beamed else [Group((note,)) for note in members]
-    return joined
+@dataclass(frozen=True)
+class Written:
+    """All that is written down of a round."""
+
+    parts: tuple[Part, ...]
+    rests: tuple[Silence, ...]
+    """At most one between two notes of a bar."""
+    tuplets: tuple[tuple[Part, ...], ...]
+    """The notes of each tuplet; it may hold rests too."""
 
 
-def rests(notes: Sequence[Note]) -> list[tuple[Fraction, Fraction]]:
-    """Beginning and length, in beats, of every silence between two notes."""
-    return [
-        (note.beat + note.length, after.beat - note.beat - note.length)
-        for note, after in pairwise(notes)
-        if after.beat > note.beat + note.length
-    ]
+@lru_cache(maxsize=4)
+def written(round_: Round) -> Written:
+    """The round's signs in order; silence before its first note and after its last is left out."""
+    beat = round_.beat_quarters
+    notes = round_.printed
+    first, last = notes[0].beat, notes[-1].beat
+    bars = [bar.symbols for bar in written_bars(replace(round_, notes=notes))]
+    rests = (rest for symbols in bars for rest in _rests(symbols, beat))
+    return Written(
+        parts=tuple(part for symbols in bars for part in _parts(symbols, beat)),
+        rests=tuple(rest for rest in rests if first < rest.beat < last),
+        tuplets=tuple(tuplet for symbols in bars for tuplet in _tuplets(symbols, beat)),
+    )
+
+
+def _parts(symbols: Iterable[Symbol], beat: Fraction) -> tuple[Part, ...]:
+    return tuple(Part(one.note, one.onset / beat, one) for one in symbols if one.note is not None)
+
+
+def _rests(symbols: Iterable[Symbol], beat: Fraction) -> Iterator[Silence]:
+    for silent, run in groupby(symbols, key=lambda one: one.note is None):
+        rest = list(run)
+        if silent:
+            yield Silence(rest[0].onset / beat, sum(one.length for one in rest) / beat)
+
+
+def _tuplets(symbols: Iterable[Symbol], beat: Fraction) -> list[tuple[Part, ...]]:
+    runs: list[list[Symbol]] = []
+    for symbol in symbols:
+        if symbol.tuplet_begins:
+            runs.append([])
+        if symbol.ratio != (1, 1):
+            runs[-1].append(symbol)
+    return [parts for run in runs if (parts := _parts(run, beat))]
+
+
+def groups(parts: Iterable[Part]) -> list[tuple[Part, ...]]:
+    """The notes joined by one beam, every other note alone."""
+    joined: list[list[Part]] = []
+    for part in parts:
+        goes_on = part.is_beamed and part.symbol.beams[0] in ("continue", "end")
+        if goes_on and joined and joined[-1][-1].is_beamed:
+            joined[-1].append(part)
+        else:
+            joined.append([part])
+    return [tuple(group) for group in joined]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from trainer.ear.heard import Take
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
-from trainer.screens.drawing.score import ROOMY_TRAIL, Score, score
+from trainer.screens.drawing.score import ROOMY_TRAIL, TIMING_ROWS, Score, score
 from trainer.screens.drawing.systems import System
 from trainer.screens.drawing.timing import take_answers, timing_row
 from trainer.screens.drawing.trail import take_trail, trail_rows
@@ -18,7 +18,9 @@ def written_rows(
 ) -> tuple[Row, ...]:
     """As many systems as fit, in order, each with its trail and timing beneath it."""
     layout = score(round_, width, height)
-    blocks = {place: _block(layout, place, round_, take, care) for place in _by_need(layout, care)}
+    blocks = {
+        place: _block(layout, place, round_, take, care, height) for place in _by_need(layout, care)
+    }
     chosen: list[int] = []
     room = height
     for place, block in blocks.items():
@@ -48,16 +50,18 @@ def _by_need(layout: Score, care: frozenset[int]) -> list[int]:
 
 
 def _block(
-    layout: Score, place: int, round_: Round, take: Take | None, care: frozenset[int]
+    layout: Score, place: int, round_: Round, take: Take | None, care: frozenset[int], height: int
 ) -> tuple[Row, ...]:
+    """A system with what was heard beneath; where room is short, the trail is the first to give."""
     system = layout.systems[place]
     staff = (*layout.staff(place, care), *_care_row(system, care, layout.width))
     if take is None:
         return staff
     trail = take_trail(system, take)
     answers = take_answers(take, system, round_.beat_s) if round_.in_time else []
+    roomy = len(staff) + ROOMY_TRAIL + TIMING_ROWS <= height
     return (
         *staff,
-        *trail_rows(system, trail, ROOMY_TRAIL, layout.width, round_.aims.cents),
+        *trail_rows(system, trail, ROOMY_TRAIL if roomy else 1, layout.width, round_.aims.cents),
         *timing_row(system, answers, layout.width),
     )

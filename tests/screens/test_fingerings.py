@@ -1,0 +1,87 @@
+"""The fingers of a knot, drawn in text; the fingerings themselves are checked in tests/music."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+from tests.screens.test_every_kind import SOUND, to_kind
+from tests.session.conftest import NOON
+from trainer.coach.advice import NextStep, Proposal
+from trainer.coach.history import History, OldKnot
+from trainer.coach.knots import Knot
+from trainer.music.instrument import instrument_named
+from trainer.music.names import Language, NoteNames
+from trainer.music.pitch import Pitch
+from trainer.routine.round import RoundKind
+from trainer.screens.drawing.fingerings import CELL, fingering_lines
+from trainer.session import Stage
+
+Opened = Callable[..., Any]
+FLUTE = instrument_named("C flute with B foot")
+C5_D5 = (Pitch.parse("C5"), Pitch.parse("D5"))
+
+
+def cells(line: str, label: int) -> list[str]:
+    return [line[at : at + CELL].strip() for at in range(label, len(line), CELL)]
+
+
+def test_pressed_open_and_moving_fingers() -> None:
+    lines = fingering_lines(C5_D5, FLUTE, NoteNames())
+    assert [cells(line, 4) for line in lines] == [
+        ["T", "L1", "L2", "L3", "L4", "R1", "R2", "R3", "R4"],
+        ["○", "●", "○", "○", "○", "○", "○", "○", "●"],
+        ["●", "○", "●", "●", "○", "●", "●", "●", "○"],
+        ["△", "△", "△", "△", "", "△", "△", "△", "△"],
+    ]
+    assert len({len(line) for line in lines}) == 1
+
+
+def test_a_finger_on_another_key_says_which() -> None:
+    lines = fingering_lines((Pitch.parse("C4"), Pitch.parse("C#4")), FLUTE, NoteNames())
+    assert [cells(line, 5)[-1] for line in lines] == ["R4", "C", "C#", "△"]
+
+
+def test_notes_are_called_as_the_student_calls_them() -> None:
+    lines = fingering_lines((Pitch.parse("B4"),), FLUTE, NoteNames(Language.GERMAN))
+    assert lines[1].startswith("H4")
+
+
+def test_a_note_the_flute_lacks_is_not_drawn() -> None:
+    piccolo = instrument_named("piccolo")
+    assert fingering_lines((Pitch.parse("C4"), Pitch.parse("D4")), piccolo, NoteNames()) == []
+    assert fingering_lines((), FLUTE, NoteNames()) == []
+
+
+async def test_a_knot_that_comes_back_shows_its_fingers_before_it_is_played(
+    stand: Opened,
+) -> None:
+    async with stand((80, 24), SOUND) as at:
+        today = NOON.date()
+        climb = "slow and quick in turns"
+        knot = OldKnot(climb, C5_D5, today - timedelta(days=3), 0)
+        at.session._history = History(today, knots=(knot,))
+        await to_kind(at, RoundKind.KNOT)
+        shown = await at.shown()
+        assert at.session.view().knot == C5_D5
+        for line in fingering_lines(C5_D5, FLUTE, NoteNames()):
+            assert line.rstrip() in shown
+
+
+async def test_a_knot_to_be_taken_out_shows_its_fingers_after_the_round(stand: Opened) -> None:
+    async with stand((120, 40)) as at:
+        await at.press("pagedown")
+        await at.press("pagedown")
+        await at.until_stage(Stage.AFTER)
+        knot = Knot("hill", C5_D5, (6, 7), 3, 4, (), None)
+        next_alone = Proposal(NextStep.TAKE_OUT, "Next C5–D5 alone.")
+        at.session._outcome = replace(at.session._outcome, knot=knot, proposal=next_alone)
+        at.session.tick()
+        shown = await at.shown()
+        for line in fingering_lines(C5_D5, FLUTE, NoteNames()):
+            assert line.rstrip() in shown
+        await at.pilot.resize_terminal(80, 24)
+        assert "L1  L2" not in await at.shown()
+        assert "L1  L2" in await at.press("e")

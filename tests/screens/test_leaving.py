@@ -1,0 +1,179 @@
+"""Leaving from every screen with nothing lost, and another size in the middle of every exercise."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from typing import Any
+
+import pytest
+import yaml
+
+from tests.screens.test_every_kind import ALSO_HEARD, HEARD, SOUND, to_kind
+from trainer.routine.round import RoundKind
+from trainer.screens.after import AfterScreen
+from trainer.screens.help import HelpScreen
+from trainer.screens.settings import SettingsScreen
+from trainer.screens.week import WeekScreen
+from trainer.session import Stage
+
+Opened = Callable[..., Any]
+Way = Callable[[Any], Awaitable[object]]
+SIZES = ((60, 20), (120, 40), (40, 12), (200, 60), (80, 24))
+
+
+async def one_round(at: Any) -> None:
+    await at.press("pagedown")
+    await at.press("pagedown")
+    await at.until_stage(Stage.AFTER)
+
+
+async def after(at: Any) -> None:
+    await one_round(at)
+
+
+async def ready(at: Any) -> None:
+    await one_round(at)
+    await at.press("r")
+    await at.press("pagedown")
+    assert at.session.view().stage is Stage.READY
+
+
+async def counting_in(at: Any) -> None:
+    await one_round(at)
+    await at.press("pagedown")
+    await at.until_stage(Stage.COUNT_IN)
+
+
+async def playing(at: Any) -> None:
+    await counting_in(at)
+    await at.until(lambda: (at.session.view().beat or -9) > 1)
+
+
+async def resting(at: Any) -> None:
+    await one_round(at)
+    await at.press("r")
+
+
+async def reading(at: Any) -> None:
+    await one_round(at)
+    await at.press("n")
+    assert at.session.view().stage is Stage.READING
+
+
+async def ended(at: Any) -> None:
+    await one_round(at)
+    await at.press("q")
+
+
+async def in_help(at: Any) -> None:
+    await one_round(at)
+    await at.press("question_mark")
+    assert isinstance(at.app.screen, HelpScreen)
+
+
+async def in_the_week(at: Any) -> None:
+    await one_round(at)
+    await at.press("w")
+    assert isinstance(at.app.screen, WeekScreen)
+
+
+async def in_the_settings(at: Any) -> None:
+    await one_round(at)
+    at.app.action_settings()
+    await at.press("down")
+    assert isinstance(at.app.screen, SettingsScreen)
+
+
+async def with_figures(at: Any) -> None:
+    await one_round(at)
+    await at.press("e")
+
+
+EVERYWHERE: tuple[Way, ...] = (
+    after,
+    ready,
+    counting_in,
+    playing,
+    resting,
+    reading,
+    ended,
+    in_help,
+    in_the_week,
+    in_the_settings,
+    with_figures,
+)
+
+
+def kept_rounds(at: Any) -> list[dict[str, Any]]:
+    (file,) = at.journal.glob("*.yaml")
+    kept = yaml.safe_load(file.read_text())
+    assert "ended" in kept
+    return list(kept["rounds"])
+
+
+@pytest.mark.parametrize("way", EVERYWHERE)
+async def test_leaving_the_program_keeps_the_round_played(stand: Opened, way: Way) -> None:
+    async with stand() as at:
+        await way(at)
+        await at.pilot.press("ctrl+q")
+        await at.pilot.pause()
+        assert not at.app.is_running or at.app._exit
+        at.session.stop()  # as `practise.ticking` does on the way out
+        at.session.tick()
+        assert len(kept_rounds(at)) == 1
+
+
+@pytest.mark.parametrize("way", EVERYWHERE)
+async def test_q_leads_out_of_every_screen(stand: Opened, way: Way) -> None:
+    """Back from what lies on top, then to the end, then away: three times q from anywhere."""
+    async with stand() as at:
+        await way(at)
+        for _ in range(3):
+            if not at.app._exit:
+                await at.pilot.press("q")
+                await at.pilot.pause()
+                at.session.tick()
+        assert at.app._exit
+        assert len(kept_rounds(at)) == 1
+
+
+async def test_settings_changed_before_leaving_are_kept(stand: Opened) -> None:
+    kept: list[Any] = []
+    async with stand() as at:
+        at.app._keep_settings = kept.append
+        await one_round(at)
+        at.app.action_settings()
+        await at.press("down", "down", "right")
+        await at.pilot.press("ctrl+q")
+        await at.pilot.pause()
+    assert [settings.note_names for settings in kept] == [at.app.settings.note_names]
+    assert kept[0] != type(kept[0])()
+
+
+async def test_settings_left_by_q_lead_back_to_where_one_was(stand: Opened) -> None:
+    async with stand() as at:
+        await in_the_settings(at)
+        await at.press("q")
+        assert isinstance(at.app.screen, AfterScreen)
+        assert at.session.view().stage is Stage.AFTER
+
+
+@pytest.mark.parametrize("kind", [*HEARD, *ALSO_HEARD])
+async def test_another_size_in_the_middle_of_each_kind(stand: Opened, kind: RoundKind) -> None:
+    routine, title = ALSO_HEARD.get(kind) or (SOUND, HEARD[kind])
+    async with stand((80, 24), routine) as at:
+        await to_kind(at, kind)
+        await at.press("pagedown")
+        await at.until(lambda: at.session.view().stage is Stage.PLAYING)
+        before = await at.shown()
+        for width, height in SIZES:
+            await at.pilot.resize_terminal(width, height)
+            shown = await at.shown()
+            assert len(shown.splitlines()) <= height
+        assert shown == before
+        assert title in shown
+        after = await at.until_stage(Stage.AFTER)
+        for width, height in SIZES:
+            await at.pilot.resize_terminal(width, height)
+            assert len((await at.shown()).splitlines()) <= height
+        assert (await at.shown()) == after

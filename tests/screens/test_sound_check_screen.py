@@ -1,0 +1,43 @@
+"""The look at the microphone on the screen and in lines."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from trainer.known_microphone import NEW
+from trainer.music.names import NoteNames
+from trainer.screens.lines import Teller
+from trainer.session import Stage
+from trainer.sound_check import WORDS, CheckAsked, Step
+
+
+def ask(session: Any) -> None:
+    session._check_asked = CheckAsked(NEW, lambda _: None)
+
+
+async def test_it_says_why_and_what_to_do_and_pagedown_goes_past_it(
+    stand: Callable[..., Any],
+) -> None:
+    async with stand((80, 24)) as at:
+        ask(at.session)
+        shown = " ".join((await at.press("pagedown")).split())
+        assert WORDS[Step.QUIET] in shown
+        assert "This microphone is new here" in shown
+        assert "soft" in shown
+        assert "PageDown goes past it" in shown
+        await at.press("pagedown")
+        assert at.session.view().stage is Stage.READY
+
+
+async def test_in_lines_each_step_is_told_once(stand: Callable[..., Any]) -> None:
+    async with stand((80, 24)) as at:
+        ask(at.session)
+        at.session.advance()
+        at.session.tick()
+        teller = Teller(NoteNames())
+        lines = teller.tell(at.session.view())
+        assert lines == [NEW, WORDS[Step.QUIET], "Space goes past it."]
+        assert teller.tell(at.session.view()) == []
+        await at.until(lambda: at.session.view().sound_check.step is Step.SOFT)
+        assert teller.tell(at.session.view()) == [WORDS[Step.SOFT]]

@@ -1,0 +1,100 @@
+"""Every key on one page, for the stand: the same table that Help shows, screen by screen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+from textwrap import wrap
+
+from trainer.journal.page_parts import head
+from trainer.journal.page_style import STYLE
+from trainer.screens.after import AfterScreen
+from trainer.screens.end import EndScreen
+from trainer.screens.first_morning import FirstMorningScreen
+from trainer.screens.help import ON_THE_MUSIC, SIGNS, table
+from trainer.screens.key_words import Keys, keys_of_class
+from trainer.screens.lines import HELP as IN_LINES
+from trainer.screens.playing import PlayingScreen
+from trainer.screens.preview import PreviewScreen
+from trainer.screens.settings import SettingsScreen
+from trainer.screens.sound_check import SoundCheckScreen
+from trainer.screens.stage_screen import StageScreen
+from trainer.screens.today import TodayScreen
+from trainer.screens.week import WeekScreen
+
+TITLE = "Keys"
+CARD_COLUMNS = 78
+PEDAL = (
+    "PageDown alone leads through a whole routine, and a page-turn pedal sends it. On keyboards it "
+    "is also called PgDn, Bild ↓, Page ↓ or Av Pág; on a Mac hold fn and press ↓."
+)
+"""What keyboards of other countries print on it: common use, from memory."""
+SECTIONS = (
+    ("Before the routine", TodayScreen),
+    ("While the microphone is looked at", SoundCheckScreen),
+    ("While a round is ready, counted in or sounding", PlayingScreen),
+    ("After a round", AfterScreen),
+    ("At the end", EndScreen),
+    ("Today's music", PreviewScreen),
+    ("Week and help", WeekScreen),
+    ("Settings", SettingsScreen),
+    ("The first morning", FirstMorningScreen),
+)
+SPOKEN = "Told in lines (--lines)"
+PALETTE = ("Ctrl-P", "Every action by its name")
+CARD_STYLE = """
+.card { columns: 2; column-gap: 8mm; font-size: 8.5pt; line-height: 1.2; }
+.card td { padding: 0.25mm 2mm 0.25mm 0; }
+.card h2 { margin: 2.4mm 0 0.8mm; }
+.card section { break-inside: avoid; }
+.card td:first-child { font-weight: 600; width: 34%; }
+"""
+
+
+@dataclass(frozen=True)
+class Section:
+    """The keys of one place."""
+
+    title: str
+    keys: Keys
+
+
+def key_card() -> tuple[Section, ...]:
+    """The keys that hold everywhere, what each screen adds or changes, and the signs."""
+    everywhere = keys_of_class(StageScreen)
+    screens = (
+        Section(title, [each for each in keys_of_class(screen) if each not in everywhere])
+        for title, screen in SECTIONS
+    )
+    return (
+        Section("Everywhere", [*everywhere, PALETTE]),
+        *screens,
+        Section(SPOKEN, list(IN_LINES)),
+        Section(ON_THE_MUSIC, list(SIGNS)),
+    )
+
+
+def card_text() -> str:
+    """The card for a terminal or a plain printer."""
+    rows = [TITLE, "", *wrap(PEDAL, CARD_COLUMNS)]
+    for section in key_card():
+        rows += ["", section.title, *table(section.keys)]
+    return "\n".join(rows)
+
+
+def card_page() -> str:
+    """The card as a page of HTML, one sheet of A4 when printed."""
+    sections = "\n".join(map(_section, key_card()))
+    return (
+        f"{head(TITLE, STYLE + CARD_STYLE)}\n<h1>{TITLE}</h1>\n<p>{escape(PEDAL)}</p>\n"
+        f'<div class="card">\n{sections}\n'
+        "</div>\n</body>\n</html>\n"
+    )
+
+
+def _section(section: Section) -> str:
+    rows = "".join(
+        f"<tr><td>{escape(key)}</td><td>{escape(meaning)}</td></tr>"
+        for key, meaning in section.keys
+    )
+    return f"<section><h2>{escape(section.title)}</h2>\n<table>{rows}</table></section>"
