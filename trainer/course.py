@@ -7,9 +7,11 @@ from dataclasses import dataclass, replace
 from random import Random
 
 from trainer.coach.breakdown import Ahead, KnotWent, ahead, breakdown, knot_went, returning
+from trainer.coach.climb import after_round, begin
 from trainer.coach.history import SECURE_DAYS, History
+from trainer.coach.how_it_went import Felt
 from trainer.coach.knots import Knot
-from trainer.coach.ladder import ClimbState, Felt, Ladder, after_round, begin
+from trainer.coach.ladder import ClimbState, Ladder
 from trainer.coach.marks import Marks
 from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM
 from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise, at_tempo
@@ -101,8 +103,8 @@ def _after_knot_round(
 
 def climbed(climb: ClimbState, round_: Round, marks: Marks | None, felt: Felt | None) -> ClimbState:
     """The climb after a round, the time of its count-in and of the pause after it included."""
-    count_in_s = round_.count_in_beats * round_.beat_s
-    return after_round(climb, marks, felt, count_in_s + round_.seconds + PAUSE_AFTER_ROUND_S)
+    lead_in_s = round_.lead_in_beats * round_.beat_s
+    return after_round(climb, marks, felt, lead_in_s + round_.seconds + PAUSE_AFTER_ROUND_S)
 
 
 def again(course: Course) -> Course:

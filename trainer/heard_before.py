@@ -9,9 +9,8 @@ from dataclasses import replace
 import numpy as np
 
 from trainer.music.instrument import Instrument
-from trainer.music.pulse import timed
 from trainer.routine.round import PartnerPart, Round
-from trainer.scheduled import accompaniment, clicks
+from trainer.scheduled import accompaniment, as_sounding, clicks
 from trainer.score.sections import Section
 from trainer.sound.port import Samples, SoundPort
 
@@ -25,10 +24,7 @@ def played_by_partner(round_: Round, instrument: Instrument, rate: int) -> Sampl
 
     Where the partner holds a drone in practice, it is heard under the notes.
     """
-    sounding = timed(
-        [replace(note, pitch=instrument.sounding(note.pitch)) for note in round_.notes],
-        round_.pace,
-    )
+    sounding = as_sounding(round_.printed, round_, instrument)
     first = round(round_.count_in_beats * round_.beat_s * rate)
     alone = replace(round_, partner=PartnerPart.SAME_NOTES)
     tracks = clicks(round_, first, round_.count_in_beats, rate)

@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from trainer.coach.advice import Advice, NextStep, Proposal, Topic
-from trainer.coach.history import History
+from trainer.coach.history import History, PastRound
+from trainer.coach.how_it_went import Felt
 from trainer.coach.knots import Knot, knots_in
-from trainer.coach.ladder import Felt
+from trainer.coach.last_time import LastTime, last_time, past_round
 from trainer.coach.marks import Marks
 from trainer.coach.next_step import propose
 from trainer.coach.words import advise
@@ -43,6 +44,8 @@ class Outcome:
     earlier: tuple[Marks, ...]
     """The session's rounds before it, oldest first."""
     felt: Felt | None = None
+    last_time: LastTime | None = None
+    """The round beside the last time it was played."""
 
 
 class Lesson:
@@ -52,6 +55,7 @@ class Lesson:
         """`history`: what earlier days have left; None where nothing is known of them."""
         self._history = history
         self._marks: tuple[Marks, ...] = ()
+        self._played: tuple[PastRound, ...] = ()
         self._taken_out: set[str] = set()
         self._disputed: dict[str, frozenset[Topic]] = {}
 
@@ -67,11 +71,12 @@ class Lesson:
         """A round just played: the one thing to say, what comes next, and its log."""
         earlier = self._marks
         take, marks = heard if heard is not None else (None, None)
-        advice, knot = UNHEARD, None
+        advice, knot, before = UNHEARD, None, None
         if take is not None and marks is not None:
             advice = self._advise(round_, take, marks, earlier)
             self._marks = (*earlier, marks)[-REMEMBERED_ROUNDS:]
             knot = self._new_knot(marks, earlier)
+            before = self._last_time(past_round(round_, marks, advice.topic))
         log = round_log(
             round_,
             take,
@@ -81,9 +86,8 @@ class Lesson:
             started=started,
             seconds=seconds,
         )
-        out = Outcome(
-            round_, take, marks, advice, Proposal(NextStep.GO_ON, ""), knot, log, earlier, felt
-        )
+        going_on = Proposal(NextStep.GO_ON, "")
+        out = Outcome(round_, take, marks, advice, going_on, knot, log, earlier, felt, before)
         return replace(out, proposal=_proposal(out, course))
 
     def disputed(self, out: Outcome, course: Course) -> Outcome | None:
@@ -115,6 +119,12 @@ class Lesson:
     ) -> Advice:
         disputed = self._disputed.get(round_.exercise_id, frozenset())
         return advise(round_, take, marks, earlier, self._history, disputed)
+
+    def _last_time(self, now: PastRound) -> LastTime | None:
+        """The round beside the last time it was played; from now on it is itself remembered."""
+        before = last_time(now, self._played, self._history)
+        self._played = (*self._played, now)[-REMEMBERED_ROUNDS:]
+        return before
 
     def _new_knot(self, marks: Marks, earlier: tuple[Marks, ...]) -> Knot | None:
         """A knot in this exercise that was not taken out yet this session."""

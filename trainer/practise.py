@@ -6,8 +6,9 @@ import threading
 import time
 import traceback
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from datetime import date, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,6 +22,7 @@ from trainer.journal.log import Asked, SessionLog
 from trainer.journal.week import TWO_WEEKS, week
 from trainer.journal.week_text import week_text
 from trainer.journal.write import JournalFile
+from trainer.known_microphone import keep_check, why_to_check
 from trainer.newcomer import FIRST_ROUND, is_first_morning, meet
 from trainer.paths import Paths
 from trainer.remember import history_of
@@ -38,6 +40,7 @@ from trainer.sound.simulated import PacedPort
 from trainer.sound.stream import Wanted
 from trainer.sound.sung import SungPort
 from trainer.sound.takes import keep_take as keep_on_disk
+from trainer.sound_check import CheckAsked
 
 if TYPE_CHECKING:
     from trainer.stand_in import SingingPort
@@ -131,6 +134,7 @@ def open_session(
     notices: Sequence[str] = (),
     history: History | None = None,
     keep_take: KeepTake | None = None,
+    check_asked: CheckAsked | None = None,
 ) -> Session:
     """A session over the day's exercises with a journal file of its own."""
     log = opening_log(routine, planned, now(), student)
@@ -148,6 +152,7 @@ def open_session(
         history=history,
         keep_take=keep_take,
         from_teacher=words_from_teacher(paths),
+        check_asked=check_asked,
     )
 
 
@@ -205,6 +210,8 @@ def practise_on_screen(
         with quiet_stderr(paths.log_file), closing(port):
             if meet(paths, port, in_lines=in_lines) is None:
                 return
+            with suppress(SoundError):  # the first morning has looked at it; asked again at worst
+                keep_check(paths.calibration_file, port, local_now(), ())
     port_, round_begins = _port(paths, player)
     with quiet_stderr(paths.log_file), closing(port_):
         while _practise_once(routine, paths, port_, round_begins, in_lines=in_lines):
@@ -235,6 +242,7 @@ def _practise_once(
         notices=[*problems, *unfit, *wrong],
         history=history_of(sessions, today),
         keep_take=None if wrong else take_keeper(paths, local_now),
+        check_asked=check_due(paths, port, sessions) if isinstance(port, DevicePort) else None,
     )
     with ticking(session):
         if in_lines or settings.spoken_lines:
@@ -280,6 +288,14 @@ def _singing_port(paths: Paths) -> SingingPort:
         return SungPort(open_port(Wanted(listens=False), log_path=paths.log_file))
     except SoundError:
         return PacedPort()
+
+
+def check_due(paths: Paths, port: SoundPort, sessions: Sequence[SessionLog]) -> CheckAsked | None:
+    """The look at the microphone before the first round, where there is a reason for it."""
+    file = paths.calibration_file
+    why = why_to_check(file, port, sessions)
+    keep = partial(keep_check, file, port, local_now())
+    return CheckAsked(why, keep) if why else None
 
 
 def open_practice_port(paths: Paths) -> DevicePort:

@@ -9,8 +9,11 @@ from itertools import groupby
 from statistics import median
 
 from trainer.coach.advice import Topic
-from trainer.coach.history import History, OldKnot, PastDay, PastRound
-from trainer.journal.log import RoundLog, SessionLog
+from trainer.coach.history import Figures, History, OldKnot, PastDay, PastRound
+from trainer.coach.last_time import figures_of
+from trainer.coach.thresholds import WRONG_SEMITONES
+from trainer.ear.heard import State
+from trainer.journal.log import NoteLog, RoundLog, SessionLog
 from trainer.music.pitch import Pitch
 from trainer.routine.round import RoundKind
 
@@ -42,7 +45,33 @@ def _past_round(log: RoundLog) -> PastRound:
         _TOPICS.get(log.topic),
         _cents(log),
         _longest_breath_s(log) if log.measures is not None else None,
+        log.number,
+        log.articulation,
+        " ".join(note.written or "" for note in _expected(log)),
+        figures=_figures(log),
     )
+
+
+def _expected(log: RoundLog) -> list[NoteLog]:
+    return [note for note in log.notes if note.state is not State.EXTRA]
+
+
+def _figures(log: RoundLog) -> Figures:
+    """As `coach.last_time.past_round` has them of a round of today."""
+    expected = _expected(log)
+    judged = [note for note in expected if note.state is not State.NOT_JUDGED]
+    right = [note for note in judged if note.state is State.PLAYED and not _far_off(note)]
+    return figures_of(
+        [note.state is State.PLAYED and not _far_off(note) and not note.blip for note in judged],
+        [note.off_ms for note in expected if note.off_ms is not None],
+        [note.cents for note in right if note.cents is not None],
+        len(expected),
+    )
+
+
+def _far_off(note: NoteLog) -> bool:
+    """Another note sounded."""
+    return note.cents is not None and abs(note.cents) > 100 * WRONG_SEMITONES
 
 
 def _cents(log: RoundLog) -> dict[str, float]:

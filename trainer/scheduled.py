@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from trainer.music.instrument import Instrument
 from trainer.music.note import Note
+from trainer.music.pulse import timed
 from trainer.routine.round import PartnerPart, Round
 from trainer.sound.click import click_track
 from trainer.sound.partner import drone, partner
@@ -14,6 +16,12 @@ from trainer.sound.port import Samples
 
 Scheduled = tuple[int, Samples]
 """The frame of the first sample, and the sound."""
+
+
+def as_sounding(notes: Sequence[Note], round_: Round, instrument: Instrument) -> tuple[Note, ...]:
+    """Written notes of a round as they will sound and when, in beats of its first tempo."""
+    sounding = [replace(note, pitch=instrument.sounding(note.pitch)) for note in notes]
+    return timed(sounding, round_.pace)
 
 
 def clicks(round_: Round, first_beat_frame: int, lead_in_beats: int, rate: int) -> list[Scheduled]:
@@ -54,6 +62,9 @@ def _partner_sound(
     match round_.partner:
         case PartnerPart.SAME_NOTES | PartnerPart.LEADS:
             return partner(sounding, bpm, tuning, rate, gain=gain)
+        case PartnerPart.CALLS | PartnerPart.TURNS:
+            alone = as_sounding(round_.partner_notes, round_, instrument)
+            return partner(alone, bpm, tuning, rate, gain=gain)
         case PartnerPart.OCTAVE_BELOW:
             return partner(sounding, bpm, tuning, rate, semitones=-12, gain=gain)
         case PartnerPart.DRONE if round_.drone is not None:

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from enum import StrEnum
 from fractions import Fraction
 from queue import SimpleQueue
 
-from trainer.coach.advice import Advice, Proposal
+from trainer.coach.advice import Advice, NextStep, Proposal
 from trainer.coach.care import care_due, cautions_today
 from trainer.coach.history import History, load_caution
-from trainer.coach.ladder import Felt
+from trainer.coach.how_it_went import Felt
+from trainer.coach.last_time import LastTime
 from trainer.coach.settle import Standing
 from trainer.course import (
     Course,
@@ -23,18 +24,22 @@ from trainer.course import (
 )
 from trainer.ear.heard import LiveReading, Take
 from trainer.ear.live import ToneGate
+from trainer.ear.way import Way
 from trainer.errors import JournalError, SoundError
 from trainer.journal.log import RoundLog
 from trainer.journal.write import JournalFile
 from trainer.lesson import Lesson, Outcome, with_felt
 from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.note import Articulation, Note
+from trainer.music.pitch import Pitch
 from trainer.routine.model import Routine
 from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise
-from trainer.routine.round import Round
+from trainer.routine.round import Round, RoundKind
 from trainer.settling import SettlingUnderWay
 from trainer.sound.port import Samples, SoundPort
 from trainer.sound.takes import slowed, to_hear_again
+from trainer.sound_check import CheckAsked, SoundCheck, SoundCheckView
+from trainer.sound_check import Step as CheckStep
 from trainer.under_way import LiveNote, RoundUnderWay
 
 __all__ = [
@@ -57,8 +62,8 @@ TEMPO_STEP = 1.08
 SAME_NOTE_SEMITONES = 0.6
 """A round begun by playing must begin with its own first note."""
 HEADPHONES = (
-    "The loudspeaker comes back through the microphone nearly as loud as you are, and may be taken "
-    "for your playing: headphones, or a softer loudspeaker, would serve better."
+    "The loudspeaker comes back through the microphone louder than can be taken out, and may be "
+    "taken for your playing: headphones, or a softer loudspeaker, would serve better."
 )
 KeepTake = Callable[[Round, Samples, int], object]
 """Given a round, its sound and the rate; raises SoundError where it can't be kept."""
@@ -71,6 +76,8 @@ class Stage(StrEnum):
 
     TODAY = "today"
     """The routine lies open; nothing has begun."""
+    SOUND_CHECK = "sound check"
+    """The microphone is looked at; `advance` goes past it."""
     READY = "ready"
     """The exercise is announced; it starts by `advance` or by simply beginning to play."""
     COUNT_IN = "count-in"
@@ -86,7 +93,14 @@ class Stage(StrEnum):
     ENDED = "ended"
 
 
-NOTHING_SOUNDS = (Stage.TODAY, Stage.READY, Stage.AFTER, Stage.REST, Stage.READING)
+NOTHING_SOUNDS = (
+    Stage.TODAY,
+    Stage.SOUND_CHECK,
+    Stage.READY,
+    Stage.AFTER,
+    Stage.REST,
+    Stage.READING,
+)
 
 
 @dataclass(frozen=True)
@@ -97,6 +111,8 @@ class TimetableLine:
     detail: str
     """'slurred, legato tongue, single at 60', 'from 60 towards 120', 'rest'."""
     minutes: float
+    first_round: Round | None = field(default=None, hash=False)
+    """Its music, for who wants to look before it is played; None for a rest and for words."""
 
 
 @dataclass(frozen=True)
@@ -163,8 +179,16 @@ class View:
     notices: tuple[str, ...]
     """Sentences about sound, rest and care, newest last."""
     journal_path: str
+    sound_check: SoundCheckView | None = None
+    """While the microphone is looked at."""
+    why_checked: str = ""
+    """Why it is looked at today, a sentence."""
     can_hear_again: bool = False
     """The round just played can be heard again: `Session.hear_again`."""
+    knot: tuple[Pitch, ...] = ()
+    """Written notes of the knot that is practised, or comes next."""
+    last_time: LastTime | None = None
+    """AFTER: the round beside the last time the same was played."""
 
 
 @dataclass(frozen=True)
@@ -216,10 +240,12 @@ class Session:
         keep_take: KeepTake | None = None,
         history: History | None = None,
         from_teacher: str = "",
+        check_asked: CheckAsked | None = None,
     ) -> None:
         """`history`: what earlier days have left; None where nothing is known of them.
 
-        `from_teacher`: a note to show before the first round.
+        `from_teacher`: a note to show before the first round. `check_asked`: the microphone is to
+        be looked at before it.
         """
         self._planned = tuple(planned)
         self._port = port
@@ -228,6 +254,8 @@ class Session:
         self._pause_s = pause_s
         self._round_begins = round_begins
         self._keep_take = keep_take
+        self._check_asked = check_asked
+        self._check: SoundCheck | None = None
         self._sound: Samples | None = None
         self._replay_frame: int | None = None
         self._instrument = instrument_named(routine.instrument)
@@ -239,6 +267,7 @@ class Session:
         self._exercise_index = 0
         self._course: Course | None = None
         self._under_way: RoundUnderWay | SettlingUnderWay | None = None
+        self._partners_way: Way | None = None
         self._started = now()
         self._outcome: Outcome | None = None
         self._felt: Felt | None = None
@@ -317,6 +346,8 @@ class Session:
         self._note_faults()
         self._mind_the_port()
         match self._stage:
+            case Stage.SOUND_CHECK:
+                self._follow_check()
             case Stage.READY:
                 self._listen_for_a_beginning()
             case Stage.COUNT_IN | Stage.PLAYING:
@@ -372,8 +403,13 @@ class Session:
 
     def _advance(self) -> None:
         match self._stage:
+            case Stage.TODAY if self._check_asked is not None and self._port.alive:
+                self._check = SoundCheck(self._port)
+                self._stage = Stage.SOUND_CHECK
             case Stage.TODAY:
                 self._open_exercise(0)
+            case Stage.SOUND_CHECK:
+                self._leave_check()
             case Stage.READY:
                 self._count_in()
             case Stage.AFTER:
@@ -386,6 +422,27 @@ class Session:
                 self._under_way.pass_note()
             case Stage.COUNT_IN | Stage.PLAYING | Stage.WEIGHING | Stage.ENDED:
                 pass
+
+    # The microphone, before the first round
+
+    def _follow_check(self) -> None:
+        """Go on by itself when all is well; what is wrong stays until the student goes on."""
+        assert self._check is not None
+        self._check.tick()
+        view = self._check.view()
+        if view.step is CheckStep.DONE and not view.findings:
+            self._tell(view.words)
+            self._leave_check()
+
+    def _leave_check(self) -> None:
+        assert self._check is not None
+        assert self._check_asked is not None
+        view, self._check = self._check.view(), None
+        try:
+            self._check_asked.keep(view.findings if view.step is CheckStep.DONE else None)
+        except SoundError as error:
+            self._tell(str(error))
+        self._open_exercise(0)
 
     # Exercises
 
@@ -415,13 +472,16 @@ class Session:
         self._gate = ToneGate(self._port.sample_rate_hz)
 
     def _skip(self) -> None:
+        if self._stage is Stage.SOUND_CHECK:
+            self._leave_check()
+            return
         if self._stage in (Stage.TODAY, Stage.ENDED):
             return
         self._port.hush(self._port.now_frame())
         self._open_exercise(self._exercise_index + 1)
 
     def _rest(self, seconds: float) -> None:
-        if self._stage in (Stage.TODAY, Stage.ENDED):
+        if self._stage in (Stage.TODAY, Stage.SOUND_CHECK, Stage.ENDED):
             return
         self._leave_round()
         self._stage = Stage.REST
@@ -466,7 +526,7 @@ class Session:
         assert self._course is not None
         assert self._course.due is not None
         assert self._gate is not None
-        if not self._port.listens:
+        if not self._port.listens or self._course.due.partner_notes:  # the partner begins those
             return
         heard_frame = self._port.heard_frame()
         began = self._gate.feed(self._port.read(self._gate_frame, heard_frame))
@@ -516,7 +576,12 @@ class Session:
             )
             return
         self._under_way = RoundUnderWay(
-            self._port, self._instrument, round_, first_beat_frame, lead_in_beats
+            self._port,
+            self._instrument,
+            round_,
+            first_beat_frame,
+            lead_in_beats,
+            self._partners_way,
         )
         self._round_begins(RoundBegins(round_, self._under_way.sounding, first_beat_frame))
 
@@ -550,6 +615,8 @@ class Session:
             self._under_way.seconds,
             self._felt,
         )
+        if isinstance(self._under_way, RoundUnderWay):
+            self._partners_way = self._under_way.way
         self._advise_headphones(self._outcome.take)
         self._write_round(self._outcome.log)
         self._count_playing(round_, self._under_way.seconds)
@@ -631,7 +698,9 @@ class Session:
             self._open_exercise(self._exercise_index + 1)
 
     def _play_again(self) -> None:
-        """The same round once more: from the advice, or breaking off the one that sounds."""
+        """The same once more: the round from the advice or from within it, the sound check."""
+        if self._stage is Stage.SOUND_CHECK:
+            self._check = SoundCheck(self._port)
         if self._course is None:
             return
         if self._stage is Stage.AFTER:
@@ -733,7 +802,11 @@ class Session:
             done=self._done(),
             notices=tuple(self._notices),
             journal_path=str(self._journal.path),
+            sound_check=None if self._check is None else self._check.view(),
+            why_checked="" if self._check_asked is None else self._check_asked.why,
             can_hear_again=self._stage is Stage.AFTER and self._sound is not None,
+            last_time=None if out is None else out.last_time,
+            knot=self._knot_shown(),
         )
 
     def _standing(self) -> Standing | None:
@@ -756,6 +829,14 @@ class Session:
             return self._under_way.round
         return None if self._course is None else self._course.due
 
+    def _knot_shown(self) -> tuple[Pitch, ...]:
+        out, round_ = self._outcome, self._round_shown()
+        if out is not None and out.knot is not None and out.proposal.step is NextStep.TAKE_OUT:
+            return out.knot.pitches
+        if round_ is not None and round_.kind is RoundKind.KNOT:
+            return tuple(dict.fromkeys(note.pitch for note in round_.notes))
+        return ()
+
     def _seconds_left(self) -> float | None:
         if self._stage not in (Stage.AFTER, Stage.REST):
             return None
@@ -764,7 +845,13 @@ class Session:
 
 
 def _due(round_: Round, beat: float) -> int | None:
-    """The note sounding at this beat, the first one during the count-in."""
+    """The note sounding at this beat, the first one during the count-in.
+
+    While the partner has its turn it is the student's next one.
+    """
+    if round_.partner_notes:
+        ahead = (note.index for note in round_.notes if note.beat + note.length > beat)
+        return next(ahead, round_.notes[-1].index)
     due = 0
     for note in round_.notes:
         if note.beat > beat:
@@ -791,6 +878,11 @@ def _today(
         instrument=instrument.name,
         a4_hz=routine.a4_hz,
         words=routine.words,
-        lines=tuple(TimetableLine(e.title, e.detail, e.minutes) for e in planned),
+        lines=tuple(_timetable_line(exercise) for exercise in planned),
         cautions=((load,) if load else ()) + cautions_today(has_air_only),
     )
+
+
+def _timetable_line(exercise: PlannedExercise) -> TimetableLine:
+    first = exercise.rounds[0] if exercise.rounds else None
+    return TimetableLine(exercise.title, exercise.detail, exercise.minutes, first)

@@ -5,6 +5,7 @@ A flow without a screen: `tick` it often and show its `view`.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -67,6 +68,16 @@ class SoundCheckView:
     """Of this step once it runs; None while a note is waited for."""
     findings: tuple[Finding, ...]
     """At the end: what is wrong; empty when all is well."""
+
+
+@dataclass(frozen=True)
+class CheckAsked:
+    """A check that is due before the first round."""
+
+    why: str
+    """One sentence."""
+    keep: Callable[[tuple[Finding, ...] | None], None]
+    """Given what was found, or None when the student went past it; raises SoundError."""
 
 
 class SoundCheck:

@@ -29,7 +29,9 @@ from tests.coach.test_ladder import (
     marks_at,
     one_up_one_down,
 )
-from trainer.coach.ladder import Felt, Ladder, after_round, begin
+from trainer.coach.climb import after_round, begin
+from trainer.coach.how_it_went import Felt
+from trainer.coach.ladder import Ladder
 from trainer.coach.marks import Marks
 
 SEEDS = range(20_000, 20_200)

@@ -19,8 +19,9 @@ from tests.bench import other_flute as other
 from tests.bench.planted_takes import SCALE, TONICS, round_of
 from tests.bench.results import write_section
 from tests.coach.conftest import CLEAN, FAULTS, any_round, make_take
+from trainer.coach.judge import judge
 from trainer.coach.knots import Knot, knots_in
-from trainer.coach.marks import Marks, judge
+from trainer.coach.marks import Marks
 from trainer.music.note import Articulation
 
 ROUNDS = 3

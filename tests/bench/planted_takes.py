@@ -27,7 +27,8 @@ from tests.bench import other_flute as other
 from tests.bench.results import write_section
 from trainer.coach.advice import Topic
 from trainer.coach.curves import curves
-from trainer.coach.marks import Marks, judge
+from trainer.coach.judge import judge
+from trainer.coach.marks import Marks
 from trainer.coach.words import advise
 from trainer.ear.hear import hear
 from trainer.ear.live import LiveEar

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from trainer.coach.advice import Advice, Topic
-from trainer.coach.marks import Marks, judge
+from trainer.coach.judge import judge
+from trainer.coach.marks import Marks
 from trainer.coach.words import advise
 from trainer.ear.heard import HeardNote, State, Take, Tone
 from trainer.music.note import Articulation

@@ -10,9 +10,11 @@ from hypothesis import strategies as st
 
 from trainer.coach.advice import Topic
 from trainer.coach.breakdown import breakdown
+from trainer.coach.climb import after_round, begin
+from trainer.coach.judge import judge
 from trainer.coach.knots import find_knots
-from trainer.coach.ladder import Ladder, after_round, begin
-from trainer.coach.marks import Marks, judge
+from trainer.coach.ladder import Ladder
+from trainer.coach.marks import Marks
 from trainer.coach.next_step import propose
 from trainer.coach.words import advise
 from trainer.ear.heard import HeardNote, RoundMeasures, State, Take, Tone

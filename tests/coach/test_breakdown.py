@@ -11,9 +11,9 @@ import pytest
 
 from trainer.coach.breakdown import KnotWent, ahead, breakdown, knot_went, returning
 from trainer.coach.history import OldKnot
+from trainer.coach.how_it_went import Felt
+from trainer.coach.judge import judge
 from trainer.coach.knots import Knot
-from trainer.coach.ladder import Felt
-from trainer.coach.marks import judge
 from trainer.coach.observations.knot import own_steps
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round, RoundKind

@@ -8,7 +8,7 @@ from collections.abc import Callable
 import pytest
 
 from trainer.coach.advice import Advice, Topic
-from trainer.coach.marks import judge
+from trainer.coach.judge import judge
 from trainer.coach.words import advise
 from trainer.ear.hear import hear
 from trainer.music.note import Articulation, articulated

@@ -9,7 +9,8 @@ import pytest
 
 from trainer.coach.advice import Advice, Topic
 from trainer.coach.curves import curves
-from trainer.coach.marks import Marks, judge
+from trainer.coach.judge import judge
+from trainer.coach.marks import Marks
 from trainer.coach.words import advise
 from trainer.ear.hear import hear
 from trainer.ear.heard import Take

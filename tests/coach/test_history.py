@@ -11,7 +11,7 @@ import pytest
 
 from trainer.coach.advice import Topic
 from trainer.coach.history import RETURN_DAYS, History, OldKnot, PastDay, PastRound, load_caution
-from trainer.coach.marks import judge
+from trainer.coach.judge import judge
 from trainer.coach.words import advise
 from trainer.music.note import Articulation
 from trainer.music.pitch import Pitch

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.coach.test_ladder import marks_at
-from trainer.coach.ladder import ClimbState, Ladder, after_round, begin
+from trainer.coach.climb import after_round, begin
+from trainer.coach.ladder import ClimbState, Ladder
 
 LADDER = Ladder(60, 100, 10, in_turns=True)
 

@@ -10,8 +10,9 @@ import pytest
 
 from trainer.coach.advice import Advice, Topic
 from trainer.coach.breakdown import breakdown
+from trainer.coach.judge import judge
 from trainer.coach.knots import Knot
-from trainer.coach.marks import Marks, judge
+from trainer.coach.marks import Marks
 from trainer.coach.words import advise
 from trainer.ear.heard import HeardNote, RoundMeasures, State, Take
 from trainer.music.note import Articulation

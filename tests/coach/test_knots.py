@@ -10,8 +10,8 @@ import pytest
 
 from trainer.coach.advice import NextStep
 from trainer.coach.breakdown import breakdown
+from trainer.coach.judge import judge
 from trainer.coach.knots import Knot, find_knots, knots_in
-from trainer.coach.marks import judge
 from trainer.coach.next_step import propose
 from trainer.coach.words import advise
 from trainer.music.note import Articulation, Start

@@ -10,7 +10,9 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trainer.coach.ladder import ClimbState, Felt, Ladder, Went, after_round, begin, how_it_went
+from trainer.coach.climb import after_round, begin
+from trainer.coach.how_it_went import Felt, Went, how_it_went
+from trainer.coach.ladder import ClimbState, Ladder
 from trainer.coach.marks import Marks, NoteMark
 from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from trainer.coach.marks import AimName, Marks, judge
+from trainer.coach.judge import judge
+from trainer.coach.marks import AimName, Marks
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.music.note import Articulation
 from trainer.music.pitch import Pitch

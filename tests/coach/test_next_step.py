@@ -7,7 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 from trainer.coach.advice import NextStep, Proposal
-from trainer.coach.marks import Marks, judge
+from trainer.coach.judge import judge
+from trainer.coach.marks import Marks
 from trainer.coach.next_step import propose
 from trainer.coach.words import advise
 from trainer.ear.heard import HeardNote, State, Take

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import fields, replace
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
-from trainer.music.note import Articulation
+from trainer.music.note import Articulation, Note, Start, articulated
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
 from trainer.player.flutist import Flutist
@@ -167,6 +168,45 @@ def test_breath_noise_pinching_and_tiring_are_in_the_sound(row, analysis):
     assert measured(replace(EXACT, extra_breath_noise_db=12.0))[0] - noise > 8
     assert measured(replace(EXACT, pinched_top=1.0))[1] - balance > 8
     assert level - measured(replace(EXACT, tired_fade_db=10.0))[2] == pytest.approx(5.0, abs=1)
+
+
+def silences_ms(played) -> list[int]:
+    """Between each true note and the next."""
+    return [round(1000 * (after.onset_s - note.end_s)) for note, after in pairwise(played.truth)]
+
+
+@pytest.mark.parametrize(
+    ("habits", "breath_after"),
+    [
+        (EXACT, [2]),
+        (replace(EXACT, forgotten_breaths=1.0), []),
+        (replace(EXACT, late_breaths=2.0), [4]),
+    ],
+)
+def test_a_marked_breath_is_taken_forgotten_or_late(row, habits, breath_after):
+    plain = row("C5 D5 E5 F5 G5 A5 B5 C6", Articulation.SLURRED, HALF)
+    marked = [replace(note, breath_after=note.index == 2) for note in plain]
+    played = Flutist(habits, seed=1).play(articulated(marked, Articulation.SLURRED), 60, Tuning())
+    gaps = silences_ms(played)
+    assert [index for index, gap in enumerate(gaps) if gap > 100] == breath_after
+    tongued = [note.index for note in played.truth if note.start is Start.TONGUED]
+    assert tongued == [0, *(index + 1 for index in breath_after)]
+
+
+def test_a_thin_note_is_free_as_a_harmonic(row, analysis):
+    true, other = row("G5 A5", length=Fraction(1))
+    harmonic = replace(true, harmonic_of=Pitch.parse("C4"))
+
+    def overtones_db(note: Note, habits: Habits) -> float:
+        played = Flutist(habits, seed=1).play([replace(note, beat=Fraction(0))], 60, Tuning())
+        hz = Tuning().hz(note.pitch)
+        middle = analysis.part(played.samples, 0.6, 1.1)
+        return float(analysis.harmonics_db(middle, hz, 4)[2:].mean())
+
+    thin = replace(EXACT, thin_notes=(("G5", 1.0),))
+    assert overtones_db(true, thin) - overtones_db(true, EXACT) > 8
+    for free in (harmonic, other):
+        assert overtones_db(free, thin) == pytest.approx(overtones_db(free, EXACT), abs=0.5)
 
 
 def test_human_timing_is_of_the_size_asked_for_and_not_white(row):

@@ -90,6 +90,7 @@ BEYOND_A_SCHEMA = {
     "a note the instrument lacks": " is not on the C flute.",
     "one note below another": "is not below",
     "one number above another": "which is not faster than",
+    "one number far from another": "is too far for one round",
     "room for the octaves in a key": "this can't be played",
     "beats of a bar": "The bar that ends here holds",
     "an end inside a beat": "ends inside a beat",
@@ -98,7 +99,7 @@ BEYOND_A_SCHEMA = {
 """What JSON Schema has no words for → how the checker says it."""
 
 
-def test_the_schema_refuses_what_the_checker_refuses_but_for_thirteen_kinds_of_mistake():
+def test_the_schema_refuses_what_the_checker_refuses_but_for_fourteen_kinds_of_mistake():
     """Judged by the library jsonschema (PyPI), after YAML's own rules."""
     by = {text: refused_by(text) for text in BROKEN}
     problems = {text: read_routine(text, "m.yaml", _BROKEN_FILES["ROUTINES"]) for text in BROKEN}

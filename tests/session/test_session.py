@@ -13,7 +13,7 @@ import yaml
 
 from tests.session.conftest import NOON, Practice
 from trainer.coach.advice import Topic
-from trainer.coach.ladder import Felt
+from trainer.coach.how_it_went import Felt
 from trainer.ear.heard import State
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning

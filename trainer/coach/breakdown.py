@@ -15,14 +15,14 @@ from itertools import pairwise, takewhile
 
 from trainer.coach import thresholds
 from trainer.coach.history import OldKnot
+from trainer.coach.how_it_went import Felt
 from trainer.coach.knots import Knot
-from trainer.coach.ladder import Felt
 from trainer.coach.marks import Marks
 from trainer.coach.observations.knot import behind, own_steps
 from trainer.music.note import Note, Start, articulated
 from trainer.music.pitch import Pitch
 from trainer.music.rhythm import RHYTHMS, in_rhythm, laid_out
-from trainer.routine.round import AS_IT_COMES, Round, RoundKind
+from trainer.routine.round import AS_IT_COMES, PartnerPart, Round, RoundKind
 
 SLOW = 0.6
 """Share of the round's tempo at which the knot is first played; our own estimate."""
@@ -93,6 +93,10 @@ def _short(name: str, stage: _Stage, round_: Round, number: int) -> Round:
         tempo_bpm=float(round(stage.tempo_share * round_.tempo_bpm)),
         notes=articulated(stage.notes, round_.articulation),
         manner=AS_IT_COMES,
+        partner=PartnerPart.LEADS if round_.partner_notes else round_.partner,
+        partner_notes=(),
+        click=replace(round_.click, sounding_bars=0, silent_bars=0),
+        end_tempo_share=1.0,
     )
 
 

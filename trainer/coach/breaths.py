@@ -1,11 +1,15 @@
-"""Breaths heard where none was planned."""
+"""Breaths heard where none was planned, stops, and planned breaths that were played through."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from itertools import pairwise
 
-from trainer.ear.heard import Take
+import numpy as np
+
+from trainer.coach import thresholds
+from trainer.ear.heard import HeardNote, State, Take
+from trainer.music.note import Note, Start
 from trainer.routine.round import Round
 
 
@@ -25,3 +29,77 @@ def unplanned_breaths(round_: Round, take: Take) -> Iterator[int]:
         last = max((index for index in before if index is not None), default=None)
         if last is not None and last not in planned and last + 1 in played:
             yield last
+
+
+def stops(round_: Round, take: Take, breaths: Collection[int]) -> Iterator[int]:
+    """Notes after which the line stood still for a moment and then went on as before.
+
+    A breath whose silence the room filled, or a stumble: sound alone can't tell. `breaths`: notes
+    after which a breath is known.
+    """
+    onsets = {note.index: note.onset_s for note in take.expected_notes if note.onset_s is not None}
+    lasted = {
+        note.index: (onsets[after.index] - onsets[note.index], float(note.length))
+        for note, after in pairwise(round_.notes)
+        if _touch(note, after) and note.index in onsets and after.index in onsets
+    }
+    if not round_.in_time or len(lasted) < thresholds.TEMPO_NOTES:
+        return
+    beat_s = float(np.median([seconds / beats for seconds, beats in lasted.values()]))
+    over = {index: seconds - beats * beat_s for index, (seconds, beats) in lasted.items()}
+    planned = {note.index for note in round_.notes if note.breath_after}
+    for index, stood_s in over.items():
+        made_up = over.get(index + 1, 0.0) < -0.5 * stood_s
+        known = index in breaths or index in planned
+        if stood_s >= thresholds.STOP_S and not made_up and not known:
+            yield index
+
+
+def breaths_left_out(round_: Round, take: Take) -> Iterator[int]:
+    """Notes after which the teacher asks for a breath, and the player surely went on without one.
+
+    Out of a slur the next note was heard slurred, too, where a breath would have had it begun anew;
+    between tongued notes the silence was no longer than this player leaves anyway. A room rings on
+    through short silences, so that short notes are not judged, and soft strokes not at all.
+    """
+    if not round_.breaths_asked:
+        return
+    heard = {note.index: note for note in take.expected_notes}
+    pairs = [(note, after) for note, after in pairwise(round_.notes) if _touch(note, after)]
+    silences = {
+        note.index: silence_s
+        for note, after in pairs
+        if (silence_s := _silence_s(heard.get(note.index), heard.get(after.index))) is not None
+    }
+    marked = {note.index for note, _ in pairs if note.breath_after}
+    others = [silence_s for index, silence_s in silences.items() if index not in marked]
+    if len(others) < thresholds.FIGURE_NOTES:
+        return
+    limit_s = float(np.median(others)) + thresholds.BREATH_SILENCE_S
+    for note, _ in pairs:
+        if note.index in marked and silences.get(note.index, limit_s) < limit_s:
+            seconds = float(note.length) * round_.beat_s
+            if _went_on(note, heard[note.index + 1], seconds):
+                yield note.index
+
+
+def _went_on(note: Note, after: HeardNote, seconds: float) -> bool:
+    if note.start is Start.SLURRED:
+        return after.start is Start.SLURRED and seconds >= thresholds.BREATH_AFTER_SLUR_S
+    tongued = note.start in (Start.TONGUED, Start.BACK_TONGUED)
+    return tongued and seconds >= thresholds.BREATH_AFTER_TONGUED_S
+
+
+def _touch(note: Note, after: Note) -> bool:
+    return note.beat + note.length == after.beat
+
+
+def _silence_s(before: HeardNote | None, after: HeardNote | None) -> float | None:
+    """Between two notes that were both played; None where that is not sure."""
+    if before is None or after is None:
+        return None
+    if {before.state, after.state} != {State.PLAYED}:
+        return None
+    if before.end_s is None or after.onset_s is None:
+        return None
+    return after.onset_s - before.end_s

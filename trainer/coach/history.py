@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from fractions import Fraction
 from itertools import takewhile
 from statistics import median
 
 from trainer.coach.advice import Topic
+from trainer.music.note import Articulation
 from trainer.music.pitch import Pitch
-from trainer.routine.round import RoundKind
+from trainer.routine.round import Manner, RoundKind
 
 RETURN_DAYS = (1, 3, 7, 14)
 """An old knot comes back after so many days, later the oftener it was smooth. A gain from sleep
@@ -34,8 +36,20 @@ teacher allows it. Our own estimate; the benefit is weakly supported (Carter & G
 
 
 @dataclass(frozen=True)
+class Figures:
+    """What a round came to. None wherever there was too little to measure."""
+
+    clean_share: float | None = None
+    """Clean notes among those judged, 0 to 1."""
+    evenness_ms: float | None = None
+    """Standard deviation of the onsets about the player's own line."""
+    within_cents: float | None = None
+    """Nine notes in ten stood so near."""
+
+
+@dataclass(frozen=True)
 class PastRound:
-    """One round of an earlier day."""
+    """One round of an earlier day, or of this session."""
 
     exercise_id: str
     kind: RoundKind
@@ -46,6 +60,15 @@ class PastRound:
     """Written pitch → median cents."""
     longest_breath_s: float | None = None
     """The longest stretch between two breaths; None where nobody listened."""
+    number: int = 1
+    articulation: Articulation | None = None
+    notes: str = ""
+    """Written pitches in order, 'D4 E4 F#4'; empty where nobody listened."""
+    rhythm: tuple[Fraction, ...] | None = None
+    """Beats from the first note to each; None where only the journal knows the round."""
+    manner: Manner | None = None
+    """What was asked of the sound; None where only the journal knows the round."""
+    figures: Figures = field(default_factory=Figures)
 
 
 @dataclass(frozen=True)

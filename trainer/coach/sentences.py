@@ -184,10 +184,31 @@ def _trill(seen: Observation) -> str:
 
 
 def _breath(seen: Observation) -> str:
+    if seen.detail == "elsewhere":
+        return (
+            f"The breath marked after {seen.frm} came {_notes_away(seen.amount)}, after {seen.to}: "
+            "see the mark a bar ahead, so that the phrase ends where it is written."
+        )
+    if seen.detail == "left out":
+        return (
+            f"You played on through the breath after {seen.frm}: take it, quick and low, even "
+            "where the air would last; the notes after it live on it."
+        )
+    if seen.detail == "stop":
+        return (
+            f"The line stood still after {seen.frm}, for a breath or a thought: know before you "
+            "begin where you breathe, and read a beat ahead."
+        )
     return (
         f"You took a breath after {seen.frm} where none is marked: fill up lower and calmer before "
         "the start, or agree on a place for it with your teacher."
     )
+
+
+def _notes_away(notes: float) -> str:
+    """'2 notes later'."""
+    side = "later" if notes > 0 else "earlier"
+    return f"{abs(notes):.0f} note{'s' * (abs(notes) > 1)} {side}"
 
 
 def _fading(seen: Observation) -> str:

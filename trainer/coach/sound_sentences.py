@@ -94,6 +94,13 @@ def voice(seen: Observation) -> str:
             f"The true notes stood about {abs(seen.amount):.0f} cents {side} than their "
             "harmonics: play the harmonic, keep the lips, change only the fingers."
         )
+    if seen.detail.startswith("thin"):
+        what = "The true notes were" if seen.frm is None else f"{seen.frm} was"
+        whose = "their harmonics" if seen.frm is None else "its harmonic, each time"
+        return (
+            f"{what} thinner than {whose}: keep the harmonic's space in the mouth, "
+            "and let only the fingers change."
+        )
     return (
         f"{seen.frm} was {seen.detail} than the notes around it each time: "
         "go to it from a neighbour that sounds well, and bring that sound along."

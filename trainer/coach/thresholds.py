@@ -25,6 +25,11 @@ LATE_SPREADS = 3.0
 """... and this many of the player's own ordinary spreads, so that a wide spread isn't called a late
 note. Our own estimate."""
 
+DROWNED_DB = 8.0
+"""A note so much softer than the one before it has no place in time: a room of 0.3 s rang over its
+beginning by 40 to 80 ms where a mode of the room made the note before 7 to 20 dB louder (our own
+measurement, tests/bench/planted_takes.py, seeds 7000 to 7169). Our own estimate."""
+
 BREATH_BLUR_MS = 40.0
 """Spread that a start by breath alone may owe to its slow rise: the tone comes 80 to 150 ms after
 the air, against 30 to 60 ms when tongued (order of magnitude, weakly supported), and the ear may
@@ -139,6 +144,26 @@ SWELL_DB = 5.0
 """A swell smaller than this is hardly heard as one; softest to loudest a flute has some 20 to 30 dB
 (from memory). Our own estimate."""
 
+BREATH_AFTER_SLUR_S = 0.24
+"""A marked breath is judged after slurred notes at least so long: a quick one takes about half of
+the note away. Our own estimate."""
+
+BREATH_AFTER_TONGUED_S = 0.45
+"""... and after tongued notes at least so long: behind shorter ones a room rings through a breath
+(our own measurement in a room of 0.5 s). Our own estimate."""
+
+BREATH_SILENCE_S = 0.03
+"""Played through: the silence there is no longer by this much than the player's others. Breaths
+taken left 60 to 300 ms more, breaths left out 8 ms at most, 25 in a room (our own measurement with
+the played-in flutist). Our own estimate."""
+
+BREATH_NEAR = 8
+"""A breath so many notes from its mark is that breath, taken elsewhere. Our own estimate."""
+
+STOP_S = 0.2
+"""The line stood still: half of a quick breath (our own estimate of 0.4 s), and twice what any late
+note of a fluent player comes to."""
+
 STANDS_OUT_DB = 7.0
 """One note louder or softer than its neighbours, each time: a room's own hills and valleys are
 usually smaller at an arm's length. Our own estimate."""
@@ -155,6 +180,14 @@ OCTAVES = 3
 HARMONIC_CENTS = 12.0
 """True notes against the harmonics of a lower fingering: the third harmonic alone stands 2 cents
 above equal temperament, and harmonics of a flute are not exact. Our own estimate."""
+
+HARMONIC_TONE_DB = 8.0
+"""Overtones of a true note against those of the harmonic of the same pitch. The played-in flutist's
+pairs stay within 6 dB, in a room too (our own measurement); what a real flute's fingerings do by
+nature is not published. Our own estimate."""
+
+TOO_AIRY_DB = 3.0
+"""A tone with so much more noise than harmonics was not measured well. Our own estimate."""
 
 PINCHED_BALANCE_DB = 0.0
 """Overtones of the high notes against the middle ones: in SHARC's flute the high ones have 4 to 8

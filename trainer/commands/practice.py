@@ -112,6 +112,8 @@ def _calibrate(options: argparse.Namespace) -> int:
 def _microphone(_options: argparse.Namespace) -> int:
     from contextlib import closing
 
+    from trainer.known_microphone import keep_check
+    from trainer.practise import local_now
     from trainer.sound.device_port import open_port
     from trainer.sound_check import SoundCheck, Step
 
@@ -127,5 +129,6 @@ def _microphone(_options: argparse.Namespace) -> int:
                 print(said, flush=True)
             check.tick()
             time.sleep(0.02)
+        keep_check(paths.calibration_file, port, local_now(), view.findings)
     print(view.words)
     return 1 if view.findings else 0

@@ -108,6 +108,9 @@ class Habits:
     pinched_top: float = 0.0
     """0 to 1: from D6 up the tone grows thin: fundamental weaker, high harmonics and hiss
     stronger."""
+    thin_notes: tuple[tuple[str, float], ...] = ()
+    """(Sounding pitch, 0 to 1): this note's own fingering pinched so much; played as a harmonic of
+    a lower one it is free."""
     extra_breath_noise_db: float = 0.0
     """Airiness: breath noise above that of a clear tone."""
     tired_fade_db: float = 0.0
@@ -124,6 +127,10 @@ class Habits:
     """How much sharper the brighter of two colours is, and flatter the darker."""
     short_breath: float = 0.0
     """0 to 1: a breath comes after this much less than FULL_BREATH_S, wherever that is."""
+    forgotten_breaths: float = 0.0
+    """Share of the marked breaths that are played through, 0 to 1."""
+    late_breaths: float = 0.0
+    """How many notes after its mark a breath comes."""
     lead_ms: float = 0.0
     """Constant lateness of all notes, early is negative; innocent. Taps precede the click in
     most people (Repp 2005, Psychonomic Bulletin & Review 12:969)."""
@@ -166,6 +173,7 @@ def practised(habits: Habits, days: float, half_life_days: float = 9.0) -> Habit
         habits,
         late_steps=tuple(replace(step, ms=step.ms * left) for step in habits.late_steps),
         blips=tuple(replace(blip, ms=blip.ms * left) for blip in habits.blips),
+        thin_notes=tuple((name, thin * left) for name, thin in habits.thin_notes),
         slow_to_speak=tuple((name, ms * left) for name, ms in habits.slow_to_speak),
         wrong_notes=tuple(
             replace(wrong, probability=wrong.probability * left) for wrong in habits.wrong_notes
@@ -198,6 +206,7 @@ EXAMPLES: dict[str, Habits] = {
     "F for F sharp": Habits(wrong_notes=(WrongNote("F#", "F"),)),
     "drops notes": Habits(missed_note_probability=0.08),
     "pinched top": Habits(pinched_top=0.8),
+    "thin beside its harmonic": Habits(thin_notes=(("G5", 1.0),)),
     "airy": Habits(extra_breath_noise_db=12.0),
     "tired": Habits(tired_fade_db=9.0),
     "slow vibrato": Habits(pulse_rate_share=-0.3),
@@ -206,6 +215,8 @@ EXAMPLES: dict[str, Habits] = {
     "timid swells": Habits(timid_swell=0.8),
     "bright is sharp": Habits(colour_cents=9.0),
     "short of breath": Habits(short_breath=0.75),
+    "plays through breaths": Habits(forgotten_breaths=1.0),
+    "breathes late": Habits(late_breaths=2.0),
     "student": Habits(
         sharp_top_cents=24.0,
         break_late_ms=45.0,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,14 +33,15 @@ class Dice:
     misses: np.random.Generator
     body: np.random.Generator
     sound: np.random.Generator
+    breaths: np.random.Generator
     fingers: np.random.Generator
     """The player's own: thrown alike in every round."""
 
 
 def dice(seed: int, round_number: int) -> Dice:
     """One player's dice for one round."""
-    times, keys, misses, body, sound = np.random.default_rng([seed, round_number]).spawn(5)
-    return Dice(times, keys, misses, body, sound, fingers=np.random.default_rng([seed]))
+    times, keys, misses, body, sound, breaths = np.random.default_rng([seed, round_number]).spawn(6)
+    return Dice(times, keys, misses, body, sound, breaths, np.random.default_rng([seed]))
 
 
 @dataclass(frozen=True)
@@ -72,6 +73,30 @@ def intended(
         off_s = max(off_s, onset_s + _SHORTEST_S)
         result.append(Intended(note, midi, nominal_hz, onset_s, off_s))
     return result
+
+
+def breaths_moved(
+    notes: Sequence[Note], habits: Habits, random: np.random.Generator
+) -> tuple[Note, ...]:
+    """The notes with breaths where this player takes them.
+
+    Where a breath is played through, a slur goes on; where one is taken, it ends.
+    """
+    if not habits.forgotten_breaths and not habits.late_breaths:
+        return tuple(notes)
+    marked = [place for place, note in enumerate(notes[:-1]) if note.breath_after]
+    kept = [place for place in marked if random.random() >= habits.forgotten_breaths]
+    taken = {min(place + round(habits.late_breaths), len(notes) - 2) for place in kept}
+    given_up = {place + 1 for place in marked if place not in taken}
+    moved: list[Note] = []
+    for place, note in enumerate(notes):
+        start = note.start
+        if place in given_up and notes[place - 1].start is Start.SLURRED:
+            start = Start.SLURRED
+        if place - 1 in taken and start is Start.SLURRED:
+            start = Start.TONGUED
+        moved.append(replace(note, start=start, breath_after=place in taken))
+    return tuple(moved)
 
 
 def _lateness_ms(

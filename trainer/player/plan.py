@@ -13,7 +13,7 @@ from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
 from trainer.player.gesture import BlownNote
 from trainer.player.habits import FULL_BREATH_S, Habits
-from trainer.player.intent import LEAD_IN_S, Dice, Intended, intended
+from trainer.player.intent import LEAD_IN_S, Dice, Intended, breaths_moved, intended
 from trainer.player.shaping import PLAIN, Shaping
 from trainer.player.spectrum import usual_level_db
 
@@ -51,7 +51,7 @@ def planned(
     shaping: Shaping = PLAIN,
 ) -> list[PlannedNote]:
     """The notes as blown, blips among them, in order of onset; missed ones are absent."""
-    meant = intended(notes, habits, tempo_bpm, tuning, dice)
+    meant = intended(breaths_moved(notes, habits, dice.breaths), habits, tempo_bpm, tuning, dice)
     kept = _breathing(_kept(meant, habits, dice.misses), habits)
     total_s = kept[-1].off_s - LEAD_IN_S
     blown: list[PlannedNote] = []
@@ -134,7 +134,7 @@ def _blown(
         key_s=float(random.uniform(*_KEY_S)),
         dip_db=float(random.uniform(0, 2)),
         stroke_db=float(random.uniform(-4, 4)),
-        pinched=habits.pinched_top * _ramp(now.midi, _HIGH_D - 3, _HIGH_D),
+        pinched=_pinched(now, habits),
         sag_cents=habits.sagging_cents * min(end_s - now.onset_s, 1.0),
         inhales=now.note.breath_after,
         swell_db=shaping.swell_db * (1 - habits.timid_swell),
@@ -144,6 +144,15 @@ def _blown(
         settles_cents=cents + 2 * human_cents if shaping.settles else 0.0,
     )
     return PlannedNote(now.note.index, now.midi, now.nominal_hz, blown)
+
+
+def _pinched(now: Intended, habits: Habits) -> float:
+    """The top, or a note that is thin on its own fingering."""
+    top = habits.pinched_top * _ramp(now.midi, _HIGH_D - 3, _HIGH_D)
+    if now.note.harmonic_of is not None:
+        return top
+    own = [thin for name, thin in habits.thin_notes if Pitch.parse(name).midi == now.midi]
+    return max(top, *own, 0.0)
 
 
 def _tone_after_s(

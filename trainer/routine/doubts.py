@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from trainer.music.instrument import instrument_named
 from trainer.music.note import Articulation
+from trainer.routine.along import silent_bars
 from trainer.routine.entries import Written, exercises_only
 from trainer.routine.model import (
     WHOLE_WEEK,
@@ -67,7 +68,7 @@ def doubts(routine: Routine, written: Mapping[str, Written]) -> list[Fault]:
         found += _speed(exercise, place)
         found += _long_breaths(exercise, place)
         found += _range_beyond(routine, exercise, place)
-    return [*found, *_no_rest(routine, written)]
+    return [*found, *_never_silent(routine, written), *_no_rest(routine, written)]
 
 
 def _strict_aims(exercise: Exercise, place: Written) -> Iterator[Fault]:
@@ -165,6 +166,19 @@ def _range_beyond(routine: Routine, exercise: Exercise, place: Written) -> Itera
                 f"on the {instrument.name}; the exercise stops at the last note inside.",
                 "Change the range, or name an instrument that has the note.",
             )
+
+
+def _never_silent(routine: Routine, written: Mapping[str, Written]) -> Iterator[Fault]:
+    """The click is to rest, but the music is over before it would."""
+    for exercise in plan(routine, _A_MONDAY, seed=0):
+        place = written.get(exercise.id)
+        asked = [round_ for round_ in exercise.rounds if round_.click.silent_bars]
+        if place is None or "click rests" not in place.own or not asked:
+            continue
+        if not any(silent_bars(round_) for round_ in asked):
+            what = "The music is over before the click would rest."
+            mend = "Ask for fewer bars, such as '1 bar in 2', or for a longer range."
+            yield Fault(place.nodes["click rests"], what, mend)
 
 
 def _no_rest(routine: Routine, written: Mapping[str, Written]) -> Iterator[Fault]:

@@ -10,7 +10,10 @@ import yaml
 
 from trainer.music.key import Key
 from trainer.music.note import Articulation
+from trainer.music.pulse import ClickPart
 from trainer.routine.model import (
+    FASTEST_BPM,
+    SLOWEST_BPM,
     Arpeggio,
     AsWritten,
     Breaths,
@@ -37,6 +40,8 @@ from trainer.routine.reader import Fault, MisreadError, misread
 from trainer.routine.round import Aims, PartnerPart
 
 ROUNDS_OF_DIFFERENT = 6
+MOST_CHANGED = 2.0
+"""How far the tempo may go within a round, as a factor; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -117,6 +122,7 @@ def _common(written: Written, line: int) -> dict[str, Any]:
     faults = [
         *_faults_of_partner(written),
         *_faults_of_climb(written),
+        *_faults_of_end_tempo(written),
         *_faults_of_progress(written),
     ]
     if faults:
@@ -139,6 +145,9 @@ def _common(written: Written, line: int) -> dict[str, Any]:
         "articulations": articulations,
         "rounds": 1 if climb is not None else rounds,
         "partner": partner,
+        "partner_level_db": values["partner level"],
+        "click": _click(values),
+        "end_bpm": values.get("tempo at the end"),
         "pure": values["temperament"] and drone,
         "aims": values["aims"],
         "breaths": values.get("breaths", Breaths()),
@@ -151,6 +160,17 @@ def _common(written: Written, line: int) -> dict[str, Any]:
         "figures": values.get("practice rhythm", ()),
         "progress": values.get("progress"),
     }
+
+
+def _click(values: Mapping[str, Any]) -> ClickPart:
+    sounding, silent = values["click rests"]
+    return ClickPart(
+        subdivisions=values["subdivision"],
+        sounding_bars=sounding,
+        silent_bars=silent,
+        timbre=values["click"],
+        level_db=values["click level"],
+    )
 
 
 def _faults_of_partner(written: Written) -> list[Fault]:
@@ -184,6 +204,24 @@ def _faults_of_climb(written: Written) -> list[Fault]:
             written.place("to", "from"),
             f"The climb ends at {goal:g}, which is not faster than {start:g}.",
             "Write the slower tempo after 'from' and the faster after 'to'.",
+        )
+    ]
+
+
+def _faults_of_end_tempo(written: Written) -> list[Fault]:
+    """A tempo can't run away within one round."""
+    end = written.values.get("tempo at the end")
+    if end is None:
+        return []
+    begin = written.values["tempo"]
+    if begin / MOST_CHANGED <= end <= begin * MOST_CHANGED:
+        return []
+    return [
+        Fault(
+            written.place("tempo at the end"),
+            f"From {begin:g} to {end:g} is too far for one round.",
+            f"Write {max(SLOWEST_BPM, begin / MOST_CHANGED):g} to "
+            f"{min(FASTEST_BPM, begin * MOST_CHANGED):g}.",
         )
     ]
 

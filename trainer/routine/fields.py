@@ -13,8 +13,10 @@ import yaml
 
 from trainer.music.layout import STEPWISE
 from trainer.music.note import Articulation
+from trainer.music.pulse import Timbre
 from trainer.music.scales import ArpeggioKind, ScaleKind
 from trainer.routine import notation
+from trainer.routine.along_words import CLICK, CLICK_RESTS, LOUDNESS, PARTNER, SUBDIVISION
 from trainer.routine.key_words import KEY, ONE_KEY, PITCH
 from trainer.routine.level_words import FILE, LEVEL, LEVELS
 from trainer.routine.manner_words import (
@@ -51,7 +53,7 @@ from trainer.routine.note_words import (
     TIME,
     TUNING,
 )
-from trainer.routine.phrases import AIMS, ARTICULATIONS, BREATHS, PARTNER, PASSAGE_ARTICULATIONS
+from trainer.routine.phrases import AIMS, ARTICULATIONS, BREATHS, PASSAGE_ARTICULATIONS
 from trainer.routine.progress_words import PROGRESS
 from trainer.routine.reader import Reader, choice, duration, number, text, whole
 from trainer.routine.round import Aims
@@ -136,13 +138,24 @@ _ORDER = Field("order", ORDER, "Whether the rounds are mixed once they were all 
                "days; it may help them last.", False, "as written", inherits=True)  # fmt: skip
 _OWN_ARTICULATIONS = replace(_ARTICULATIONS, inherits=False)
 _TEMPO = Field("tempo", TEMPO, "Beats a minute.", 60.0, "60", inherits=True)
+_END_TEMPO = Field("tempo at the end", TEMPO, "The tempo changes evenly through each round, up to "
+                   "this one.", default_says="it stays")  # fmt: skip
 _ROUNDS = Field("rounds", whole("a number of rounds", 1, MOST_ROUNDS, ("rounds", "round")),
                 "How many times through.", default_says="one for each articulation",
                 inherits=True)  # fmt: skip
 _EVERY_EXERCISE = (
     Field("title", NAME, "What the screen calls it.", default_says="made from key and range"),
     _WORDS,
-    Field("partner", PARTNER, "What the trainer plays along.", None, "off", inherits=True),
+    Field("partner", PARTNER, "What the trainer plays along; in call and answer you play each "
+          "turn back, in turns you have every second one.", None, "off", inherits=True),
+    Field("partner level", LOUDNESS, "How loud the partner is.", 0.0, "as usual", inherits=True),
+    Field("click", CLICK, "What the click sounds like; a knock is low and wants headphones.",
+          Timbre.TICK, "tick", inherits=True),
+    Field("click level", LOUDNESS, "How loud the click is.", 0.0, "as usual", inherits=True),
+    Field("subdivision", SUBDIVISION, "Softer taps between the beats.", 1, "quarters",
+          inherits=True),
+    Field("click rests", CLICK_RESTS, "Bars in which you keep the beat alone.", (0, 0), "never",
+          inherits=True),
     Field("temperament", TEMPERAMENT, "How intervals are tuned; pure needs a drone.",
           False, "equal", inherits=True),
     Field("aims", AIMS, "What is to be reached.", Aims(), "none", inherits=True),
@@ -249,10 +262,10 @@ KINDS: dict[str, Kind] = {
     kind.word: kind
     for kind in (
         Kind("scale", NAME, "A scale of the key.",
-             (*_SCALE_NOTES, _ARTICULATIONS, _ORDER, _TEMPO, _ROUNDS, _PROGRESS,
+             (*_SCALE_NOTES, _ARTICULATIONS, _ORDER, _TEMPO, _END_TEMPO, _ROUNDS, _PROGRESS,
               *_EVERY_EXERCISE)),
         Kind("arpeggio", NAME, "A broken chord of the key.",
-             (*_ARPEGGIO_NOTES, _ARTICULATIONS, _ORDER, _TEMPO, _ROUNDS, _PROGRESS,
+             (*_ARPEGGIO_NOTES, _ARTICULATIONS, _ORDER, _TEMPO, _END_TEMPO, _ROUNDS, _PROGRESS,
               *_EVERY_EXERCISE)),
         Kind("speed climb", NAME, "The same notes, faster step by step as comfort allows.",
              climb_fields("scale")),
@@ -268,7 +281,7 @@ KINDS: dict[str, Kind] = {
                               default_says="nothing is asked"), _COLOURS,
               _TEMPO, replace(_ROUNDS, inherits=False), _PROGRESS, *_EVERY_EXERCISE)),
         Kind("trills", NAME, "Two notes in turns, faster from round to round.",
-             (*_TRILL_NOTES, _TEMPO, _PROGRESS, *_PLAIN_BREATHS)),
+             (*_TRILL_NOTES, _TEMPO, _END_TEMPO, _PROGRESS, *_PLAIN_BREATHS)),
         Kind("voicing", NAME, "Slow notes to match in tone across the registers.",
              (*_VOICING_NOTES, _OWN_ARTICULATIONS, _TEMPO, replace(_ROUNDS, inherits=False),
               _PROGRESS, *_EVERY_EXERCISE)),
@@ -276,8 +289,8 @@ KINDS: dict[str, Kind] = {
              (*_PASSAGE_NOTES,
               Field("articulations", PASSAGE_ARTICULATIONS, "One for each round, in this order.",
                     AsWritten(), "as written"),
-              _VIBRATO, _COLOURS, _TEMPO, replace(_ROUNDS, inherits=False), _PROGRESS,
-              *_EVERY_EXERCISE)),
+              _VIBRATO, _COLOURS, _TEMPO, _END_TEMPO, replace(_ROUNDS, inherits=False),
+              _PROGRESS, *_EVERY_EXERCISE)),
         Kind("rest", REST, "A rest; the flute is put down.", (_WORDS, _LEVELS)),
         Kind("read", TEXT, "Words to read before going on.", (_LEVELS,)),
         Kind("include", FILE, "The exercises of another routine in the same folder.",

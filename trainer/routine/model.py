@@ -14,6 +14,7 @@ from trainer.music.key import Key
 from trainer.music.layout import STEPWISE, End, Pattern
 from trainer.music.note import Articulation, Dynamic, Hairpin, Mark
 from trainer.music.pitch import Pitch
+from trainer.music.pulse import PLAIN_CLICK, ClickPart
 from trainer.music.scales import ArpeggioKind, ScaleKind
 from trainer.routine.progress import Progress
 from trainer.routine.round import Aims, PartnerPart, Swell, Vibrato
@@ -187,6 +188,8 @@ class Partner:
     part: PartnerPart
     drone_on: DroneOn = DroneOn.TONIC
     """Only of meaning where the part is a drone."""
+    turn_bars: int = 0
+    """How long each turn lasts where partner and student take turns; 0: a phrase."""
 
 
 # Exercises
@@ -232,6 +235,11 @@ class Exercise(Entry):
     """True: the rounds come in mixed order once they were all secure."""
     partner: Partner | None = None
     """None: the student plays alone."""
+    partner_level_db: float = 0.0
+    """The partner louder or softer than usual."""
+    click: ClickPart = PLAIN_CLICK
+    end_bpm: float | None = None
+    """The tempo reached at the end of each round; None: it stays."""
     pure: bool = False
     """True: tuned in pure intervals above the drone note; False: equal temperament."""
     aims: Aims = NO_AIMS

@@ -169,7 +169,7 @@ PATTERN: Reader[Pattern] = Reader(
 )
 
 MOST_NOTES_PER_BEAT = 12
-_BRITISH = {"crotchets": 1, "quavers": 2, "semiquavers": 4, "demisemiquavers": 8}
+BRITISH = {"crotchets": 1, "quavers": 2, "semiquavers": 4, "demisemiquavers": 8}
 _PER_BEAT = re.compile(r"(\d{1,4})(?: (?:notes )?(?:per|to the|to a) beat)?")
 
 
@@ -181,7 +181,7 @@ _PER_BEAT_PATTERN = (
 def _rhythm(node: yaml.Node) -> int:
     typed = scalar(node)
     words = folded(typed)
-    known = GROUPINGS | _BRITISH
+    known = GROUPINGS | BRITISH
     spelled = {folded(word): count for word, count in known.items()}
     if words in spelled:
         return spelled[words]
@@ -202,7 +202,7 @@ RHYTHM: Reader[int] = Reader(
     {
         "anyOf": [
             {"type": "integer", "minimum": 1, "maximum": MOST_NOTES_PER_BEAT},
-            {"enum": [*GROUPINGS, *_BRITISH]},
+            {"enum": [*GROUPINGS, *BRITISH]},
             {"type": "string", "pattern": patterns.whole(_PER_BEAT_PATTERN)},
         ]
     },

@@ -26,6 +26,14 @@ _WORDS = {
     "tempo": "bpm, speed, metronome, metronom, mm, tempi",
     "order": "reihenfolge, ordre",
     "rounds": "runden, durchgänge, wiederholungen, repetitions, repeats, repeat, times, fois",
+    "partner level": "partner volume, volume, lautstärke, partner loudness",
+    "click": "klick, click sound, beat, pulse",
+    "click level": "click volume, metronome volume, metronome level, click loudness",
+    "subdivision": "subdivisions, click subdivision, unterteilung, subdivide, off beats",
+    "click rests": "silent bars, click silent, mute, silent, empty bars, gaps, click drops out, "
+                   "click pauses, click silence, stumme takte",
+    "tempo at the end": "end tempo, final tempo, accelerando, ritardando, rallentando, accel, rit, "
+                        "tempo change, last tempo, faster to",
     "partner": "begleitung, accompaniment, play along, playalong, drone, bordun, bourdon",
     "temperament": "temperierung, intonation",
     "aims": "ziele, ziel, goals, goal, targets, target, objectives, buts, objectifs",
@@ -77,8 +85,9 @@ _WORDS = {
     "sixteenths": "sechzehntel, doubles croches, 16ths",
     "p": "piano", "pp": "pianissimo, ppp", "mp": "mezzopiano",
     "mf": "mezzoforte", "f": "forte", "ff": "fortissimo, fff, sfz, sf",
-    "louder": "crescendo, cresc, cresc., <",
-    "softer": "decrescendo, decresc, decresc., diminuendo, dim, dim., >",
+    "louder": "crescendo, cresc, cresc., <, loud, lauter",
+    "softer": "decrescendo, decresc, decresc., diminuendo, dim, dim., >, "
+              "quieter, soft, leiser",
     # days
     "monday": "montag, lundi, mon", "tuesday": "dienstag, mardi, tue, tues",
     "wednesday": "mittwoch, mercredi, wed", "thursday": "donnerstag, jeudi, thu, thurs",
@@ -90,6 +99,15 @@ _WORDS = {
     "octave below": "octave, 8vb, lower octave",
     "drone on the tonic": "drone, bordun, bourdon, tonic, drone on tonic",
     "off": "none, no, false, alone, aus, nein",
+    "plays it first": "first, leads, before me, demonstrates, vorspielen, plays first",
+    "call and answer": "echo, call and response, question and answer, imitation, antwort",
+    "in turns": "alternating, by turns, taking turns, alternate, alternation, abwechselnd",
+    # click
+    "much softer": "very soft, pianissimo, pp, quiet, much quieter",
+    "brush": "hiss, noise, shaker",
+    "knock": "wood, woodblock, low, drum, deep",
+    "glass": "bell, chime, high",
+    "tick": "click, standard, normal",
 }  # fmt: skip
 MEANT: dict[str, tuple[str, ...]] = {}
 """Other word → the words it may stand for, told apart by what is known where it stands."""

@@ -1,4 +1,4 @@
-"""Reading what a teacher says about playing: articulations, breaths, partner, aims."""
+"""Reading what a teacher says about playing: articulations, breaths, aims."""
 
 from __future__ import annotations
 
@@ -16,9 +16,7 @@ from trainer.routine.model import (
     AsWritten,
     Breaths,
     DifferentEveryRound,
-    DroneOn,
     InOrder,
-    Partner,
 )
 from trainer.routine.problem import listed
 from trainer.routine.reader import (
@@ -32,7 +30,7 @@ from trainer.routine.reader import (
     read_or_say,
     scalar,
 )
-from trainer.routine.round import Aims, PartnerPart
+from trainer.routine.round import Aims
 
 # Articulations
 
@@ -199,19 +197,6 @@ BREATHS: Reader[Breaths] = Reader(
     "'after beats 8, 16' or 'none'",
     _breaths,
     {"anyOf": [_BREATH_SCHEMA, {"type": "array", "minItems": 1, "items": _BREATH_SCHEMA}]},
-)
-
-# Partner
-
-PARTNER: Reader[Partner | None] = choice(
-    "a partner",
-    {
-        "off": None,
-        "same notes": Partner(PartnerPart.SAME_NOTES),
-        "octave below": Partner(PartnerPart.OCTAVE_BELOW),
-        "drone on the tonic": Partner(PartnerPart.DRONE, DroneOn.TONIC),
-        "drone on the fifth": Partner(PartnerPart.DRONE, DroneOn.FIFTH),
-    },
 )
 
 # Aims

@@ -173,7 +173,7 @@ def _lasts_s(round_: Round) -> float:
     """With its count-in; out of time each note takes a while before it stands."""
     if round_.manner.stands_s is not None:
         return len(round_.notes) * (BEFORE_IT_STANDS_S + round_.manner.stands_s)
-    return round_.count_in_beats * round_.beat_s + round_.seconds
+    return round_.lead_in_beats * round_.beat_s + round_.seconds
 
 
 def _minutes(exercise: Exercise, rounds: Sequence[Round]) -> float:

@@ -41,10 +41,10 @@ def _shown(sentence: str) -> str:
     return f"{sentence[: LONGEST_SENTENCE - 60]} … {sentence[-50:]}"
 
 
-def listed(names: Iterable[str]) -> str:
+def listed(names: Iterable[str], last_word: str = "or") -> str:
     """Names as a sentence lists them: 'slurred, single or double'."""
     *most, last = list(names)
-    return f"{', '.join(most)} or {last}" if most else last
+    return f"{', '.join(most)} {last_word} {last}" if most else last
 
 
 def nearest(written: str, known: Iterable[str]) -> str | None:

@@ -37,6 +37,10 @@ class PartnerPart(StrEnum):
     DRONE = "drone"
     LEADS = "plays it first"
     """Once through alone, then the student answers."""
+    CALLS = "call and answer"
+    """Turn by turn alone; the student plays each one back."""
+    TURNS = "in turns"
+    """The first turn, the third and so on; the student has those between."""
 
 
 class RoundKind(StrEnum):
@@ -132,6 +136,19 @@ class Round:
     """The tempo reached at the end against the first, changing evenly: 1.25 is a quarter faster."""
     partner_level_db: float = 0.0
     """The partner louder or softer than usual."""
+    partner_notes: tuple[Note, ...] = ()
+    """Written pitches the partner plays while the student rests, where they take turns.
+
+    Indices go on after those of `notes`.
+    """
+
+    breaths_asked: bool = False
+    """The teacher has said where to breathe; False: a breath may be taken where one is marked."""
+
+    @property
+    def printed(self) -> tuple[Note, ...]:
+        """All that stands on the staff, in order: the student's notes and the partner's turns."""
+        return tuple(sorted((*self.notes, *self.partner_notes), key=lambda note: note.beat))
 
     @property
     def in_time(self) -> bool:
@@ -153,8 +170,8 @@ class Round:
     @property
     def beats(self) -> Fraction:
         """Length of the round in beats, from its first beat to the end of its last note."""
-        last = self.notes[-1]
-        return last.beat + last.length
+        lasts = (notes[-1] for notes in (self.notes, self.partner_notes) if notes)
+        return max(last.beat + last.length for last in lasts)
 
     @property
     def beat_s(self) -> float:

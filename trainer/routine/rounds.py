@@ -21,6 +21,7 @@ from trainer.routine.model import (
     InOrder,
     LongTones,
     Meter,
+    Partner,
     Passage,
     Routine,
     Trills,
@@ -34,6 +35,7 @@ from trainer.routine.notes import (
 )
 from trainer.routine.round import Manner, PartnerPart, Round, RoundKind
 from trainer.routine.titles import title_of
+from trainer.routine.turns import shared_out
 
 
 def rounds_of(
@@ -43,8 +45,9 @@ def rounds_of(
     notes = notes_of(routine, exercise, key)
     first = _first_round(routine, exercise, key, notes)
     in_time = _in_time(exercise, first, random)
+    together = tuple(_with_turns(round_, exercise.partner) for round_ in in_time)
     if exercise.settle_s is None:
-        return in_time
+        return together
     settling = replace(
         in_time[0],
         kind=RoundKind.SETTLING,
@@ -52,7 +55,17 @@ def rounds_of(
         manner=Manner(stands_s=exercise.settle_s),
         count_in_beats=0,
     )
-    return (settling, *(replace(round_, number=round_.number + 1) for round_ in in_time))
+    return (settling, *(replace(round_, number=round_.number + 1) for round_ in together))
+
+
+def _with_turns(round_: Round, partner: Partner | None) -> Round:
+    """The round with what the partner plays alone, where the two take turns."""
+    if partner is None or partner.part not in (PartnerPart.CALLS, PartnerPart.TURNS):
+        return round_
+    answered = partner.part is PartnerPart.CALLS
+    turn_bars, bar = partner.turn_bars, round_.beats_per_bar
+    own, partners = shared_out(round_.notes, bar, turn_bars, answered=answered)
+    return replace(round_, notes=own, partner_notes=partners)
 
 
 def _in_time(exercise: Exercise, first: Round, random: Random) -> tuple[Round, ...]:
@@ -134,6 +147,10 @@ def _first_round(
         count_in_beats=_count_in(meter),
         tuning=Tuning(routine.a4_hz, pure_above if exercise.pure else None),
         drone=drone if partner is not None and partner.part is PartnerPart.DRONE else None,
+        click=exercise.click,
+        end_tempo_share=(exercise.end_bpm or exercise.tempo_bpm) / exercise.tempo_bpm,
+        partner_level_db=exercise.partner_level_db,
+        breaths_asked=not exercise.breaths.as_needed or isinstance(exercise, Passage),
     )
 
 

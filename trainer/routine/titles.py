@@ -102,7 +102,8 @@ def detail_of(exercise: Exercise, drawn: Sequence[Articulation]) -> str:
     how = _how(exercise, drawn) + (", in practice rhythms" if any(exercise.figures) else "")
     if exercise.climb is not None:
         return f"{how}, from {exercise.climb.from_bpm:g} towards {exercise.climb.to_bpm:g}"
-    return f"{how} at {exercise.tempo_bpm:g}"
+    to = f" to {exercise.end_bpm:g}" if exercise.end_bpm is not None else ""
+    return f"{how} at {exercise.tempo_bpm:g}{to}"
 
 
 def _how(exercise: Exercise, drawn: Sequence[Articulation]) -> str:

@@ -110,6 +110,10 @@ def _partner(round_: Round) -> str:
             return "partner an octave below"
         case PartnerPart.LEADS:
             return "the partner plays it first"
+        case PartnerPart.CALLS:
+            return "call and answer: the rests are the partner's"
+        case PartnerPart.TURNS:
+            return "in turns: the rests are the partner's"
     return ""
 
 

@@ -118,20 +118,12 @@ def remember_round_trip(path: Path, devices: str, measured: RoundTrip) -> None:
 
     Raises SoundError when the file can't be written.
     """
-    known = _known(path)
-    known[_key(devices, measured.sample_rate_hz)] = asdict(measured)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(json.dumps(known, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
-    except OSError as error:
-        raise SoundError(
-            f"The measured delay can't be kept in {path} ({error.strerror}): check the folder."
-        ) from error
+    keep_known(path, _key(devices, measured.sample_rate_hz), asdict(measured))
 
 
 def remembered_round_trip(path: Path, devices: str, sample_rate_hz: int) -> RoundTrip | None:
     """What was measured for this pair of devices, or None; an unreadable file counts as none."""
-    found = _known(path).get(_key(devices, sample_rate_hz), {})
+    found = known_devices(path).get(_key(devices, sample_rate_hz), {})
     try:
         return RoundTrip(
             float(found["frames"]),
@@ -169,7 +161,23 @@ def _key(devices: str, sample_rate_hz: int) -> str:
     return f"{devices} at {sample_rate_hz} Hz"
 
 
-def _known(path: Path) -> dict[str, Any]:
+def keep_known(path: Path, key: str, value: dict[str, Any]) -> None:
+    """Write down one thing about the devices beside what is known of them.
+
+    Raises SoundError when the file can't be written.
+    """
+    known = known_devices(path) | {key: value}
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(json.dumps(known, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+    except OSError as error:
+        raise SoundError(
+            f"What was measured can't be kept in {path} ({error.strerror}): check the folder."
+        ) from error
+
+
+def known_devices(path: Path) -> dict[str, Any]:
+    """Everything written down about the devices; an unreadable file counts as nothing."""
     try:
         known = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError):

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, takewhile
+from statistics import median
 
 import numpy as np
 
@@ -13,6 +14,9 @@ from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.marks import Marks, NoteMark
 from trainer.music.pitch import Pitch
+
+SPREAD_FLOOR_CENTS = 3.0
+"""No player is steadier than this from note to note. Our own estimate."""
 
 
 @dataclass(frozen=True)
@@ -26,8 +30,8 @@ class Observation:
     """The figures, one a line."""
     note_indices: tuple[int, ...] = ()
     amount: float = 0.0
-    """Cents, milliseconds, decibels or a share, as the topic goes; sharp, late, louder and faster
-    are positive."""
+    """Cents, milliseconds, decibels, notes or a share, as the topic goes; sharp, late, louder and
+    faster are positive."""
     frm: Pitch | None = None
     """The first of two notes, or the note where a register begins."""
     to: Pitch | None = None
@@ -87,6 +91,18 @@ def certainty(values: Sequence[float], spread: float) -> float:
     if not values or spread <= 0:
         return 0.0
     return float(np.mean(values) * np.sqrt(len(values)) / spread)
+
+
+def sure_median(differences: Sequence[float], least: float, floor: float) -> float | None:
+    """The median of differences between two notes each, where it is no chance and large enough.
+
+    None where it is nearer to nothing than `least`, or may be chance. `floor`: the spread of one
+    note that no player goes below, in the same unit.
+    """
+    amount = median(differences)
+    spread = max(float(np.sqrt(2)) * floor, float(np.std(differences)))
+    sure = abs(certainty(differences, spread)) >= thresholds.CERTAIN
+    return amount if sure and abs(amount) >= least else None
 
 
 def names(pitches: Iterable[Pitch], most: int = 4) -> str:

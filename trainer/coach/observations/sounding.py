@@ -52,18 +52,50 @@ def _starts(marks: Marks) -> Iterator[Observation]:
 
 
 def _breaths(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
-    times = sum(len(other.unplanned_breaths) for other in rounds)
-    here = marks.unplanned_breaths
-    enough = 1 if marks.kind is RoundKind.BREATH else thresholds.HABIT_TIMES
+    """Marked breaths left out or taken elsewhere; without any of those, breaths nobody marked."""
+    left_out = list(_left_out(marks, rounds))
+    yield from left_out or _unplanned(marks, rounds)
+
+
+def _left_out(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
+    times = sum(len(other.breaths_left_out) for other in rounds)
+    here = marks.breaths_left_out
+    if not here or times < thresholds.HABIT_TIMES:
+        return
+    place = here[0]
+    near = [one for one in marks.unplanned_breaths if abs(one - place) <= thresholds.BREATH_NEAR]
+    elsewhere = min(near, key=lambda one: abs(one - place), default=None)
+    after = names(marks.notes[index].written for index in here)
+    yield Observation(
+        Topic.BREATH,
+        times / thresholds.HABIT_TIMES,
+        (f"no breath after {after}; {times} in the last {len(rounds)} rounds",),
+        here if elsewhere is None else tuple(sorted((*here, elsewhere))),
+        frm=marks.notes[place].written,
+        to=None if elsewhere is None else marks.notes[elsewhere].written,
+        amount=0.0 if elsewhere is None else elsewhere - place,
+        times=times,
+        detail="left out" if elsewhere is None else "elsewhere",
+    )
+
+
+def _unplanned(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
+    times = sum(len(other.unplanned_breaths) + len(other.stops) for other in rounds)
+    here = tuple(sorted((*marks.unplanned_breaths, *marks.stops)))
+    on_one_breath = marks.kind is RoundKind.BREATH and marks.unplanned_breaths
+    enough = 1 if on_one_breath else thresholds.HABIT_TIMES
     if here and times >= enough:
-        after = [marks.notes[index].written for index in here]
+        after = names(marks.notes[index].written for index in here)
+        what = "a stop" if marks.stops else "a breath"
+        first = (*marks.unplanned_breaths, *marks.stops)[0]
         yield Observation(
             Topic.BREATH,
             times / thresholds.HABIT_TIMES,
-            (f"a breath after {names(after)}; {times} in the last {len(rounds)} rounds",),
+            (f"{what} after {after}; {times} in the last {len(rounds)} rounds",),
             here,
-            frm=after[0],
+            frm=marks.notes[first].written,
             times=times,
+            detail="" if marks.unplanned_breaths else "stop",
         )
 
 

@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from statistics import median
 
-import numpy as np
-
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.marks import Marks, NoteMark
-from trainer.coach.observations.observation import Observation, certainty
-
-_SPREAD_FLOOR_CENTS = 3.0
-"""No player is steadier than this from note to note."""
+from trainer.coach.observations.observation import (
+    SPREAD_FLOOR_CENTS,
+    Observation,
+    sure_median,
+)
 
 
 def in_colours(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
@@ -48,9 +47,8 @@ def _tuning_kept(
     ]
     if len(moved) < thresholds.FIGURE_NOTES:
         return
-    amount = median(moved)
-    sure = certainty(moved, max(1.41 * _SPREAD_FLOOR_CENTS, float(np.std(moved))))
-    if abs(amount) >= thresholds.REGISTER_CENTS and abs(sure) >= thresholds.CERTAIN:
+    amount = sure_median(moved, thresholds.REGISTER_CENTS, SPREAD_FLOOR_CENTS)
+    if amount is not None:
         yield Observation(
             Topic.COLOUR,
             abs(amount) / thresholds.REGISTER_CENTS,

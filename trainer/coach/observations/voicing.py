@@ -17,10 +17,14 @@ from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.fingers import register_of
 from trainer.coach.marks import Marks, NoteMark
-from trainer.coach.observations.observation import Observation, certainty, recent
+from trainer.coach.observations.harmonics import in_harmonics
+from trainer.coach.observations.observation import (
+    SPREAD_FLOOR_CENTS,
+    Observation,
+    recent,
+    sure_median,
+)
 
-_SPREAD_FLOOR_CENTS = 3.0
-"""No player is steadier than this from note to note."""
 _NEIGHBOURHOOD = 4
 """A note is compared with the player's notes within this many semitones."""
 
@@ -28,8 +32,9 @@ _NEIGHBOURHOOD = 4
 def in_voicing(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
     """The octaves' size, harmonics against true notes, notes that stand out."""
     yield from _octaves(marks)
-    yield from _harmonics(marks)
-    yield from _standing_out(recent(marks, earlier))
+    rounds = recent(marks, earlier)
+    yield from in_harmonics(rounds)
+    yield from _standing_out(rounds)
 
 
 def _octaves(marks: Marks) -> Iterator[Observation]:
@@ -47,9 +52,8 @@ def _octaves(marks: Marks) -> Iterator[Observation]:
     wide = [cents for _, _, cents in sizes]
     if len(wide) < thresholds.OCTAVES:
         return
-    amount = median(wide)
-    sure = certainty(wide, max(1.41 * _SPREAD_FLOOR_CENTS, float(np.std(wide))))
-    if abs(amount) >= thresholds.REGISTER_CENTS and abs(sure) >= thresholds.CERTAIN:
+    amount = sure_median(wide, thresholds.REGISTER_CENTS, SPREAD_FLOOR_CENTS)
+    if amount is not None:
         yield Observation(
             Topic.OCTAVES,
             abs(amount) / thresholds.REGISTER_CENTS,
@@ -59,32 +63,6 @@ def _octaves(marks: Marks) -> Iterator[Observation]:
             tuple(note.index for note in marks.heard),
             amount=amount,
             times=len(wide),
-        )
-
-
-def _harmonics(marks: Marks) -> Iterator[Observation]:
-    """A harmonic and the true note after it: the same pitch, and how far apart they stand."""
-    pairs = [
-        (frm, to)
-        for frm, to in zip(marks.notes, marks.notes[1:], strict=False)
-        if frm.harmonic and frm.written == to.written and frm.clean and to.clean
-    ]
-    apart = [
-        to.cents - frm.cents for frm, to in pairs if to.cents is not None and frm.cents is not None
-    ]
-    if len(apart) < thresholds.OCTAVES:
-        return
-    amount = median(apart)
-    sure = certainty(apart, max(1.41 * _SPREAD_FLOOR_CENTS, float(np.std(apart))))
-    if abs(amount) >= thresholds.HARMONIC_CENTS and abs(sure) >= thresholds.CERTAIN:
-        yield Observation(
-            Topic.VOICE,
-            abs(amount) / thresholds.HARMONIC_CENTS,
-            (f"true notes against harmonics, {len(apart)} pairs: {amount:+.0f} cents",),
-            tuple(to.index for _, to in pairs),
-            amount=amount,
-            times=len(apart),
-            detail="harmonic",
         )
 
 

@@ -1,0 +1,106 @@
+"""A line that stands still for a moment, and notes that a room drowns."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from trainer.coach import thresholds
+from trainer.coach.advice import Topic
+from trainer.coach.judge import judge
+from trainer.coach.words import advise
+from trainer.ear.heard import State, Take
+from trainer.routine.round import Round
+
+Rounds = Callable[..., Round]
+
+
+def stood_still(take: Take, *after: int, seconds: float = 0.3, silence: bool = False) -> Take:
+    """The take with everything after these notes later; the silence heard only where asked."""
+    notes, late_s = [], 0.0
+    for note in take.notes:
+        if note.index is not None and note.index - 1 in after:
+            late_s += seconds
+        moved = {} if note.onset_s is None else {"onset_s": note.onset_s + late_s}
+        if note.end_s is not None:
+            rings = note.index in after and not silence
+            moved["end_s"] = note.end_s + late_s + (seconds if rings else 0.0)
+        notes.append(replace(note, **moved))  # type: ignore[arg-type]
+    return replace(take, notes=tuple(notes))
+
+
+@pytest.fixture
+def clean(rounds: Rounds, takes: Any) -> tuple[Round, Take]:
+    round_ = rounds()
+    return round_, takes(round_, 3, slips=False)
+
+
+def test_where_the_line_stood_still_is_known(clean: tuple[Round, Take]) -> None:
+    round_, take = clean
+    marks = judge(round_, stood_still(take, 9, 30))
+    assert marks.stops == (9, 30)
+    assert marks.unplanned_breaths == ()
+
+
+def test_a_fluent_line_never_stands_still(clean: tuple[Round, Take]) -> None:
+    assert judge(*clean).stops == ()
+
+
+def test_a_note_that_is_only_late_is_no_stop(clean: tuple[Round, Take]) -> None:
+    round_, take = clean
+    late = tuple(
+        replace(note, onset_s=(note.onset_s or 0.0) + 0.21) if note.index == 10 else note
+        for note in take.notes
+    )
+    assert judge(round_, replace(take, notes=late)).stops == ()
+
+
+def test_a_stop_costs_the_notes_after_it_nothing(clean: tuple[Round, Take]) -> None:
+    round_, take = clean
+    before, after = judge(round_, take), judge(round_, stood_still(take, 9, 30))
+    assert (after.spread_ms or 99) <= (before.spread_ms or 0) + 1.5
+    assert after.tempo_change == pytest.approx(before.tempo_change, abs=0.02)
+    assert [note.index for note in after.notes if note.late and not before.notes[note.index].late] \
+        == [10, 31]  # fmt: skip
+
+
+def test_two_stops_are_said_without_claiming_a_breath(clean: tuple[Round, Take]) -> None:
+    round_, take = clean
+    stopped = stood_still(take, 9, 30)
+    advice = advise(round_, stopped, judge(round_, stopped))
+    assert advice.topic is Topic.BREATH
+    assert advice.sentence.startswith(f"The line stood still after {round_.notes[9].pitch}")
+    assert advice.note_indices == (9, 30)
+
+
+def test_one_stop_is_no_habit(clean: tuple[Round, Take]) -> None:
+    round_, take = clean
+    stopped = stood_still(take, 9)
+    assert advise(round_, stopped, judge(round_, stopped)).topic is Topic.SECURE
+
+
+def drowned(take: Take, by_db: float, *places: int) -> Take:
+    """These notes late, and so much softer than the note before each."""
+    levels = {note.index: note.level_db for note in take.expected_notes}
+    notes = []
+    for note in take.notes:
+        if note.index in places and note.state is State.PLAYED:
+            before_db = levels[note.index - 1] or 0.0
+            note = replace(note, onset_s=(note.onset_s or 0.0) + 0.06, level_db=before_db - by_db)
+        notes.append(note)
+    return replace(take, notes=tuple(notes))
+
+
+def test_a_note_that_the_louder_one_before_drowns_is_not_called_late(
+    clean: tuple[Round, Take],
+) -> None:
+    round_, take = clean
+    twin = [n.index for n in round_.notes if n.pitch == round_.notes[6].pitch]
+    loud = judge(round_, drowned(take, 0.0, *twin))
+    soft = judge(round_, drowned(take, thresholds.DROWNED_DB + 1, *twin))
+    assert all(loud.notes[index].late for index in twin)
+    assert not any(soft.notes[index].late for index in twin)
+    assert all(soft.notes[index].off_ms is None for index in twin)

@@ -1,0 +1,199 @@
+"""The microphone is looked at before the first round where there is a reason, and only then."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.session.conftest import DAY, NOON, SMALL, Practice
+from tests.session.test_sound_check import played_through
+from tests.sound.microphones import honest, with_noise_gate
+from trainer.coach.advice import Topic
+from trainer.errors import SoundError
+from trainer.journal.log import RoundLog, RoundMeasures, SessionLog
+from trainer.known_microphone import IN_THE_WAY, NEW, keep_check, why_to_check
+from trainer.music.note import Articulation
+from trainer.paths import user_paths
+from trainer.practise import check_due, open_session, planned_for
+from trainer.routine.load import read_routine
+from trainer.routine.round import RoundKind
+from trainer.session import Stage
+from trainer.sound.level_check import Finding
+from trainer.sound.port import Samples
+from trainer.sound.simulated import SimulatedPort
+from trainer.sound_check import ALL_WELL, CheckAsked, Step
+
+Found = list[tuple[Finding, ...] | None]
+SECONDS = 40
+
+
+def practice_with(tmp_path: Path, sound: Samples, kept: Found) -> Practice:
+    """At the sound check, with this to be heard from its beginning."""
+    routine, problems = read_routine(SMALL, "small.yaml")
+    assert routine is not None, problems
+    port = SimulatedPort(memory_s=120.0)
+    paths = user_paths({"TRAINER_HOME": str(tmp_path)})
+    session = open_session(
+        routine,
+        planned_for(routine, DAY, ()),
+        port,
+        paths,
+        now=lambda: NOON,
+        check_asked=CheckAsked(NEW, kept.append),
+    )
+    practice = Practice(session, port, paths)
+    port.sing(sound, 0)
+    practice.do(session.advance)
+    return practice
+
+
+def test_all_well_goes_on_by_itself(tmp_path: Path) -> None:
+    kept: Found = []
+    practice = practice_with(tmp_path, honest(played_through()), kept)
+    view = practice.view()
+    assert (view.stage, view.why_checked) == (Stage.SOUND_CHECK, NEW)
+    view = practice.until(Stage.READY, SECONDS)
+    assert view.notices[-1] == ALL_WELL
+    assert kept == [()]
+    assert view.exercise_index == 0
+
+
+def test_what_is_wrong_stays_until_the_student_goes_on(tmp_path: Path) -> None:
+    kept: Found = []
+    practice = practice_with(tmp_path, with_noise_gate(honest(played_through())), kept)
+    practice.pass_time(SECONDS)
+    check = practice.view().sound_check
+    assert check is not None
+    assert check.step is Step.DONE
+    assert "noise suppression" in check.words
+    assert practice.do(practice.session.advance).stage is Stage.READY
+    assert kept == [check.findings]
+
+
+@pytest.mark.parametrize("way", ["advance", "skip"])
+def test_one_key_goes_past_it(tmp_path: Path, way: str) -> None:
+    kept: Found = []
+    practice = practice_with(tmp_path, np.zeros(1, np.float32), kept)
+    view = practice.do(getattr(practice.session, way))
+    assert (view.stage, view.exercise_index, view.sound_check) == (Stage.READY, 0, None)
+    assert kept == [None]
+
+
+def test_it_can_be_done_again_after_mending(tmp_path: Path) -> None:
+    practice = practice_with(tmp_path, with_noise_gate(honest(played_through())), [])
+    practice.pass_time(SECONDS)
+    check = practice.do(practice.session.again).sound_check
+    assert check is not None
+    assert check.step is Step.QUIET
+
+
+def test_nothing_is_asked_where_there_is_no_reason(practice_of: Callable[..., Practice]) -> None:
+    practice = practice_of()
+    assert practice.do(practice.session.advance).stage is Stage.READY
+
+
+def test_a_full_disk_is_told_and_practice_goes_on(tmp_path: Path) -> None:
+    practice = practice_with(tmp_path, np.zeros(1, np.float32), [])
+
+    def full(_: object) -> None:
+        raise SoundError("The disk is full.")
+
+    practice.session._check_asked = CheckAsked(NEW, full)
+    view = practice.do(practice.session.advance)
+    assert (view.stage, view.notices[-1]) == (Stage.READY, "The disk is full.")
+
+
+# When there is a reason
+
+YESTERDAY = datetime(2026, 3, 1, 9, 0, tzinfo=UTC)
+
+
+def session_log(warned: int, of: int, started: datetime = YESTERDAY) -> SessionLog:
+    round_ = RoundLog(
+        exercise_id="hill",
+        title="hill",
+        kind=RoundKind.TECHNIQUE,
+        number=1,
+        articulation=Articulation.SLURRED,
+        tempo_bpm=60,
+        started=started,
+        seconds=10,
+        topic=Topic.SECURE,
+        measures=RoundMeasures(played=8, missed=0, extra=0),
+    )
+    bad = replace(round_, warnings=("There is much noise around you.",))
+    rounds = (*(bad,) * warned, *(round_,) * (of - warned))
+    return SessionLog(
+        started=started, routine_title="T", routine_file="t.yaml", instrument="C flute",
+        a4_hz=440, rounds=rounds,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    return tmp_path / "calibration.json"
+
+
+def test_a_microphone_is_new_once(file: Path) -> None:
+    port = SimulatedPort()
+    assert why_to_check(file, port, ()) == NEW
+    keep_check(file, port, NOON, ())
+    assert why_to_check(file, port, ()) == ""
+
+
+def test_going_past_it_counts_as_an_answer(file: Path) -> None:
+    keep_check(file, SimulatedPort(), NOON, None)
+    assert why_to_check(file, SimulatedPort(), ()) == ""
+
+
+def test_another_rate_is_another_microphone(file: Path) -> None:
+    keep_check(file, SimulatedPort(), NOON, ())
+    assert why_to_check(file, SimulatedPort(sample_rate_hz=16_000), ()) == NEW
+
+
+def test_a_session_with_the_sound_in_the_way_is_a_reason_once(file: Path) -> None:
+    port = SimulatedPort()
+    keep_check(file, port, YESTERDAY - timedelta(days=3), ())
+    bad = session_log(warned=2, of=4)
+    assert why_to_check(file, port, (bad,)) == IN_THE_WAY
+    keep_check(file, port, NOON, None)
+    assert why_to_check(file, port, (bad,)) == ""
+
+
+def test_one_bad_round_is_no_reason(file: Path) -> None:
+    port = SimulatedPort()
+    keep_check(file, port, YESTERDAY - timedelta(days=3), ())
+    assert why_to_check(file, port, (session_log(warned=1, of=4),)) == ""
+
+
+def test_only_the_last_session_counts(file: Path) -> None:
+    port = SimulatedPort()
+    keep_check(file, port, YESTERDAY - timedelta(days=3), ())
+    before = session_log(warned=4, of=4, started=YESTERDAY - timedelta(days=1))
+    assert why_to_check(file, port, (before, session_log(warned=0, of=4))) == ""
+
+
+def test_without_a_microphone_there_is_nothing_to_look_at(file: Path) -> None:
+    assert why_to_check(file, SimulatedPort(listens=False), ()) == ""
+
+
+def test_an_unreadable_file_counts_as_new(file: Path) -> None:
+    file.write_text("{]")
+    assert why_to_check(file, SimulatedPort(), ()) == NEW
+
+
+def test_what_was_found_is_kept_beside_the_delay(tmp_path: Path) -> None:
+    paths = user_paths({"TRAINER_HOME": str(tmp_path)})
+    paths.calibration_file.write_text('{"delay": {"frames": 1}}')
+    asked = check_due(paths, SimulatedPort(), ())
+    assert asked is not None
+    asked.keep((Finding.NOISE,))
+    text = paths.calibration_file.read_text()
+    assert '"delay"' in text
+    assert '"noise"' in text
+    assert check_due(paths, SimulatedPort(), ()) is None

@@ -1,0 +1,192 @@
+"""The speed climb: which tempo comes next, and why.
+
+A gradual rise with a way back. That tempo should rise step by step, one metronome notch at a time
+from where the hard place is comfortable, is common practice (J. Wion; P. George); that the rise
+must not be mechanical is the point of this module: easy rounds earn larger steps, a round that
+comes apart is taken back at once, and the same wall is not run into again and again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from trainer.coach import thresholds
+from trainer.coach.how_it_went import Felt, Went, how_it_went
+from trainer.coach.in_turns import after_turn
+from trainer.coach.ladder import ClimbState, Ladder
+from trainer.coach.marks import Marks
+
+
+def begin(ladder: Ladder, secure_before_bpm: float | None = None) -> ClimbState:
+    """The climb before its first round; `secure_before_bpm`: what was secure the last time.
+
+    It begins a little under that, never below the teacher's start nor above the goal.
+    """
+    if ladder.in_turns:
+        return ClimbState(
+            ladder,
+            ladder.from_bpm,
+            f"Slow first, at {ladder.from_bpm:.0f}; then the goal.",
+            slow_bpm=ladder.from_bpm,
+            goal_bpm=ladder.to_bpm,
+        )
+    start = ladder.from_bpm
+    if secure_before_bpm is not None:
+        start = min(
+            max(start, float(round(thresholds.TOMORROW * secure_before_bpm))), ladder.to_bpm
+        )
+    since = "" if start == ladder.from_bpm else f": {secure_before_bpm:.0f} was secure last time"
+    return ClimbState(ladder, start, f"We start at {start:.0f}{since}.")
+
+
+def after_round(
+    state: ClimbState, marks: Marks | None, felt: Felt | None, round_s: float
+) -> ClimbState:
+    """The climb after one more round at `state.tempo_bpm`.
+
+    `marks`: None where nobody listened; the player's word alone decides then.
+    `round_s`: the time it took, with its count-in and the pause after it.
+    """
+    went = how_it_went(marks, felt)
+    spent = replace(state, used_s=state.used_s + round_s, round_s=round_s)
+    after = after_turn(spent, went) if state.ladder.in_turns else _NEXT[went](spent)
+    return after if after.finished else _in_time(after, state.tempo_bpm)
+
+
+# What comes next ---------------------------------------------------------------------------------
+
+
+def _after_easy(state: ClimbState) -> ClimbState:
+    at = state.tempo_bpm
+    return _climbed(state, thresholds.EASY_STEPS, f"That was easy at {at:.0f}")
+
+
+def _after_well(state: ClimbState) -> ClimbState:
+    return _climbed(state, 1.0, f"{state.tempo_bpm:.0f} went well")
+
+
+def _after_just(state: ClimbState) -> ClimbState:
+    at = state.tempo_bpm
+    if not state.held:
+        return replace(state, held=True, why=f"{at:.0f} just held: once more here.")
+    return _climbed(state, 0.5, f"{at:.0f} has settled")
+
+
+def _after_broke(state: ClimbState) -> ClimbState:
+    at = state.tempo_bpm
+    broke = min(at, state.broke_bpm or at)
+    held = tuple(bpm for bpm in state.held_bpm if bpm < at)
+    back = (1 - thresholds.STEP_SHARE) * at if held else thresholds.TAKE_BACK * at
+    if held:
+        back = min(back, (held[-1] + at) / 2) if not state.breaks else min(back, held[-1])
+    return replace(
+        state,
+        tempo_bpm=float(max(int(back), thresholds.SLOWEST_BPM)),
+        why=f"It came apart at {at:.0f}: back to where it holds.",
+        held_bpm=held,
+        broke_bpm=broke,
+        breaks=state.breaks + 1,
+        good_rounds=0,
+        held=False,
+    )
+
+
+def _after_unknown(state: ClimbState) -> ClimbState:
+    return replace(state, why="Too little could be heard to judge: the same tempo again.")
+
+
+def _after_unheard(state: ClimbState) -> ClimbState:
+    """Up by one step, and nothing called secure."""
+    up = min(
+        state.ladder.to_bpm, _whole_bpm(state.tempo_bpm, (1 + _step_share(state)) * state.tempo_bpm)
+    )
+    return replace(
+        state, tempo_bpm=up, why=f"Nobody listened: {up:.0f} if that felt well, or say it was hard."
+    )
+
+
+_NEXT = {
+    Went.EASY: _after_easy,
+    Went.WELL: _after_well,
+    Went.JUST: _after_just,
+    Went.BROKE: _after_broke,
+    Went.UNKNOWN: _after_unknown,
+    Went.UNHEARD: _after_unheard,
+}
+
+
+def _climbed(state: ClimbState, steps: float, because: str) -> ClimbState:
+    """This tempo is secure; up by so many steps, or done."""
+    at, goal = state.tempo_bpm, state.ladder.to_bpm
+    state = replace(
+        state,
+        held_bpm=tuple(sorted({*state.held_bpm, at})),
+        best_bpm=max(at, state.best_bpm or at),
+        good_rounds=state.good_rounds + 1,
+        held=False,
+    )
+    if at >= goal:
+        return replace(state, finished=True, why=f"{because}: the goal is reached.")
+    if state.broke_bpm is not None and at >= state.broke_bpm:
+        state = replace(state, broke_bpm=None, breaks=min(state.breaks, 1))
+    up = min(goal, _whole_bpm(at, at * (1 + steps * _step_share(state))))
+    if state.broke_bpm is None:
+        return replace(state, tempo_bpm=up, why=f"{because}: up to {up:.0f}.")
+    return _towards_the_wall(state, up, because)
+
+
+def _towards_the_wall(state: ClimbState, up: float, because: str) -> ClimbState:
+    """Below a tempo that came apart: in halves, once more at it, then no further today."""
+    at, wall = state.tempo_bpm, state.broke_bpm or up
+    halfway = float(round((at + wall) / 2))
+    if at + thresholds.LEAST_BPM <= halfway < wall:
+        up = min(up, halfway)
+        return replace(state, tempo_bpm=up, why=f"{because}: gently up to {up:.0f}.")
+    if state.breaks < thresholds.MOST_BREAKS and state.good_rounds >= thresholds.BEFORE_THE_WALL:
+        return replace(state, tempo_bpm=wall, why=f"{because}: {wall:.0f} once more.")
+    settled = state.good_rounds >= thresholds.SETTLED_ROUNDS
+    if settled and _time_for_another_try(state) and _may_be_a_slip(state, wall):
+        return replace(state, tempo_bpm=wall, why=f"{because}, and has settled: {wall:.0f} again.")
+    if state.breaks >= thresholds.MOST_BREAKS and settled:
+        return replace(
+            state, finished=True, why=f"{because}: that is the tempo for today, and it is secure."
+        )
+    return replace(state, why=f"{because}: stay here and let it settle.")
+
+
+_SURELY_BELOW = 0.95
+"""A tempo this much below one that has held may have come apart by a slip. Our own estimate."""
+
+
+def _may_be_a_slip(state: ClimbState, wall: float) -> bool:
+    """The tempo that came apart was hardly tried, or lies well below one that has held."""
+    held_before = state.best_bpm is not None and wall <= _SURELY_BELOW * state.best_bpm
+    most = thresholds.LAST_BREAKS if held_before else thresholds.MOST_BREAKS
+    return state.breaks <= most
+
+
+def _time_for_another_try(state: ClimbState) -> bool:
+    """A tempo may have come apart by a slip; with time in hand it is worth one more look."""
+    return state.rounds_left > thresholds.SETTLED_ROUNDS + 1
+
+
+def _step_share(state: ClimbState) -> float:
+    """The step the time asks for, within what is small; a share of the tempo."""
+    rounds = state.rounds_left - thresholds.ROUNDS_IN_HAND
+    if rounds < 1:
+        return thresholds.STEP_SHARE
+    needed = (state.ladder.to_bpm / state.tempo_bpm) ** (1 / rounds) - 1
+    return float(min(max(needed, thresholds.LEAST_STEP), thresholds.LARGEST_STEP))
+
+
+def _whole_bpm(at: float, up: float) -> float:
+    return float(max(round(up), int(at) + thresholds.LEAST_BPM))
+
+
+def _in_time(state: ClimbState, played_bpm: float) -> ClimbState:
+    """Finished when the next round, longer if slower, no longer fits into the time."""
+    next_s = state.round_s * max(1.0, played_bpm / state.tempo_bpm)
+    if state.used_s + next_s <= 60 * state.ladder.minutes:
+        return state
+    secure = f"{state.secure_bpm:.0f} is secure" if state.secure_bpm else "no tempo is secure yet"
+    return replace(state, finished=True, why=f"The time is up: {secure}.")
