@@ -9,15 +9,19 @@ from dataclasses import dataclass, replace
 from statistics import median
 
 from trainer.coach.curves import curves
-from trainer.coach.marks import Marks, judge
+from trainer.coach.judge import judge
+from trainer.coach.marks import Marks
 from trainer.ear.heard import LiveReading, Take
 from trainer.ear.known import KnownSound
 from trainer.ear.listening import Listening
 from trainer.ear.live import LiveEar
+from trainer.ear.tone_leak import Leaked
+from trainer.ear.way import Way
 from trainer.music.instrument import Instrument
 from trainer.music.pulse import timed
+from trainer.partners_turn import partners_turns
 from trainer.routine.round import PartnerPart, Round
-from trainer.scheduled import accompaniment, clicks
+from trainer.scheduled import accompaniment, as_sounding, clicks
 from trainer.sound.leak import MOVED_S, heard_until, lateness, leak_gain, moved_from
 from trainer.sound.partner import RMS as PARTNER_RMS
 from trainer.sound.port import Samples, SoundPort
@@ -35,9 +39,13 @@ FEWEST_FOR_LEAD = 3
 TRAIL_READINGS = 1200
 MOST_COUNTED = 8
 """Clicks of the lead-in that are looked for, the last ones."""
-PARTNER_BELOW_DB = 15.0
-"""A partner nearer to the player's level than this disturbs the ear (tests/bench/leak.py)."""
-SILENT_PARTNERS = (None, PartnerPart.LEADS)
+PARTNER_BELOW_DB = 30.0
+"""What is left of the partner disturbs the ear when it is nearer to the player than this."""
+UNISON_BELOW_DB = 7.0
+"""A partner with the same notes only draws the pitch, and that when it comes back nearer than this
+(both from tests/bench/leak.py)."""
+LEAST_LEFT = 1e-3
+SILENT_PARTNERS = (None, PartnerPart.LEADS, PartnerPart.CALLS, PartnerPart.TURNS)
 """Nothing but the click sounds with the player."""
 BEFORE_CLICKS_S = 0.3
 """The ear learns how the click leaks from so long before the first one on."""
@@ -65,12 +73,19 @@ class RoundUnderWay:
         round_: Round,
         first_beat_frame: int,
         lead_in_beats: int,
+        earlier_way: Way | None = None,
     ) -> None:
-        """Schedule the clicks and the partner; what should already have sounded is left out."""
+        """Schedule the clicks and the partner; what should already have sounded is left out.
+
+        earlier_way: the `way` of the round before on this port.
+        """
         self.round = round_
-        self.sounding = timed(
-            [replace(note, pitch=instrument.sounding(note.pitch)) for note in round_.notes],
-            round_.pace,
+        self.sounding = as_sounding(round_.notes, round_, instrument)
+        self._turns = partners_turns(
+            self.sounding,
+            as_sounding(round_.partner_notes, round_, instrument),
+            round_.beat_s,
+            port.sample_rate_hz,
         )
         self.first_beat_frame = first_beat_frame
         self.trail: deque[LiveReading] = deque(maxlen=TRAIL_READINGS)
@@ -97,15 +112,14 @@ class RoundUnderWay:
         ]
         for frame, sound in scheduled:
             port.play(sound, frame)
+        beside = self._clicks if round_.partner in SILENT_PARTNERS else scheduled
         self._listening = Listening(
             self._rate,
             self.sounding,
             round_.tempo_bpm,
             round_.tuning,
-            [
-                KnownSound(sound, (frame - self._take_frame) / self._rate)
-                for frame, sound in scheduled
-            ],
+            [KnownSound(sound, (frame - self._take_frame) / self._rate) for frame, sound in beside],
+            earlier_way=earlier_way,
         )
 
     @property
@@ -113,6 +127,11 @@ class RoundUnderWay:
         """Beats since the first one, as sounding now; negative during the count-in."""
         frames = self._port.audible_frame() - self.first_beat_frame
         return self.round.pace.beat_at(frames / self._rate)
+
+    @property
+    def way(self) -> Way | None:
+        """How the partner comes back through the microphone, as far as that is known."""
+        return self._listening.way
 
     def follow(self) -> None:
         """Give what the microphone heard meanwhile to the live ear."""
@@ -173,27 +192,35 @@ class RoundUnderWay:
         return take, judge(evenly, take, curves(take, self._readings))
 
     def partner_too_loud(self, take: Take) -> bool:
-        """The partner comes back through the microphone so loud that it may be heard as playing.
+        """The partner comes back through the microphone so loud that the ear can't listen past it.
 
-        The gain is the clicks', and taken to be the same for lower sounds.
+        The clicks' gain is taken to be the same for lower sounds where the partner wasn't found.
         """
         own_db = take.measures.level_db
         if self._leak_gain is None or own_db is None or self.round.partner in SILENT_PARTNERS:
             return False
         leak_db = 20 * math.log10(PARTNER_RMS * self._leak_gain) + self.round.partner_level_db
-        return leak_db > own_db - PARTNER_BELOW_DB
+        leaked = self._listening.leaked or Leaked(leak_db, None)
+        leak_db = max(leak_db, leaked.level_db)
+        if self.round.partner is PartnerPart.SAME_NOTES:
+            return leak_db > own_db - UNISON_BELOW_DB
+        left_share = 1.0 if leaked.left_share is None else max(leaked.left_share, LEAST_LEFT)
+        return leak_db + 10 * math.log10(left_share) > own_db - PARTNER_BELOW_DB
 
     def _heed(self, heard_frame: int) -> Samples:
-        """Take in what the microphone heard since the last time."""
+        """Take in what the microphone heard since the last time; what the quick ear gets of it."""
         if self._read_to_frame == self._take_frame:
             first_frame = min((frame for frame, _ in self._clicks), default=self._take_frame)
             from_frame = max(0, min(first_frame - round(BEFORE_CLICKS_S * self._rate), heard_frame))
             count_in = self._port.read(from_frame, heard_frame)
             self._listening.learn(count_in, from_frame - self._take_frame)
-        heard = self._port.read(self._read_to_frame, max(heard_frame, self._read_to_frame))
+        heard = self._turns.silenced(
+            self._port.read(self._read_to_frame, max(heard_frame, self._read_to_frame)),
+            self._read_to_frame - self.first_beat_frame,
+        )
         self._read_to_frame = max(heard_frame, self._read_to_frame)
         self._listening.feed(heard)
-        return heard
+        return self._listening.at_once(heard)
 
     def sound(self) -> Samples:
         """What the microphone heard of it so far."""

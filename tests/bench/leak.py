@@ -2,23 +2,28 @@
 
     python tests/bench/leak.py
 
-The played-in flutist in simulated rounds; loudspeaker through a small room. Writes 'Click and
-partner in the microphone' into RESULTS.md.
+The played-in flutist in simulated rounds, counted in, each worked through as in practice. The
+loudspeakers and rooms are dealt by seeds that nothing was fitted on. Writes 'Click and partner in
+the microphone' into RESULTS.md.
 """
 
 from __future__ import annotations
 
+import time
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from fractions import Fraction
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import numpy as np
 from results import write_section
+from scipy import signal
 
-from trainer.ear.hear import hear
 from trainer.ear.heard import State, Take
-from trainer.ear.known import KnownSound
+from trainer.ear.known import KnownLeak, KnownSound
+from trainer.ear.way import Way
 from trainer.music.instrument import instrument_named
 from trainer.music.pitch import Pitch
 from trainer.player.flutist import Flutist
@@ -31,9 +36,16 @@ from trainer.routine.round import PartnerPart, Round
 from trainer.scheduled import accompaniment, clicks
 from trainer.sound.partner import RMS
 from trainer.sound.port import Samples
+from trainer.sound.simulated import SimulatedPort
+from trainer.under_way import LiveNote, RoundUnderWay
 
 RATE = 48000
+FLUTE = instrument_named("flute")
 NEAR_S = 0.025
+READY_S = 0.3
+LOOK_FRAMES = RATE // 30
+NOISE_DB = -75.0
+"""The microphone's own, dBFS."""
 ROUTINE = """
 title: Leak
 exercises:
@@ -48,25 +60,52 @@ exercises:
     tempo: 66
     articulations: [legato tongue, single]
 """
+CLICK = "click alone"
 PARTNERS: dict[str, PartnerPart | None] = {
-    "click alone": None,
+    CLICK: None,
     "click and the same notes": PartnerPart.SAME_NOTES,
     "click and the octave below": PartnerPart.OCTAVE_BELOW,
     "click and a drone": PartnerPart.DRONE,
 }
+DRONE = Pitch.parse("D4")
+PLAYERS = (400, 500, 600)
 LEVELS_DB = (-20.0, -10.0)
 
 
 @dataclass(frozen=True)
-class Score:
-    """What the ear made of the takes."""
+class Loudspeaker:
+    """How the trainer's own sound reaches the microphone."""
 
-    f_onset: float
-    onset_ms: float
-    cents: float
-    missed: int
-    extra: int
-    notes: int
+    name: str
+    rt60_s: tuple[float, float]
+    """From and to; dealt anew for every round, with the loudspeaker's bumps and its lowest note."""
+    wet_db: float = -8.0
+    bend: float = 0.0
+    """Square and cube of the sound, as shares of what a steady note has at its peaks."""
+    drift_ppm: float = 0.0
+
+
+ROOMS = (
+    Loudspeaker("small room", (0.2, 0.35)),
+    Loudspeaker("live room, no direct sound to speak of", (0.5, 0.6), wet_db=3.0),
+    Loudspeaker("small room, loudspeaker overdriven by 3 %", (0.2, 0.35), bend=0.03),
+    Loudspeaker("small room, loudspeaker overdriven by 30 %", (0.2, 0.35), bend=0.3),
+    Loudspeaker("small room, clocks apart by 20 ppm", (0.2, 0.35), drift_ppm=20.0),
+)
+
+
+@dataclass(frozen=True)
+class Heard:
+    """One round as it was played and as it was taken."""
+
+    played: Performance
+    late_s: float
+    """From the player's time to the take's."""
+    take: Take
+    live: dict[int, LiveNote]
+    told: bool
+    """The student is told of headphones."""
+    way: Way | None
 
 
 def rounds() -> list[Round]:
@@ -79,87 +118,193 @@ def rounds() -> list[Round]:
     return [round_ for one in planned_for(routine, date(2026, 3, 2), ()) for round_ in one.rounds]
 
 
-def take_of(
-    round_: Round, played: Performance, partner: PartnerPart | None, level_db: float | None
-) -> Take:
-    """The take with the loudspeaker's sound in it, which the ear is told of as in practice."""
-    drone = Pitch.parse("D4") if partner is PartnerPart.DRONE else None
-    round_ = replace(round_, partner=partner, drone=drone)
-    first_frame = round(played.first_beat_s * RATE)
-    samples = played.samples.astype(np.float32)
-    known: list[tuple[int, Samples]] = []
+def through(loudspeaker: Loudspeaker, sound: Samples, seed: int) -> Samples:
+    """What a loudspeaker in a room makes of a sound; a direct sound stays about as loud."""
+    dice = np.random.default_rng(seed)
+    peak = RMS * np.sqrt(2)
+    bent = sound * (1 + loudspeaker.bend * (sound / peak + (sound / peak) ** 2))
+    lowest_hz = dice.uniform(120, 260)
+    loud = signal.sosfilt(signal.butter(2, lowest_hz, "high", fs=RATE, output="sos"), bent)
+    for _ in range(4):
+        loud = bumped(loud, np.exp(dice.uniform(np.log(300), np.log(5000))), dice.uniform(-5, 5))
+    if loudspeaker.drift_ppm:
+        places = np.arange(loud.size)
+        loud = np.interp(places * (1 - 1e-6 * loudspeaker.drift_ppm), places, loud)
+    rt60_s = dice.uniform(*loudspeaker.rt60_s)
+    late = np.pad(loud, (round(dice.uniform(0.0, 0.002) * RATE), 0))
+    roomy = in_room(late.astype(np.float32), RATE, rt60_s, seed, loudspeaker.wet_db)
+    return roomy[: sound.size]
+
+
+def bumped(sound: Samples, hz: float, db: float) -> Samples:
+    """A peak or dip of an octave about a frequency (second-order section, R. Bristow-Johnson's
+    audio cookbook)."""
+    turn, height = 2 * np.pi * hz / RATE, 10 ** (db / 40)
+    width = np.sin(turn) / (2 * np.sqrt(2))
+    top = [1 + width * height, -2 * np.cos(turn), 1 - width * height]
+    bottom = [1 + width / height, -2 * np.cos(turn), 1 - width / height]
+    return signal.lfilter(top, bottom, sound)
+
+
+def heard(
+    round_: Round,
+    played: Performance,
+    loudspeaker: Loudspeaker,
+    level_db: float | None,
+    seed: int,
+    earlier_way: Way | None,
+) -> Heard:
+    """A round on a simulated port whose microphone hears the player and the loudspeaker."""
+    first_frame = round((READY_S + round_.lead_in_beats * round_.beat_s) * RATE)
+    from_frame = first_frame - round(played.first_beat_s * RATE)
+    sound = np.zeros(from_frame + played.samples.size + 2 * RATE, np.float32)
+    sound[from_frame:][: played.samples.size] = played.samples
     if level_db is not None:
-        known = clicks(round_, first_frame, 0, RATE)
-        known += accompaniment(round_, round_.notes, instrument_named("flute"), first_frame, RATE)
-        loud = np.zeros(samples.size + 10 * RATE, np.float32)
-        for frame, sound in known:
-            first = max(frame, 0)
-            loud[first : frame + sound.size] += sound[first - frame :]
-        sounding = samples[np.abs(samples) > 0.01]
+        sounding = played.samples[np.abs(played.samples) > 0.01]
         gain = np.sqrt(np.mean(sounding**2)) * 10 ** (level_db / 20) / RMS
-        samples = samples + gain * in_room(loud, RATE, 0.25, seed=5)[: samples.size]
-    return hear(
-        samples.astype(np.float32),
-        RATE,
-        round_.notes,
-        round_.tempo_bpm,
-        round_.tuning,
-        played.first_beat_s,
-        clicks=[KnownSound(sound, frame / RATE) for frame, sound in known],
+        sound += gain * through(loudspeaker, own_sound(round_, first_frame, sound.size), seed)
+    sound += 10 ** (NOISE_DB / 20) * np.random.default_rng(seed).standard_normal(sound.size)
+    port = SimulatedPort(RATE, memory_s=sound.size / RATE + 5)
+    port.sing(sound.astype(np.float32), 0)
+    under_way = RoundUnderWay(port, FLUTE, round_, first_frame, round_.lead_in_beats, earlier_way)
+    while port.now_frame() + LOOK_FRAMES <= sound.size:
+        port.advance(LOOK_FRAMES)
+        under_way.follow()
+    take = under_way.take()
+    assert take is not None
+    return Heard(
+        played,
+        take.first_beat_s - played.first_beat_s,
+        take,
+        under_way.live_notes,
+        under_way.partner_too_loud(take),
+        under_way.way,
     )
 
 
-def scored(takes: list[tuple[Performance, Take]]) -> Score:
-    """Onsets and pitches against what was played."""
+def own_sound(round_: Round, first_frame: int, size: int) -> Samples:
+    """What the trainer plays in the round, from the port's first frame on."""
+    scheduled = clicks(round_, first_frame, round_.lead_in_beats, RATE)
+    scheduled += accompaniment(round_, round_.notes, FLUTE, first_frame, RATE)
+    loud: Samples = np.zeros(size + 10 * RATE, np.float32)
+    for frame, sound in scheduled:
+        first = max(frame, 0)
+        loud[first : frame + sound.size] += sound[first - frame :]
+    return loud[:size]
+
+
+def scored(rows: Sequence[Heard]) -> str:
+    """Onsets, pitches and starts against what was played, as cells of the table."""
     off_s, cents, hits, truth, found, missed, extra = [], [], 0, 0, 0, 0, 0
-    for played, take in takes:
-        heard = {note.index: note for note in take.expected_notes}
-        for true in played.truth:
+    starts, live = [], []
+    for one in rows:
+        notes = {note.index: note for note in one.take.expected_notes}
+        found += sum(note.onset_s is not None for note in one.take.notes)
+        extra += one.take.measures.extra
+        for true in one.played.truth:
             truth += 1
-            note = heard.get(true.index)
+            quick = one.live.get(true.index)
+            right = quick is not None and quick.midi is not None
+            live.append(right and abs(quick.midi - true.midi) < 0.5)
+            note = notes.get(true.index)
             if note is None or note.onset_s is None:
                 missed += note is None or note.state is State.MISSED
                 continue
-            off_s.append(abs(note.onset_s - true.onset_s))
+            off_s.append(abs(note.onset_s - one.late_s - true.onset_s))
             hits += off_s[-1] <= NEAR_S
+            starts.append(note.start == true.start)
             if note.cents is not None:
                 cents.append(abs(note.cents - true.cents))
-        found += sum(note.onset_s is not None for note in take.notes)
-        extra += take.measures.extra
-    f_onset = 2 * hits / (truth + found)
-    return Score(
-        f_onset, 1000 * float(np.median(off_s)), float(np.median(cents)), missed, extra, truth
+    return (
+        f"{2 * hits / (truth + found):.3f} | {1000 * np.median(off_s):.1f} ms | "
+        f"{np.median(cents):.2f} | {np.percentile(cents, 95):.2f} | {np.mean(starts):.3f} | "
+        f"{missed} | {extra} | {np.mean(live):.2f} | {sum(one.told for one in rows)} of {len(rows)}"
+    )
+
+
+def cost() -> str:
+    """What it takes to listen past a partner for two minutes."""
+    (round_, *_), seconds = rounds(), 120.0
+    again = int(seconds / round_.seconds)
+    notes = tuple(
+        replace(note, beat=note.beat + time_ * Fraction(round_.beats))
+        for time_ in range(again)
+        for note in round_.notes
+    )
+    round_ = replace(round_, notes=notes, partner=PartnerPart.OCTAVE_BELOW)
+    size = round(seconds * RATE)
+    played = Flutist(Habits(), seed=1).play(notes, round_.tempo_bpm, round_.tuning, RATE)
+    first_frame = round(played.first_beat_s * RATE)
+    known = clicks(round_, first_frame, 0, RATE)
+    known += accompaniment(round_, notes, FLUTE, first_frame, RATE)
+    loud = np.zeros(size, np.float32)
+    for frame, of in known:
+        loud[max(0, frame) : frame + of.size] += of[max(0, -frame) : size - frame]
+    sound = played.samples[:size] + 0.3 * through(ROOMS[0], loud, 1)
+    leak = KnownLeak(RATE, [KnownSound(of, frame / RATE) for frame, of in known])
+    spent_s = []
+    for first in range(0, sound.size, LOOK_FRAMES):
+        piece = sound[first : first + LOOK_FRAMES].astype(np.float32)
+        begun_s = time.process_time()
+        leak.feed(piece)
+        leak.at_once(piece)
+        spent_s.append(time.process_time() - begun_s)
+    begun_s = time.process_time()
+    leak.rest()
+    rest_ms = 1000 * (time.process_time() - begun_s)
+    return (
+        f"Two minutes with the octave below: {100 * RATE * sum(spent_s) / sound.size:.1f} % of a "
+        f"core while it sounds, {1000 * np.median(spent_s):.1f} ms a look in the median, "
+        f"{1000 * max(spent_s):.0f} ms at most, {rest_ms:.0f} ms after the last sample."
     )
 
 
 def main() -> None:
-    """Every partner at every level, beside silence."""
-    played = []
-    for number, round_ in enumerate(rounds()):
-        flutist = Flutist(Habits(), seed=20 + number)
-        play = flutist.play(round_.notes, round_.tempo_bpm, round_.tuning, RATE)
-        played.append((round_, play))
+    """Every partner at every level beside silence, then other rooms and loudspeakers."""
+    practice = rounds()
 
-    def row(name: str, partner: PartnerPart | None, level_db: float | None) -> str:
-        score = scored([(p, take_of(round_, p, partner, level_db)) for round_, p in played])
-        line = (
-            f"| {name} | {'–' if level_db is None else f'{level_db:.0f} dB'} | "
-            f"{score.f_onset:.3f} | {score.onset_ms:.1f} ms | {score.cents:.2f} | "
-            f"{score.missed} | {score.extra} |"
-        )
+    def row(name: str, part: PartnerPart | None, room: Loudspeaker, level_db: float | None) -> str:
+        results = []
+        for player in PLAYERS:
+            way = None
+            for number, round_ in enumerate(practice):
+                drone = DRONE if part is PartnerPart.DRONE else None
+                asked = replace(round_, partner=part, drone=drone)
+                flutist = Flutist(Habits(), seed=player + number)
+                played = flutist.play(round_.notes, round_.tempo_bpm, round_.tuning, RATE)
+                results.append(heard(asked, played, room, level_db, 7000 + player, way))
+                way = results[-1].way
+        level = "–" if level_db is None else f"{level_db:.0f} dB"
+        line = f"| {name} | {level} | {scored(results)} |"
         print(line, flush=True)
         return line
 
-    lines = [row("silence", None, None)]
-    lines += [row(name, part, level) for name, part in PARTNERS.items() for level in LEVELS_DB]
-    notes = sum(len(p.truth) for _, p in played)
+    lines = [row("silence", None, ROOMS[0], None)]
+    for level_db in LEVELS_DB:
+        lines += [row(name, part, ROOMS[0], level_db) for name, part in PARTNERS.items()]
+    for room in ROOMS[1:]:
+        lines += [
+            row(f"{room.name}: {name}", part, room, -10.0)
+            for name, part in PARTNERS.items()
+            if name != CLICK
+        ]
+    notes = len(PLAYERS) * sum(len(round_.notes) for round_ in practice)
+    spent = cost()
+    print(spent)
     write_section(
         "Click and partner in the microphone",
-        f"`python tests/bench/leak.py`: {len(played)} rounds, {notes} notes, the ear as it is and "
-        "told what was played. The level is the partner's, against the flute's; the click keeps "
-        "its proportion to it (a beat's highest sample is 6 dB above the partner's RMS).\n\n"
-        "| loudspeaker | leak | onset F ±25 ms | onset median | pitch median, cents | missed | "
-        "extra |\n|---|---:|---:|---:|---:|---:|---:|\n" + "\n".join(lines),
+        f"`python tests/bench/leak.py`: {len(PLAYERS)} players, each with a loudspeaker and a "
+        f"room by seeds that nothing was fitted on; {len(practice)} rounds each, one after another "
+        f"as in practice, {notes} notes in all. "
+        "The level is the partner's, against the flute's; the click keeps its proportion to it (a "
+        "beat's highest sample is 6 dB above the partner's RMS). Starts: slurred, tongued or "
+        "breathed as played. Live: the quick answer is the note that was played. Told: that "
+        "headphones would serve better.\n\n"
+        "| loudspeaker | leak | onset F ±25 ms | onset median | cents, median | 95th | starts "
+        "right | missed | extra | live | told |\n"
+        "|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|\n"
+        + "\n".join(lines)
+        + f"\n\n{spent}",
     )
 
 

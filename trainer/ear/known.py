@@ -1,9 +1,7 @@
 """Taking the trainer's own click and partner out of what the microphone heard.
 
-The sound that was played is known to the sample; the way through the loudspeaker, the room and the
-microphone is a short linear filter, found by least squares on differenced sound, which weighs the
-click above the flute's strong low harmonics. Input and output share a clock here. Nothing is taken
-out unless the fit explains far more than the same fit at a wrong time does by chance.
+The sound that was played is known to the sample; what the microphone makes of it is learned, for
+the clicks in `click_leak`, for the partner's tone in `tone_leak`.
 """
 
 from __future__ import annotations
@@ -12,26 +10,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import fft, linalg, signal
 
-from trainer.ear.frames import Samples, Track
+from trainer.ear.click_leak import LONGEST_S, ClickLeak
+from trainer.ear.frames import Samples
+from trainer.ear.tone_leak import Leaked, ToneLeak
+from trainer.ear.way import Way
 
-FILTER_S = 0.008
-SEARCH_S = 0.06
-"""The measured round trip may be off by this much, either way."""
-CLICK_UP_TO_S = 0.1
-"""A longer known sound is the partner's tone."""
-WRONG_TIMES_S = (0.083, 0.137)
-TIMES_CHANCE = 3.0
-"""A click is taken out when the fit explains so many times what it does at the wrong times."""
-LEAST_OF_A_TONE = 0.5
-"""A partner's tone is taken out only where it is most of what the microphone heard: a filter could
-mistake the student's own unison for its leak."""
+PIECE_S = 0.1
+"""Smaller pieces are gathered first: each costs as much as several times its length."""
+MOST_TIMES = 2
+"""What became ready all at once is handed on little by little, so that nobody waits for it."""
 
 
 @dataclass(frozen=True)
 class KnownSound:
-    """A sound the trainer played itself."""
+    """A sound the trainer played itself: a click, or, where it is longer, the partner's tone."""
 
     samples: Samples
     at_s: float
@@ -40,139 +33,76 @@ class KnownSound:
 
 def without_known(samples: Samples, sample_rate_hz: int, known: Sequence[KnownSound]) -> Samples:
     """The take without the known sounds, as far as they are found in it; same shape."""
-    clicks, tones = clicks_and_tones(known, sample_rate_hz)
-    left = without_tones(samples, sample_rate_hz, tones)
-    leak = ClickLeak(sample_rate_hz, clicks)
-    leak.learn(left, 0)
-    return leak.taken_out(left, 0)
+    leak = KnownLeak(sample_rate_hz, known)
+    leak.learn(samples, 0)
+    return np.concatenate([leak.feed(samples), leak.rest()])
 
 
-def clicks_and_tones(
-    known: Sequence[KnownSound], sample_rate_hz: int
-) -> tuple[list[KnownSound], list[KnownSound]]:
-    """The short sounds and the long ones."""
-    longest = round(CLICK_UP_TO_S * sample_rate_hz)
-    clicks = [sound for sound in known if sound.samples.size <= longest]
-    return clicks, [sound for sound in known if sound.samples.size > longest]
+class KnownLeak:
+    """Takes the known sounds out of a take that grows."""
 
-
-class ClickLeak:
-    """What the microphone makes of the trainer's own clicks, learned from all it has heard so far.
-
-    Only short stretches around the clicks are looked at.
-    """
-
-    def __init__(self, sample_rate_hz: int, clicks: Sequence[KnownSound]) -> None:
-        search, taps, self._longest = (
-            round(s * sample_rate_hz) for s in (SEARCH_S, FILTER_S, CLICK_UP_TO_S)
+    def __init__(
+        self, sample_rate_hz: int, known: Sequence[KnownSound], earlier: Way | None = None
+    ) -> None:
+        """earlier: the `way` that was found in the take before, through the same port."""
+        longest = round(LONGEST_S * sample_rate_hz)
+        placed = [(round(sound.at_s * sample_rate_hz), sound.samples) for sound in known]
+        tones = [(at, sound) for at, sound in placed if sound.size > longest]
+        clicks = {at: sound for at, sound in placed if sound.size <= longest}
+        self._clicks = ClickLeak(sample_rate_hz, clicks)
+        self._earlier = earlier
+        self._tones = (
+            ToneLeak(sample_rate_hz, tones, self._clicks, earlier) if tones and clicks else None
         )
-        self._search, self._taps = search, taps
-        self._wrong = [round(s * sample_rate_hz) for s in WRONG_TIMES_S]
-        self.before = max(self._wrong) + search + taps
-        """Samples before a click that learning from it needs."""
-        self.after = self._longest + search + taps
-        """Samples from a click on that learning from it needs."""
-        self._clicks = {round(sound.at_s * sample_rate_hz): sound.samples for sound in clicks}
-        self._new = sorted(self._clicks)
-        self._own = np.zeros(taps)
-        self._cross = np.zeros(self.before + search + taps)
+        self._least = round(PIECE_S * sample_rate_hz)
+        self._spare = self._clicks.after if clicks else 0
+        self._held: Samples = np.zeros(0, np.float32)
+        self._held_from = 0
+        self._handed_on = 0
+
+    @property
+    def way(self) -> Way | None:
+        """How the partner's tone reaches the microphone, as far as that is known."""
+        found = None if self._tones is None else self._tones.way
+        return found or self._earlier
+
+    @property
+    def leaked(self) -> Leaked | None:
+        """How the partner's tone came back so far; None where it wasn't found."""
+        return None if self._tones is None else self._tones.leaked
 
     def learn(self, samples: Samples, first: int) -> None:
-        """Learn from the clicks, new until now, that lie whole in a stretch of the take from sample
-        `first` on; it may be negative."""
-        inside = [
-            at for at in self._new if first + self.before <= at <= first + samples.size - self.after
-        ]
-        if not inside:
-            return
-        self._new = [at for at in self._new if at not in inside]
-        sharp = _differenced(samples)
-        heard = np.stack(
-            [sharp[at - first - self.before : at - first + self.after] for at in inside]
-        )
-        played = np.stack([_padded(_differenced(self._clicks[at]), self._longest) for at in inside])
-        self._own += _correlated(played, played, 0, self._taps)
-        self._cross += _correlated(heard, played, 0, self._cross.size)
+        """Learn how the clicks leak, from sound that begins `first` samples after the take does;
+        negative before it, as in a count-in."""
+        self._clicks.learn(samples, first)
 
-    def taken_out(self, samples: Samples, first: int) -> Samples:
-        """The stretch of the take from sample `first` on without the clicks; same shape."""
-        found = self._path()
-        if found is None:
-            return samples
-        lead, path = found
-        left = samples.copy()
-        for at, click in self._clicks.items():
-            begins = at + lead - first
-            from_, to = max(begins, 0), min(begins + click.size + path.size - 1, samples.size)
-            if to > from_:
-                left[from_:to] -= np.convolve(click, path)[from_ - begins : to - begins]
-        return left
+    def feed(self, samples: Samples) -> Samples:
+        """Sound that follows on what was fed before; hands on what is done, shape (any,)."""
+        at_most = max(MOST_TIMES * samples.size, self._least)
+        if self._tones is not None:
+            samples = self._tones.feed(samples)
+        self._held = np.concatenate([self._held, samples])
+        ready = self._held_from + self._held.size - self._spare - self._handed_on
+        if ready < self._least:
+            return np.zeros(0, np.float32)
+        return self._without_clicks(self._handed_on + min(ready, at_most))
 
-    def _path(self) -> tuple[int, Track] | None:
-        """Where the leak begins after a click's time, in samples, and its filter; None where it
-        doesn't stand out from chance."""
-        if not self._own[0] > 0:
-            return None
-        near = self._cross[self.before - self._search : self.before + self._search]
-        lead = int(np.abs(near).argmax()) - self._search - self._taps // 4
-        path, explained = self._fit(lead)
-        if explained <= TIMES_CHANCE * max(self._fit(lead - wrong)[1] for wrong in self._wrong):
-            return None
-        return lead, path
+    def at_once(self, samples: Samples) -> Samples:
+        """The sound fed last, without what can be taken out of it at once; same shape."""
+        return samples if self._tones is None else self._tones.at_once(samples)
 
-    def _fit(self, lead: int) -> tuple[Track, float]:
-        return _path(self._own, self._cross[self.before + lead :][: self._taps])
+    def rest(self) -> Samples:
+        """What wasn't handed on yet; nothing can be fed after it."""
+        if self._tones is not None:
+            self._held = np.concatenate([self._held, self._tones.rest()])
+        return self._without_clicks(self._held_from + self._held.size)
 
-
-def without_tones(samples: Samples, rate: int, tones: Sequence[KnownSound]) -> Samples:
-    """The take without the long known sounds, where they are most of it; same shape."""
-    played = np.zeros(samples.size, np.float32)
-    for tone in tones:
-        at = round(tone.at_s * rate)
-        first, end = max(at, 0), min(at + tone.samples.size, samples.size)
-        if end > first:
-            played[first:end] += tone.samples[first - at : end - at]
-    if not played.any():
-        return samples
-    search, taps = round(SEARCH_S * rate), round(FILTER_S * rate)
-    sharp, sharp_played = _differenced(samples)[None], _differenced(played)[None]
-    cross = _correlated(sharp, sharp_played, -search - taps, 2 * search + 2 * taps)
-    lead = int(np.abs(cross[taps : taps + 2 * search]).argmax()) - search - taps // 4
-    own = _correlated(sharp_played, sharp_played, 0, taps)
-    path, explained = _path(own, cross[lead + search + taps :][:taps])
-    if explained < LEAST_OF_A_TONE * float(np.sum(sharp.astype(np.float64) ** 2)):
-        return samples
-    leak = signal.fftconvolve(played, path)[: samples.size]
-    return np.asarray(samples - _moved(leak, lead), np.float32)
-
-
-def _path(own: Track, cross: Track) -> tuple[Track, float]:
-    """The least-squares filter from its correlations, and the energy that it explains."""
-    ridged = own.copy()
-    ridged[0] *= 1 + 1e-4
-    path = np.asarray(linalg.solve_toeplitz(ridged, cross), np.float64)
-    return path, float(path @ cross)
-
-
-def _correlated(one: Samples, other: Samples, first_lag: int, lags: int) -> Track:
-    """Correlation of rows at lags from the first on (`one` the later one), summed over rows."""
-    size = fft.next_fast_len(one.shape[1] + lags + abs(first_lag), real=True)
-    product = (fft.rfft(one, size) * fft.rfft(other, size).conj()).sum(axis=0)
-    summed = fft.irfft(product, size)
-    return np.asarray(summed[np.arange(first_lag, first_lag + lags)], np.float64)
-
-
-def _differenced(samples: Samples) -> Samples:
-    """The second difference: 12 dB an octave upwards, as a flute's harmonics fall."""
-    return np.diff(np.nan_to_num(samples), 2, prepend=np.zeros(2, np.float32))
-
-
-def _padded(samples: Samples, size: int) -> Samples:
-    return np.pad(samples, (0, size - samples.size))
-
-
-def _moved(samples: Samples, by: int) -> Samples:
-    """Later by so many samples, or earlier by as many as `by` is negative; same shape."""
-    if by >= 0:
-        return np.pad(samples, (by, 0))[: samples.size]
-    return np.pad(samples[-by:], (0, -by))
+    def _without_clicks(self, end: int) -> Samples:
+        """Hands the take on up to a sample."""
+        self._clicks.learn(self._held, self._held_from)
+        first = self._handed_on - self._held_from
+        piece = self._clicks.taken_out(self._held[first : end - self._held_from], self._handed_on)
+        keep = max(self._held_from, end - self._clicks.before - self._clicks.after)
+        self._held, self._held_from = self._held[keep - self._held_from :], keep
+        self._handed_on = end
+        return piece

@@ -12,15 +12,15 @@ from trainer.ear.evidence import Memory, evidence
 from trainer.ear.features import LOWEST_MIDI, FeatureStream
 from trainer.ear.frames import Samples
 from trainer.ear.heard import HeardNote, Take
-from trainer.ear.known import ClickLeak, KnownSound, clicks_and_tones, without_tones
+from trainer.ear.known import KnownLeak, KnownSound
 from trainer.ear.measure import measured
 from trainer.ear.sound_check import sound_warnings
 from trainer.ear.sounds import sounds
+from trainer.ear.tone_leak import Leaked
+from trainer.ear.way import Way
 from trainer.music.note import Note, Start
 from trainer.music.tuning import Tuning
 
-PIECE_S = 0.1
-"""Smaller pieces are gathered first: each costs as much as several times its length."""
 LOOK_EVERY_S = 1.0
 LOOK_BACK_S = 5.0
 SETTLED_S = 1.5
@@ -41,11 +41,12 @@ class Listening:
         known: Sequence[KnownSound] = (),
         *,
         timed: bool = True,
+        earlier_way: Way | None = None,
     ) -> None:
-        """known: what the trainer itself plays, times from the take's first sample. With timed
+        """known: what the trainer itself plays, times from the take's first sample; earlier_way:
+        the `way` of the take before, heard through the same port. With timed
         False the notes say only which pitches come in which order: neither their beats nor how
         they start are relied on."""
-        self._rate = sample_rate_hz
         self._asked = asked(expected, tempo_bpm, tuning, starts_known=timed)
         self._beat_s = 60.0 / tempo_bpm
         self._timed = timed
@@ -53,36 +54,38 @@ class Listening:
         self._features = FeatureStream(sample_rate_hz, tuning, lowest_midi)
         self._memory = Memory()
         self._looked_s = 0.0
-        clicks, self._tones = clicks_and_tones(known, sample_rate_hz)
-        self._leak = ClickLeak(sample_rate_hz, clicks) if clicks else None
-        self._held: Samples = np.zeros(0, np.float32)
-        self._held_from = 0
-        self._fed = 0
+        self._known = KnownLeak(sample_rate_hz, known, earlier_way)
 
     def learn(self, samples: Samples, first: int) -> None:
         """Learn how the clicks leak into the microphone, from sound that begins `first` samples
         after the take does; negative before it, as in a count-in."""
-        if self._leak is not None:
-            self._leak.learn(samples, first)
+        self._known.learn(samples, first)
+
+    @property
+    def way(self) -> Way | None:
+        """How the partner's tone reaches the microphone, as far as that is known."""
+        return self._known.way
+
+    @property
+    def leaked(self) -> Leaked | None:
+        """How the partner's tone came back through the microphone; None where it wasn't found."""
+        return self._known.leaked
 
     def feed(self, samples: Samples) -> None:
         """Sound of the take that follows on what was fed before, shape (samples,)."""
-        self._held = np.concatenate([self._held, samples])
-        if self._tones:
-            return
-        spare = 0 if self._leak is None else self._leak.after
-        end = self._held_from + self._held.size - spare
-        if end - self._fed >= PIECE_S * self._rate:
-            self._pass_on(end)
+        self._features.feed(self._known.feed(samples))
         if self._features.seconds > self._looked_s + LOOK_EVERY_S:
             self._looked_s = self._features.seconds
             self._look_ahead()
 
+    def at_once(self, samples: Samples) -> Samples:
+        """The sound fed last without the partner's tone, as well as it can be taken out at once;
+        same shape."""
+        return self._known.at_once(samples)
+
     def take(self, first_beat_s: float | None) -> Take:
         """What was heard in all; first_beat_s as for `hear`."""
-        if self._tones:
-            self._held = without_tones(self._held, self._rate, self._tones)
-        self._pass_on(self._held_from + self._held.size)
+        self._features.feed(self._known.rest())
         features = self._features.finished()
         notes, evidence = answered(features, self._asked, self._memory)
         expected = self._asked.notes
@@ -92,7 +95,7 @@ class Listening:
         if first_s is None:
             first_s = _guessed_first_beat(notes, expected, self._beat_s)
         return Take(
-            sample_rate_hz=self._rate,
+            sample_rate_hz=features.sample_rate_hz,
             a4_hz=features.tuning.a4_hz,
             first_beat_s=first_s,
             notes=tuple(notes),
@@ -100,22 +103,6 @@ class Listening:
             breaths_s=evidence.breaths_s(),
             warnings=sound_warnings(features),
         )
-
-    def _pass_on(self, end: int) -> None:
-        """Give the take up to a sample to the features, the clicks taken out."""
-        if end <= self._fed:
-            return
-        leak = self._leak
-        if leak is None:
-            piece, keep = self._held[self._fed - self._held_from : end - self._held_from], end
-        else:
-            leak.learn(self._held, self._held_from)
-            first = self._fed - self._held_from
-            piece = leak.taken_out(self._held[first : end - self._held_from], self._fed)
-            keep = max(self._held_from, end - leak.before - leak.after)
-        self._features.feed(piece)
-        self._fed = end
-        self._held, self._held_from = self._held[keep - self._held_from :], keep
 
     def _look_ahead(self) -> None:
         """Measure the sounds of the last seconds that are over; what they are is decided later."""
