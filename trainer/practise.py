@@ -45,7 +45,7 @@ from trainer.sound_check import CheckAsked
 if TYPE_CHECKING:
     from trainer.stand_in import SingingPort
 
-TICK_S = 0.02
+TICK_S = 0.01
 KEYS_REMEMBERED = timedelta(days=60)
 OWN_FAULT = (
     "Something went wrong in the trainer itself; this round was given up, those before are kept. "

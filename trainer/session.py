@@ -221,7 +221,7 @@ class Command(StrEnum):
 class Session:
     """Walks a student through a routine.
 
-    `tick` does the work and must be called often (some fifty times a second) from one thread;
+    `tick` does the work and must be called often (some hundred times a second) from one thread;
     the commands and `view` may be called from any other. The port's frame counter is the only
     clock; `now` only dates what is written down.
     """

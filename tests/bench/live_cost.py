@@ -358,12 +358,8 @@ def section(found: dict[str, Any]) -> str:
     rows += [
         ("sound readable → trail painted, median", f"{np.median(delays):.0f} ms", "–"),
         ("… 95th percentile", f"{np.percentile(delays, 95):.0f} ms", "–"),
-        ("written to the terminal, today's screen", f"{found['today_bytes'] / 1000:.1f} kB/s", "1"),
-        (
-            "… a round sounding",
-            f"{found['playing_bytes'] / 1000:.1f} kB/s",
-            f"{found['playing_bytes'] / max(found['today_bytes'], 1):.0f}",
-        ),
+        ("written to the terminal, today's screen", f"{found['today_bytes'] / 1000:.1f} kB/s", "–"),
+        ("… a round sounding", f"{found['playing_bytes'] / 1000:.1f} kB/s", "–"),
         ("time between two looks, median / 99th", _two(looks, 99), "–"),
         ("… the longest", f"{looks.max():.1f} ms", "–"),
         ("click spacing off, median / largest", _two(np.abs(spacing), 100), "–"),

@@ -63,8 +63,12 @@ def jack_server() -> Iterator[None]:
             _wait_for_cable()
             yield
         finally:
-            server.kill()  # it waits for clients for ever when asked politely
-            server.wait(timeout=20)
+            server.terminate()
+            try:
+                server.wait(timeout=5)
+            except subprocess.TimeoutExpired:  # it may wait for its clients for ever
+                server.kill()
+                server.wait(timeout=5)
 
 
 def _wait_for_cable() -> None:

@@ -27,7 +27,7 @@ from trainer.screens.week import WeekScreen
 from trainer.session import Stage
 from trainer.settings import Settings
 
-FRAMES_PER_S = 30
+FRAMES_PER_S = 60
 
 SCREEN_OF: dict[Stage, type[StageScreen]] = {
     Stage.TODAY: TodayScreen,
@@ -66,7 +66,7 @@ class TrainerApp(Appearance):
         self.dress(self._at_start)
 
     def on_mount(self) -> None:
-        """Open the session's screen, and look at the session thirty times a second."""
+        """Open the session's screen, and look at the session sixty times a second."""
         self.push_screen(SCREEN_OF[self._practice.view().stage](self._practice))
         self.set_interval(1 / FRAMES_PER_S, self.look)
 
