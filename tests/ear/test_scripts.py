@@ -103,3 +103,25 @@ def test_a_blip_between_two_fingerings_is_no_wrong_note(heard: Hear) -> None:
     take = heard(notes, [72, 74, 76], 50)
     assert [note.index for note in take.notes] == [0, 1, 2]
     assert [note.blip for note in take.notes] == [False, True, False]
+
+
+def test_a_soft_shadow_before_a_note_is_no_note(heard: Hear) -> None:
+    """Between tongued notes the fingers already stand for the next, and the tube sounds softly."""
+    notes = [
+        Blown(72, 0.5, 0.8, Start.TONGUED),
+        Blown(74, 0.81, 0.88, Start.SLURRED, level_db=-24.0),
+        Blown(74, 0.9, 1.2, Start.TONGUED, gap_s=0.02, burst_db=-12.0),
+    ]
+    take = heard(notes, [72, 74], 100)
+    assert [note.index for note in take.notes] == [0, 1]
+    assert take.notes[1].onset_s == pytest.approx(0.9, abs=0.02)
+
+
+def test_a_note_asked_five_times_is_found_five_times_in_a_room() -> None:
+    """A room fills the dips between soft strokes on one note."""
+    dice = np.random.default_rng(5)
+    midis = [72, 74, 74, 74, 74, 74, 76]
+    sound = sounded(blown(midis, 60, Start.LEGATO_TONGUE, dice, 0.5), RATE, dice)
+    samples = microphoned(in_a_room(sound, RATE, 0.5, dice), dice)
+    take = hear(samples, RATE, as_expected(midis, Start.LEGATO_TONGUE), 60, Tuning(), 0.5)
+    assert [note.state for note in take.expected_notes] == [State.PLAYED] * len(midis)

@@ -142,17 +142,22 @@ def _is_shadow(found: list[Sound], place: int) -> bool:
     sound = found[place]
     if sound.length_s >= SHADOW_S:
         return False
-    for other, gap_s in (
-        (place - 1, sound.from_s - found[place - 1].to_s),
-        (place + 1, found[place + 1].from_s - sound.to_s if place + 1 < len(found) else np.inf),
-    ):
-        if 0 <= other < len(found) and gap_s < JOINED_S:
-            away = abs(found[other].midi - sound.midi)
-            same = abs(away - 12 * round(away / 12)) < SAME_SOUND_SEMITONES
-            softer_db = found[other].level_db - sound.level_db
-            if softer_db > (SHADOW_SAME_DB if same else SHADOW_DB):
-                return True
-    return False
+    beside = []
+    if place > 0:
+        beside.append((found[place - 1], sound.from_s - found[place - 1].to_s))
+    if place + 1 < len(found):
+        beside.append((found[place + 1], found[place + 1].from_s - sound.to_s))
+    return any(
+        gap_s < JOINED_S and other.level_db - sound.level_db > _shadow_db(sound, other)
+        for other, gap_s in beside
+    )
+
+
+def _shadow_db(sound: Sound, other: Sound) -> float:
+    """So much softer than the other sound it is a shadow: less will do at its pitch or octave."""
+    away = abs(other.midi - sound.midi)
+    same = abs(away - 12 * round(away / 12)) < SAME_SOUND_SEMITONES
+    return SHADOW_SAME_DB if same else SHADOW_DB
 
 
 @dataclass(frozen=True)
