@@ -12,7 +12,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.as_set import as_set, settings_or_usual
+from trainer.as_set import as_set, partners_voice, settings_or_usual
 from trainer.coach.history import History
 from trainer.errors import SoundError, TrainerError
 from trainer.journal.bring_home import bring_home, brought_words
@@ -34,6 +34,7 @@ from trainer.session import KeepTake, RoundBegins, Session
 from trainer.settings import Settings, read_settings, write_settings
 from trainer.sound.calibrate import remembered_round_trip
 from trainer.sound.device_port import DevicePort, open_port
+from trainer.sound.partner import Voice
 from trainer.sound.port import Samples, SoundPort
 from trainer.sound.process import quiet_stderr
 from trainer.sound.simulated import PacedPort
@@ -135,6 +136,7 @@ def open_session(
     history: History | None = None,
     keep_take: KeepTake | None = None,
     check_asked: CheckAsked | None = None,
+    voice: Voice | None = None,
 ) -> Session:
     """A session over the day's exercises with a journal file of its own."""
     log = opening_log(routine, planned, now(), student)
@@ -153,6 +155,7 @@ def open_session(
         keep_take=keep_take,
         from_teacher=words_from_teacher(paths),
         check_asked=check_asked,
+        voice=voice,
     )
 
 
@@ -232,6 +235,7 @@ def _practise_once(
     settings, wrong = settings_or_usual(paths)
     sessions, problems = remembered_sessions(paths, today - KEYS_REMEMBERED, yesterday)
     routine, unfit = as_set(routine, settings, today)
+    voice, unheard = partners_voice(settings, port.sample_rate_hz)
     session = open_session(
         routine,
         planned_for(routine, today, sessions),
@@ -239,10 +243,11 @@ def _practise_once(
         paths,
         now=local_now,
         round_begins=round_begins,
-        notices=[*problems, *unfit, *wrong],
+        notices=[*problems, *unfit, *unheard, *wrong],
         history=history_of(sessions, today),
         keep_take=None if wrong else take_keeper(paths, local_now),
         check_asked=check_due(paths, port, sessions) if isinstance(port, DevicePort) else None,
+        voice=voice,
     )
     with ticking(session):
         if in_lines or settings.spoken_lines:

@@ -11,7 +11,7 @@ from trainer.music.note import Note
 from trainer.music.pulse import timed
 from trainer.routine.round import PartnerPart, Round
 from trainer.sound.click import click_track
-from trainer.sound.partner import drone, partner
+from trainer.sound.partner import Voice, drone, partner
 from trainer.sound.port import Samples
 
 Scheduled = tuple[int, Samples]
@@ -43,9 +43,10 @@ def accompaniment(
     instrument: Instrument,
     first_beat_frame: int,
     rate: int,
+    voice: Voice | None = None,
 ) -> list[Scheduled]:
     """What the partner plays; sounding are the round's notes as they will sound and when."""
-    sound = _partner_sound(round_, sounding, instrument, rate)
+    sound = _partner_sound(round_, sounding, instrument, rate, voice)
     if sound is None:
         return []
     begin = first_beat_frame
@@ -55,18 +56,22 @@ def accompaniment(
 
 
 def _partner_sound(
-    round_: Round, sounding: Sequence[Note], instrument: Instrument, rate: int
+    round_: Round,
+    sounding: Sequence[Note],
+    instrument: Instrument,
+    rate: int,
+    voice: Voice | None,
 ) -> Samples | None:
     gain = 10.0 ** (round_.partner_level_db / 20.0)
     bpm, tuning = round_.tempo_bpm, round_.tuning
     match round_.partner:
         case PartnerPart.SAME_NOTES | PartnerPart.LEADS:
-            return partner(sounding, bpm, tuning, rate, gain=gain)
+            return partner(sounding, bpm, tuning, rate, gain=gain, voice=voice)
         case PartnerPart.CALLS | PartnerPart.TURNS:
             alone = as_sounding(round_.partner_notes, round_, instrument)
-            return partner(alone, bpm, tuning, rate, gain=gain)
+            return partner(alone, bpm, tuning, rate, gain=gain, voice=voice)
         case PartnerPart.OCTAVE_BELOW:
-            return partner(sounding, bpm, tuning, rate, semitones=-12, gain=gain)
+            return partner(sounding, bpm, tuning, rate, -12, gain, voice)
         case PartnerPart.DRONE if round_.drone is not None:
             pitch = instrument.sounding(round_.drone)
             return drone(pitch, round_.seconds, tuning, rate, gain=gain)

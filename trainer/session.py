@@ -36,6 +36,7 @@ from trainer.routine.model import Routine
 from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise
 from trainer.routine.round import Round, RoundKind
 from trainer.settling import SettlingUnderWay
+from trainer.sound.partner import Voice
 from trainer.sound.port import Samples, SoundPort
 from trainer.sound.takes import slowed, to_hear_again
 from trainer.sound_check import CheckAsked, SoundCheck, SoundCheckView
@@ -241,11 +242,12 @@ class Session:
         history: History | None = None,
         from_teacher: str = "",
         check_asked: CheckAsked | None = None,
+        voice: Voice | None = None,
     ) -> None:
         """`history`: what earlier days have left; None where nothing is known of them.
 
         `from_teacher`: a note to show before the first round. `check_asked`: the microphone is to
-        be looked at before it.
+        be looked at before it. `voice`: the partner's, where it isn't its own tone.
         """
         self._planned = tuple(planned)
         self._port = port
@@ -255,6 +257,7 @@ class Session:
         self._round_begins = round_begins
         self._keep_take = keep_take
         self._check_asked = check_asked
+        self._voice = voice
         self._check: SoundCheck | None = None
         self._sound: Samples | None = None
         self._replay_frame: int | None = None
@@ -582,6 +585,7 @@ class Session:
             first_beat_frame,
             lead_in_beats,
             self._partners_way,
+            self._voice,
         )
         self._round_begins(RoundBegins(round_, self._under_way.sounding, first_beat_frame))
 

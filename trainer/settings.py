@@ -15,6 +15,8 @@ from trainer.music.tuning import HIGHEST_A4_HZ, LOWEST_A4_HZ
 
 AS_THE_ROUTINE_SAYS = "as the routine says"
 AS_THE_TERMINAL_CAN = "as the terminal can"
+STEADY_TONE, SAMPLED_FLUTE = "steady tone", "sampled flute"
+SOUNDFONT_ENDS = (".sf2", ".sf3")
 PLAIN, FULL = "plain characters", "all characters"
 DARK, LIGHT, HIGH_CONTRAST = "dark", "light", "high contrast"
 HEADING = "# Settings of the flute practice trainer; what isn't here is as usual.\n"
@@ -42,12 +44,21 @@ class Settings:
     """Each round's sound is kept as FLAC."""
     takes_limit_mb: float = 500.0
     """All takes together; the oldest make room."""
+    partner_sound: str = STEADY_TONE
+    """What the partner plays with; a sampled flute is that of the system's SoundFont, or of the
+    one whose place is written here."""
 
     @property
     def a4_hz(self) -> float | None:
         """The tuning set, or None: as the routine says."""
         match = _A4.fullmatch(self.tuning)
         return None if match is None else float(match[1])
+
+    @property
+    def soundfont(self) -> Path | None:
+        """The SoundFont written down, or None: whichever the system has."""
+        written = self.partner_sound
+        return Path(written).expanduser() if written.endswith(SOUNDFONT_ENDS) else None
 
     @property
     def names(self) -> NoteNames:
@@ -72,6 +83,7 @@ CHOICES: dict[str, tuple[Value, ...]] = {
     "colours": (DARK, LIGHT, HIGH_CONTRAST),
     "spoken_lines": (False, True),
     "keep_takes": (False, True),
+    "partner_sound": (STEADY_TONE, SAMPLED_FLUTE),
 }
 """What a screen offers for each setting, the usual first; a limit of megabytes is for the file."""
 
@@ -147,14 +159,22 @@ def _value(path: Path, key: object, value: object) -> Value:
         if isinstance(value, bool) or not isinstance(value, int | float) or not value > 0:
             raise TrainerError(f"{path}: '{key}' is '{value}'; write a number above 0.")
         return float(value)
-    return _tuning(path, value) if name == "tuning" else _choice(path, key, value)
+    match name:
+        case "tuning":
+            return _tuning(path, value)
+        case "partner_sound" if str(value).endswith(SOUNDFONT_ENDS):
+            return str(value)
+        case "partner_sound":
+            return _choice(path, key, value, f"the place of a {SOUNDFONT_ENDS[0]} file")
+        case _:
+            return _choice(path, key, value)
 
 
-def _choice(path: Path, key: object, value: object) -> str:
+def _choice(path: Path, key: object, value: object, *besides: str) -> str:
     offered = {words(choice).casefold(): choice for choice in CHOICES[str(key).replace(" ", "_")]}
     chosen = offered.get(str(value).casefold())
     if chosen is None:
-        listed = ", ".join(map(words, CHOICES[str(key).replace(" ", "_")]))
+        listed = ", ".join((*map(words, offered.values()), *besides))
         raise TrainerError(f"{path}: '{key}' is '{value}'; write one of: {listed}.")
     return words(chosen)
 

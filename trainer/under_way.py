@@ -24,6 +24,7 @@ from trainer.routine.round import PartnerPart, Round
 from trainer.scheduled import accompaniment, as_sounding, clicks
 from trainer.sound.leak import MOVED_S, heard_until, lateness, leak_gain, moved_from
 from trainer.sound.partner import RMS as PARTNER_RMS
+from trainer.sound.partner import Voice
 from trainer.sound.port import Samples, SoundPort
 from trainer.spared import DEAD_WORDS, Damage, dies_at_s, spared
 
@@ -74,10 +75,12 @@ class RoundUnderWay:
         first_beat_frame: int,
         lead_in_beats: int,
         earlier_way: Way | None = None,
+        voice: Voice | None = None,
     ) -> None:
         """Schedule the clicks and the partner; what should already have sounded is left out.
 
-        earlier_way: the `way` of the round before on this port.
+        earlier_way: the `way` of the round before on this port. voice: the partner's, where it
+        isn't its own tone.
         """
         self.round = round_
         self.sounding = as_sounding(round_.notes, round_, instrument)
@@ -107,7 +110,7 @@ class RoundUnderWay:
         scheduled = self._clicks + [
             (max(frame, now_frame), sound[max(0, now_frame - frame) :])
             for frame, sound in accompaniment(
-                round_, self.sounding, instrument, first_beat_frame, self._rate
+                round_, self.sounding, instrument, first_beat_frame, self._rate, voice
             )
         ]
         for frame, sound in scheduled:
@@ -139,7 +142,7 @@ class RoundUnderWay:
         heard_frame = self._port.heard_frame()
         if not self._confirmed or not self._port.listens or heard_frame <= self._read_to_frame:
             return
-        readings = self._live.feed(self._heed(heard_frame))
+        readings = self._live.feed(*self._heed(heard_frame))
         self.trail.extend(_steady(readings))
         self._readings.extend(readings)
         self.live_notes.update(_answered(readings, self.live_notes))
@@ -207,8 +210,9 @@ class RoundUnderWay:
         left_share = 1.0 if leaked.left_share is None else max(leaked.left_share, LEAST_LEFT)
         return leak_db + 10 * math.log10(left_share) > own_db - PARTNER_BELOW_DB
 
-    def _heed(self, heard_frame: int) -> Samples:
-        """Take in what the microphone heard since the last time; what the quick ear gets of it."""
+    def _heed(self, heard_frame: int) -> tuple[Samples, Samples]:
+        """Take in what the microphone heard since the last time; what the quick ear gets of it, and
+        what of the partner may be in that."""
         if self._read_to_frame == self._take_frame:
             first_frame = min((frame for frame, _ in self._clicks), default=self._take_frame)
             from_frame = max(0, min(first_frame - round(BEFORE_CLICKS_S * self._rate), heard_frame))

@@ -24,6 +24,7 @@ from scipy import signal
 from trainer.ear.heard import State, Take
 from trainer.ear.known import KnownLeak, KnownSound
 from trainer.ear.way import Way
+from trainer.errors import SoundError
 from trainer.music.instrument import instrument_named
 from trainer.music.pitch import Pitch
 from trainer.player.flutist import Flutist
@@ -34,8 +35,9 @@ from trainer.practise import planned_for
 from trainer.routine.load import load_routine
 from trainer.routine.round import PartnerPart, Round
 from trainer.scheduled import accompaniment, clicks
-from trainer.sound.partner import RMS
+from trainer.sound.partner import RMS, Voice
 from trainer.sound.port import Samples
+from trainer.sound.sampled import sampled_flute
 from trainer.sound.simulated import SimulatedPort
 from trainer.under_way import LiveNote, RoundUnderWay
 
@@ -68,7 +70,7 @@ PARTNERS: dict[str, PartnerPart | None] = {
     "click and a drone": PartnerPart.DRONE,
 }
 DRONE = Pitch.parse("D4")
-PLAYERS = (400, 500, 600)
+PLAYERS = (730, 830, 930)
 LEVELS_DB = (-20.0, -10.0)
 
 
@@ -153,6 +155,7 @@ def heard(
     level_db: float | None,
     seed: int,
     earlier_way: Way | None,
+    voice: Voice | None = None,
 ) -> Heard:
     """A round on a simulated port whose microphone hears the player and the loudspeaker."""
     first_frame = round((READY_S + round_.lead_in_beats * round_.beat_s) * RATE)
@@ -162,11 +165,15 @@ def heard(
     if level_db is not None:
         sounding = played.samples[np.abs(played.samples) > 0.01]
         gain = np.sqrt(np.mean(sounding**2)) * 10 ** (level_db / 20) / RMS
-        sound += gain * through(loudspeaker, own_sound(round_, first_frame, sound.size), seed)
+        sound += gain * through(
+            loudspeaker, own_sound(round_, first_frame, sound.size, voice), seed
+        )
     sound += 10 ** (NOISE_DB / 20) * np.random.default_rng(seed).standard_normal(sound.size)
     port = SimulatedPort(RATE, memory_s=sound.size / RATE + 5)
     port.sing(sound.astype(np.float32), 0)
-    under_way = RoundUnderWay(port, FLUTE, round_, first_frame, round_.lead_in_beats, earlier_way)
+    under_way = RoundUnderWay(
+        port, FLUTE, round_, first_frame, round_.lead_in_beats, earlier_way, voice
+    )
     while port.now_frame() + LOOK_FRAMES <= sound.size:
         port.advance(LOOK_FRAMES)
         under_way.follow()
@@ -182,10 +189,10 @@ def heard(
     )
 
 
-def own_sound(round_: Round, first_frame: int, size: int) -> Samples:
+def own_sound(round_: Round, first_frame: int, size: int, voice: Voice | None) -> Samples:
     """What the trainer plays in the round, from the port's first frame on."""
     scheduled = clicks(round_, first_frame, round_.lead_in_beats, RATE)
-    scheduled += accompaniment(round_, round_.notes, FLUTE, first_frame, RATE)
+    scheduled += accompaniment(round_, round_.notes, FLUTE, first_frame, RATE, voice)
     loud: Samples = np.zeros(size + 10 * RATE, np.float32)
     for frame, sound in scheduled:
         first = max(frame, 0)
@@ -196,7 +203,7 @@ def own_sound(round_: Round, first_frame: int, size: int) -> Samples:
 def scored(rows: Sequence[Heard]) -> str:
     """Onsets, pitches and starts against what was played, as cells of the table."""
     off_s, cents, hits, truth, found, missed, extra = [], [], 0, 0, 0, 0, 0
-    starts, live = [], []
+    starts, live, misled = [], [], []
     for one in rows:
         notes = {note.index: note for note in one.take.expected_notes}
         found += sum(note.onset_s is not None for note in one.take.notes)
@@ -204,8 +211,10 @@ def scored(rows: Sequence[Heard]) -> str:
         for true in one.played.truth:
             truth += 1
             quick = one.live.get(true.index)
-            right = quick is not None and quick.midi is not None
-            live.append(right and abs(quick.midi - true.midi) < 0.5)
+            given = quick is not None and quick.midi is not None
+            right = given and abs(quick.midi - true.midi) < 0.5
+            live.append(right)
+            misled.append(given and not right)
             note = notes.get(true.index)
             if note is None or note.onset_s is None:
                 missed += note is None or note.state is State.MISSED
@@ -218,7 +227,8 @@ def scored(rows: Sequence[Heard]) -> str:
     return (
         f"{2 * hits / (truth + found):.3f} | {1000 * np.median(off_s):.1f} ms | "
         f"{np.median(cents):.2f} | {np.percentile(cents, 95):.2f} | {np.mean(starts):.3f} | "
-        f"{missed} | {extra} | {np.mean(live):.2f} | {sum(one.told for one in rows)} of {len(rows)}"
+        f"{missed} | {extra} | {np.mean(live):.2f} | {np.mean(misled):.2f} | "
+        f"{sum(one.told for one in rows)} of {len(rows)}"
     )
 
 
@@ -263,7 +273,13 @@ def main() -> None:
     """Every partner at every level beside silence, then other rooms and loudspeakers."""
     practice = rounds()
 
-    def row(name: str, part: PartnerPart | None, room: Loudspeaker, level_db: float | None) -> str:
+    def row(
+        name: str,
+        part: PartnerPart | None,
+        room: Loudspeaker,
+        level_db: float | None,
+        voice: Voice | None = None,
+    ) -> str:
         results = []
         for player in PLAYERS:
             way = None
@@ -272,7 +288,7 @@ def main() -> None:
                 asked = replace(round_, partner=part, drone=drone)
                 flutist = Flutist(Habits(), seed=player + number)
                 played = flutist.play(round_.notes, round_.tempo_bpm, round_.tuning, RATE)
-                results.append(heard(asked, played, room, level_db, 7000 + player, way))
+                results.append(heard(asked, played, room, level_db, 7000 + player, way, voice))
                 way = results[-1].way
         level = "–" if level_db is None else f"{level_db:.0f} dB"
         line = f"| {name} | {level} | {scored(results)} |"
@@ -288,6 +304,16 @@ def main() -> None:
             for name, part in PARTNERS.items()
             if name != CLICK
         ]
+    try:
+        flute = sampled_flute(None, RATE)
+    except SoundError as error:
+        print(f"without a sampled flute: {error}")
+    else:
+        lines += [
+            row(f"{name}, of a sampled flute", part, ROOMS[0], -10.0, flute)
+            for name, part in PARTNERS.items()
+            if part in (PartnerPart.SAME_NOTES, PartnerPart.OCTAVE_BELOW)
+        ]
     notes = len(PLAYERS) * sum(len(round_.notes) for round_ in practice)
     spent = cost()
     print(spent)
@@ -298,11 +324,12 @@ def main() -> None:
         f"as in practice, {notes} notes in all. "
         "The level is the partner's, against the flute's; the click keeps its proportion to it (a "
         "beat's highest sample is 6 dB above the partner's RMS). Starts: slurred, tongued or "
-        "breathed as played. Live: the quick answer is the note that was played. Told: that "
+        "breathed as played. Live: the quick answer is the note that was played; misled: it is "
+        "another, instead of none. Told: that "
         "headphones would serve better.\n\n"
         "| loudspeaker | leak | onset F ±25 ms | onset median | cents, median | 95th | starts "
-        "right | missed | extra | live | told |\n"
-        "|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|\n"
+        "right | missed | extra | live | misled | told |\n"
+        "|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|\n"
         + "\n".join(lines)
         + f"\n\n{spent}",
     )

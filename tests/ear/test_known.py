@@ -48,7 +48,7 @@ class Scene:
         for first in range(self.begins, self.heard.size, LOOK_FRAMES):
             piece = self.heard[first : first + LOOK_FRAMES]
             done.append(leak.feed(piece))
-            at_once.append(leak.at_once(piece))
+            at_once.append(leak.at_once(piece)[0])
         done.append(leak.rest())
         return np.concatenate(done), np.concatenate(at_once)
 

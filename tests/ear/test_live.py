@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
 from tests.ear.conftest import FIRST_S, RATE, scored
+from trainer.ear.frames import Samples
 from trainer.ear.heard import LiveReading
 from trainer.ear.live import LiveEar, ToneGate
 from trainer.music.note import Start
@@ -59,3 +63,53 @@ def test_the_gate_opens_for_a_tone_and_not_for_noise() -> None:
     assert beginning.onset_s == pytest.approx(FIRST_S, abs=0.04)
     noise = (np.random.default_rng(2).standard_normal(2 * RATE) * 0.05).astype(np.float32)
     assert ToneGate(RATE).feed(noise) is None
+
+
+def an_octave_below(level: float) -> Samples:
+    """A scale's partner: each note's octave below from before its onset until after its end."""
+    got = scored(Start.TONGUED, 80)
+    sound = np.zeros(got.samples.size)
+    for note, after in pairwise(got.truth):
+        begin, end = (round(s * RATE) for s in (note.onset_s - 0.06, after.onset_s - 0.06))
+        hz = 440.0 * 2 ** ((round(note.midi) - 12 - 69) / 12)
+        turn = 2 * np.pi * hz * np.arange(end - begin) / RATE
+        sound[begin:end] = level * (np.sin(turn) + 0.5 * np.sin(2 * turn))
+    return sound.astype(np.float32)
+
+
+def misled(answers: Sequence[LiveReading]) -> int:
+    """Readings that hold the partner's pitch: two in a row, as nobody played them."""
+    played = {round(note.midi) for note in scored(Start.TONGUED, 80).truth}
+    held = [
+        second.midi
+        for first, second in pairwise(answers)
+        if first.midi is not None
+        and second.midi is not None
+        and abs(first.midi - second.midi) < 0.1
+    ]
+    return sum(round(midi) not in played for midi in held)
+
+
+def test_what_may_be_the_partner_is_not_taken_for_the_player() -> None:
+    got = scored(Start.TONGUED, 80)
+    partner = an_octave_below(0.02)
+    sound = got.samples + partner
+
+    def answers(beside: Samples | None) -> tuple[LiveReading, ...]:
+        return LiveEar(got.expected, 80, Tuning(), RATE, FIRST_S).feed(sound, beside)
+
+    untold = misled(answers(None))
+    assert untold > 10
+    assert misled(answers(0.7 * partner)) < 0.1 * untold  # told a little less of it, as in a room
+    plain = LiveEar(got.expected, 80, Tuning(), RATE, FIRST_S).feed(got.samples)
+    found = {r.note_index for r in answers(0.7 * partner)}
+    assert found == {r.note_index for r in plain}
+
+
+def test_a_player_in_unison_is_heard_above_the_partner() -> None:
+    got = scored(Start.TONGUED, 80)
+    sound = got.samples * np.float32(1.2)
+    answers = LiveEar(got.expected, 80, Tuning(), RATE, FIRST_S).feed(sound, got.samples * 0.3)
+    assert {r.note_index for r in answers} >= set(range(len(got.truth)))
+    silent = LiveEar(got.expected, 80, Tuning(), RATE, FIRST_S).feed(got.samples, got.samples)
+    assert all(reading.midi is None for reading in silent)

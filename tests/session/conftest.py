@@ -16,6 +16,7 @@ from trainer.player.habits import Habits
 from trainer.practise import open_session, planned_for
 from trainer.routine.load import load_routine
 from trainer.session import KeepTake, Session, Stage, View
+from trainer.sound.partner import Voice
 from trainer.sound.simulated import SimulatedPort
 from trainer.stand_in import StandIn
 
@@ -80,6 +81,7 @@ def practice_of(tmp_path: Path) -> Callable[..., Practice]:
         listens: bool = True,
         history: History | None = None,
         keep_take: KeepTake | None = None,
+        voice: Voice | None = None,
     ) -> Practice:
         file = tmp_path / "routine.yaml"
         file.write_text(text)
@@ -97,6 +99,7 @@ def practice_of(tmp_path: Path) -> Callable[..., Practice]:
             round_begins=stand_in.round_begins if plays else lambda _: None,
             history=history,
             keep_take=keep_take,
+            voice=voice,
         )
         return Practice(session, port, paths)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -24,6 +24,7 @@ from trainer.routine.round import PartnerPart
 from trainer.session import Stage
 from trainer.settings import Settings, write_settings
 from trainer.sound.click import PEAKS, Tap
+from trainer.sound.partner import Signal
 from trainer.sound.takes import kept_takes
 
 Build = Callable[..., Practice]
@@ -499,6 +500,23 @@ def test_what_is_heard_again_stops_for_the_next_round(practice_of: Build) -> Non
     practice.pass_time(0.2)
     faded = practice.port.played(began + 2400, practice.port.now_frame())
     assert np.abs(faded).max() == 0.0
+
+
+class Hum:
+    """A voice like no other."""
+
+    def line(self, tones: Sequence[tuple[float, int]], rate: int) -> Signal:
+        return np.full(sum(frames for _, frames in tones), 0.001 * rate / 48000)
+
+
+def test_the_partner_plays_with_the_voice_that_is_set(practice_of: Build) -> None:
+    practice = practice_of(LONG + "    partner: same notes\n", voice=Hum(), plays=False)
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    practice.until(Stage.PLAYING)
+    practice.pass_time(1.0)
+    played = practice.port.played(practice.port.now_frame() - 12000, practice.port.now_frame())
+    assert np.median(np.abs(played)) == pytest.approx(0.001)
 
 
 def test_takes_are_kept_only_when_asked_for(practice_of: Build, tmp_path: Path) -> None:

@@ -6,8 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from trainer.as_set import partners_voice
 from trainer.errors import TrainerError
 from trainer.settings import Settings, read_settings, write_settings
+
+OWN_FLUTE = Settings(partner_sound="~/sounds/my flute.sf3")
 
 
 def test_without_a_file_everything_is_as_usual(tmp_path: Path) -> None:
@@ -17,7 +20,7 @@ def test_without_a_file_everything_is_as_usual(tmp_path: Path) -> None:
 
 def test_what_is_written_is_read(tmp_path: Path) -> None:
     file = tmp_path / "new" / "config.yaml"
-    for settings in (Settings(keep_takes=True, takes_limit_mb=80.0), Settings()):
+    for settings in (Settings(keep_takes=True, takes_limit_mb=80.0), OWN_FLUTE, Settings()):
         write_settings(file, settings)
         assert read_settings(file) == settings
 
@@ -29,6 +32,7 @@ def test_what_is_written_is_read(tmp_path: Path) -> None:
         ("takes limit mb: -3", "a number above 0"),
         ("takes limit mb: yes", "a number above 0"),
         ("keep all: yes", "'keep all' is no setting"),
+        ("partner sound: oboe", "steady tone, sampled flute, the place of a .sf2 file"),
         ("- keep takes", "must hold lines"),
         ("keep takes: [", "no YAML"),
     ],
@@ -38,3 +42,13 @@ def test_mistakes_say_how_to_mend_them(tmp_path: Path, text: str, words: str) ->
     file.write_text(text)
     with pytest.raises(TrainerError, match=words):
         read_settings(file)
+
+
+def test_without_the_soundfont_the_partner_plays_its_own_tone(tmp_path: Path) -> None:
+    assert partners_voice(Settings(), 48000) == (None, ())
+    gone = Settings(partner_sound=str(tmp_path / "gone.sf2"))
+    voice, (sentence,) = partners_voice(gone, 48000)
+    assert voice is None
+    assert "SoundFont" in sentence
+    assert sentence.endswith("Until then the partner plays its own tone.")
+    assert OWN_FLUTE.soundfont == Path.home() / "sounds" / "my flute.sf3"

@@ -87,9 +87,12 @@ class KnownLeak:
             return np.zeros(0, np.float32)
         return self._without_clicks(self._handed_on + min(ready, at_most))
 
-    def at_once(self, samples: Samples) -> Samples:
-        """The sound fed last, without what can be taken out of it at once; same shape."""
-        return samples if self._tones is None else self._tones.at_once(samples)
+    def at_once(self, samples: Samples) -> tuple[Samples, Samples]:
+        """The sound fed last, without what can be taken out of it at once, and about as much of the
+        partner as may still be in there; both of the same shape."""
+        if self._tones is None:
+            return samples, np.zeros_like(samples)
+        return self._tones.at_once(samples)
 
     def rest(self) -> Samples:
         """What wasn't handed on yet; nothing can be fed after it."""

@@ -40,6 +40,10 @@ by far less; our own estimate."""
 SAME_LATE_S = 0.0002
 SAME_GAIN = 1.4
 """Clicks that come so much earlier or later, louder or softer, come another way."""
+MAY_STAY, MAY_COME = 0.5, 1.6
+"""Of the partner's tone as it should come back: what may stay of it, and what may come while its
+way is not yet well known. Our own estimate, from loudspeakers and rooms made by lot, other ones
+than tests/bench/leak.py has."""
 LEAST_JUDGED = 0.1
 """In unison the partner is hardly anywhere louder than the player."""
 
@@ -133,20 +137,34 @@ class ToneLeak:
         self._look.work(1.0)
         return self._finish(end)
 
-    def at_once(self, samples: Samples) -> Samples:
-        """The sound fed last, without what can be taken out of it at once; same shape."""
+    def at_once(self, samples: Samples) -> tuple[Samples, Samples]:
+        """The sound fed last, without what can be taken out of it at once, and about as much of the
+        partner as may still be in there; both of the same shape."""
         end = self._held_from + self._held.size
         first = end - samples.size
-        way = self.way
+        way, straight = self.way, self._straight()
+        if straight is None:
+            return samples, np.zeros_like(samples)
         if way is None:
-            return samples
+            return samples, MAY_COME * self._tones.leak(straight, straight, first, end)
         ready = first + self._quick.size
         while ready < end:
             more = self._tones.leak(self._quick_way or way, way, ready, ready + self._ahead)
             self._quick, self._quick_way = np.concatenate([self._quick, more]), way
             ready += self._ahead
         leak, self._quick = np.split(self._quick, [samples.size])
-        return np.asarray(samples - leak, np.float32)
+        cleaned = np.asarray(samples - leak, np.float32)
+        if self._remembered() is None and self._end <= EARLY_LOOKS * self._every:
+            return cleaned, MAY_COME * self._tones.leak(straight, straight, first, end)
+        return cleaned, MAY_STAY * leak
+
+    def _straight(self) -> Way | None:
+        """Straight from the loudspeaker, as the clicks come; None where none is heard."""
+        if self._clicks.direct is None:
+            return None
+        late_s, gain = self._clicks.direct
+        path = np.array([gain], np.float32)
+        return Way(self._tones.fit_hz, path, 0, 0.0, late_s, 0.0, late_s, gain)
 
     @property
     def way(self) -> Way | None:

@@ -23,8 +23,9 @@ EXPLAINED = {
     "colours": "Colours never say anything alone.",
     "spoken_lines": "Practice told in lines for a screen reader, instead of drawn.",
     "keep_takes": "Each round's sound kept on this computer, to hear it again.",
+    "partner_sound": "What the partner plays with: its own tone, or a SoundFont's flute.",
 }
-ANEW = ("instrument", "tuning", "spoken_lines")
+ANEW = ("instrument", "tuning", "spoken_lines", "partner_sound")
 """What a session can't change once it is open."""
 FROM_NEXT_START = "This holds from the next start."
 

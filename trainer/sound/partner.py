@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,6 +66,17 @@ NYQUIST_SHARE = 0.45
 """Harmonics above this share of the rate are left out."""
 
 
+class Voice(Protocol):
+    """What the partner plays with."""
+
+    def line(self, tones: Sequence[tuple[float, int]], rate: int) -> Signal:
+        """Tones in one breath, slurred, each its pitch in Hz and its frames; shape (all frames,).
+
+        Each at the level of `steady_rms`, without beginning or end.
+        """
+        ...
+
+
 @dataclass(frozen=True)
 class _Tone:
     """One note as it will sound."""
@@ -87,6 +99,7 @@ def partner(
     sample_rate_hz: int,
     semitones: int = 0,
     gain: float = 1.0,
+    voice: Voice | None = None,
 ) -> Samples:
     """The notes as the partner plays them; frame 0 is the round's first beat.
 
@@ -98,14 +111,15 @@ def partner(
     tones = _tones(notes, tempo_bpm, tuning, sample_rate_hz, semitones)
     last = notes[-1]
     out: Signal = np.zeros(beat_frame(0, last.beat + last.length, tempo_bpm, sample_rate_hz))
-    phase, levels = 0.0, None
+    voice = voice or SteadyTone()
+    for breath in _breaths(tones):
+        sound = voice.line(
+            [(tone.hz, tone.end_frame - tone.onset_frame) for tone in breath], sample_rate_hz
+        )
+        out[breath[0].onset_frame : breath[-1].end_frame] = sound
     for tone in tones:
-        if not tone.joined:
-            phase, levels = 0.0, None
         count = tone.end_frame - tone.onset_frame
-        wave, levels = _wave(tone.hz, phase, count, levels, sample_rate_hz)
-        out[tone.onset_frame : tone.end_frame] = wave * _envelope(tone, count, sample_rate_hz)
-        phase = (phase + 2 * np.pi * tone.hz * count / sample_rate_hz) % (2 * np.pi)
+        out[tone.onset_frame : tone.end_frame] *= _envelope(tone, count, sample_rate_hz)
     return (gain * out).astype(np.float32)
 
 
@@ -117,10 +131,10 @@ def drone(
     semitones: int = 0,
     gain: float = 1.0,
 ) -> Samples:
-    """A steady tone to tune against, with a slow beginning and end."""
+    """A steady tone to tune against, with a slow beginning and end; no sample is steady enough."""
     count = round(seconds * sample_rate_hz)
     hz = tuning.hz(pitch) * 2 ** (semitones / 12)
-    wave, _ = _wave(hz, 0.0, count, None, sample_rate_hz)
+    wave = SteadyTone().line([(hz, count)], sample_rate_hz)
     rise = _rise(min(round(DRONE_RISE_S * sample_rate_hz), count // 2))
     wave[: rise.size] *= rise
     wave[count - rise.size :] *= rise[::-1]
@@ -150,6 +164,16 @@ def _tones(
     return tones
 
 
+def _breaths(tones: Sequence[_Tone]) -> list[list[_Tone]]:
+    breaths: list[list[_Tone]] = []
+    for tone in tones:
+        if tone.joined:
+            breaths[-1].append(tone)
+        else:
+            breaths.append([tone])
+    return breaths
+
+
 def _air_goes_on(note: Note, after: Note) -> bool:
     joined = after.start in (Start.SLURRED, Start.LEGATO_TONGUE)
     return joined and not note.breath_after and after.beat == note.beat + note.length
@@ -162,20 +186,35 @@ def _silence_frames(note: Note, frames: int, rate: int) -> int:
     return min(round(GAP_S * rate), int(GAP_SHARE * frames))
 
 
-def _wave(
-    hz: float, phase: float, count: int, levels_before: Signal | None, rate: int
-) -> tuple[Signal, Signal]:
-    """A tone without envelope, and its harmonics' levels; blended over from the levels before."""
-    levels = _harmonic_levels(hz, rate)
-    angle = phase + (2 * np.pi * hz / rate) * np.arange(count, dtype=np.float64)
+def steady_rms(hz: float) -> float:
+    """The level of a steady note at this pitch, full scale 1."""
+    octaves_above = max(0.0, _midi(hz) - SOFTER_FROM_MIDI) / 12.0
+    return float(RMS * 10.0 ** (-SOFTER_DB_PER_OCTAVE * octaves_above / 20.0))
+
+
+class SteadyTone:
+    """A flute-like tone made of exact harmonics."""
+
+    def line(self, tones: Sequence[tuple[float, int]], rate: int) -> Signal:
+        """As `Voice` asks."""
+        waves, phase, before_hz = [], 0.0, tones[0][0]
+        for hz, frames in tones:
+            turning = 2 * np.pi * hz / rate
+            angle = phase + turning * np.arange(frames, dtype=np.float64)
+            waves.append(_wave(angle, hz, before_hz, rate))
+            phase, before_hz = (phase + turning * frames) % (2 * np.pi), hz
+        return np.concatenate(waves)
+
+
+def _wave(angle: Signal, hz: float, before_hz: float, rate: int) -> Signal:
+    """A tone whose fundamental turns so; it begins in the colour of the tone before."""
+    levels, before = (_harmonic_levels(colour_hz, hz, rate) for colour_hz in (hz, before_hz))
     sines = _harmonics(angle, levels.size)
-    if levels_before is None:
-        return np.asarray(levels @ sines), levels
     wave = np.asarray(levels @ sines)
-    blend = min(round(BLEND_S * rate), count)
+    blend = min(round(BLEND_S * rate), angle.size)
     weight = np.linspace(1.0, 0.0, blend, endpoint=False)
-    wave[:blend] += weight * ((levels_before - levels) @ sines[:, :blend])
-    return wave, levels
+    wave[:blend] += weight * ((before - levels) @ sines[:, :blend])
+    return wave
 
 
 def _harmonics(angle: Signal, count: int) -> Signal:
@@ -191,17 +230,19 @@ def _harmonics(angle: Signal, count: int) -> Signal:
     return sines
 
 
-def _harmonic_levels(hz: float, rate: int) -> Signal:
-    """Amplitudes of the harmonics at this pitch, scaled to the level of a steady note."""
-    midi = 69.0 + 12.0 * np.log2(hz / 440.0)
+def _harmonic_levels(colour_hz: float, hz: float, rate: int) -> Signal:
+    """Amplitudes of the harmonics at a pitch in the colour of the flute's note at another."""
     table = np.array(list(HARMONIC_LEVELS_DB.values()))
     anchors = np.array(list(HARMONIC_LEVELS_DB))
-    levels_db = np.array([np.interp(midi, anchors, column) for column in table.T])
+    levels_db = np.array([np.interp(_midi(colour_hz), anchors, column) for column in table.T])
     levels = 10.0 ** (levels_db / 20.0)
-    softer_db = SOFTER_DB_PER_OCTAVE * max(0.0, midi - SOFTER_FROM_MIDI) / 12.0
-    levels *= RMS * 10.0 ** (-softer_db / 20.0) / np.sqrt(np.sum(levels**2) / 2.0)
+    levels *= steady_rms(colour_hz) / np.sqrt(np.sum(levels**2) / 2.0)
     levels[hz * np.arange(1, levels.size + 1) > NYQUIST_SHARE * rate] = 0.0
     return np.asarray(levels)
+
+
+def _midi(hz: float) -> float:
+    return float(69.0 + 12.0 * np.log2(hz / 440.0))
 
 
 def _envelope(tone: _Tone, count: int, rate: int) -> Signal:
