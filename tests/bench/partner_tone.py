@@ -19,10 +19,12 @@ from results import write_section
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from tests.sound.test_partner import cents_off
+from trainer.errors import SoundError
 from trainer.music.note import Articulation, Note, Start, articulated
 from trainer.music.pitch import Pitch, sharp_name
 from trainer.music.tuning import Tuning
-from trainer.sound.partner import partner
+from trainer.sound.partner import SteadyTone, Voice, partner
+from trainer.sound.sampled import sampled_flute
 
 RATE = 48000
 PICTURE = Path(__file__).with_name("partner_spectrum.png")
@@ -40,10 +42,10 @@ def line(articulation: Articulation, length: Fraction) -> tuple[Note, ...]:
     return articulated(notes, articulation)
 
 
-def worst_cents(tuning: Tuning) -> float:
+def worst_cents(tuning: Tuning, voice: Voice | None = None) -> float:
     """The largest distance of a steady note from its tuning."""
     notes = line(Articulation.SINGLE, Fraction(1))
-    sound = partner(notes, 60.0, tuning, RATE)
+    sound = partner(notes, 60.0, tuning, RATE, voice=voice)
     off = []
     for number, note in enumerate(notes):
         steady = sound[number * RATE + RATE // 10 : number * RATE + RATE * 9 // 10]
@@ -51,37 +53,39 @@ def worst_cents(tuning: Tuning) -> float:
     return max(off)
 
 
-def worst_onset(articulation: Articulation) -> int:
+def worst_onset(articulation: Articulation, voice: Voice | None = None) -> int:
     """Samples between where a tongued note must begin and where it first sounds, at most."""
     notes = line(articulation, Fraction(1, 2))
-    sound = partner(notes, TEMPO_BPM, Tuning(), RATE)
+    sound = partner(notes, TEMPO_BPM, Tuning(), RATE, voice=voice)
     sounding = np.flatnonzero(np.abs(sound) > 0)
     starts = sounding[np.flatnonzero(np.diff(sounding, prepend=-RATE) > RATE // 200)]
     places = [round(float(note.beat) * 60 * RATE / TEMPO_BPM) for note in notes]
     return int(np.max(np.abs(starts[: len(places)] - 1 - places)))  # a tone's first sample is 0
 
 
-def times_real_time() -> float:
+def times_real_time(voice: Voice | None = None) -> float:
     """Seconds of sound rendered in one second, over three octaves of sixteenths."""
     notes = line(Articulation.SINGLE, Fraction(1, 4))
     seconds = float(notes[-1].beat + notes[-1].length) * 60 / TEMPO_BPM
     begun_s = time.process_time()
     for _ in range(TIMES_RENDERED):
-        partner(notes, TEMPO_BPM, Tuning(), RATE)
+        partner(notes, TEMPO_BPM, Tuning(), RATE, voice=voice)
     return TIMES_RENDERED * seconds / (time.process_time() - begun_s)
 
 
-def draw() -> None:
+def draw(voices: dict[str, Voice]) -> None:
     """The spectrum of some notes, a panel each."""
     figure, panels = pyplot.subplots(3, 2, figsize=(9, 8), sharex=True, sharey=True)
     for panel, name in zip(panels.flat, SHOWN, strict=True):
         note = Note(0, Pitch.parse(name), Fraction(0), Fraction(2), Start.TONGUED)
-        sound = partner([note], 60.0, Tuning(), RATE)[RATE // 4 : RATE // 4 + RATE]
-        level = np.abs(np.fft.rfft(sound * np.hanning(sound.size))) * 4 / sound.size
-        khz = np.fft.rfftfreq(sound.size, 1 / RATE) / 1000
-        panel.plot(khz, 20 * np.log10(level + 1e-9), lw=0.8)
+        for label, voice in reversed(voices.items()):
+            sound = partner([note], 60.0, Tuning(), RATE, voice=voice)[RATE // 4 : RATE * 5 // 4]
+            level = np.abs(np.fft.rfft(sound * np.hanning(sound.size))) * 4 / sound.size
+            khz = np.fft.rfftfreq(sound.size, 1 / RATE) / 1000
+            panel.plot(khz, 20 * np.log10(level + 1e-9), lw=0.8, label=label)
         panel.set(title=name, xlim=(0, 14), ylim=(-110, -10))
         panel.grid(alpha=0.3)
+    panels.flat[0].legend(loc="upper right", fontsize=8)
     figure.supxlabel("kHz")
     figure.supylabel("level, dB re full scale")
     figure.tight_layout()
@@ -90,19 +94,31 @@ def draw() -> None:
 
 def main() -> None:
     """Measure and draw."""
-    draw()
+    voices: dict[str, Voice] = {"its own tone": SteadyTone()}
+    try:
+        voices["a sampled flute"] = sampled_flute(None, RATE)
+    except SoundError as error:
+        print(f"without a sampled flute: {error}")
+    draw(voices)
     pure = Tuning(440.0, drone=Pitch.parse("D4"))
-    rows = [
-        ("pitch, A4 = 440 Hz, worst of 37 notes", f"{worst_cents(Tuning()):.4f} cents"),
-        ("pitch, A4 = 442 Hz, worst of 37 notes", f"{worst_cents(Tuning(442.0)):.4f} cents"),
-        ("pitch, pure above D4, worst of 37 notes", f"{worst_cents(pure):.4f} cents"),
-        ("onset of tongued notes, worst", f"{worst_onset(Articulation.SINGLE)} samples"),
-        ("rendered, seconds of sound in one of CPU", f"{times_real_time():.0f}"),
+    rows = {
+        "pitch, A4 = 440 Hz, worst of 37 notes, cents": lambda v: f"{worst_cents(Tuning(), v):.4f}",
+        "pitch, A4 = 442 Hz, the same": lambda v: f"{worst_cents(Tuning(442.0), v):.4f}",
+        "pitch, pure above D4, the same": lambda v: f"{worst_cents(pure, v):.4f}",
+        "onset of tongued notes, worst, samples": lambda v: str(
+            worst_onset(Articulation.SINGLE, v)
+        ),
+        "rendered, seconds of sound in one of CPU": lambda v: f"{times_real_time(v):.0f}",
+    }
+    lines = [
+        f"| {what} | " + " | ".join(measure(voice) for voice in voices.values()) + " |"
+        for what, measure in rows.items()
     ]
     text = (
         "`python tests/bench/partner_tone.py`; pitch by the phase of the fundamental between two "
-        "windows. Spectra of six notes: `partner_spectrum.png`.\n\n| | |\n|---|---:|\n"
-        + "\n".join(f"| {what} | {figure} |" for what, figure in rows)
+        "windows. Spectra of six notes: `partner_spectrum.png`. The sampled flute is the system's "
+        "SoundFont (here Debian's fluid-soundfont-gm), its keys made ready before.\n\n"
+        f"| | {' | '.join(voices)} |\n|---|{'---:|' * len(voices)}\n" + "\n".join(lines)
     )
     print(text)
     write_section("The partner", text)

@@ -42,7 +42,7 @@ LIMIT_S = 20.0
 
 
 @contextmanager
-def jack_server() -> Iterator[None]:
+def jack_server(rate: int = RATE, period: int = PERIOD) -> Iterator[None]:
     """A private server with a loop cable and no card, known to this process's libraries."""
     if shutil.which("jackd") is None:
         raise SystemExit("This bench needs jackd: sudo apt install jackd2")
@@ -52,7 +52,7 @@ def jack_server() -> Iterator[None]:
             "JACK_NO_START_SERVER": "1",
             "XDG_RUNTIME_DIR": folder,
         }
-        settings = ["-d", "dummy", "-r", str(RATE), "-p", str(PERIOD), "-C", "1", "-P", "1"]
+        settings = ["-d", "dummy", "-r", str(rate), "-p", str(period), "-C", "1", "-P", "1"]
         with Path(folder, "log").open("w") as log:
             server = subprocess.Popen(
                 ["jackd", "--no-realtime", "--sync", "-n", NAME, "-L", "1", *settings],
