@@ -42,7 +42,8 @@ from trainer.routine.round import RoundKind
 from trainer.screens.app import TrainerApp
 from trainer.screens.appearance import Appearance
 from trainer.screens.first_morning import FirstMorningApp
-from trainer.session import Session, Stage, View
+from trainer.session.session import Session
+from trainer.session.view import Stage, View
 from trainer.settings import LIGHT, PLAIN, Settings
 from trainer.sound.simulated import SimulatedPort
 from trainer.sound_check import CheckAsked
@@ -239,7 +240,7 @@ async def photograph_morning(
         await pilot.pause()
         await picture("music")
         await pilot.press("escape")
-        session._check_asked = CheckAsked(NEW, lambda _: None)
+        session._walk._first_look.asked = CheckAsked(NEW, lambda _: None)
         studio.do(session.advance)
         studio.until(lambda view: view.elapsed_s > 1)
         await picture("sound-check")

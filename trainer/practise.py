@@ -30,7 +30,9 @@ from trainer.routine.model import Routine
 from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise, plan
 from trainer.routine.progress import attempts_in
 from trainer.routine.round import Round
-from trainer.session import KeepTake, RoundBegins, Session
+from trainer.session.round_begins import RoundBegins
+from trainer.session.session import Session
+from trainer.session.walk import KeepTake, Walk
 from trainer.settings import Settings, read_settings, write_settings
 from trainer.sound.calibrate import remembered_round_trip
 from trainer.sound.device_port import DevicePort, open_port
@@ -142,7 +144,7 @@ def open_session(
     log = opening_log(routine, planned, now(), student)
     brought = bring_home(paths.spare_journal, paths.journal)
     journal = JournalFile.begin(paths.journal, log, paths.spare_journal)
-    return Session(
+    walk = Walk(
         routine,
         planned,
         port,
@@ -157,6 +159,7 @@ def open_session(
         check_asked=check_asked,
         voice=voice,
     )
+    return Session(walk)
 
 
 def take_keeper(paths: Paths, now: Callable[[], datetime]) -> KeepTake | None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.music.note import Note
@@ -64,6 +65,11 @@ def spared(take: Take, expected: Sequence[Note], beat_s: float, damage: Damage) 
     )
 
 
+def hums(samples: Samples, sample_rate_hz: int) -> bool:
+    """The microphone's own noise is there all the way."""
+    return bool(_sounding_blocks(samples, sample_rate_hz).all())
+
+
 def dies_at_s(samples: Samples, sample_rate_hz: int) -> float | None:
     """Where the microphone gives nothing more of its own; None when it lives to the end.
 
@@ -71,9 +77,7 @@ def dies_at_s(samples: Samples, sample_rate_hz: int) -> float | None:
     place of a microphone that was unplugged. A take that is silent from its beginning may be a
     simulated one: nothing is said of it.
     """
-    block = round(BLOCK_S * sample_rate_hz)
-    count = samples.size // block
-    sounding = samples[: count * block].reshape(count, block).any(axis=1)
+    sounding = _sounding_blocks(samples, sample_rate_hz)
     edges = np.flatnonzero(np.diff(sounding, prepend=False, append=False))
     runs = [
         int(end) for begin, end in edges.reshape(-1, 2) if (end - begin) * BLOCK_S > LONGEST_TAP_S
@@ -82,3 +86,10 @@ def dies_at_s(samples: Samples, sample_rate_hz: int) -> float | None:
         return None
     last_s = runs[-1] * BLOCK_S
     return last_s if samples.size / sample_rate_hz - last_s > DEAD_S else None
+
+
+def _sounding_blocks(samples: Samples, sample_rate_hz: int) -> NDArray[np.bool_]:
+    """Which stretches of BLOCK_S are not silent to the last digit."""
+    block = round(BLOCK_S * sample_rate_hz)
+    count = samples.size // block
+    return np.asarray(samples[: count * block].reshape(count, block).any(axis=1))

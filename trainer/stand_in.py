@@ -7,7 +7,9 @@ from typing import Protocol
 from trainer.player.flutist import Flutist
 from trainer.player.shaping import Shaping
 from trainer.routine.round import Depth, Round, Swell
-from trainer.session import RoundBegins, Session, Stage
+from trainer.session.round_begins import RoundBegins
+from trainer.session.session import Session
+from trainer.session.view import Stage
 from trainer.sound.port import Samples, SoundPort
 from trainer.sound.simulated import SimulatedPort
 

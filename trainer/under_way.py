@@ -26,7 +26,7 @@ from trainer.sound.leak import MOVED_S, heard_until, lateness, leak_gain, moved_
 from trainer.sound.partner import RMS as PARTNER_RMS
 from trainer.sound.partner import Voice
 from trainer.sound.port import Samples, SoundPort
-from trainer.spared import DEAD_WORDS, Damage, dies_at_s, spared
+from trainer.spared import DEAD_S, DEAD_WORDS, Damage, dies_at_s, hums, spared
 
 LEAD_S = 0.5
 """The take begins this long before the first beat, so that an early first note is in it."""
@@ -46,6 +46,9 @@ UNISON_BELOW_DB = 7.0
 """A partner with the same notes only draws the pitch, and that when it comes back nearer than this
 (both from tests/bench/leak.py)."""
 LEAST_LEFT = 1e-3
+DEATH_SEEN_S = 2 * DEAD_S
+DEATH_LOOK_S = 0.2
+"""So much is looked at, so often, to see whether the microphone has died."""
 SILENT_PARTNERS = (None, PartnerPart.LEADS, PartnerPart.CALLS, PartnerPart.TURNS)
 """Nothing but the click sounds with the player."""
 BEFORE_CLICKS_S = 0.3
@@ -97,7 +100,10 @@ class RoundUnderWay:
         self._port = port
         self._rate = port.sample_rate_hz
         self._take_frame = max(0, first_beat_frame - round(LEAD_S * self._rate))
-        self._read_to_frame = self._take_frame
+        self._read_to_frame = self._looked_frame = self._take_frame
+        self._hums = False
+        self.microphone_died = False
+        """It gave sound, and now gives nothing more of its own."""
         self._last_tone_frame = first_beat_frame
         self._live = LiveEar(
             self.sounding, round_.tempo_bpm, round_.tuning, self._rate, self._first_beat_s
@@ -140,6 +146,7 @@ class RoundUnderWay:
         """Give what the microphone heard meanwhile to the live ear."""
         self._confirm_round_trip()
         heard_frame = self._port.heard_frame()
+        self._see_whether_the_microphone_died(heard_frame)
         if not self._confirmed or not self._port.listens or heard_frame <= self._read_to_frame:
             return
         readings = self._live.feed(*self._heed(heard_frame))
@@ -210,6 +217,17 @@ class RoundUnderWay:
         left_share = 1.0 if leaked.left_share is None else max(leaked.left_share, LEAST_LEFT)
         return leak_db + 10 * math.log10(left_share) > own_db - PARTNER_BELOW_DB
 
+    def _see_whether_the_microphone_died(self, heard_frame: int) -> None:
+        """One that was silent to the last digit before anybody played tells nothing by it."""
+        if heard_frame < self._looked_frame + round(DEATH_LOOK_S * self._rate):
+            return
+        if self._looked_frame == self._take_frame:
+            self._hums = hums(self._port.read(self._take_frame, heard_frame), self._rate)
+        self._looked_frame = heard_frame
+        from_frame = max(self._take_frame, heard_frame - round(DEATH_SEEN_S * self._rate))
+        lately = self._port.read(from_frame, heard_frame)
+        self.microphone_died = self._hums and dies_at_s(lately, self._rate) is not None
+
     def _heed(self, heard_frame: int) -> tuple[Samples, Samples]:
         """Take in what the microphone heard since the last time; what the quick ear gets of it, and
         what of the partner may be in that."""
@@ -239,7 +257,7 @@ class RoundUnderWay:
         self._heed(heard_frame)
         take = self._listening.take(self._first_beat_s)
         if dies_at_s(samples, self._rate) is not None:
-            take = replace(take, warnings=(*take.warnings, DEAD_WORDS))
+            take = replace(take, warnings=(DEAD_WORDS,))  # it explains whatever else is odd
         return spared(take, self.sounding, self.round.beat_s, self._damage(samples, heard_frame))
 
     def _damage(self, samples: Samples, heard_frame: int) -> Damage:

@@ -34,7 +34,7 @@ from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.practise import open_practice_port, open_session, planned_for, ticking
 from trainer.routine.load import load_routine
-from trainer.session import RoundBegins
+from trainer.session.round_begins import RoundBegins
 from trainer.sound.process import quiet_stderr
 
 ROUTINE = """

@@ -34,7 +34,7 @@ from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.practise import open_session, planned_for, ticking
 from trainer.routine.load import load_routine
-from trainer.session import Stage
+from trainer.session.view import Stage
 from trainer.sound import engine
 from trainer.sound.calibrate import calibration_chirp, find_sound
 from trainer.sound.device_port import DevicePort, watch

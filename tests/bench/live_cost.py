@@ -37,7 +37,9 @@ from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.practise import open_session, planned_for, ticking
 from trainer.routine.load import load_routine
-from trainer.session import RoundBegins, Session, Stage
+from trainer.session.round_begins import RoundBegins
+from trainer.session.session import Session
+from trainer.session.view import Stage
 from trainer.settings import Settings, write_settings
 from trainer.sound.click import Tap, click
 from trainer.sound.device_port import DevicePort, open_port

@@ -30,7 +30,7 @@ from trainer.player.habits import EXAMPLES, Habits, planted
 from trainer.player.room import in_room, microphone
 from trainer.practise import open_session, planned_for
 from trainer.routine.load import load_routine
-from trainer.session import Stage, View
+from trainer.session.view import Stage, View
 from trainer.sound.port import Samples
 from trainer.sound.simulated import SimulatedPort
 from trainer.stand_in import TICK_S, StandIn

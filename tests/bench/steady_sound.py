@@ -32,7 +32,8 @@ from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.practise import open_session, planned_for, ticking
 from trainer.routine.load import load_routine
-from trainer.session import Session, Stage
+from trainer.session.session import Session
+from trainer.session.view import Stage
 from trainer.sound.board import shared_board
 from trainer.sound.device_port import DevicePort, watch
 from trainer.sound.engine import Answer, Engine, Order, RunningEngine, serve

@@ -10,7 +10,7 @@ import pytest
 
 from trainer.coach.advice import Topic
 from trainer.routine.round import RoundKind
-from trainer.session import Stage
+from trainer.session.view import Stage
 
 Opened = Callable[..., Any]
 ROUTINES = Path(__file__).parents[2] / "routines"

@@ -17,7 +17,7 @@ from trainer.music.names import Language, NoteNames
 from trainer.music.pitch import Pitch
 from trainer.routine.round import RoundKind
 from trainer.screens.drawing.fingerings import CELL, fingering_lines
-from trainer.session import Stage
+from trainer.session.view import Stage
 
 Opened = Callable[..., Any]
 FLUTE = instrument_named("C flute with B foot")
@@ -62,7 +62,7 @@ async def test_a_knot_that_comes_back_shows_its_fingers_before_it_is_played(
         today = NOON.date()
         climb = "slow and quick in turns"
         knot = OldKnot(climb, C5_D5, today - timedelta(days=3), 0)
-        at.session._history = History(today, knots=(knot,))
+        at.session._walk._place._history = History(today, knots=(knot,))
         await to_kind(at, RoundKind.KNOT)
         shown = await at.shown()
         assert at.session.view().knot == C5_D5
@@ -77,7 +77,8 @@ async def test_a_knot_to_be_taken_out_shows_its_fingers_after_the_round(stand: O
         await at.until_stage(Stage.AFTER)
         knot = Knot("hill", C5_D5, (6, 7), 3, 4, (), None)
         next_alone = Proposal(NextStep.TAKE_OUT, "Next C5–D5 alone.")
-        at.session._outcome = replace(at.session._outcome, knot=knot, proposal=next_alone)
+        place = at.session._walk._place
+        place.outcome = replace(place.outcome, knot=knot, proposal=next_alone)
         at.session.tick()
         shown = await at.shown()
         for line in fingering_lines(C5_D5, FLUTE, NoteNames()):

@@ -20,7 +20,7 @@ from trainer.practise import open_session, planned_for, routine_file_for
 from trainer.routine.load import load_routine
 from trainer.screens.app import TrainerApp
 from trainer.screens.first_morning import FirstMorningApp
-from trainer.session import Stage
+from trainer.session.view import Stage
 from trainer.settings import Settings, read_settings, write_settings
 from trainer.sound.calibrate import RoundTrip
 from trainer.sound.simulated import SimulatedPort

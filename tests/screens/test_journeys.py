@@ -16,7 +16,7 @@ from trainer.errors import JournalError
 from trainer.screens.drawing.beside import beside_line, beside_words
 from trainer.screens.help import HelpScreen
 from trainer.screens.week import WeekScreen
-from trainer.session import Stage
+from trainer.session.view import Stage
 
 SIZES = [(80, 24), (120, 40)]
 Opened = Callable[..., Any]
@@ -318,11 +318,10 @@ async def test_a_screen_where_nothing_moves_paints_nothing(stand: Opened, presse
             at.session.skip()
             at.session.tick()
         await at.shown()
-        written: list[str] = []
-        driver = at.app._driver
-        driver.write = written.append
+        painted: list[object] = []
+        at.app._display = lambda _screen, update: painted.append(update)  # above a driver unseen
         await at.shown()
-        assert written == []
+        assert [update for update in painted if update is not None] == []
 
 
 async def test_long_words_are_wrapped_not_cut(stand: Opened) -> None:

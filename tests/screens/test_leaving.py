@@ -14,7 +14,7 @@ from trainer.screens.after import AfterScreen
 from trainer.screens.help import HelpScreen
 from trainer.screens.settings import SettingsScreen
 from trainer.screens.week import WeekScreen
-from trainer.session import Stage
+from trainer.session.view import Stage
 
 Opened = Callable[..., Any]
 Way = Callable[[Any], Awaitable[object]]

@@ -14,7 +14,7 @@ from trainer.first_morning import FirstMorning
 from trainer.music.names import Language, NoteNames
 from trainer.screens.keyboard import key_of
 from trainer.screens.lines import HELP, Teller, first_morning_in_lines, practise_in_lines
-from trainer.session import Stage
+from trainer.session.view import Stage
 from trainer.settings import Settings
 from trainer.sound.simulated import SimulatedPort
 

@@ -12,7 +12,7 @@ from tests.screens.conftest import ROUTINE
 from tests.session.conftest import TICK_FRAMES
 from trainer.journal.from_teacher import send_note
 from trainer.screens.week import WeekScreen
-from trainer.session import Stage
+from trainer.session.view import Stage
 
 Opened = Callable[..., Any]
 SIZES = [(20, 6), (40, 12), (60, 20), (100, 24), (200, 60), (320, 100)]
@@ -169,7 +169,7 @@ async def test_the_round_is_heard_again_and_at_half_speed(stand: Opened) -> None
         for key in ("h", "l"):
             await at.press(key)
             lengths.append(at.session.view().seconds_left)
-        assert lengths[1] > 1.5 * lengths[0] - at.session._pause_s
+        assert lengths[1] > 1.5 * lengths[0] - at.session._walk._pause_s
         await at.press("pagedown")
         assert at.session.view().stage is Stage.COUNT_IN
 

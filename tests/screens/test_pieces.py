@@ -17,7 +17,7 @@ from trainer.screens.drawing.systems import System
 from trainer.screens.drawing.tempos import tempo_line
 from trainer.screens.drawing.timing import timing_row
 from trainer.screens.drawing.trail import TrailPen, trail_rows
-from trainer.session import LiveNote
+from trainer.under_way import LiveNote
 
 WIDTH = 50
 NOTES = tuple(

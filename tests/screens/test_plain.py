@@ -15,7 +15,7 @@ import pytest
 from tests.screens import test_reading as reading
 from trainer.screens.appearance import speaks_unicode
 from trainer.screens.drawing.plain import plain
-from trainer.session import Stage
+from trainer.session.view import Stage
 from trainer.settings import PLAIN, Settings
 
 Opened = Callable[..., Any]

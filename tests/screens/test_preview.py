@@ -13,7 +13,7 @@ from trainer.screens.drawing.preview import preview_pages
 from trainer.screens.drawing.score import score
 from trainer.screens.preview import PreviewScreen
 from trainer.screens.today import TodayScreen
-from trainer.session import Stage
+from trainer.session.view import Stage
 
 Opened = Callable[..., Any]
 TWO = """

@@ -13,7 +13,7 @@ from trainer.as_set import settings_or_usual
 from trainer.errors import TrainerError
 from trainer.paths import user_paths
 from trainer.screens.settings import EXPLAINED, SettingsScreen
-from trainer.session import Stage
+from trainer.session.view import Stage
 from trainer.settings import CHOICES, HIGH_CONTRAST, PLAIN, Settings, read_settings, write_settings
 
 Opened = Callable[..., Any]

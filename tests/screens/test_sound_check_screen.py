@@ -8,12 +8,12 @@ from typing import Any
 from trainer.known_microphone import NEW
 from trainer.music.names import NoteNames
 from trainer.screens.lines import Teller
-from trainer.session import Stage
+from trainer.session.view import Stage
 from trainer.sound_check import WORDS, CheckAsked, Step
 
 
 def ask(session: Any) -> None:
-    session._check_asked = CheckAsked(NEW, lambda _: None)
+    session._walk._first_look.asked = CheckAsked(NEW, lambda _: None)
 
 
 async def test_it_says_why_and_what_to_do_and_pagedown_goes_past_it(

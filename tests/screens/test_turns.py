@@ -10,7 +10,7 @@ from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
 from trainer.screens.drawing.canvas import Ink
 from trainer.screens.drawing.score import score
-from trainer.session import Stage
+from trainer.session.view import Stage
 
 ROUTINE = """
 title: Answers

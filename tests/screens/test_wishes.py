@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from tests.routine.test_wishes import WISHES
-from trainer.session import Stage
+from trainer.session.view import Stage
 
 Opened = Callable[..., Any]
 

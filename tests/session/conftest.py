@@ -15,7 +15,9 @@ from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.practise import open_session, planned_for
 from trainer.routine.load import load_routine
-from trainer.session import KeepTake, Session, Stage, View
+from trainer.session.session import Session
+from trainer.session.view import Stage, View
+from trainer.session.walk import KeepTake
 from trainer.sound.partner import Voice
 from trainer.sound.simulated import SimulatedPort
 from trainer.stand_in import StandIn

@@ -24,7 +24,8 @@ from trainer.player.habits import Habits
 from trainer.player.performance import Performance
 from trainer.practise import open_session, planned_for
 from trainer.routine.load import load_routine
-from trainer.session import RoundBegins, Stage
+from trainer.session.round_begins import RoundBegins
+from trainer.session.view import Stage
 from trainer.sound.device_port import open_port
 from trainer.sound.process import undisturbed
 

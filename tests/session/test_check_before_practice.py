@@ -22,7 +22,7 @@ from trainer.paths import user_paths
 from trainer.practise import check_due, open_session, planned_for
 from trainer.routine.load import read_routine
 from trainer.routine.round import RoundKind
-from trainer.session import Stage
+from trainer.session.view import Stage
 from trainer.sound.level_check import Finding
 from trainer.sound.port import Samples
 from trainer.sound.simulated import SimulatedPort
@@ -103,7 +103,7 @@ def test_a_full_disk_is_told_and_practice_goes_on(tmp_path: Path) -> None:
     def full(_: object) -> None:
         raise SoundError("The disk is full.")
 
-    practice.session._check_asked = CheckAsked(NEW, full)
+    practice.session._walk._first_look.asked = CheckAsked(NEW, full)
     view = practice.do(practice.session.advance)
     assert (view.stage, view.notices[-1]) == (Stage.READY, "The disk is full.")
 

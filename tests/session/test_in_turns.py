@@ -9,7 +9,7 @@ import pytest
 
 from tests.session.conftest import Practice
 from trainer.ear.heard import State
-from trainer.session import Stage
+from trainer.session.view import Stage
 
 Build = Callable[..., Practice]
 LINE = """

@@ -12,7 +12,7 @@ from tests.session.conftest import DAY
 from trainer.journal.read import read_session
 from trainer.player.habits import EXAMPLES
 from trainer.remember import history_of
-from trainer.session import Stage
+from trainer.session.view import Stage
 
 Build = Callable[..., Any]
 STEADY = """
@@ -53,7 +53,7 @@ def test_without_a_microphone_nothing_is_compared(practice_of: Build) -> None:
 def test_the_journal_gives_the_figures_the_session_had(practice_of: Build, habits: Any) -> None:
     practice = practice_of(STEADY, habits)
     after_first_round(practice)
-    (now,) = practice.session._lesson._played
+    (now,) = practice.session._walk._place._lesson._played
     (file,) = practice.paths.journal.glob("*.yaml")
     log, problems = read_session(file)
     assert problems == ()

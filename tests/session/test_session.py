@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -21,7 +22,7 @@ from trainer.paths import user_paths
 from trainer.player.habits import Habits
 from trainer.practise import take_keeper, ticking
 from trainer.routine.round import PartnerPart
-from trainer.session import Stage
+from trainer.session.view import Stage
 from trainer.settings import Settings, write_settings
 from trainer.sound.click import PEAKS, Tap
 from trainer.sound.partner import Signal
@@ -430,10 +431,10 @@ def test_notes_after_a_changed_round_trip_are_not_judged(practice_of: Build) -> 
 def test_a_changing_tempo_is_followed_by_ear_and_screen(practice_of: Build) -> None:
     practice = practice_of()
     practice.do(practice.session.advance)
-    course = practice.session._course
+    course = practice.session._walk._place.course
     assert course is not None
     quickening = tuple(replace(round_, end_tempo_share=1.4) for round_ in course.pending)
-    practice.session._course = replace(course, pending=quickening)
+    practice.session._walk._place.course = replace(course, pending=quickening)
     practice.do(practice.session.advance)
     practice.until(Stage.PLAYING)
     practice.pass_time(2.0)
@@ -449,10 +450,10 @@ def test_a_changing_tempo_is_followed_by_ear_and_screen(practice_of: Build) -> N
 def test_the_partner_leads_and_the_student_answers(practice_of: Build) -> None:
     practice = practice_of()
     practice.do(practice.session.advance)
-    course = practice.session._course
+    course = practice.session._walk._place.course
     assert course is not None
     round_ = replace(course.pending[0], partner=PartnerPart.LEADS)
-    practice.session._course = replace(course, pending=(round_,))
+    practice.session._walk._place.course = replace(course, pending=(round_,))
     began = practice.port.now_frame()
     practice.do(practice.session.advance)
     practice.until(Stage.PLAYING)
@@ -502,6 +503,31 @@ def test_what_is_heard_again_stops_for_the_next_round(practice_of: Build) -> Non
     assert np.abs(faded).max() == 0.0
 
 
+def test_a_microphone_that_is_unplugged_is_noticed_within_a_second_and_a_half(
+    practice_of: Build,
+) -> None:
+    practice = practice_of(LONG)
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    room = 1e-4 * np.random.default_rng(1).standard_normal(60 * 48000)
+    practice.port.sing(room.astype(np.float32), practice.port.now_frame())
+    practice.until(Stage.PLAYING)
+    practice.pass_time(3.0)
+    assert practice.view().stage is Stage.PLAYING
+    practice.port.fall_silent(0)
+    practice.pass_time(1.5)
+    view = practice.view()
+    assert view.stage is Stage.READY
+    assert "gave no sound at all" in view.notices[-1]
+    assert practice.port.restarts == 1
+    (text,) = practice.journal_texts()
+    (kept,) = yaml.safe_load(text)["rounds"]
+    states = Counter(note.get("state", "played") for note in kept["notes"])
+    assert states["played"] > 5
+    assert states["not judged"] > 5
+    assert "missed" not in states
+
+
 class Hum:
     """A voice like no other."""
 
@@ -540,10 +566,10 @@ def test_headphones_are_advised_when_the_partner_comes_back_loud(
     practice = practice_of()
     practice.port.bleed = bleed
     practice.do(practice.session.advance)
-    course = practice.session._course
+    course = practice.session._walk._place.course
     assert course is not None
     loud = replace(course.pending[0], partner=PartnerPart.OCTAVE_BELOW)
-    practice.session._course = replace(course, pending=(loud,))
+    practice.session._walk._place.course = replace(course, pending=(loud,))
     practice.do(practice.session.advance)
     practice.until(Stage.AFTER)
     assert any("headphones" in notice for notice in practice.view().notices) is told

@@ -7,7 +7,7 @@ import pytest
 
 from trainer.music.pulse import Pace
 from trainer.sound.click import click_track
-from trainer.spared import dies_at_s
+from trainer.spared import dies_at_s, hums
 
 RATE = 48000
 NOISE = np.random.default_rng(1).standard_normal(6 * RATE).astype(np.float32)
@@ -15,6 +15,15 @@ NOISE = np.random.default_rng(1).standard_normal(6 * RATE).astype(np.float32)
 
 def test_a_microphone_that_works_is_never_wholly_silent() -> None:
     assert dies_at_s(1e-4 * NOISE, RATE) is None
+
+
+def test_a_microphone_hums_where_it_is_never_silent() -> None:
+    coarse = np.round(NOISE * 0.6) / 32768.0  # a quiet room in 16 bits: most samples are 0
+    assert (coarse == 0.0).mean() > 0.5
+    assert hums(coarse.astype(np.float32), RATE)
+    gap = NOISE.copy()
+    gap[RATE : RATE + RATE // 20] = 0.0
+    assert not hums(gap, RATE)
 
 
 def test_silence_from_the_beginning_is_left_to_the_ear() -> None:

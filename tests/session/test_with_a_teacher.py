@@ -17,7 +17,7 @@ from trainer.player.habits import Habits
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
 from trainer.routine.round import RoundKind
-from trainer.session import Stage
+from trainer.session.view import Stage
 
 Build = Callable[..., Practice]
 SETTLING = """

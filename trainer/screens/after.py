@@ -15,7 +15,7 @@ from trainer.screens.drawing.written import written_rows
 from trainer.screens.practice import Practice
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.widgets.cells import Cells
-from trainer.session import View
+from trainer.session.view import View
 
 PROPOSED = {
     "go on": "Next: on to what follows.",

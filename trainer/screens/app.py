@@ -24,7 +24,7 @@ from trainer.screens.sound_check import SoundCheckScreen
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.today import TodayScreen
 from trainer.screens.week import WeekScreen
-from trainer.session import Stage
+from trainer.session.view import Stage
 from trainer.settings import Settings
 
 FRAMES_PER_S = 60

@@ -9,7 +9,7 @@ from textual.widgets import Input, Static
 
 from trainer.coach.how_it_went import Felt
 from trainer.screens.stage_screen import StageScreen
-from trainer.session import View
+from trainer.session.view import View
 
 WEEK_TOOLTIP = "The last seven days"
 

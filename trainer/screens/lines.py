@@ -19,7 +19,7 @@ from trainer.screens.drawing.asked import asked_words
 from trainer.screens.drawing.beside import beside_words
 from trainer.screens.end import done_text
 from trainer.screens.practice import Practice
-from trainer.session import Stage, View
+from trainer.session.view import Stage, View
 from trainer.sound_check import SoundCheckView
 from trainer.sound_check import Step as CheckStep
 

@@ -7,7 +7,7 @@ from textual.widgets import Static
 
 from trainer.screens.drawing.figures import figure_rows
 from trainer.screens.stage_screen import StageScreen
-from trainer.session import Stage, View
+from trainer.session.view import Stage, View
 
 ROWS_A_SCALE = 12
 """The clock grows with the screen: a quarter of its height."""

@@ -26,7 +26,7 @@ from trainer.screens.drawing.trail import TrailPen, trail_rows
 from trainer.screens.practice import Practice
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.widgets.cells import Cells
-from trainer.session import Stage, View
+from trainer.session.view import Stage, View
 
 MUSIC_ID = "music"
 TRAIL_DRAWINGS_PER_S = 10

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Protocol
 
 from trainer.coach.how_it_went import Felt
-from trainer.session import View
+from trainer.session.view import View
 
 
 class Practice(Protocol):

@@ -8,7 +8,7 @@ from textual.widgets import Static
 
 from trainer.screens.first_morning import meter
 from trainer.screens.stage_screen import StageScreen
-from trainer.session import View
+from trainer.session.view import View
 from trainer.sound_check import Step
 
 

@@ -14,7 +14,7 @@ from trainer.music.names import NoteNames, renamed
 from trainer.screens.appearance import Appearance
 from trainer.screens.drawing.asked import asked_words
 from trainer.screens.practice import Practice
-from trainer.session import View
+from trainer.session.view import View
 
 
 class StageScreen(Screen[None]):

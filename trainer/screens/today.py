@@ -12,7 +12,8 @@ from textual.widgets import Static
 
 from trainer.music.names import NoteNames, renamed
 from trainer.screens.stage_screen import StageScreen
-from trainer.session import Today, View
+from trainer.session.today import Today
+from trainer.session.view import View
 
 NARROWEST_DETAIL = 12
 

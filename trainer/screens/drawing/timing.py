@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from trainer.ear.heard import State, Take
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.drawing.systems import System
-from trainer.session import LiveNote
+from trainer.under_way import LiveNote
 
 ON_THE_BEAT_MS = 30.0
 """Drawn as on the beat; common practice, no source."""

@@ -1,0 +1,76 @@
+"""What a view shows of the rounds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from trainer.coach.advice import NextStep
+from trainer.coach.settle import Standing
+from trainer.lesson import Outcome
+from trainer.music.pitch import Pitch
+from trainer.routine.plan import PlannedExercise
+from trainer.routine.round import Round, RoundKind
+from trainer.session.view import SOUNDING, DoneLine, Stage
+from trainer.settling import SettlingUnderWay
+from trainer.under_way import RoundUnderWay
+
+UnderWay = RoundUnderWay | SettlingUnderWay
+
+
+def round_shown(
+    stage: Stage, under_way: UnderWay | None, outcome: Outcome | None, due: Round | None
+) -> Round | None:
+    """The round just played, the one under way, or the one due."""
+    if outcome is not None:
+        return outcome.round
+    if stage in (*SOUNDING, Stage.WEIGHING) and under_way is not None:
+        return under_way.round
+    return due
+
+
+def beat_now(stage: Stage, under_way: UnderWay | None) -> float | None:
+    """The beat sounding now, where a round sounds."""
+    return under_way.beat if stage in SOUNDING and under_way is not None else None
+
+
+def note_due(round_: Round, beat: float) -> int:
+    """The note sounding at this beat, the first one during the count-in.
+
+    While the partner has its turn it is the student's next one.
+    """
+    if round_.partner_notes:
+        ahead = (note.index for note in round_.notes if note.beat + note.length > beat)
+        return next(ahead, round_.notes[-1].index)
+    due = 0
+    for note in round_.notes:
+        if note.beat > beat:
+            break
+        due = note.index
+    return due
+
+
+def standing_now(stage: Stage, under_way: UnderWay | None) -> Standing | None:
+    """What the due note needs, where the round under way is out of time."""
+    if stage is Stage.PLAYING and isinstance(under_way, SettlingUnderWay):
+        return under_way.standing
+    return None
+
+
+def knot_ahead(outcome: Outcome | None, round_: Round | None) -> tuple[Pitch, ...]:
+    """Written notes of the knot that comes next, or is practised in the round shown."""
+    if (
+        outcome is not None
+        and outcome.knot is not None
+        and outcome.proposal.step is NextStep.TAKE_OUT
+    ):
+        return outcome.knot.pitches
+    if round_ is not None and round_.kind is RoundKind.KNOT:
+        return tuple(dict.fromkeys(note.pitch for note in round_.notes))
+    return ()
+
+
+def done_lines(
+    planned: Sequence[PlannedExercise], rounds_done: Mapping[str, int]
+) -> tuple[DoneLine, ...]:
+    """A line for each entry of the routine; `rounds_done`: how many, by exercise."""
+    return tuple(DoneLine(exercise.title, rounds_done.get(exercise.id, 0)) for exercise in planned)

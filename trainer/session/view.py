@@ -1,0 +1,106 @@
+"""What a screen sees of a session at one moment."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from trainer.coach.advice import Advice, Proposal
+from trainer.coach.last_time import LastTime
+from trainer.coach.settle import Standing
+from trainer.ear.heard import LiveReading, Take
+from trainer.music.pitch import Pitch
+from trainer.routine.round import Round
+from trainer.session.today import Today
+from trainer.sound_check import SoundCheckView
+from trainer.under_way import LiveNote
+
+
+class Stage(StrEnum):
+    """Where the session stands."""
+
+    TODAY = "today"
+    """The routine lies open; nothing has begun."""
+    SOUND_CHECK = "sound check"
+    """The microphone is looked at; `advance` goes past it."""
+    READY = "ready"
+    """The exercise is announced; it starts by `advance` or by simply beginning to play."""
+    COUNT_IN = "count-in"
+    PLAYING = "playing"
+    WEIGHING = "weighing"
+    """The take is being worked through; well under a second."""
+    AFTER = "after"
+    """The one sentence is shown; the next round counts in when the pause is over."""
+    REST = "rest"
+    """A rest the teacher, the coach or the student asked for."""
+    READING = "reading"
+    """The teacher's text to read before going on."""
+    ENDED = "ended"
+
+
+SOUNDING = (Stage.COUNT_IN, Stage.PLAYING)
+NOTHING_SOUNDS = (
+    Stage.TODAY,
+    Stage.SOUND_CHECK,
+    Stage.READY,
+    Stage.AFTER,
+    Stage.REST,
+    Stage.READING,
+)
+
+
+@dataclass(frozen=True)
+class DoneLine:
+    """What was played of one entry of the routine."""
+
+    title: str
+    rounds: int
+
+
+@dataclass(frozen=True)
+class View:
+    """Everything a screen needs at this moment; immutable."""
+
+    stage: Stage
+    today: Today
+    exercise_index: int
+    """Place in `today.lines`."""
+    round: Round | None
+    """The round under way, just played, or about to be."""
+    beat: float | None
+    """Beats since the round's first beat, as sounding now; negative during the count-in."""
+    note_due: int | None
+    live_notes: tuple[LiveNote, ...]
+    """The notes of this round answered so far."""
+    trail: tuple[LiveReading, ...]
+    """The pitch trail of this round."""
+    standing: Standing | None
+    """Out of time: what the due note needs now."""
+    take: Take | None
+    """The whole take, from AFTER on."""
+    advice: Advice | None
+    proposal: Proposal | None
+    tempos: tuple[float, ...]
+    """Tempos of this exercise's rounds so far, for the ladder of a speed climb."""
+    seconds_left: float | None
+    """Of the rest or of the pause before the next count-in."""
+    elapsed_s: float
+    """Of the whole session."""
+    listens: bool
+    words: str
+    """The teacher's words for this entry of the routine; for a reading, the text."""
+    done: tuple[DoneLine, ...]
+    """What was played so far, a line for each entry of the routine."""
+    notices: tuple[str, ...]
+    """Sentences about sound, rest and care, newest last."""
+    journal_path: str
+    sound_check: SoundCheckView | None = None
+    """While the microphone is looked at."""
+    why_checked: str = ""
+    """Why it is looked at today, a sentence."""
+    can_hear_again: bool = False
+    """The round just played can be heard again: `Session.hear_again`."""
+    knot: tuple[Pitch, ...] = ()
+    """Written notes of the knot that is practised, or comes next."""
+    last_time: LastTime | None = None
+    """AFTER: the round beside the last time the same was played."""

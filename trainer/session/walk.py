@@ -1,0 +1,471 @@
+"""The walk through a routine as a state machine: where the rooms meet."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from datetime import datetime
+
+from trainer.coach.history import History
+from trainer.coach.how_it_went import Felt
+from trainer.ear.heard import Take
+from trainer.ear.way import Way
+from trainer.errors import SoundError
+from trainer.journal.write import JournalFile
+from trainer.music.instrument import instrument_named
+from trainer.routine.model import Routine
+from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise
+from trainer.routine.round import Round
+from trainer.session.clock import Clock
+from trainer.session.first_look import FirstLook
+from trainer.session.first_note import FirstNote
+from trainer.session.hearing_again import HearingAgain
+from trainer.session.logbook import Logbook
+from trainer.session.notices import Notices
+from trainer.session.place import Place
+from trainer.session.port_watch import PortState, PortWatch
+from trainer.session.round_begins import RoundBegins, ToldOfRound, each_note_told
+from trainer.session.shown import (
+    beat_now,
+    done_lines,
+    knot_ahead,
+    note_due,
+    round_shown,
+    standing_now,
+)
+from trainer.session.since_rest import SinceRest
+from trainer.session.today import today_of
+from trainer.session.view import NOTHING_SOUNDS, SOUNDING, Stage, View
+from trainer.settling import SettlingUnderWay
+from trainer.sound.partner import Voice
+from trainer.sound.port import Samples, SoundPort
+from trainer.sound_check import CheckAsked
+from trainer.spared import DEAD_WORDS
+from trainer.under_way import RoundUnderWay
+
+READY_S = 0.3
+"""From the command to the first click of the count-in."""
+HEADPHONES = (
+    "The loudspeaker comes back through the microphone louder than can be taken out, and may be "
+    "taken for your playing: headphones, or a softer loudspeaker, would serve better."
+)
+HEARD_OTHERWISE = "Noted: you heard it otherwise. It is in the journal for the lesson."
+KeepTake = Callable[[Round, Samples, int], object]
+"""Given a round, its sound and the rate; raises SoundError where it can't be kept."""
+
+
+class Walk:
+    """Leads a student through a routine, all from one thread.
+
+    The port's frame counter is the only clock; `now` only dates what is written down.
+    """
+
+    def __init__(
+        self,
+        routine: Routine,
+        planned: Sequence[PlannedExercise],
+        port: SoundPort,
+        journal: JournalFile,
+        *,
+        now: Callable[[], datetime],
+        pause_s: float = PAUSE_AFTER_ROUND_S,
+        round_begins: ToldOfRound = lambda _: None,
+        notices: Sequence[str] = (),
+        keep_take: KeepTake | None = None,
+        history: History | None = None,
+        from_teacher: str = "",
+        check_asked: CheckAsked | None = None,
+        voice: Voice | None = None,
+    ) -> None:
+        """`history`: what earlier days have left; None where nothing is known of them.
+
+        `from_teacher`: a note to show before the first round. `check_asked`: the microphone is to
+        be looked at before it. `voice`: the partner's, where it isn't its own tone.
+        """
+        self._planned = tuple(planned)
+        self._port = port
+        self._now = now
+        self._clock = Clock(port)
+        self._notices = Notices(notices)
+        self._logbook = Logbook(journal, self._clock, now, self._notices)
+        self._pause_s = pause_s
+        self._round_begins = round_begins
+        self._keep_take = keep_take
+        self._voice = voice
+        self._first_look = FirstLook(port, check_asked)
+        self._hearing_again = HearingAgain(port)
+        self._instrument = instrument_named(routine.instrument)
+        self._today = today_of(routine, self._planned, self._instrument, history, from_teacher)
+        self._stage = Stage.TODAY
+        self._exercise_index = 0
+        self._place = Place(history)
+        self._under_way: RoundUnderWay | SettlingUnderWay | None = None
+        self._partners_way: Way | None = None
+        self._started = now()
+        self._felt: Felt | None = None
+        self._first_note: FirstNote | None = None
+        self._rounds_done: Counter[str] = Counter()
+        self._since_rest = SinceRest()
+        self._port_watch = PortWatch(port)
+        self._awaits_sound = False
+
+    def move_on(self) -> None:
+        """Go as far as the clock and what was heard allow."""
+        for fault in self._port_watch.new_faults():
+            self._notices.tell(fault)
+        self._mind_the_port()
+        match self._stage:
+            case Stage.SOUND_CHECK:
+                self._follow_look()
+            case Stage.READY:
+                self._listen_for_a_beginning()
+            case Stage.COUNT_IN | Stage.PLAYING:
+                self._follow_round()
+            case Stage.WEIGHING:
+                self._weigh()
+            case Stage.AFTER:
+                if self._port.alive and self._clock.waited:
+                    self._go_on()
+            case Stage.REST:
+                if self._clock.waited:
+                    self._come_back()
+            case _:
+                pass
+
+    def advance(self) -> None:
+        """Do the next obvious thing."""
+        match self._stage:
+            case Stage.TODAY if self._first_look.is_due:
+                self._first_look.begin()
+                self._stage = Stage.SOUND_CHECK
+            case Stage.TODAY:
+                self._open_exercise(0)
+            case Stage.SOUND_CHECK:
+                self._leave_look()
+            case Stage.READY:
+                self._count_in()
+            case Stage.AFTER:
+                self._clock.wait(0)  # at once, when the sound is there
+            case Stage.REST:
+                self._come_back()
+            case Stage.READING:
+                self._open_exercise(self._exercise_index + 1)
+            case Stage.PLAYING if isinstance(self._under_way, SettlingUnderWay):
+                self._under_way.pass_note()
+            case Stage.COUNT_IN | Stage.PLAYING | Stage.WEIGHING | Stage.ENDED:
+                pass
+
+    # The microphone, before the first round
+
+    def _follow_look(self) -> None:
+        """Go on by itself when all is well; what is wrong stays until the student goes on."""
+        all_well = self._first_look.follow()
+        if all_well is not None:
+            self._notices.tell(all_well)
+            self._leave_look()
+
+    def _leave_look(self) -> None:
+        with self._notices.telling(SoundError):
+            self._first_look.leave()
+        self._open_exercise(0)
+
+    # Exercises
+
+    def _open_exercise(self, index: int) -> None:
+        """Enter an exercise; behind the last one the walk is at its end."""
+        self._place.outcome = None
+        if index >= len(self._planned):
+            self.end()
+            return
+        self._exercise_index = index
+        exercise = self._planned[index]
+        self._place.enter(exercise)
+        if self._place.due is not None:
+            self._announce()
+        elif exercise.rest_s > 0:
+            self.rest(exercise.rest_s)
+        else:
+            self._stage = Stage.READING
+
+    def _come_back(self) -> None:
+        """From a rest to where the student stood before it."""
+        if self._place.due is not None:
+            self._announce()
+        else:
+            self._open_exercise(self._exercise_index + 1)
+
+    def _announce(self) -> None:
+        self._hearing_again.stop()
+        self._stage = Stage.READY
+        self._awaits_sound = False
+        self._first_note = FirstNote(self._port)
+
+    def skip(self) -> None:
+        """Leave this exercise, or the look at the microphone, for what comes next."""
+        if self._stage is Stage.SOUND_CHECK:
+            self._leave_look()
+            return
+        if self._stage in (Stage.TODAY, Stage.ENDED):
+            return
+        self._port.hush(self._port.now_frame())
+        self._open_exercise(self._exercise_index + 1)
+
+    def rest(self, seconds: float) -> None:
+        """Rest so long from now, then go on where the student stands."""
+        if self._stage in (Stage.TODAY, Stage.SOUND_CHECK, Stage.ENDED):
+            return
+        self._leave_round()
+        self._stage = Stage.REST
+        self._clock.wait(seconds)
+        self._since_rest = SinceRest()
+
+    def end(self) -> None:
+        """End the walk; what was played stays in the journal."""
+        if self._stage is Stage.ENDED:
+            return
+        self._leave_round()
+        self._stage = Stage.ENDED
+        self._logbook.finish()
+
+    def _leave_round(self) -> None:
+        """Come out of whatever sounds; a finished round counts as played."""
+        self._place.go_on()
+        self._hearing_again.stop()
+        self._port.hush(self._port.now_frame())
+        self._under_way = None
+
+    # A round, from its beginning to its last note
+
+    def _count_in(self) -> None:
+        """Schedule the count-in, the clicks and the partner, and begin the take."""
+        round_ = self._place.due
+        assert round_ is not None
+        if not self._port.alive:
+            self._announce()
+            self._awaits_sound = True
+            return
+        lead_in_s = round_.lead_in_beats * round_.beat_s
+        first_beat_frame = self._port.now_frame() + self._clock.frames(READY_S + lead_in_s)
+        self._begin(round_, first_beat_frame, round_.lead_in_beats)
+        self._stage = Stage.COUNT_IN
+
+    def _listen_for_a_beginning(self) -> None:
+        """Start the round when the student simply plays its first note."""
+        round_ = self._place.due
+        assert round_ is not None
+        assert self._first_note is not None
+        if not self._port.listens or round_.partner_notes:  # the partner begins those
+            return
+        first = self._instrument.sounding(round_.notes[0].pitch)
+        onset_frame = self._first_note.onset_frame(first)
+        if onset_frame is not None:
+            self._begin(round_, onset_frame, lead_in_beats=0)
+            self._stage = Stage.PLAYING
+
+    def _begin(self, round_: Round, first_beat_frame: int, lead_in_beats: int) -> None:
+        self._hearing_again.stop()
+        self._started = self._now()
+        self._place.outcome = None
+        self._felt = None
+        if not round_.in_time:
+            told = each_note_told(round_, self._round_begins)
+            self._under_way = SettlingUnderWay(
+                self._port, self._instrument, round_, first_beat_frame, told
+            )
+            return
+        self._under_way = RoundUnderWay(
+            self._port,
+            self._instrument,
+            round_,
+            first_beat_frame,
+            lead_in_beats,
+            self._partners_way,
+            self._voice,
+        )
+        self._round_begins(RoundBegins(round_, self._under_way.sounding, first_beat_frame))
+
+    def _follow_round(self) -> None:
+        """Feed the live ear, and see whether the round is over."""
+        assert self._under_way is not None
+        if self._stage is Stage.COUNT_IN and self._under_way.beat >= 0:
+            self._stage = Stage.PLAYING
+        self._under_way.follow()
+        if isinstance(self._under_way, RoundUnderWay) and self._under_way.microphone_died:
+            self._notices.tell(DEAD_WORDS)
+            self._break_off()
+            self._port.restart()  # the system may have another one by now
+        elif self._under_way.is_over():
+            self._stage = Stage.WEIGHING
+
+    def _mind_the_port(self) -> None:
+        """Break the round off when the sound is gone, and wait for it to begin again."""
+        match self._port_watch.look():
+            case PortState.GONE if self._stage in SOUNDING:
+                self._break_off()
+            case PortState.SLIPPED if self._stage in NOTHING_SOUNDS:
+                self._port.restart()
+            case PortState.BACK if self._stage is Stage.READY and self._awaits_sound:
+                self._count_in()
+            case PortState.BACK if self._stage is Stage.READY:
+                self._announce()
+            case _:
+                pass
+
+    def _break_off(self) -> None:
+        """Keep the round as far as it was heard, and have the same one ready."""
+        assert self._under_way is not None
+        if self._stage is Stage.PLAYING and self._port.listens and self._under_way.seconds > 0:
+            self._weigh()
+            self._place.again()
+        self._announce()
+
+    def give_up_round(self, why: str) -> None:
+        """Leave the round under way unheard, say why, and have the one due ready."""
+        self._notices.tell(why)
+        self._port.hush(self._port.now_frame())
+        self._under_way = None
+        self._place.outcome = None
+        if self._place.due is not None:
+            self._announce()
+
+    # What came of it
+
+    def _weigh(self) -> None:
+        """Work through the take, say the one thing, and put the round on disk."""
+        assert self._under_way is not None
+        round_ = self._under_way.round
+        self._keep_sound()
+        heard = self._under_way.weigh()
+        seconds = self._under_way.seconds
+        outcome = self._place.played(round_, heard, self._started, seconds, self._felt)
+        if isinstance(self._under_way, RoundUnderWay):
+            self._partners_way = self._under_way.way
+            self._advise_headphones(self._under_way, outcome.take)
+        self._logbook.add(outcome.log)
+        self._count_playing(round_, seconds)
+        self._stage = Stage.AFTER
+        self._clock.wait(self._pause_s)
+
+    def _keep_sound(self) -> None:
+        """Have the sound of the round at hand, and on disk where the student wants it."""
+        self._hearing_again.take_up(None)
+        if not self._port.listens or not isinstance(self._under_way, RoundUnderWay):
+            return
+        sound = self._under_way.sound()
+        self._hearing_again.take_up(sound)
+        if self._keep_take is not None:
+            with self._notices.telling(SoundError):
+                self._keep_take(self._under_way.round, sound, self._port.sample_rate_hz)
+
+    def _advise_headphones(self, under_way: RoundUnderWay, take: Take | None) -> None:
+        """Say once that the partner comes back through the microphone too loud."""
+        if take is not None and under_way.partner_too_loud(take):
+            self._notices.tell_once(HEADPHONES)
+
+    def _count_playing(self, round_: Round, seconds: float) -> None:
+        """Remind of rest after some time of playing."""
+        self._rounds_done[round_.exercise_id] += 1
+        self._since_rest = self._since_rest.and_played(round_, seconds)
+        words = self._since_rest.words_of_care
+        if words is not None:
+            self._notices.tell(words)
+
+    def hear_again(self, speed: float) -> None:
+        """Play the round just heard, slower at the same pitch; the pause begins anew after it."""
+        if self._stage is Stage.AFTER and self._hearing_again.at_hand and self._port.alive:
+            over_frame = self._hearing_again.begin(speed, READY_S)
+            self._clock.wait_after(over_frame, self._pause_s)
+
+    def dispute(self) -> None:
+        """The student disagrees: it is written down, and the next most useful thing is said."""
+        other = self._place.dispute() if self._stage is Stage.AFTER else None
+        if other is not None:
+            self._logbook.amend(other.log)
+            self._notices.tell(HEARD_OTHERWISE)
+
+    def set_felt(self, felt: Felt) -> None:
+        """Note how it felt; in a climb that may change what comes next."""
+        self._felt = felt
+        if self._stage is Stage.ENDED:
+            self._logbook.take_felt(felt)
+        told = self._place.feel(felt) if self._stage is Stage.AFTER else None
+        if told is not None:
+            self._logbook.amend(told.log)
+
+    def set_remark(self, text: str) -> None:
+        """Take the student's own words for the journal."""
+        self._logbook.take_remark(text)
+
+    # From one round to the next
+
+    def _go_on(self) -> None:
+        """From the advice to the next round, or to the next exercise."""
+        self._place.go_on()
+        rest_s = self._planned[self._exercise_index].rest_s
+        if self._place.due is not None:
+            self._count_in()
+        elif rest_s > 0:
+            self.rest(rest_s)
+        else:
+            self._open_exercise(self._exercise_index + 1)
+
+    def play_again(self) -> None:
+        """The same once more: the round from the advice or from within it, the sound check."""
+        if self._stage is Stage.SOUND_CHECK:
+            self._first_look.begin()
+        elif self._stage is Stage.AFTER:
+            self._place.again()
+            self._count_in()
+        elif self._stage in SOUNDING:
+            self._port.hush(self._port.now_frame())
+            self._count_in()
+
+    def change_tempo(self, factor: float) -> None:
+        """A step slower or faster, then a new count-in."""
+        if self._stage is Stage.AFTER:
+            self._place.again()
+            self._place.change_tempo(factor)
+            self._count_in()
+        elif self._stage in SOUNDING:
+            self._port.hush(self._port.now_frame())
+            self._place.change_tempo(factor)
+            self._count_in()
+        elif self._stage is Stage.READY:
+            self._place.change_tempo(factor)
+
+    # The snapshot
+
+    def view(self) -> View:
+        """Where the walk stands now."""
+        stage, under_way = self._stage, self._under_way
+        course, out = self._place.course, self._place.outcome
+        round_ = round_shown(stage, under_way, out, self._place.due)
+        beat = beat_now(stage, under_way)
+        waits = stage in (Stage.AFTER, Stage.REST)
+        return View(
+            stage=stage,
+            today=self._today,
+            exercise_index=self._exercise_index,
+            round=round_,
+            beat=beat,
+            note_due=None if round_ is None or beat is None else note_due(round_, beat),
+            live_notes=() if under_way is None else under_way.answers(),
+            trail=() if under_way is None else tuple(under_way.trail),
+            standing=standing_now(stage, under_way),
+            take=None if out is None else out.take,
+            advice=None if out is None else out.advice,
+            proposal=None if out is None else out.proposal,
+            tempos=() if course is None else course.tempos,
+            seconds_left=self._clock.left_s if waits else None,
+            elapsed_s=self._clock.elapsed_s,
+            listens=self._port.listens,
+            words=self._planned[self._exercise_index].words if self._planned else "",
+            done=done_lines(self._planned, self._rounds_done),
+            notices=self._notices.told,
+            journal_path=self._logbook.path,
+            sound_check=self._first_look.view(),
+            why_checked=self._first_look.why,
+            can_hear_again=stage is Stage.AFTER and self._hearing_again.at_hand,
+            last_time=None if out is None else out.last_time,
+            knot=knot_ahead(out, round_),
+        )
