@@ -44,7 +44,7 @@ from trainer.sound.process import undisturbed
 from trainer.sound.stream import Wanted
 from trainer.stand_in import StandIn
 
-TIMES = 6
+TIMES = 8
 HOUR_S = 3600.0
 LOOK_S = 0.5
 """Of our own time; what was heard is remembered for long enough."""

@@ -57,9 +57,9 @@ def test_true_notes_that_are_all_thin_are_said_together() -> None:
     assert advice.sentence.startswith("The true notes were thinner than their harmonics")
 
 
-@pytest.mark.parametrize("room", [False, True])
-@pytest.mark.parametrize("key", ["C", "E flat", "A"])
+@pytest.mark.parametrize(("key", "room"), [("C", True), ("E flat", False), ("A", True)])
 def test_a_clean_player_is_left_in_peace(key: str, room: bool) -> None:
+    """Every key once; mostly in a room, where more is laid over the harmonics."""
     round_ = harmonics(key)
     earlier: list[Marks] = []
     for seed in (3, 4):

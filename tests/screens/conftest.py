@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+import textual.app
+import textual.pilot
 from textual.pilot import Pilot
 
 from tests.session.conftest import NOON, TICK_FRAMES, practice_of
@@ -17,7 +20,8 @@ from trainer.player.habits import EXAMPLES
 from trainer.practise import open_session, planned_for
 from trainer.routine.load import load_routine
 from trainer.screens.app import TrainerApp
-from trainer.session import Session, Stage
+from trainer.session.session import Session
+from trainer.session.view import Stage
 from trainer.sound.simulated import SimulatedPort
 from trainer.stand_in import StandIn
 
@@ -38,6 +42,7 @@ exercises:
 """
 WEEK = "\n".join(["The week", *(f"line {number}" for number in range(60))])
 MOST_TICKS = 4000
+MOST_PASSES = 100_000
 
 
 @dataclass
@@ -75,6 +80,31 @@ class Stand:
 
     async def until_stage(self, stage: Stage) -> str:
         return await self.until(lambda: self.session.view().stage is stage)
+
+
+async def all_worked_off(min_sleep: float = 0.0, max_sleep: float = 0.0) -> None:  # noqa: ARG001
+    """Until nothing in the app can go on before time passes; takes no time of its own."""
+    loop = asyncio.get_running_loop()
+    for _ in range(MOST_PASSES):
+        await asyncio.sleep(0)
+        if not loop._ready:  # type: ignore[attr-defined] # asyncio has no public word for it
+            return
+    raise AssertionError("the app never comes to rest")
+
+
+@pytest.fixture(autouse=True)
+def pilot_that_looks_at_no_clock(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The pilot's own wait is by the clock: 20 ms and more of little work, twice after each key."""
+    for place in (textual.pilot, textual.app):
+        monkeypatch.setattr(place, "wait_for_idle", all_worked_off)
+    resize_terminal = Pilot.resize_terminal
+
+    async def resized(pilot: Pilot[None], width: int, height: int) -> None:
+        await resize_terminal(pilot, width, height)
+        pilot.app._check_resize()  # else on a timer, which gathers sizes for 1/120 s
+        await pilot.pause()
+
+    monkeypatch.setattr(Pilot, "resize_terminal", resized)
 
 
 @pytest.fixture

@@ -9,13 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pytest
 import yaml
 
 if TYPE_CHECKING:
     from tests.conftest import VirtualSound
 
-pytestmark = pytest.mark.real_time
 PROGRAM = Path(__file__).parent / "real_session.py"
 
 

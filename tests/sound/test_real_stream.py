@@ -20,7 +20,6 @@ from scipy.signal import correlate
 if TYPE_CHECKING:
     from tests.conftest import VirtualSound
 
-pytestmark = pytest.mark.real_time
 PROGRAM = Path(__file__).parent / "real_stream.py"
 RATE = 48000
 BLOCK_FRAMES = 2048

@@ -59,6 +59,7 @@ class KnownLeak:
         self._held: Samples = np.zeros(0, np.float32)
         self._held_from = 0
         self._handed_on = 0
+        self._fed = 0
 
     @property
     def way(self) -> Way | None:
@@ -78,6 +79,7 @@ class KnownLeak:
 
     def feed(self, samples: Samples) -> Samples:
         """Sound that follows on what was fed before; hands on what is done, shape (any,)."""
+        self._fed += samples.size
         at_most = max(MOST_TIMES * samples.size, self._least)
         if self._tones is not None:
             samples = self._tones.feed(samples)
@@ -90,9 +92,10 @@ class KnownLeak:
     def at_once(self, samples: Samples) -> tuple[Samples, Samples]:
         """The sound fed last, without what can be taken out of it at once, and about as much of the
         partner as may still be in there; both of the same shape."""
-        if self._tones is None:
-            return samples, np.zeros_like(samples)
-        return self._tones.at_once(samples)
+        left, beside = samples, np.zeros_like(samples)
+        if self._tones is not None:
+            left, beside = self._tones.at_once(samples)
+        return self._clicks.taken_out(left, self._fed - samples.size), beside
 
     def rest(self) -> Samples:
         """What wasn't handed on yet; nothing can be fed after it."""
