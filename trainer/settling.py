@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
@@ -13,13 +14,18 @@ from trainer.ear.live import LiveEar
 from trainer.music.instrument import Instrument
 from trainer.music.note import Note
 from trainer.routine.round import PartnerPart, Round
-from trainer.sound.partner import drone
+from trainer.sound.partner import DRONE_RISE_S, drone
 from trainer.sound.port import SoundPort
 from trainer.under_way import TRAIL_READINGS, LiveNote
 
 DRONE_S = 30.0
 """The drone is played in stretches, since nobody knows how long the round will take."""
 ANY_BPM = 60.0
+DRONE_SOUNDS_S = 0.4
+"""From its beginning until it has its level."""
+DRONES_SEMITONES, DRONES_DB = 0.65, 4.0
+"""A tone at the drone's pitch is the player's where it is so much louder than the drone alone in
+the microphone; our own estimate."""
 
 NoteDue = Callable[[Note, int], None]
 """Told the sounding note now due and the frame from which it is."""
@@ -49,6 +55,8 @@ class SettlingUnderWay:
         self._note_due = note_due
         self._drone = None if round_.drone is None else instrument.sounding(round_.drone)
         self._drone_until_frame = from_frame
+        self._softest_db = math.inf
+        """The softest moment since the drone sounds: nobody played then."""
         tuning = round_.tuning
         self._ear = LiveEar(self.sounding, ANY_BPM, tuning, self._rate, 0.0)
         self._state = settle.begin(
@@ -82,12 +90,23 @@ class SettlingUnderWay:
         if not self._port.listens or heard_frame <= self._read_to_frame:
             return
         for reading in self._ear.feed(self._port.read(self._read_to_frame, heard_frame)):
-            before = self._state
-            self._state = settle.after(before, (reading,))
-            self.trail.append(_on_the_note(reading, before))
+            before, players = self._state, self._without_drone(reading)
+            self._state = settle.after(before, (players,))
+            self.trail.append(_on_the_note(players, before))
             if self._state.due != before.due:
                 self._tell_due(heard_frame)
         self._read_to_frame = heard_frame
+
+    def _without_drone(self, reading: LiveReading) -> LiveReading:
+        """A drone that comes back through the microphone is nobody's note: silence instead."""
+        if self._drone is None or reading.time_s < DRONE_SOUNDS_S:
+            return reading
+        self._softest_db = min(self._softest_db, reading.level_db)
+        drone_midi = self._drone.midi + self.round.tuning.offset_cents(self._drone) / 100
+        drones = reading.midi is not None and abs(reading.midi - drone_midi) < DRONES_SEMITONES
+        if drones and reading.level_db < self._softest_db + DRONES_DB:
+            return replace(reading, midi=None, cents=None, note_index=None, off_beat_ms=None)
+        return reading
 
     def pass_note(self) -> None:
         """Go on to the next note, standing or not."""
@@ -124,9 +143,13 @@ class SettlingUnderWay:
         now_frame = self._port.now_frame()
         if now_frame + self._rate < self._drone_until_frame:
             return
+        tuning = self.round.tuning
         begin = max(now_frame, self._drone_until_frame)
-        self._port.play(drone(self._drone, DRONE_S, self.round.tuning, self._rate), begin)
-        self._drone_until_frame = begin + round(DRONE_S * self._rate)
+        self._port.play(drone(self._drone, DRONE_S, tuning, self._rate), begin)
+        # the next stretch begins as this one ends, after whole turns: they join without a seam
+        hz = tuning.hz(self._drone)
+        turns = math.floor((DRONE_S - DRONE_RISE_S) * hz)
+        self._drone_until_frame = begin + round(turns / hz * self._rate)
 
 
 def _on_the_note(reading: LiveReading, state: settle.Settling) -> LiveReading:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 
+import numpy as np
 import yaml
 
 from tests.session.conftest import DAY, Practice
@@ -50,6 +51,34 @@ exercises:
 
 def rounds_written(at: Practice) -> list[dict[str, Any]]:
     return yaml.safe_load(at.journal_texts()[0])["rounds"]
+
+
+OVER_A_DRONE = SETTLING + "    partner: drone on the tonic\n"
+
+
+def test_a_drone_alone_in_the_loudspeaker_is_nobodys_note(practice_of: Build) -> None:
+    """The first note is the drone's own: it must not stand by itself."""
+    at = practice_of(OVER_A_DRONE.replace("D5 F#5", "D4 F#4"), plays=False)
+    at.port.bleed = 0.5
+    at.do(at.session.advance)
+    at.do(at.session.advance)
+    at.pass_time(50.0)  # past where the drone is joined on
+    standing = at.view().standing
+    assert standing is not None
+    assert standing.index == 0
+    assert all(reading.midi is None for reading in at.view().trail)
+    played = at.port.played(at.port.now_frame() - 45 * 48000, at.port.now_frame())
+    levels = np.sqrt(np.mean(played.reshape(-1, 2400).astype(np.float64) ** 2, axis=1))
+    assert levels.min() > 0.9 * levels.max()
+
+
+def test_a_player_stands_above_a_drone_that_comes_back(practice_of: Build) -> None:
+    at = practice_of(OVER_A_DRONE.replace("D5 F#5", "D4 F#4"))
+    at.port.bleed = 0.3
+    at.do(at.session.advance)
+    at.do(at.session.advance)
+    after = at.until(Stage.AFTER)
+    assert all(note.cents is not None and abs(note.cents) < 10 for note in after.take.notes)
 
 
 def test_out_of_time_each_note_is_waited_for_then_the_same_in_time(practice_of: Build) -> None:
