@@ -113,15 +113,17 @@ class RoundUnderWay:
         self._clicks = [(frame, sound) for frame, sound in track if frame >= now_frame]
         self._confirmed = not port.listens
         self._leak_gain: float | None = None
-        scheduled = self._clicks + [
+        for frame, sound in self._clicks:  # before the partner is rendered, which takes its time
+            port.play(sound, frame)
+        partners = [
             (max(frame, now_frame), sound[max(0, now_frame - frame) :])
             for frame, sound in accompaniment(
                 round_, self.sounding, instrument, first_beat_frame, self._rate, voice
             )
         ]
-        for frame, sound in scheduled:
+        for frame, sound in partners:
             port.play(sound, frame)
-        beside = self._clicks if round_.partner in SILENT_PARTNERS else scheduled
+        beside = [*self._clicks, *([] if round_.partner in SILENT_PARTNERS else partners)]
         self._listening = Listening(
             self._rate,
             self.sounding,
