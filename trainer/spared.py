@@ -74,8 +74,8 @@ def dies_at_s(samples: Samples, sample_rate_hz: int) -> float | None:
     """Where the microphone gives nothing more of its own; None when it lives to the end.
 
     Short islands of sound may be the trainer's click: systems put the loudspeaker's signal in the
-    place of a microphone that was unplugged. A take that is silent from its beginning may be a
-    simulated one: nothing is said of it.
+    place of a microphone that was unplugged; where there is nothing else, it was dead from the
+    beginning. A take that is wholly silent may be a simulated one: nothing is said of it.
     """
     sounding = _sounding_blocks(samples, sample_rate_hz)
     edges = np.flatnonzero(np.diff(sounding, prepend=False, append=False))
@@ -83,7 +83,7 @@ def dies_at_s(samples: Samples, sample_rate_hz: int) -> float | None:
         int(end) for begin, end in edges.reshape(-1, 2) if (end - begin) * BLOCK_S > LONGEST_TAP_S
     ]
     if not runs:
-        return None
+        return 0.0 if edges.size else None
     last_s = runs[-1] * BLOCK_S
     return last_s if samples.size / sample_rate_hz - last_s > DEAD_S else None
 

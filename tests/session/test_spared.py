@@ -44,6 +44,15 @@ def test_a_microphone_that_is_unplugged_dies_there(with_clicks: bool) -> None:
     assert dies_s == pytest.approx(2.0, abs=0.05)
 
 
+def test_a_microphone_may_be_dead_from_the_beginning() -> None:
+    """What is heard then are the trainer's clicks alone, from the system's own memory."""
+    sound = np.zeros(6 * RATE, np.float32)
+    for frame, tap in click_track(RATE, 8, 4, Pace(90.0, 90.0, 8), 0, RATE):
+        piece = tap[: max(0, sound.size - frame)]
+        sound[frame : frame + piece.size] = piece
+    assert dies_at_s(sound, RATE) == 0.0
+
+
 def test_a_rest_at_the_end_is_no_death() -> None:
     sound = NOISE.copy()
     sound[-RATE // 2 :] = 0.0
