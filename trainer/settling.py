@@ -60,7 +60,7 @@ class SettlingUnderWay:
         tuning = round_.tuning
         self._ear = LiveEar(self.sounding, ANY_BPM, tuning, self._rate, 0.0)
         self._state = settle.begin(
-            [n.pitch.midi + tuning.offset_cents(n.pitch) / 100 for n in self.sounding],
+            [tuning.placed_midi(note.pitch) for note in self.sounding],
             round_.aims.cents,
             round_.manner.stands_s or 1.0,
         )
@@ -102,7 +102,7 @@ class SettlingUnderWay:
         if self._drone is None or reading.time_s < DRONE_SOUNDS_S:
             return reading
         self._softest_db = min(self._softest_db, reading.level_db)
-        drone_midi = self._drone.midi + self.round.tuning.offset_cents(self._drone) / 100
+        drone_midi = self.round.tuning.placed_midi(self._drone)
         drones = reading.midi is not None and abs(reading.midi - drone_midi) < DRONES_SEMITONES
         if drones and reading.level_db < self._softest_db + DRONES_DB:
             return replace(reading, midi=None, cents=None, note_index=None, off_beat_ms=None)

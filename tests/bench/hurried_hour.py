@@ -123,7 +123,6 @@ class Clicks:
     rounds: int = 0
     seconds: float = 0.0
     took_s: float = 0.0
-    notes: int = 0
 
     @property
     def off(self) -> list[int]:
@@ -212,9 +211,8 @@ def practise(device_name: str, seconds: float, folder: Path) -> Clicks:
                 view = session.view()
                 if view.stage in (Stage.TODAY, Stage.READY, Stage.READING):
                     session.advance()
-                if view.stage is not stage and view.stage is Stage.AFTER and view.take is not None:
+                if view.stage is not stage and view.stage is Stage.AFTER:
                     found.rounds += 1
-                    found.notes += sum(note.onset_s is not None for note in view.take.notes)
                 stage = view.stage
                 due = [c for c in port.clicks if c[0] < device.heard_frame() - RATE][looked:]
                 if len(due) > 1:

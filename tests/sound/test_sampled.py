@@ -69,8 +69,8 @@ def test_every_note_is_in_tune_to_a_tenth_of_a_cent_all_the_way(
         steady = sound[index * RATE + RATE // 10 : (index + 1) * RATE - RATE // 10]
         hz = a4_hz * 2 ** ((note.pitch.midi - 69) / 12)
         assert abs(cents_off(steady, hz, RATE)) < 0.1
-        fifths = steady.reshape(4, -1)
-        assert max(abs(cents_off(fifth, hz, RATE)) for fifth in fifths) < 0.5
+        quarters = steady.reshape(4, -1)
+        assert max(abs(cents_off(quarter, hz, RATE)) for quarter in quarters) < 0.5
 
 
 def test_tongued_onsets_stand_on_their_sample(voice: Voice) -> None:

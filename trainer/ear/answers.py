@@ -53,7 +53,7 @@ def asked(notes: Sequence[Note], tempo_bpm: float, tuning: Tuning, *, starts_kno
     beat_s = 60.0 / tempo_bpm
     return Asked(
         notes=tuple(notes),
-        midi=np.array([n.pitch.midi + tuning.offset_cents(n.pitch) / 100 for n in notes]),
+        midi=np.array([tuning.placed_midi(note.pitch) for note in notes]),
         beats_s=np.array([float(note.beat) * beat_s for note in notes]),
         lengths_s=np.array([float(note.length) * beat_s for note in notes]),
         starts_known=starts_known,

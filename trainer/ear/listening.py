@@ -79,8 +79,8 @@ class Listening:
             self._look_ahead()
 
     def at_once(self, samples: Samples) -> tuple[Samples, Samples]:
-        """The sound fed last without the partner's tone, as well as it can be taken out at once,
-        and about as much of it as may still be in there; both of the same shape."""
+        """The sound fed last without click and partner, as well as they can be taken out at once,
+        and about as much of the partner as may still be in there; both of the same shape."""
         return self._known.at_once(samples)
 
     def take(self, first_beat_s: float | None) -> Take:

@@ -46,7 +46,7 @@ class LiveEar:
         self._player, self._partner = _FrameStream(sample_rate_hz), _FrameStream(sample_rate_hz)
         self._beside = Beside(sample_rate_hz, tuning.a4_hz)
         beat_s = 60.0 / tempo_bpm
-        self._midi = [n.pitch.midi + tuning.offset_cents(n.pitch) / 100 for n in expected]
+        self._midi = [tuning.placed_midi(note.pitch) for note in expected]
         self._places_s = [first_beat_s + float(note.beat) * beat_s for note in expected]
         self._index: int | None = None
         self._candidate: int | None = None

@@ -67,13 +67,21 @@ class Tuning:
             return 0.0
         return 1200 * math.log2(ratio[0] / ratio[1]) - 100 * semitones
 
+    def placed_midi(self, pitch: Pitch) -> float:
+        """Where a pitch stands in this tuning, as a fractional MIDI number at this A4."""
+        return pitch.midi + self.offset_cents(pitch) / 100
+
     def hz(self, pitch: Pitch) -> float:
         """Frequency of a sounding pitch in this tuning."""
-        return self.midi_hz(pitch.midi + self.offset_cents(pitch) / 100)
+        return self.midi_hz(self.placed_midi(pitch))
 
     def midi_hz(self, midi: float) -> float:
         """Frequency of a fractional MIDI number in equal temperament at this A4."""
         return float(self.a4_hz * 2 ** ((midi - A4_MIDI) / 12))
+
+    def midi(self, hz: float) -> float:
+        """The fractional MIDI number of a frequency: `midi_hz` turned round."""
+        return A4_MIDI + 12 * math.log2(hz / self.a4_hz)
 
     def cents(self, hz: float, pitch: Pitch) -> float:
         """How far a frequency stands from the pitch in this tuning, in cents, sharp positive."""

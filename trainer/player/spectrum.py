@@ -7,6 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from trainer.music.tuning import Tuning
 from trainer.player.sharc import HARMONIC_LEVELS_DB
 
 HARMONICS = 16
@@ -45,7 +46,7 @@ def harmonic_amplitudes(
     Interpolated between the semitones of the measured table; zero above the rate's band.
     """
     levels_db = (
-        _measured_levels_db(69 + 12 * math.log2(hz / 440))
+        _measured_levels_db(Tuning().midi(hz))
         + _LOUDER_BRIGHTER * np.clip(level_db - usual_level_db(hz), -15, 8)
         + _PINCHED_DB * pinched
         + bright_db * np.log2(np.arange(1, HARMONICS + 1))

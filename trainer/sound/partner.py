@@ -188,7 +188,7 @@ def _silence_frames(note: Note, frames: int, rate: int) -> int:
 
 def steady_rms(hz: float) -> float:
     """The level of a steady note at this pitch, full scale 1."""
-    octaves_above = max(0.0, _midi(hz) - SOFTER_FROM_MIDI) / 12.0
+    octaves_above = max(0.0, Tuning().midi(hz) - SOFTER_FROM_MIDI) / 12.0
     return float(RMS * 10.0 ** (-SOFTER_DB_PER_OCTAVE * octaves_above / 20.0))
 
 
@@ -234,15 +234,13 @@ def _harmonic_levels(colour_hz: float, hz: float, rate: int) -> Signal:
     """Amplitudes of the harmonics at a pitch in the colour of the flute's note at another."""
     table = np.array(list(HARMONIC_LEVELS_DB.values()))
     anchors = np.array(list(HARMONIC_LEVELS_DB))
-    levels_db = np.array([np.interp(_midi(colour_hz), anchors, column) for column in table.T])
+    levels_db = np.array(
+        [np.interp(Tuning().midi(colour_hz), anchors, column) for column in table.T]
+    )
     levels = 10.0 ** (levels_db / 20.0)
     levels *= steady_rms(colour_hz) / np.sqrt(np.sum(levels**2) / 2.0)
     levels[hz * np.arange(1, levels.size + 1) > NYQUIST_SHARE * rate] = 0.0
     return np.asarray(levels)
-
-
-def _midi(hz: float) -> float:
-    return float(69.0 + 12.0 * np.log2(hz / 440.0))
 
 
 def _envelope(tone: _Tone, count: int, rate: int) -> Signal:

@@ -18,6 +18,7 @@ from scipy.ndimage import map_coordinates, spline_filter1d
 from scipy.signal import upfirdn
 
 from trainer.errors import SoundError
+from trainer.music.tuning import Tuning
 from trainer.sound.partner import BLEND_S, Signal, Voice, steady_rms
 
 FLUTE_PROGRAM = 73
@@ -41,6 +42,8 @@ LEAST_LEVEL = 1e-3
 SPOKEN_DB = -1.0
 """A sample has spoken where its level is this near to the level it keeps."""
 LEVEL_S = 0.01
+KEYBOARD = Tuning()
+"""What a SoundFont's keys are tuned to."""
 KEYS = range(36, 109)
 """From the octave below a bass flute's lowest note to a piccolo's highest."""
 LEAST_S = 1.0
@@ -119,11 +122,11 @@ class SampledFlute:
         return line
 
     def _tone(self, hz: float, phase: Signal, rate: int) -> Signal:
-        key = int(np.clip(np.round(69 + 12 * np.log2(hz / 440.0)), KEYS[0], KEYS[-1]))
+        key = int(np.clip(np.round(KEYBOARD.midi(hz)), KEYS[0], KEYS[-1]))
         spoken = self._spoken.get((key, rate))
         if spoken is None or not spoken.lasts(phase):
             turns = (phase[-1] - phase[0]) / (2 * np.pi)
-            spoken = self._ready(key, max(LEAST_S, MORE * turns / _hz(key)), rate)
+            spoken = self._ready(key, max(LEAST_S, MORE * turns / KEYBOARD.midi_hz(key)), rate)
         return steady_rms(hz) * spoken.at(phase)
 
     def _ready(self, key: int, seconds: float, rate: int) -> _Spoken:
@@ -195,17 +198,13 @@ def _spoken(play: Play, key: int, seconds: float, rate: int) -> _Spoken:
         raise SoundError("The SoundFont's flute has no sound at this pitch: take another.")
     spoken = step * int(np.argmax(levels > kept * 10 ** (SPOKEN_DB / 20)))
     first, last = spoken // HOP, (sound.size - spare) // HOP
-    phase = _phase_of_fundamental(sound, _hz(key), rate)[first:last]
+    phase = _phase_of_fundamental(sound, KEYBOARD.midi_hz(key), rate)[first:last]
     body = sound[first * HOP : last * HOP]
     return _Spoken(
         spline_filter1d(body, order=3),
         np.maximum.accumulate(phase),
         float(np.sqrt(np.mean(body**2))),
     )
-
-
-def _hz(key: int) -> float:
-    return float(440.0 * 2 ** ((key - 69) / 12))
 
 
 def _phase_of_fundamental(sound: Signal, hz: float, rate: int) -> Signal:
