@@ -20,34 +20,29 @@ from textual.filter import Monochrome
 from textual.pilot import Pilot
 from weeks import STUDENT, write_weeks
 
+from trainer.app.first_run import FirstMorning
+from trainer.app.microphone_policy import NEW
+from trainer.app.open_session import TWO_WEEKS, open_session, planned_for, remembered_sessions
+from trainer.app.paths import Paths, user_paths
+from trainer.app.settings import LIGHT, PLAIN, Settings
+from trainer.app.simulated_flutist import SimulatedFlutist
+from trainer.app.todays_routine import SHIPPED_ROUTINES
 from trainer.coach.history import History, OldKnot
-from trainer.first_morning import FirstMorning
-from trainer.journal.week import week
+from trainer.journal.week_summary import week
 from trainer.journal.week_text import week_text
-from trainer.known_microphone import NEW
 from trainer.music.pitch import Pitch
-from trainer.paths import Paths, user_paths
 from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES
-from trainer.practise import (
-    SHIPPED_ROUTINES,
-    TWO_WEEKS,
-    open_session,
-    planned_for,
-    remembered_sessions,
-)
-from trainer.remember import history_of
 from trainer.routine.model import Routine
 from trainer.routine.round import RoundKind
 from trainer.screens.app import TrainerApp
 from trainer.screens.appearance import Appearance
-from trainer.screens.first_morning import FirstMorningApp
+from trainer.screens.first_run_screen import FirstMorningApp
+from trainer.session.history_from_journal import history_of
+from trainer.session.microphone_check import CheckAsked
 from trainer.session.session import Session
 from trainer.session.view import Stage, View
-from trainer.settings import LIGHT, PLAIN, Settings
 from trainer.sound.simulated import SimulatedPort
-from trainer.sound_check import CheckAsked
-from trainer.stand_in import StandIn
 
 SIZES = ((80, 24), (120, 40))
 LOOKS = ("", "light", "no-colour", "plain")
@@ -165,7 +160,7 @@ class Studio:
     ) -> None:
         self.paths = user_paths({"TRAINER_HOME": str(folder)})
         self.port = SimulatedPort()
-        stand_in = StandIn(Flutist(EXAMPLES["student"], seed=morning.day), self.port)
+        stand_in = SimulatedFlutist(Flutist(EXAMPLES["student"], seed=morning.day), self.port)
         self.session: Session = open_session(
             routine,
             planned_for(routine, morning.date(), ()),

@@ -12,15 +12,16 @@ from pathlib import Path
 from weeks import STUDENT, write_weeks
 
 from trainer import cli
+from trainer.app.open_session import local_now, open_session, planned_for
+from trainer.app.paths import HOME_VARIABLE, Paths, user_paths
+from trainer.app.simulated_flutist import SimulatedFlutist, play_through
+from trainer.app.todays_routine import SHIPPED_ROUTINES
 from trainer.errors import TrainerError
-from trainer.paths import HOME_VARIABLE, Paths, user_paths
 from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES, planted
-from trainer.practise import SHIPPED_ROUTINES, local_now, open_session, planned_for
 from trainer.routine.load import load_routine
 from trainer.routine.model import Routine
 from trainer.sound.simulated import SimulatedPort
-from trainer.stand_in import StandIn, play_through
 
 STUDIO = Path(__file__).parent / "studio"
 SHORT_ROUTINE = SHIPPED_ROUTINES / "first_try.yaml"
@@ -79,7 +80,7 @@ def _invent_the_weeks(paths: Paths) -> None:
 def _headless(paths: Paths, habits: str, seed: int) -> int:
     routine = loaded(SHORT_ROUTINE)
     port = SimulatedPort()
-    stand_in = StandIn(Flutist(EXAMPLES[habits], seed), port)
+    stand_in = SimulatedFlutist(Flutist(EXAMPLES[habits], seed), port)
     with closing(port):
         session = open_session(
             routine,

@@ -20,7 +20,7 @@ from zoneinfo import ZoneInfo
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State
 from trainer.journal.encode import session_text
-from trainer.journal.log import Asked, NoteLog, RoundLog, SessionLog, plain_round
+from trainer.journal.log import AskedExercise, NoteLog, RoundLog, SessionLog, plain_round
 from trainer.music.key import cycle
 from trainer.music.note import Articulation
 from trainer.routine.round import Aims, RoundKind
@@ -48,10 +48,10 @@ exercises:
     notes: quarter (D5 F#5) (A5 F#5) | half (E5 C#5) | whole D5
 """
 ASKED = (
-    Asked("harbour lights", "Harbour lights", 4.0),
-    Asked("scale of the day", "Scale of the day", 6.0),
-    Asked("rope ladder", "Rope ladder", 8.0),
-    Asked("tide table", "Tide table", 4.0),
+    AskedExercise("harbour lights", "Harbour lights", 4.0),
+    AskedExercise("scale of the day", "Scale of the day", 6.0),
+    AskedExercise("rope ladder", "Rope ladder", 8.0),
+    AskedExercise("tide table", "Tide table", 4.0),
 )
 LONG = ("B4", "A4", "G4", "F#4")
 SCALE = (

@@ -12,13 +12,13 @@ from random import Random
 from statistics import pstdev
 from zoneinfo import ZoneInfo
 
+from trainer.app.open_session import opening_log, planned_for
+from trainer.app.paths import Paths
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State
 from trainer.journal.log import NoteLog, RoundLog, plain_round
 from trainer.journal.write import JournalFile
 from trainer.music.note import Note, Start
-from trainer.paths import Paths
-from trainer.practise import opening_log, planned_for
 from trainer.routine.model import Routine
 from trainer.routine.round import Round
 

@@ -7,7 +7,10 @@ import os
 import sys
 from collections.abc import Sequence
 
-from trainer.commands import desk, journal, keys, listening, practice, score, studio, takes
+from trainer.commands import desk, journal, practice, studio, takes
+from trainer.commands import keys_page as keys
+from trainer.commands import listen as listening
+from trainer.commands import music_files as score
 from trainer.errors import TrainerError
 
 FAMILIES = (practice, keys, takes, desk, score, listening, journal, studio)

@@ -30,9 +30,9 @@ from tests.coach.test_ladder import (
     one_up_one_down,
 )
 from trainer.coach.climb import after_round, begin
-from trainer.coach.how_it_went import Felt
-from trainer.coach.ladder import Ladder
+from trainer.coach.ladder import TempoLadder
 from trainer.coach.marks import Marks
+from trainer.coach.round_verdict import Felt
 
 SEEDS = range(20_000, 20_200)
 FROM_BPM, TO_BPM, MINUTES = 60, 120, 10
@@ -71,7 +71,7 @@ LEARNERS: dict[str, Callable[[int], Learner]] = {
 
 def climb(learner: Learner, rule: Rule) -> Climb:
     """One learner's ten minutes under a rule."""
-    state = begin(Ladder(FROM_BPM, TO_BPM, MINUTES))
+    state = begin(TempoLadder(FROM_BPM, TO_BPM, MINUTES))
     beyond: list[bool] = []
     while not state.finished and len(beyond) < 200:
         beyond.append(state.tempo_bpm > learner.limit_bpm * (1 + ONE_STEP))

@@ -29,10 +29,11 @@ import yaml
 from results import write_section
 from sound_server import Server, sound_server
 
-from trainer.paths import user_paths
+from trainer.app.open_session import open_session, planned_for, ticking
+from trainer.app.paths import user_paths
+from trainer.app.practice_ports import open_practice_port
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
-from trainer.practise import open_practice_port, open_session, planned_for, ticking
 from trainer.routine.load import load_routine
 from trainer.session.round_begins import RoundBegins
 from trainer.sound.process import quiet_stderr

@@ -81,7 +81,7 @@ def _fuzz(minutes: float, folder: Path, corpus: Path) -> None:
     with atheris.instrument_imports(include=["trainer.routine", "trainer.music", "yaml"]):
         from trainer.routine.load import load_routine, read_routine
         from trainer.routine.plan import plan
-        from trainer.routine.report import describe
+        from trainer.routine.problem_report import describe
 
     home = folder / "home"
     home.mkdir(exist_ok=True)

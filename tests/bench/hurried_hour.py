@@ -30,21 +30,21 @@ from sample_exact import LOOP, PERIOD, jack_server
 from sound_server import sound_server
 from steady_sound import EXERCISE, KEYS, RATE, LoggedPort
 
-from trainer.paths import user_paths
+from trainer.app.open_session import open_session, planned_for, ticking
+from trainer.app.paths import user_paths
+from trainer.app.simulated_flutist import SimulatedFlutist
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
-from trainer.practise import open_session, planned_for, ticking
 from trainer.routine.load import load_routine
 from trainer.session.view import Stage
 from trainer.session.walk import READY_S
 from trainer.sound import engine
 from trainer.sound.calibrate import calibration_chirp, find_sound
 from trainer.sound.device_port import DevicePort, watch
-from trainer.sound.leak import heard_clicks
+from trainer.sound.latency_watch import heard_clicks
 from trainer.sound.portaudio import device_library
 from trainer.sound.process import undisturbed
 from trainer.sound.stream import Wanted
-from trainer.stand_in import StandIn
 
 TIMES = 8
 HOUR_S = 3600.0
@@ -203,7 +203,7 @@ def practise(device_name: str, seconds: float, folder: Path) -> Clicks:
             port,
             paths,
             now=lambda: datetime(2026, 3, 2, 12, tzinfo=UTC),
-            round_begins=StandIn(Flutist(Habits(), seed=11), port).round_begins,
+            round_begins=SimulatedFlutist(Flutist(Habits(), seed=11), port).round_begins,
         )
         with ticking(session):
             stage, looked, told_s = session.view().stage, 0, begun_s

@@ -21,9 +21,10 @@ import numpy as np
 from results import write_section
 from scipy import signal
 
+from trainer.app.open_session import planned_for
+from trainer.ear.echo.canceller import EchoCanceller, KnownSound
+from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.heard import State, Take
-from trainer.ear.known import KnownLeak, KnownSound
-from trainer.ear.way import Way
 from trainer.errors import SoundError
 from trainer.music.instrument import instrument_named
 from trainer.music.pitch import Pitch
@@ -31,15 +32,14 @@ from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.player.performance import Performance
 from trainer.player.room import in_room
-from trainer.practise import planned_for
 from trainer.routine.load import load_routine
 from trainer.routine.round import PartnerPart, Round
-from trainer.scheduled import accompaniment, clicks
+from trainer.session.accompaniment import accompaniment, clicks
+from trainer.session.round_recorder import LiveNote, RoundRecorder
 from trainer.sound.partner import RMS, Voice
 from trainer.sound.port import Samples
 from trainer.sound.sampled import sampled_flute
 from trainer.sound.simulated import SimulatedPort
-from trainer.under_way import LiveNote, RoundUnderWay
 
 RATE = 48000
 FLUTE = instrument_named("flute")
@@ -107,7 +107,7 @@ class Heard:
     live: dict[int, LiveNote]
     told: bool
     """The student is told of headphones."""
-    way: Way | None
+    way: EchoPath | None
 
 
 def rounds() -> list[Round]:
@@ -154,7 +154,7 @@ def heard(
     loudspeaker: Loudspeaker,
     level_db: float | None,
     seed: int,
-    earlier_way: Way | None,
+    earlier_echo_path: EchoPath | None,
     voice: Voice | None = None,
 ) -> Heard:
     """A round on a simulated port whose microphone hears the player and the loudspeaker."""
@@ -171,8 +171,8 @@ def heard(
     sound += 10 ** (NOISE_DB / 20) * np.random.default_rng(seed).standard_normal(sound.size)
     port = SimulatedPort(RATE, memory_s=sound.size / RATE + 5)
     port.sing(sound.astype(np.float32), 0)
-    under_way = RoundUnderWay(
-        port, FLUTE, round_, first_frame, round_.lead_in_beats, earlier_way, voice
+    under_way = RoundRecorder(
+        port, FLUTE, round_, first_frame, round_.lead_in_beats, earlier_echo_path, voice
     )
     while port.now_frame() + LOOK_FRAMES <= sound.size:
         port.advance(LOOK_FRAMES)
@@ -251,7 +251,7 @@ def cost() -> str:
     for frame, of in known:
         loud[max(0, frame) : frame + of.size] += of[max(0, -frame) : size - frame]
     sound = played.samples[:size] + 0.3 * through(ROOMS[0], loud, 1)
-    leak = KnownLeak(RATE, [KnownSound(of, frame / RATE) for frame, of in known])
+    leak = EchoCanceller(RATE, [KnownSound(of, frame / RATE) for frame, of in known])
     spent_s = []
     for first in range(0, sound.size, LOOK_FRAMES):
         piece = sound[first : first + LOOK_FRAMES].astype(np.float32)

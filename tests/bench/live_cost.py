@@ -32,19 +32,19 @@ from numpy.typing import NDArray
 from results import write_section
 from sound_server import sound_server
 
-from trainer.paths import user_paths
+from trainer.app.open_session import open_session, planned_for, ticking
+from trainer.app.paths import user_paths
+from trainer.app.settings import Settings, write_settings
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
-from trainer.practise import open_session, planned_for, ticking
 from trainer.routine.load import load_routine
 from trainer.session.round_begins import RoundBegins
+from trainer.session.round_recorder import LEAD_S
 from trainer.session.session import Session
 from trainer.session.view import Stage
-from trainer.settings import Settings, write_settings
 from trainer.sound.click import Tap, click
 from trainer.sound.device_port import DevicePort, open_port
 from trainer.sound.process import undisturbed
-from trainer.under_way import LEAD_S
 
 COLUMNS, LINES = 120, 40
 WATCHED_S = 8.0

@@ -23,17 +23,17 @@ from tempfile import TemporaryDirectory
 import numpy as np
 from results import write_section
 
+from trainer.app.open_session import open_session, planned_for
+from trainer.app.paths import user_paths
+from trainer.app.simulated_flutist import TICK_S, SimulatedFlutist
 from trainer.coach.advice import Topic
-from trainer.paths import user_paths
 from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES, Habits, planted
 from trainer.player.room import in_room, microphone
-from trainer.practise import open_session, planned_for
 from trainer.routine.load import load_routine
 from trainer.session.view import Stage, View
 from trainer.sound.port import Samples
 from trainer.sound.simulated import SimulatedPort
-from trainer.stand_in import TICK_S, StandIn
 
 ROUTINE = """
 title: Everything once
@@ -177,7 +177,7 @@ def practise(student_: Student, roomy: bool) -> Morning:
         routine, problems = load_routine(file)
         assert routine is not None, problems
         singing = RoomPort(port, student_.seed) if roomy else port
-        stand_in = StandIn(Flutist(student_.habits, student_.seed), singing)
+        stand_in = SimulatedFlutist(Flutist(student_.habits, student_.seed), singing)
         session = open_session(
             routine,
             planned_for(routine, DAY, ()),

@@ -25,20 +25,20 @@ import numpy as np
 
 from tests.bench import other_flute as other
 from tests.bench.results import write_section
+from trainer.app.simulated_flutist import shaping_of
 from trainer.coach.advice import Topic
 from trainer.coach.curves import curves
 from trainer.coach.judge import judge
 from trainer.coach.marks import Marks
 from trainer.coach.words import advise
 from trainer.ear.hear import hear
-from trainer.ear.live import LiveEar
+from trainer.ear.live.live_ear import LiveEar
 from trainer.music.note import Articulation
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
 from trainer.routine.round import Round
-from trainer.stand_in import shaping_of
 
 DAY = date(2026, 3, 2)
 TONICS = ("C", "D flat", "D", "E flat", "E", "F", "G", "A flat", "A", "B flat")

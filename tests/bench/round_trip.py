@@ -20,7 +20,7 @@ from tests.sound.rooms import RoomPort, any_room
 from trainer.music.pulse import ClickPart, Pace, Timbre
 from trainer.sound.calibrate import measure_round_trip
 from trainer.sound.click import click_track
-from trainer.sound.leak import heard_until, lateness
+from trainer.sound.latency_watch import heard_until, lateness
 
 RUNS = 50
 RATE = 48000

@@ -27,23 +27,23 @@ from live_cost import in_terminal
 from results import write_section
 from sound_server import sound_server
 
-from trainer.paths import user_paths
+from trainer.app.open_session import open_session, planned_for, ticking
+from trainer.app.paths import user_paths
+from trainer.app.simulated_flutist import SimulatedFlutist
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
-from trainer.practise import open_session, planned_for, ticking
 from trainer.routine.load import load_routine
 from trainer.session.session import Session
 from trainer.session.view import Stage
 from trainer.sound.board import shared_board
 from trainer.sound.device_port import DevicePort, watch
 from trainer.sound.engine import Answer, Engine, Order, RunningEngine, serve
-from trainer.sound.leak import Click, heard_clicks
+from trainer.sound.latency_watch import Click, heard_clicks
 from trainer.sound.port import Samples
 from trainer.sound.process import quiet_stderr, undisturbed
 from trainer.sound.simulated import SimulatedPort
 from trainer.sound.stream import Wanted
 from trainer.sound.sung import SungPort
-from trainer.stand_in import StandIn
 
 SIDE_BY_SIDE_S = 40.0
 LONG_S = 600.0
@@ -165,7 +165,7 @@ def practice(folder: Path, kind: str, seconds: float) -> None:
             paths,
             now=lambda: datetime(2026, 3, 2, 12, tzinfo=UTC),
             pause_s=PAUSE_S,
-            round_begins=StandIn(Flutist(Habits(), seed=11), port).round_begins,
+            round_begins=SimulatedFlutist(Flutist(Habits(), seed=11), port).round_begins,
         )
         app = Busy(session, lambda: "")
         student = threading.Thread(

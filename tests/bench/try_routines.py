@@ -18,16 +18,17 @@ from collections import Counter
 from contextlib import closing
 from datetime import UTC, date, datetime, timedelta
 
+from trainer.app.open_session import OWN_FAULT, open_session, planned_for
+from trainer.app.paths import HOME_VARIABLE, user_paths
+from trainer.app.simulated_flutist import SimulatedFlutist, play_through
+from trainer.app.todays_routine import SHIPPED_ROUTINES
 from trainer.ear.heard import State
 from trainer.journal.log import RoundLog
 from trainer.journal.read import read_sessions
-from trainer.paths import HOME_VARIABLE, user_paths
 from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES
-from trainer.practise import OWN_FAULT, SHIPPED_ROUTINES, open_session, planned_for
 from trainer.routine.load import load_routine
 from trainer.sound.simulated import SimulatedPort
-from trainer.stand_in import StandIn, play_through
 
 FEWEST_HEARD = 0.5
 
@@ -92,7 +93,7 @@ def _played(routine, planned, habits: str, day: date) -> tuple[tuple[RoundLog, .
 
     with tempfile.TemporaryDirectory() as home, closing(port):
         paths = user_paths({HOME_VARIABLE: home})
-        stand_in = StandIn(Flutist(EXAMPLES[habits], seed=1), port)
+        stand_in = SimulatedFlutist(Flutist(EXAMPLES[habits], seed=1), port)
         session = open_session(
             routine, planned, port, paths, now=now, round_begins=stand_in.round_begins
         )

@@ -13,7 +13,7 @@ from trainer.coach.breakdown import breakdown
 from trainer.coach.climb import after_round, begin
 from trainer.coach.judge import judge
 from trainer.coach.knots import find_knots
-from trainer.coach.ladder import Ladder
+from trainer.coach.ladder import TempoLadder
 from trainer.coach.marks import Marks
 from trainer.coach.next_step import propose
 from trainer.coach.words import advise
@@ -98,7 +98,7 @@ def test_the_coach_answers_any_take(data: st.DataObject, rounds: Callable[..., R
         assert "nan" not in advice.sentence
         assert set(advice.note_indices) <= {note.index for note in round_.notes}
         assert propose(round_, marks, advice, earlier).step
-        after_round(begin(Ladder(60, 90, 5)), marks, None, 20.0)
+        after_round(begin(TempoLadder(60, 90, 5)), marks, None, 20.0)
         earlier.append(marks)
         played.append((round_, take, marks))
     for knot in find_knots(played):

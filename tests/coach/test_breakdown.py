@@ -9,16 +9,16 @@ from typing import Any
 
 import pytest
 
-from trainer.coach.breakdown import KnotWent, ahead, breakdown, knot_went, returning
+from trainer.coach.breakdown import KnotVerdict, ahead, breakdown, knot_verdict, returning
 from trainer.coach.history import OldKnot
-from trainer.coach.how_it_went import Felt
 from trainer.coach.judge import judge
 from trainer.coach.knots import Knot
 from trainer.coach.observations.knot import own_steps
+from trainer.coach.round_verdict import Felt
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round, RoundKind
 
-SMOOTH, ROUGH, UNKNOWN = KnotWent.SMOOTH, KnotWent.ROUGH, KnotWent.UNKNOWN
+SMOOTH, ROUGH, UNKNOWN = KnotVerdict.SMOOTH, KnotVerdict.ROUGH, KnotVerdict.UNKNOWN
 BREAK = (Pitch.parse("C#5"), Pitch.parse("D5"))
 
 
@@ -28,7 +28,7 @@ def short(rounds: Callable[..., Round]) -> tuple[Round, ...]:
     return breakdown(Knot(round_.exercise_id, BREAK, (0, 1), 3, 4, (), None), round_)
 
 
-def walk(short: tuple[Round, ...], *went: KnotWent) -> tuple[tuple[Round, ...], str]:
+def walk(short: tuple[Round, ...], *went: KnotVerdict) -> tuple[tuple[Round, ...], str]:
     pending, why = short, ""
     for place in range(len(went)):
         following = ahead(pending, went[: place + 1])
@@ -76,16 +76,16 @@ def test_smooth_and_rough_are_heard(short: tuple[Round, ...], takes: Callable[..
     round_ = short[0]
     clean = judge(round_, takes(round_, 11, slips=False))
     clean = replace(clean, notes=tuple(replace(note, judged=True) for note in clean.notes))
-    assert knot_went(clean, None, ()) is SMOOTH
-    assert knot_went(clean, Felt.HARD, ()) is ROUGH
+    assert knot_verdict(clean, None, ()) is SMOOTH
+    assert knot_verdict(clean, Felt.HARD, ()) is ROUGH
     blipped = replace(clean, notes=tuple(replace(note, blip=True) for note in clean.notes))
-    assert knot_went(blipped, Felt.EASY, ()) is ROUGH
+    assert knot_verdict(blipped, Felt.EASY, ()) is ROUGH
 
 
 def test_where_nobody_listens_the_players_word_decides() -> None:
-    assert knot_went(None, None, ()) is UNKNOWN
-    assert knot_went(None, Felt.EASY, ()) is SMOOTH
-    assert knot_went(None, Felt.HARD, ()) is ROUGH
+    assert knot_verdict(None, None, ()) is UNKNOWN
+    assert knot_verdict(None, Felt.EASY, ()) is SMOOTH
+    assert knot_verdict(None, Felt.HARD, ()) is ROUGH
 
 
 def test_old_knots_come_back_in_mixed_order(rounds: Callable[..., Round]) -> None:

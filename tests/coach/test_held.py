@@ -7,6 +7,7 @@ from datetime import date
 
 import pytest
 
+from trainer.app.simulated_flutist import shaping_of
 from trainer.coach.advice import Advice, Topic
 from trainer.coach.curves import curves
 from trainer.coach.judge import judge
@@ -14,14 +15,13 @@ from trainer.coach.marks import Marks
 from trainer.coach.words import advise
 from trainer.ear.hear import hear
 from trainer.ear.heard import Take
-from trainer.ear.live import LiveEar
+from trainer.ear.live.live_ear import LiveEar
 from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES, Habits
 from trainer.player.shaping import Shaping
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
 from trainer.routine.round import Round
-from trainer.stand_in import shaping_of
 
 RATE = 44100
 LONG = "- {{long tones: long, notes: [A4, D5, G5], beats each: 5, beats between: 2{more}}}"

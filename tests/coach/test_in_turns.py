@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from tests.coach.test_ladder import marks_at
 from trainer.coach.climb import after_round, begin
-from trainer.coach.ladder import ClimbState, Ladder
+from trainer.coach.ladder import ClimbState, TempoLadder
 
-LADDER = Ladder(60, 100, 10, in_turns=True)
+LADDER = TempoLadder(60, 100, 10, in_turns=True)
 
 
 def after(state: ClimbState, strain: float) -> ClimbState:
@@ -66,7 +66,7 @@ def test_whatever_happens_it_ends_in_time_and_nothing_unheard_is_secure(
 
 
 def test_tomorrow_begins_under_what_was_secure_and_never_under_the_teachers_start() -> None:
-    steps = Ladder(60, 120, 10)
+    steps = TempoLadder(60, 120, 10)
     assert begin(steps, 100).tempo_bpm == 85
     assert begin(steps, 62).tempo_bpm == 60
     assert begin(steps, 200).tempo_bpm == 120

@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trainer.coach.climb import after_round, begin
-from trainer.coach.how_it_went import Felt, Went, how_it_went
-from trainer.coach.ladder import ClimbState, Ladder
+from trainer.coach.ladder import ClimbState, TempoLadder
 from trainer.coach.marks import Marks, NoteMark
+from trainer.coach.round_verdict import Felt, RoundVerdict, round_verdict
 from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import RoundKind
@@ -123,7 +123,7 @@ Rule = Callable[[ClimbState, Marks | None, Felt | None, float], ClimbState]
 
 @cache
 def climbed(seed: int, rule: Rule = after_round, minutes: float = 10) -> Climb:
-    learner, state = Learner.drawn(seed), begin(Ladder(60, 120, minutes))
+    learner, state = Learner.drawn(seed), begin(TempoLadder(60, 120, minutes))
     tempos, beyond = [], []
     while not state.finished:
         tempos.append(state.tempo_bpm)
@@ -154,14 +154,14 @@ def fixed_ladder(
     state: ClimbState, marks: Marks | None, felt: Felt | None, round_s: float
 ) -> ClimbState:
     """Four beats a minute more every round, whatever happens."""
-    return stepped(state, how_it_went(marks, felt) is not Went.BROKE, 4.0, round_s)
+    return stepped(state, round_verdict(marks, felt) is not RoundVerdict.BROKE, 4.0, round_s)
 
 
 def one_up_one_down(
     state: ClimbState, marks: Marks | None, felt: Felt | None, round_s: float
 ) -> ClimbState:
     """Four more after a good round, four less after a bad one."""
-    good = how_it_went(marks, felt) is not Went.BROKE
+    good = round_verdict(marks, felt) is not RoundVerdict.BROKE
     return stepped(state, good, 4.0 if good else -4.0, round_s)
 
 
@@ -208,7 +208,7 @@ def test_other_rules_push_further_beyond() -> None:
 
 
 def test_an_able_player_reaches_the_goal() -> None:
-    state = begin(Ladder(60, 120, 10))
+    state = begin(TempoLadder(60, 120, 10))
     while not state.finished:
         state = after_round(state, marks_at(state.tempo_bpm, 8), None, 22)
     assert state.secure_bpm == 120
@@ -216,7 +216,7 @@ def test_an_able_player_reaches_the_goal() -> None:
 
 
 def test_an_easy_round_earns_a_larger_step() -> None:
-    start = begin(Ladder(60, 120, 10))
+    start = begin(TempoLadder(60, 120, 10))
     easy = after_round(start, marks_at(60, 8), None, 22)
     well = after_round(start, marks_at(60, 0.75 * marks_at(60, 0).evenness_limit_ms), None, 22)
     assert easy.tempo_bpm > well.tempo_bpm > 60
@@ -224,44 +224,44 @@ def test_an_easy_round_earns_a_larger_step() -> None:
 
 def test_hard_holds_a_good_round_and_easy_cannot_excuse_a_broken_one() -> None:
     limit_ms = marks_at(60, 0).evenness_limit_ms
-    assert how_it_went(marks_at(60, 0.75 * limit_ms), Felt.HARD) is Went.JUST
-    assert how_it_went(marks_at(60, 2.0 * limit_ms), Felt.EASY) is Went.BROKE
+    assert round_verdict(marks_at(60, 0.75 * limit_ms), Felt.HARD) is RoundVerdict.JUST
+    assert round_verdict(marks_at(60, 2.0 * limit_ms), Felt.EASY) is RoundVerdict.BROKE
 
 
 def test_a_round_that_comes_apart_is_taken_back() -> None:
-    state = after_round(begin(Ladder(80, 120, 10)), marks_at(80, 60), None, 22)
+    state = after_round(begin(TempoLadder(80, 120, 10)), marks_at(80, 60), None, 22)
     assert state.tempo_bpm < 80
     assert state.secure_bpm is None
 
 
 def test_slips_alone_break_a_tempo_too() -> None:
-    assert how_it_went(marks_at(80, 5, slips=6)) is Went.BROKE
-    assert how_it_went(marks_at(80, 5, slips=1)) is Went.EASY
+    assert round_verdict(marks_at(80, 5, slips=6)) is RoundVerdict.BROKE
+    assert round_verdict(marks_at(80, 5, slips=1)) is RoundVerdict.EASY
 
 
 def test_what_was_not_heard_changes_nothing() -> None:
-    start = begin(Ladder(80, 120, 10))
+    start = begin(TempoLadder(80, 120, 10))
     state = after_round(start, marks_at(80, 5, judged=10), None, 22)
     assert state.tempo_bpm == 80
     assert state.secure_bpm is None
 
 
 def test_the_goal_is_called_out_of_reach_when_time_is_short() -> None:
-    start = begin(Ladder(60, 120, 2))
+    start = begin(TempoLadder(60, 120, 2))
     state = after_round(start, marks_at(60, 25), None, 25)
     assert not state.reachable
     assert 60 < state.reachable_bpm < 120
 
 
 def test_tomorrow_starts_a_little_under_what_was_secure() -> None:
-    state = begin(Ladder(60, 120, 10))
+    state = begin(TempoLadder(60, 120, 10))
     while not state.finished:
         state = after_round(state, marks_at(state.tempo_bpm, 8), None, 22)
     assert 90 < state.start_tomorrow_bpm < 120
 
 
 def test_where_nobody_listened_the_players_word_decides_and_nothing_is_secure() -> None:
-    start = begin(Ladder(60, 120, 10))
+    start = begin(TempoLadder(60, 120, 10))
     silent = after_round(start, None, None, 22)
     assert silent.tempo_bpm > 60
     assert silent.secure_bpm is None
@@ -279,7 +279,7 @@ def test_whatever_happens_the_tempo_stays_within_bounds(
     strains: list[float], felt: Felt | None, start: int
 ) -> None:
     """A tempo is a whole number of beats a minute; one that came apart is never repeated."""
-    state = begin(Ladder(float(start), 120, 10))
+    state = begin(TempoLadder(float(start), 120, 10))
     for strain in strains:
         if state.finished:
             break
@@ -291,5 +291,5 @@ def test_whatever_happens_the_tempo_stays_within_bounds(
         assert state.tempo_bpm == int(state.tempo_bpm)
         assert state.secure_bpm is None or state.secure_bpm <= 120
         assert state.used_s == before.used_s + 20
-        if how_it_went(marks, felt) is Went.BROKE and state.tempo_bpm > 30:
+        if round_verdict(marks, felt) is RoundVerdict.BROKE and state.tempo_bpm > 30:
             assert state.tempo_bpm < before.tempo_bpm

@@ -13,7 +13,7 @@ import pytest
 from trainer.coach.advice import Topic
 from trainer.coach.history import Figures, History, PastDay, PastRound
 from trainer.coach.judge import judge
-from trainer.coach.last_time import Beside, figures_of, last_time, past_round
+from trainer.coach.last_time import FigureThenAndNow, figures_of, last_time, past_round
 from trainer.music.note import Articulation
 from trainer.routine.round import AS_IT_COMES, Manner, Round, RoundKind, Vibrato
 
@@ -47,9 +47,9 @@ def test_figures_stand_beside_those_of_the_last_day() -> None:
     assert last.when == "Tuesday"
     assert last.tempo_bpm is None
     assert last.figures == (
-        Beside("clean", "%", 94, 98),
-        Beside("evenness", "ms", 22, 18),
-        Beside("", "cents", 9, 11),
+        FigureThenAndNow("clean", "%", 94, 98),
+        FigureThenAndNow("evenness", "ms", 22, 18),
+        FigureThenAndNow("", "cents", 9, 11),
     )
 
 
@@ -67,7 +67,7 @@ def test_earlier_in_the_session_goes_before_earlier_days() -> None:
     last = last_time(OF_TODAY, (before,), days((1, FROM_JOURNAL)))
     assert last is not None
     assert (last.when, last.tempo_bpm) == ("last time", 66.0)
-    assert last.figures == (Beside("clean", "%", 50, 98),)
+    assert last.figures == (FigureThenAndNow("clean", "%", 50, 98),)
 
 
 def test_of_one_day_the_round_at_the_same_tempo_is_taken() -> None:
@@ -79,7 +79,7 @@ def test_of_one_day_the_round_at_the_same_tempo_is_taken() -> None:
     last = last_time(OF_TODAY, (), history)
     assert last is not None
     assert last.tempo_bpm is None
-    assert last.figures == (Beside("clean", "%", 20, 98),)
+    assert last.figures == (FigureThenAndNow("clean", "%", 20, 98),)
 
 
 @pytest.mark.parametrize(

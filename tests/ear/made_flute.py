@@ -39,7 +39,7 @@ class Blown:
     """Silence of the air before it, where the tongue stops the note before."""
     attack_s: float = 0.02
     tone_after_s: float = 0.0
-    burst_db: float | None = None
+    transient_db: float | None = None
     """Consonant against the tone; None: none is heard."""
     burst_after_s: float = 0.0
     dip_db: float = 0.0
@@ -216,7 +216,7 @@ def _consonants(notes: Sequence[Blown], rate: int, count: int, dice: np.random.G
     """Bursts of noise as the tongue lets go, front strokes higher than back ones."""
     sound = np.zeros(count)
     for note in notes:
-        if note.burst_db is None or note.start not in _TONGUES:
+        if note.transient_db is None or note.start not in _TONGUES:
             continue
         low_hz = 1500 if note.start is Start.BACK_TONGUED else dice.uniform(2500, 5000)
         high_hz = min(dice.uniform(7000, 12000), 0.44 * rate)
@@ -227,7 +227,7 @@ def _consonants(notes: Sequence[Blown], rate: int, count: int, dice: np.random.G
         )
         noise = signal.sosfilt(band, dice.standard_normal(length + 400))[400:]
         noise *= np.exp(-np.arange(length) / rate / dice.uniform(0.004, 0.01)) / noise.std()
-        sound[first : first + length] += noise * 10 ** ((_TONE_DB + note.burst_db) / 20)
+        sound[first : first + length] += noise * 10 ** ((_TONE_DB + note.transient_db) / 20)
     return sound
 
 

@@ -11,8 +11,8 @@ from tests.ear.conftest import RATE, scored
 from tests.ear.made_flute import as_expected, scale
 from trainer.ear.hear import hear
 from trainer.ear.heard import State
-from trainer.ear.live import LiveEar
-from trainer.ear.report import take_json, take_text
+from trainer.ear.live.live_ear import LiveEar
+from trainer.ear.take_report import take_json, take_text
 from trainer.ear.transcribe import transcribe
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning

@@ -12,9 +12,9 @@ from scipy import signal
 
 from tests.ear.conftest import FIRST_S
 from tests.ear.made_flute import as_expected, blown, microphoned, scale, sounded
-from trainer.ear.known import KnownLeak, KnownSound
-from trainer.ear.listening import Listening
-from trainer.ear.path_fit import PathFit, prior
+from trainer.ear.echo.canceller import EchoCanceller, KnownSound
+from trainer.ear.echo.path_fit import PathFit, prior
+from trainer.ear.take_listener import TakeListener
 from trainer.music.note import Note, Start
 from trainer.music.pulse import Pace
 from trainer.music.tuning import Tuning
@@ -41,7 +41,7 @@ class Scene:
     begins: int
     """The take's first sample."""
 
-    def listened(self, leak: KnownLeak) -> tuple[Sound, Sound]:
+    def listened(self, leak: EchoCanceller) -> tuple[Sound, Sound]:
         """The take as it is handed on, and as it was at once, in small pieces."""
         leak.learn(self.heard[: self.begins], -self.begins)
         done, at_once = [], []
@@ -115,14 +115,14 @@ def test_a_known_filter_is_found() -> None:
 def test_the_partner_is_taken_out(semitones: int, least_db: float) -> None:
     """In unison it lies under the student's own harmonics, and less of it can be told apart."""
     take = scene(semitones)
-    left, _ = take.listened(KnownLeak(RATE, take.known))
+    left, _ = take.listened(EchoCanceller(RATE, take.known))
     assert left.size == take.heard.size - take.begins
     assert take.less_db(left) > least_db
 
 
 def test_the_ear_hears_past_an_octave_below() -> None:
     take = scene()
-    listening = Listening(RATE, take.expected, BPM, Tuning(), take.known)
+    listening = TakeListener(RATE, take.expected, BPM, Tuning(), take.known)
     listening.learn(take.heard[: take.begins], -take.begins)
     for first in range(take.begins, take.heard.size, LOOK_FRAMES):
         listening.feed(take.heard[first : first + LOOK_FRAMES])
@@ -142,7 +142,7 @@ def test_a_click_is_taken_out_at_once() -> None:
         piece = known.samples[: max(0, room.size - begin)]
         room[begin : begin + piece.size] += 0.3 * piece
     heard = (alone + room).astype(np.float32)
-    _, at_once = replace(take, heard=heard).listened(KnownLeak(RATE, clicks))
+    _, at_once = replace(take, heard=heard).listened(EchoCanceller(RATE, clicks))
     left = at_once - alone[take.begins :]
     assert np.sum(left**2) < 0.1 * np.sum(room[take.begins :] ** 2)
 
@@ -150,7 +150,7 @@ def test_a_click_is_taken_out_at_once() -> None:
 def test_with_headphones_the_students_unison_stays_whole() -> None:
     """A stroke of the tongue on the beat may be taken for a faint click, no more."""
     take = scene(semitones=0, gain=0.0)
-    leak = KnownLeak(RATE, take.known)
+    leak = EchoCanceller(RATE, take.known)
     left, at_once = take.listened(leak)
     whole = take.heard[take.begins :]
     assert leak.way is None
@@ -160,7 +160,7 @@ def test_with_headphones_the_students_unison_stays_whole() -> None:
 
 def test_clocks_that_drift_apart_are_followed() -> None:
     take = scene(drift_ppm=30.0)
-    leak = KnownLeak(RATE, take.known)
+    leak = EchoCanceller(RATE, take.known)
     left, _ = take.listened(leak)
     assert take.less_db(left) > 8.0
     assert leak.way is not None
@@ -169,25 +169,25 @@ def test_clocks_that_drift_apart_are_followed() -> None:
 
 def test_the_next_take_begins_with_what_was_found() -> None:
     take = scene()
-    first = KnownLeak(RATE, take.known)
+    first = EchoCanceller(RATE, take.known)
     _, alone = take.listened(first)
-    _, knowing = take.listened(KnownLeak(RATE, take.known, first.way))
+    _, knowing = take.listened(EchoCanceller(RATE, take.known, first.way))
     assert take.less_db(alone, 0.5, 2.5) < 1.0
     assert take.less_db(knowing, 0.5, 2.5) > 10.0
 
 
 def test_a_louder_loudspeaker_is_another_way() -> None:
     take, louder = scene(), scene(gain=2.0)
-    first = KnownLeak(RATE, take.known)
+    first = EchoCanceller(RATE, take.known)
     take.listened(first)
-    alone, _ = louder.listened(KnownLeak(RATE, louder.known))
-    knowing, _ = louder.listened(KnownLeak(RATE, louder.known, first.way))
+    alone, _ = louder.listened(EchoCanceller(RATE, louder.known))
+    knowing, _ = louder.listened(EchoCanceller(RATE, louder.known, first.way))
     assert np.array_equal(alone, knowing)
 
 
 def test_what_remains_is_known_below_and_not_in_unison() -> None:
     below, unison = scene(), scene(semitones=0)
-    leaks = [KnownLeak(RATE, take.known) for take in (below, unison)]
+    leaks = [EchoCanceller(RATE, take.known) for take in (below, unison)]
     for take, leak in zip((below, unison), leaks, strict=True):
         take.listened(leak)
     at_rest, under_the_flute = (leak.leaked for leak in leaks)
@@ -200,7 +200,7 @@ def test_what_remains_is_known_below_and_not_in_unison() -> None:
 
 def test_how_loud_the_partner_came_back_is_known() -> None:
     take = scene()
-    leak = KnownLeak(RATE, take.known)
+    leak = EchoCanceller(RATE, take.known)
     take.listened(leak)
     assert leak.leaked is not None
     true_db = 20 * np.log10(np.std(take.leak[take.begins + RATE :]))
@@ -211,6 +211,6 @@ def test_other_rates_serve() -> None:
     """44.1 kHz, at which the fit's rate is no round number: the sound is only passed through."""
     sound = np.random.default_rng(2).standard_normal(2 * 44100).astype(np.float32)
     tone = np.sin(np.arange(44100) / 20).astype(np.float32)
-    leak = KnownLeak(44100, [KnownSound(tone, 0.5), KnownSound(tone[:500], 0.1)])
+    leak = EchoCanceller(44100, [KnownSound(tone, 0.5), KnownSound(tone[:500], 0.1)])
     left = np.concatenate([leak.feed(sound), leak.rest()])
     assert np.array_equal(left, sound)

@@ -9,10 +9,10 @@ import pytest
 
 from tests.bench.ear.takes import made
 from tests.ear.conftest import FIRST_S, RATE, scored
-from trainer.ear import boundary
-from trainer.ear.boundary import Seam, Side
 from trainer.ear.heard import Take
-from trainer.ear.listening import Listening
+from trainer.ear.segments import transition as boundary
+from trainer.ear.segments.transition import Side, Transition
+from trainer.ear.take_listener import TakeListener
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
 
@@ -25,7 +25,7 @@ def _same(one: Take, other: Take) -> bool:
 @pytest.mark.parametrize("room_s", [0.0, 0.3])
 def test_pieces_of_any_size_give_the_same_take(piece: int, room_s: float) -> None:
     got = scored(Start.TONGUED, 100, room_s)
-    listening = Listening(RATE, got.expected, 100, Tuning())
+    listening = TakeListener(RATE, got.expected, 100, Tuning())
     for first in range(0, got.samples.size, piece):
         listening.feed(got.samples[first : first + piece])
     assert _same(listening.take(FIRST_S), got.take)
@@ -34,16 +34,16 @@ def test_pieces_of_any_size_give_the_same_take(piece: int, room_s: float) -> Non
 def test_most_is_done_before_the_end(monkeypatch: pytest.MonkeyPatch) -> None:
     """Seams are the dearest part: few are left to examine when the round is over."""
     got = scored(Start.TONGUED, 60)
-    listening = Listening(RATE, got.expected, 60, Tuning())
+    listening = TakeListener(RATE, got.expected, 60, Tuning())
     for first in range(0, got.samples.size, 1600):
         listening.feed(got.samples[first : first + 1600])
     examined: list[Side] = []
 
-    def seam(*given: Any) -> Seam:
+    def seam(*given: Any) -> Transition:
         examined.append(given[-1])
-        return boundary.seam(*given)
+        return boundary.transition(*given)
 
-    monkeypatch.setattr("trainer.ear.evidence.seam", seam)
+    monkeypatch.setattr("trainer.ear.segments.segment_measures.transition", seam)
     listening.take(FIRST_S)
     assert len(examined) < len(got.expected) / 3
 
@@ -52,7 +52,7 @@ def test_a_leaking_click_is_taken_out_as_it_comes() -> None:
     """The leak 20 dB below the flute."""
     take = made(Start.TONGUED, 100, 0.0, 31, leak=True)
     bare = made(Start.TONGUED, 100, 0.0, 31)
-    listening = Listening(RATE, take.expected, 100, Tuning(), take.clicks)
+    listening = TakeListener(RATE, take.expected, 100, Tuning(), take.clicks)
     for first in range(0, take.samples.size, 1600):
         listening.feed(take.samples[first : first + 1600])
     heard = listening.take(FIRST_S)

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from tests.ear.conftest import FIRST_S, RATE, scored
-from trainer.ear.frames import Samples
+from trainer.ear.analysis.frames import Samples
 from trainer.ear.heard import LiveReading
-from trainer.ear.live import LiveEar, ToneGate
+from trainer.ear.live.live_ear import LiveEar, ToneGate
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
 

@@ -7,8 +7,8 @@ import pytest
 
 from tests.ear.conftest import FIRST_S, RATE, scored
 from tests.ear.made_flute import as_expected, blown, microphoned, scale, sounded
+from trainer.ear.echo.canceller import KnownSound, without_known
 from trainer.ear.hear import hear
-from trainer.ear.known import KnownSound, without_known
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
 

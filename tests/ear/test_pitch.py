@@ -7,7 +7,7 @@ import pytest
 
 from tests.ear.conftest import FIRST_S, RATE, Hear, scored
 from tests.ear.made_flute import Blown
-from trainer.ear.harmonics import harmonic_fit
+from trainer.ear.analysis.harmonic_fit import harmonic_fit
 from trainer.ear.hear import hear
 from trainer.ear.transcribe import transcribe
 from trainer.music.note import Start

@@ -110,7 +110,7 @@ def test_a_soft_shadow_before_a_note_is_no_note(heard: Hear) -> None:
     notes = [
         Blown(72, 0.5, 0.8, Start.TONGUED),
         Blown(74, 0.81, 0.88, Start.SLURRED, level_db=-24.0),
-        Blown(74, 0.9, 1.2, Start.TONGUED, gap_s=0.02, burst_db=-12.0),
+        Blown(74, 0.9, 1.2, Start.TONGUED, gap_s=0.02, transient_db=-12.0),
     ]
     take = heard(notes, [72, 74], 100)
     assert [note.index for note in take.notes] == [0, 1]

@@ -11,7 +11,7 @@ import pytest
 
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State
-from trainer.journal.log import Asked, NoteLog, RoundLog, SessionLog, plain_round
+from trainer.journal.log import AskedExercise, NoteLog, RoundLog, SessionLog, plain_round
 from trainer.music.note import Articulation
 from trainer.routine.round import Aims, RoundKind
 
@@ -21,10 +21,10 @@ UPWARD = ["D4", "E4", "F#4", "G4", "A4", "B4", "C#5", "D5", "E5", "F#5",
 SCALE = UPWARD + UPWARD[-2::-1]
 LONG = ["Bb5", "A5", "Ab5", "G5", "Gb5", "F5"]
 ASKED = (
-    Asked("slow-lamps", "Slow lamps (long tones)", 6.0),
-    Asked("hill-scale", "D major, full range", 10.0),
-    Asked("hill-climb", "D major, climbing", 8.0),
-    Asked("ferry", "The ferry, bars 5 to 8", 6.0),
+    AskedExercise("slow-lamps", "Slow lamps (long tones)", 6.0),
+    AskedExercise("hill-scale", "D major, full range", 10.0),
+    AskedExercise("hill-climb", "D major, climbing", 8.0),
+    AskedExercise("ferry", "The ferry, bars 5 to 8", 6.0),
 )
 
 

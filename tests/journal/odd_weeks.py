@@ -10,7 +10,14 @@ from zoneinfo import ZoneInfo
 
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State, Tone
-from trainer.journal.log import Asked, LaterRemark, NoteLog, RoundLog, SessionLog, plain_round
+from trainer.journal.log import (
+    AskedExercise,
+    LaterRemark,
+    NoteLog,
+    RoundLog,
+    SessionLog,
+    plain_round,
+)
 from trainer.music.note import Articulation
 from trainer.routine.round import Aims, RoundKind
 
@@ -101,7 +108,9 @@ class OddWeeks:
             routine_title="Morning by the lake",
             instrument=self.random.choices(INSTRUMENTS, (4, 1))[0],
             asked=tuple(
-                Asked(f"exercise-{number}", f"Exercise {number}", self.random.choice([None, 5, 8]))
+                AskedExercise(
+                    f"exercise-{number}", f"Exercise {number}", self.random.choice([None, 5, 8])
+                )
                 for number in range(self.random.randrange(6))
             ),
             rounds=made,

@@ -15,6 +15,9 @@ from typing import NoReturn
 
 import pytest
 
+from trainer.app.open_session import open_session, planned_for
+from trainer.app.paths import Paths, user_paths
+from trainer.app.todays_routine import SHIPPED_ROUTINES
 from trainer.errors import JournalError
 from trainer.journal import bring_home as module
 from trainer.journal.bring_home import bring_home, brought_words
@@ -23,8 +26,6 @@ from trainer.journal.kept import kept_sessions
 from trainer.journal.log import LaterRemark, SessionLog
 from trainer.journal.read import read_sessions, read_text
 from trainer.journal.write import JournalFile
-from trainer.paths import Paths, user_paths
-from trainer.practise import SHIPPED_ROUTINES, open_session, planned_for
 from trainer.routine.load import load_routine
 from trainer.sound.simulated import SimulatedPort
 

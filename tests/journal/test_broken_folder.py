@@ -15,12 +15,12 @@ import jsonschema
 import pytest
 import yaml
 
+from trainer.app.paths import user_paths
 from trainer.journal.encode import session_text
 from trainer.journal.json_schema import journal_schema
 from trainer.journal.kept import kept_sessions
 from trainer.journal.log import SessionLog
 from trainer.journal.read import read_sessions
-from trainer.paths import user_paths
 
 from .test_json_schema import TextTimes
 from .test_read import ALL_BROKEN, fuzzed

@@ -14,7 +14,7 @@ import yaml
 from trainer.journal.encode import session_text
 from trainer.journal.export import notes_csv, sessions_json, without_private
 from trainer.journal.log import LaterRemark, SessionLog
-from trainer.journal.week import week
+from trainer.journal.week_summary import week
 from trainer.journal.week_text import week_json, week_text
 
 SECRET = "the wolf under the bed"

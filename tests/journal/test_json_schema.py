@@ -18,12 +18,12 @@ import yaml
 from hypothesis import HealthCheck, given, settings
 
 from trainer import cli
+from trainer.app.paths import user_paths
 from trainer.journal.encode import session_text
 from trainer.journal.export import sessions_json
 from trainer.journal.json_schema import journal_schema
 from trainer.journal.log import LaterRemark, SessionLog
 from trainer.journal.read import read_session
-from trainer.paths import user_paths
 from trainer.routine.load import load_routine
 
 from .test_round_trip import sessions

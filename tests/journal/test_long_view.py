@@ -24,7 +24,7 @@ from trainer.journal.index import ask_index
 from trainer.journal.log import NoteLog, RoundLog, SessionLog, plain_round
 from trainer.journal.long_text import long_json, long_text, steps
 from trainer.journal.long_view import LongView, long_view
-from trainer.journal.outline import Piece
+from trainer.journal.outline import PiecePlayed
 from trainer.journal.periods import By, periods_between, usual_first_day
 from trainer.music.note import Articulation
 from trainer.routine.round import RoundKind
@@ -318,10 +318,10 @@ def test_the_usual_view_is_twelve_periods() -> None:
 
 def test_keys_that_sound_alike_are_one_and_resting_keys_come_longest_first() -> None:
     visits = {
-        Piece(True, "G flat major"): LAST - timedelta(days=31),
-        Piece(True, "D major"): LAST - timedelta(days=30),
-        Piece(True, "A minor"): LAST - timedelta(days=90),
-        Piece(False, "E major"): LAST,
+        PiecePlayed(True, "G flat major"): LAST - timedelta(days=31),
+        PiecePlayed(True, "D major"): LAST - timedelta(days=30),
+        PiecePlayed(True, "A minor"): LAST - timedelta(days=90),
+        PiecePlayed(False, "E major"): LAST,
     }
     rests = resting_keys(visits, LAST)
     assert rests[:2] == (

@@ -22,9 +22,9 @@ from tests.browser import (
 )
 from trainer.coach.advice import Topic
 from trainer.errors import JournalError
-from trainer.journal.log import Asked, LaterRemark, NoteLog, SessionLog, plain_round
-from trainer.journal.page import lesson_page, with_signs
-from trainer.journal.week import week
+from trainer.journal.lesson_page import lesson_page, with_signs
+from trainer.journal.log import AskedExercise, LaterRemark, NoteLog, SessionLog, plain_round
+from trainer.journal.week_summary import week
 from trainer.music.note import Articulation
 from trainer.music.pitch import sharp_name
 from trainer.routine.round import Aims, RoundKind
@@ -111,7 +111,7 @@ def crowded_sessions() -> Iterator[SessionLog]:
         for instrument in ("flute", "alto flute", long):
             yield SessionLog(
                 at, instrument=instrument, student=long, rounds=tuple(rounds), elapsed_s=7200.0,
-                asked=tuple(Asked(f"e{number}", f"{number} {long}", 5) for number in range(25)),
+                asked=tuple(AskedExercise(f"e{n}", f"{n} {long}", 5) for n in range(25)),
                 felt=long, remark=long * 5, remarks=(LaterRemark(long * 3, at),) * 3,
             )  # fmt: skip
 

@@ -15,11 +15,11 @@ import pytest
 from trainer import cli
 from trainer.errors import PaperError
 from trainer.journal.encode import session_text
-from trainer.journal.log import Asked, SessionLog
-from trainer.journal.page import lesson_page
-from trainer.journal.week import week
+from trainer.journal.lesson_page import lesson_page
+from trainer.journal.log import AskedExercise, SessionLog
+from trainer.journal.week_summary import week
 from trainer.music.note import Articulation
-from trainer.paper import pdf
+from trainer.paper.pdf import pdf
 from trainer.routine.round import RoundKind
 
 from .odd_weeks import ODD, OddWeeks, at
@@ -86,7 +86,7 @@ def mixture(instruments: int, asked: int, scales: int) -> Iterator[SessionLog]:
             yield replace(
                 log, instrument=("flute", "alto flute", "bass flute")[number], private=False,
                 rounds=tuple(rounds), remark="Some words about it all. " * 12,
-                asked=tuple(Asked(f"e{n}", f"Exercise {n} " * 4, 5) for n in range(asked)),
+                asked=tuple(AskedExercise(f"e{n}", f"Exercise {n} " * 4, 5) for n in range(asked)),
             )  # fmt: skip
 
 

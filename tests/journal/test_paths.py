@@ -1,7 +1,7 @@
 from dataclasses import fields
 from pathlib import Path
 
-from trainer.paths import HOME_VARIABLE, Paths, user_paths
+from trainer.app.paths import HOME_VARIABLE, Paths, user_paths
 
 
 def each(paths: Paths) -> list[Path]:

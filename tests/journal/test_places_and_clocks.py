@@ -12,15 +12,15 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from trainer.app.paths import user_paths
 from trainer.errors import JournalError
 from trainer.journal.encode import session_text
 from trainer.journal.kept import kept_sessions
 from trainer.journal.log import LaterRemark, RoundLog, SessionLog
 from trainer.journal.read import read_session, read_sessions
 from trainer.journal.scales_plot import evenness_rounds
-from trainer.journal.week import week
+from trainer.journal.week_summary import week
 from trainer.journal.write import JournalFile
-from trainer.paths import user_paths
 
 HERE = ZoneInfo("Europe/Zurich")
 STARTED = datetime(2026, 11, 20, 17, 5, 12, tzinfo=HERE)

@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 
 from trainer.ear.heard import RoundMeasures, State, Tone
 from trainer.journal.encode import session_text
-from trainer.journal.log import Asked, LaterRemark, NoteLog, RoundLog, SessionLog
+from trainer.journal.log import AskedExercise, LaterRemark, NoteLog, RoundLog, SessionLog
 from trainer.journal.read import read_session
-from trainer.journal.schema import MEASURES, NOTE_FIELDS, rounded
+from trainer.journal.session_schema import MEASURES, NOTE_FIELDS, rounded
 from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Aims, RoundKind
@@ -102,7 +102,7 @@ OF_A_SESSION = {
     "instrument": words.filter(bool),
     "a4_hz": figure("a4_hz", 415, 446),
     "asked": st.lists(
-        st.builds(Asked, words, words, maybe(figure("minutes", 0, 60))), max_size=3
+        st.builds(AskedExercise, words, words, maybe(figure("minutes", 0, 60))), max_size=3
     ).map(tuple),
     "rounds": st.lists(rounds, max_size=3).map(tuple),
     "ended": maybe(times),
@@ -182,7 +182,7 @@ def test_a_remark_of_several_lines_stays_as_typed(a_session: SessionLog) -> None
 
 def test_the_schema_page_names_every_key(a_session: SessionLog) -> None:
     """The page a teacher reads must not lag behind what is written."""
-    from trainer.journal import schema
+    from trainer.journal import session_schema as schema
 
     assert schema.__doc__ is not None
     keys: set[str] = set()

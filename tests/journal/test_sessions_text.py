@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from trainer.errors import JournalError
-from trainer.journal.log import Asked, LaterRemark, SessionLog
+from trainer.journal.log import AskedExercise, LaterRemark, SessionLog
 from trainer.journal.sessions_text import session_named, session_text_page, sessions_text
 
 
@@ -67,7 +67,7 @@ def test_last_of_none_is_told() -> None:
 def test_a_session_on_a_page(a_session: SessionLog) -> None:
     log = replace(
         a_session,
-        asked=(*a_session.asked, Asked("ladder", "The ladder", 5.0)),
+        asked=(*a_session.asked, AskedExercise("ladder", "The ladder", 5.0)),
         remarks=(LaterRemark("not for all", datetime(2026, 11, 24, 8, tzinfo=UTC), True),),
     )
     text = session_text_page(log)

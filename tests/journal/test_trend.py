@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trainer.journal.figures import CHANCE
+from trainer.journal.statistics import CHANCE
 from trainer.journal.trend import FEWEST_PERIODS, trend
 
 

@@ -21,10 +21,10 @@ import yaml
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State
 from trainer.journal.encode import session_text
-from trainer.journal.figures import Spread, clearly_changed, spread
-from trainer.journal.log import Asked, NoteLog, RoundLog, SessionLog, plain_round
+from trainer.journal.log import AskedExercise, NoteLog, RoundLog, SessionLog, plain_round
 from trainer.journal.read import read_sessions
-from trainer.journal.week import Week, week
+from trainer.journal.statistics import Spread, clearly_changed, spread
+from trainer.journal.week_summary import Week, week
 from trainer.journal.week_text import week_json
 from trainer.music.note import Articulation
 from trainer.routine.round import Aims, RoundKind
@@ -443,7 +443,7 @@ def test_one_fingering_spelled_two_ways_is_one_note() -> None:
 # The one thing for next week
 
 
-def week_of(*rounds: RoundLog, asked: tuple[Asked, ...] = (), days: int = 1) -> Week:
+def week_of(*rounds: RoundLog, asked: tuple[AskedExercise, ...] = (), days: int = 1) -> Week:
     at = datetime(2026, 11, 16, 18, 0, tzinfo=UTC)
     return week(
         [
@@ -497,7 +497,7 @@ def test_uneven_against_the_aim() -> None:
 
 
 def test_an_exercise_left_out() -> None:
-    asked = (Asked("long", "Long tones"), Asked("hill", "Hill"))
+    asked = (AskedExercise("long", "Long tones"), AskedExercise("hill", "Hill"))
     found = week_of(*[judged()] * 5, asked=asked, days=3).next_thing
     assert found.sentence.startswith("Put Long tones first")
     assert found.evidence == ("Asked for on 3 days, played on 0.",)

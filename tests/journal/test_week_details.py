@@ -10,10 +10,10 @@ import pytest
 
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State
-from trainer.journal.air import AirAndVibrato
+from trainer.journal.held_notes import AirAndVibrato
 from trainer.journal.log import NoteLog, RoundLog, SessionLog, plain_round
 from trainer.journal.tuning_map import NoteTuning
-from trainer.journal.week import Week, week
+from trainer.journal.week_summary import Week, week
 from trainer.journal.week_text import direction_words, most_apart, week_json, week_text
 from trainer.music.pitch import sharp_name
 from trainer.routine.round import RoundKind

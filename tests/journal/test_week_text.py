@@ -8,7 +8,7 @@ import pytest
 
 from trainer.journal.charts import bar, columns, row_height
 from trainer.journal.log import NoteLog, SessionLog, plain_round
-from trainer.journal.week import Week, week
+from trainer.journal.week_summary import Week, week
 from trainer.journal.week_text import week_json, week_text
 from trainer.music.pitch import sharp_name
 

@@ -13,7 +13,7 @@ from trainer.music.pulse import ClickPart, Timbre
 from trainer.routine.along import along_sentences, along_words, own_bars, silent_bars
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
-from trainer.routine.report import describe
+from trainer.routine.problem_report import describe
 from trainer.routine.round import PartnerPart, Round, RoundKind
 from trainer.routine.turns import shared_out
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from trainer.routine.load import load_routine, read_routine
 from trainer.routine.plan import plan
-from trainer.routine.report import describe
+from trainer.routine.problem_report import describe
 
 FOLDER = Path(__file__).parents[2] / "routines"
 ROUTINES = [file.read_text(encoding="utf-8") for file in sorted(FOLDER.glob("*.yaml"))]

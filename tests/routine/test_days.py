@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from trainer.music.key import cycle
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
+from trainer.routine.problem_report import describe
 from trainer.routine.progress import (
     Attempt,
     Faster,
@@ -19,7 +20,6 @@ from trainer.routine.progress import (
     key_reached,
     tempo_reached,
 )
-from trainer.routine.report import describe
 from trainer.routine.round import RoundKind
 
 MONDAY = date(2026, 3, 2)

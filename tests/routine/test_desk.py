@@ -6,9 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from trainer.routine.desk import TEMPLATES, new_routine, reference, schema_text
+from trainer.routine.desk_texts import TEMPLATES, new_routine, reference, schema_text
 from trainer.routine.fields import KINDS, ROUTINE_FIELDS, WEEK_FIELDS
+from trainer.routine.language_schema import schema
 from trainer.routine.load import read_routine
+from trainer.routine.problem_report import describe
 from trainer.routine.reference import (
     NOT_PLAYED,
     field_example,
@@ -17,8 +19,6 @@ from trainer.routine.reference import (
     routine_example,
     week_example,
 )
-from trainer.routine.report import describe
-from trainer.routine.schema import schema
 
 EDITOR = runpy.run_path(str(Path(__file__).parent / "test_schema.py"))
 

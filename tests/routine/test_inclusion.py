@@ -8,7 +8,7 @@ import pytest
 from trainer.routine.entry_list import MOST_ENTRIES, MOST_FILES
 from trainer.routine.load import load_routine
 from trainer.routine.plan import plan
-from trainer.routine.report import describe
+from trainer.routine.problem_report import describe
 
 WARM_UP = """
 title: Warm-up

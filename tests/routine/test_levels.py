@@ -6,7 +6,7 @@ import pytest
 
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
-from trainer.routine.report import describe
+from trainer.routine.problem_report import describe
 
 TEXT = """
 title: For three

@@ -7,7 +7,7 @@ import pytest
 
 from trainer.routine.document import LARGEST_FILE_BYTES
 from trainer.routine.load import load_routine, read_routine
-from trainer.routine.report import describe
+from trainer.routine.problem_report import describe
 
 HEAD = "title: T\nexercises:\n"
 """Two lines, so that the first exercise begins on line 3."""

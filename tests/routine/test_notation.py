@@ -9,7 +9,7 @@ from music21 import meter
 from trainer.music.note import Dynamic, Hairpin, Mark, Start
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
-from trainer.routine.report import describe
+from trainer.routine.problem_report import describe
 
 
 def rounds_of(*lines: str):

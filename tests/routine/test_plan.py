@@ -14,7 +14,7 @@ from trainer.music.pitch import Pitch
 from trainer.routine.load import read_routine
 from trainer.routine.model import ClimbAsked
 from trainer.routine.plan import PAUSE_AFTER_ROUND_S, at_tempo, plan
-from trainer.routine.report import describe
+from trainer.routine.problem_report import describe
 from trainer.routine.round import PartnerPart, RoundKind
 from trainer.routine.rounds import with_articulation
 

@@ -10,8 +10,8 @@ import yaml
 from jsonschema import Draft202012Validator
 
 from trainer.routine.fields import DEFAULTS_FIELDS, KINDS
+from trainer.routine.language_schema import DIALECT, schema
 from trainer.routine.load import read_routine
-from trainer.routine.schema import DIALECT, schema
 from trainer.routine.templates import TEMPLATES
 
 HERE = Path(__file__).parent

@@ -7,8 +7,8 @@ import pytest
 from trainer.music.note import Articulation
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
+from trainer.routine.problem_report import describe
 from trainer.routine.progress import Attempt
-from trainer.routine.report import describe
 from trainer.routine.round import PartnerPart, RoundKind
 
 MONDAY = date(2026, 3, 2)

@@ -11,7 +11,7 @@ import soundfile
 import yaml
 
 from trainer.cli import main
-from trainer.heard_before import play, played_by_partner
+from trainer.commands.play_preview import play, played_by_partner
 from trainer.music.instrument import instrument_named
 from trainer.music.note import Start
 from trainer.routine.load import load_routine, read_routine

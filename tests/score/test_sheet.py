@@ -16,12 +16,12 @@ from trainer.cli import main
 from trainer.errors import ScoreError, TrainerError
 from trainer.music.instrument import instrument_named
 from trainer.music.pitch import Pitch
-from trainer.paper import pdf
+from trainer.paper.pdf import pdf
 from trainer.routine.load import load_routine, read_routine
 from trainer.routine.plan import plan
 from trainer.score import engraving
-from trainer.score.engraving import LINE_MM, STAFF_MM, System, systems
-from trainer.score.fingers import AwkwardPlace, awkward_changes, change_svg, change_words
+from trainer.score.engraving import LINE_MM, STAFF_MM, EngravedSystem, systems
+from trainer.score.fingering_chart import AwkwardPlace, awkward_changes, change_svg, change_words
 from trainer.score.musicxml_out import musicxml
 from trainer.score.sections import sections
 from trainer.score.sheet import sheet_html
@@ -40,7 +40,7 @@ def sheet(text: str, day: date = DAYS[0]) -> str:
 
 
 @cache
-def every_system() -> tuple[tuple[str, System], ...]:
+def every_system() -> tuple[tuple[str, EngravedSystem], ...]:
     found = []
     for file in SHIPPED:
         routine, _ = load_routine(file)

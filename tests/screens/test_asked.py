@@ -15,8 +15,8 @@ from trainer.music.pitch import Pitch
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
 from trainer.routine.round import Depth, Manner, Round, Swell, Vibrato
-from trainer.screens.drawing.asked import asked_words
-from trainer.screens.drawing.score import score
+from trainer.screens.drawing.asked_words import asked_words
+from trainer.screens.drawing.round_layout import score
 from trainer.screens.drawing.standing import standing_row
 
 ROUTINE = "title: A\nexercises: [{passage: p, tempo: 72, notes: half G4 B4 | whole D5}]"

@@ -12,16 +12,16 @@ from textual.pilot import Pilot
 from tests.session.conftest import NOON, TICK_FRAMES
 from tests.session.test_sound_check import played_through
 from tests.sound.microphones import RATE, honest
-from trainer.as_set import as_set
-from trainer.first_morning import FirstMorning, Step
-from trainer.newcomer import FIRST_ROUND, is_first_morning
-from trainer.paths import user_paths
-from trainer.practise import open_session, planned_for, routine_file_for
+from trainer.app.first_run import FirstMorning, FirstRunStep
+from trainer.app.open_session import open_session, planned_for
+from trainer.app.paths import user_paths
+from trainer.app.settings import Settings, read_settings, write_settings
+from trainer.app.settings_applied import as_set
+from trainer.app.todays_routine import FIRST_ROUND, is_first_morning, routine_file_for
 from trainer.routine.load import load_routine
 from trainer.screens.app import TrainerApp
-from trainer.screens.first_morning import FirstMorningApp
+from trainer.screens.first_run_screen import FirstMorningApp
 from trainer.session.view import Stage
-from trainer.settings import Settings, read_settings, write_settings
 from trainer.sound.calibrate import RoundTrip
 from trainer.sound.simulated import SimulatedPort
 
@@ -62,12 +62,12 @@ async def test_from_an_empty_home_to_the_first_round_in_under_two_minutes(tmp_pa
     async with app.run_test(size=(80, 24)) as pilot:
         pressed += await press(pilot, "pagedown")  # the C flute
         pressed += await press(pilot, "down", "down", "down", "pagedown")  # A4 = 442
-        assert morning.view().step is Step.MICROPHONE
+        assert morning.view().step is FirstRunStep.MICROPHONE
         await until(app, port, lambda: morning.view().waits)
         pressed += await press(pilot, "pagedown")
-        assert morning.view().step is Step.DELAY
+        assert morning.view().step is FirstRunStep.DELAY
         pressed += await press(pilot, "n")
-        assert morning.view().step is Step.DONE
+        assert morning.view().step is FirstRunStep.DONE
         pressed += await press(pilot, "pagedown")
     assert app.return_value is True
     write_settings(paths.config_file, morning.settings)
@@ -110,26 +110,26 @@ async def test_the_delay_is_measured_when_wanted(heard: RoundTrip | None) -> Non
     app = FirstMorningApp(morning)
     async with app.run_test() as pilot:
         await press(pilot, "n", "n", "n")
-        assert morning.view().step is Step.DELAY
+        assert morning.view().step is FirstRunStep.DELAY
         morning.advance()
         assert morning._measuring is not None
         morning._measuring.join()
         morning.tick()
         assert morning.round_trip is heard
-        assert (morning.view().step is Step.DONE) == (heard is not None)
+        assert (morning.view().step is FirstRunStep.DONE) == (heard is not None)
         if heard is None:
             assert "not heard" in morning.view().words
             await press(pilot, "pagedown")
-            assert morning.view().step is Step.DONE
+            assert morning.view().step is FirstRunStep.DONE
 
 
 async def test_without_a_microphone_it_goes_on() -> None:
     port = SimulatedPort(listens=False)
     morning = FirstMorning(port, Settings(), never)
-    for step in (Step.INSTRUMENT, Step.TUNING, Step.MICROPHONE):
+    for step in (FirstRunStep.INSTRUMENT, FirstRunStep.TUNING, FirstRunStep.MICROPHONE):
         assert morning.view().step is step
         morning.advance()
-    assert morning.view().step is Step.DONE
+    assert morning.view().step is FirstRunStep.DONE
 
 
 def test_an_alto_flute_plays_its_own_range() -> None:

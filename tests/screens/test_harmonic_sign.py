@@ -6,7 +6,7 @@ from datetime import date
 
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
-from trainer.screens.drawing.score import score
+from trainer.screens.drawing.round_layout import score
 
 ROUTINE = "title: H\nexercises: [{voicing: v, key: C, form: harmonics, range: full}]"
 

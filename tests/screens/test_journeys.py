@@ -11,11 +11,11 @@ import yaml
 
 from tests.screens.conftest import ROUTINE
 from tests.session.conftest import TICK_FRAMES
-from trainer.coach.last_time import Beside, LastTime
+from trainer.coach.last_time import FigureThenAndNow, LastTime
 from trainer.errors import JournalError
-from trainer.screens.drawing.beside import beside_line, beside_words
-from trainer.screens.help import HelpScreen
-from trainer.screens.week import WeekScreen
+from trainer.screens.drawing.last_time_line import beside_line, beside_words
+from trainer.screens.help_screen import HelpScreen
+from trainer.screens.week_screen import WeekScreen
 from trainer.session.view import Stage
 
 SIZES = [(80, 24), (120, 40)]
@@ -346,8 +346,8 @@ async def test_after_a_round_the_last_time_stands_beside_it(stand: Opened) -> No
 
 
 def test_the_line_beside_the_last_time_is_never_cut() -> None:
-    figures = (Beside("clean", "%", 94, 100), Beside("evenness", "ms", 22, 18))
-    last = LastTime("30 September", 100.0, (*figures, Beside("", "cents", 10, 11)))
+    figures = (FigureThenAndNow("clean", "%", 94, 100), FigureThenAndNow("evenness", "ms", 22, 18))
+    last = LastTime("30 September", 100.0, (*figures, FigureThenAndNow("", "cents", 10, 11)))
     assert beside_line(last, 82).endswith("→ 18 ms evenness  10 → 11 cents")
     assert beside_line(last, 78).endswith("→ 18 ms evenness")
     assert beside_words(last) == (

@@ -12,9 +12,9 @@ from textual.binding import Binding
 from trainer.cli import main
 from trainer.screens.app import SCREEN_OF
 from trainer.screens.key_card import card_page, card_text, key_card
-from trainer.screens.key_words import KEY_WORDS, keys_of
+from trainer.screens.key_names import KEY_WORDS, keys_of
 from trainer.screens.lines import HELP
-from trainer.screens.settings import SettingsScreen
+from trainer.screens.settings_screen import SettingsScreen
 
 Opened = Callable[..., Any]
 

@@ -10,10 +10,10 @@ import yaml
 
 from tests.screens.test_every_kind import ALSO_HEARD, HEARD, SOUND, to_kind
 from trainer.routine.round import RoundKind
-from trainer.screens.after import AfterScreen
-from trainer.screens.help import HelpScreen
-from trainer.screens.settings import SettingsScreen
-from trainer.screens.week import WeekScreen
+from trainer.screens.after_screen import AfterScreen
+from trainer.screens.help_screen import HelpScreen
+from trainer.screens.settings_screen import SettingsScreen
+from trainer.screens.week_screen import WeekScreen
 from trainer.session.view import Stage
 
 Opened = Callable[..., Any]

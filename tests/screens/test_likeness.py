@@ -9,17 +9,17 @@ import pytest
 from textual.binding import Binding
 from textual.screen import Screen
 
-from trainer.screens.after import AfterScreen
+from trainer.screens.after_screen import AfterScreen
 from trainer.screens.app import SCREEN_OF
 from trainer.screens.drawing.canvas import Ink
-from trainer.screens.first_morning import FirstMorningScreen
-from trainer.screens.help import HelpScreen
-from trainer.screens.key_words import KEY_WORDS
+from trainer.screens.first_run_screen import FirstMorningScreen
+from trainer.screens.help_screen import HelpScreen
+from trainer.screens.key_names import KEY_WORDS
 from trainer.screens.lines import HELP
-from trainer.screens.preview import PreviewScreen
-from trainer.screens.settings import EXPLAINED, SettingsScreen
+from trainer.screens.preview_screen import PreviewScreen
+from trainer.screens.settings_screen import EXPLAINED, SettingsScreen
 from trainer.screens.stage_screen import StageScreen
-from trainer.screens.week import WeekScreen
+from trainer.screens.week_screen import WeekScreen
 
 PROJECT = Path(__file__).parents[2]
 DRAWING = PROJECT / "trainer" / "screens" / "drawing"

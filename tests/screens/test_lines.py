@@ -10,12 +10,12 @@ import pytest
 import yaml
 
 from tests.session.conftest import TICK_FRAMES
-from trainer.first_morning import FirstMorning
+from trainer.app.first_run import FirstMorning
+from trainer.app.settings import Settings
 from trainer.music.names import Language, NoteNames
 from trainer.screens.keyboard import key_of
 from trainer.screens.lines import HELP, Teller, first_morning_in_lines, practise_in_lines
 from trainer.session.view import Stage
-from trainer.settings import Settings
 from trainer.sound.simulated import SimulatedPort
 
 Build = Callable[..., Any]

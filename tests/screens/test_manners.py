@@ -11,7 +11,7 @@ import yaml
 from tests.screens.conftest import ROUTINE
 from tests.session.conftest import TICK_FRAMES
 from trainer.journal.from_teacher import send_note
-from trainer.screens.week import WeekScreen
+from trainer.screens.week_screen import WeekScreen
 from trainer.session.view import Stage
 
 Opened = Callable[..., Any]

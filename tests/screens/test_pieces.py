@@ -11,13 +11,13 @@ from trainer.ear.heard import LiveReading
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
-from trainer.screens.drawing.due import ARROW, with_due
-from trainer.screens.drawing.figures import count_rows, figure_rows, spoken_rows
+from trainer.screens.drawing.due_mark import ARROW, with_due
+from trainer.screens.drawing.large_figures import count_rows, figure_rows, spoken_rows
 from trainer.screens.drawing.systems import System
 from trainer.screens.drawing.tempos import tempo_line
-from trainer.screens.drawing.timing import timing_row
+from trainer.screens.drawing.time_line import timing_row
 from trainer.screens.drawing.trail import TrailPen, trail_rows
-from trainer.under_way import LiveNote
+from trainer.session.round_recorder import LiveNote
 
 WIDTH = 50
 NOTES = tuple(

@@ -13,10 +13,10 @@ from typing import Any
 import pytest
 
 from tests.screens import test_reading as reading
+from trainer.app.settings import PLAIN, Settings
 from trainer.screens.appearance import speaks_unicode
-from trainer.screens.drawing.plain import plain
+from trainer.screens.drawing.ascii_only import plain
 from trainer.session.view import Stage
-from trainer.settings import PLAIN, Settings
 
 Opened = Callable[..., Any]
 HEADS = {"@@": "██", "__": "▄▄", "_j": "▄▟", "j_": "▟▄", '""': "▀▀", 'P"': "▛▀"}

@@ -9,10 +9,10 @@ import pytest
 
 from tests.screens.rounds import round_of
 from tests.screens.test_score import full_range_round
-from trainer.screens.drawing.preview import preview_pages
-from trainer.screens.drawing.score import score
-from trainer.screens.preview import PreviewScreen
-from trainer.screens.today import TodayScreen
+from trainer.screens.drawing.preview_pages import preview_pages
+from trainer.screens.drawing.round_layout import score
+from trainer.screens.preview_screen import PreviewScreen
+from trainer.screens.today_screen import TodayScreen
 from trainer.session.view import Stage
 
 Opened = Callable[..., Any]

@@ -19,8 +19,8 @@ from trainer.music.pitch import LETTERS, Pitch
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Row
 from trainer.screens.drawing.octave_sign import lowered_notes
-from trainer.screens.drawing.sheet import frame, sheet
 from trainer.screens.drawing.staff import staff_rows
+from trainer.screens.drawing.staff_rows import frame, sheet
 from trainer.screens.drawing.systems import systems
 
 BARS_IN_EACH_KEY = 14

@@ -14,9 +14,9 @@ from trainer.music.note import Articulation, Note, Start, articulated
 from trainer.music.pitch import LETTERS, Pitch
 from trainer.routine.round import Round
 from trainer.screens.drawing.accidentals import signature_alters
-from trainer.screens.drawing.score import ROOMY_TRAIL, score
-from trainer.screens.drawing.sheet import frame, sheet
+from trainer.screens.drawing.round_layout import ROOMY_TRAIL, score
 from trainer.screens.drawing.staff import staff_rows
+from trainer.screens.drawing.staff_rows import frame, sheet
 from trainer.screens.drawing.systems import System, systems
 from trainer.screens.drawing.trail import TrailPen, trail_rows
 

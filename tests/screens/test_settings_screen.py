@@ -9,12 +9,19 @@ from typing import Any
 
 import pytest
 
-from trainer.as_set import settings_or_usual
+from trainer.app.paths import user_paths
+from trainer.app.settings import (
+    CHOICES,
+    HIGH_CONTRAST,
+    PLAIN,
+    Settings,
+    read_settings,
+    write_settings,
+)
+from trainer.app.settings_applied import settings_or_usual
 from trainer.errors import TrainerError
-from trainer.paths import user_paths
-from trainer.screens.settings import EXPLAINED, SettingsScreen
+from trainer.screens.settings_screen import EXPLAINED, SettingsScreen
 from trainer.session.view import Stage
-from trainer.settings import CHOICES, HIGH_CONTRAST, PLAIN, Settings, read_settings, write_settings
 
 Opened = Callable[..., Any]
 

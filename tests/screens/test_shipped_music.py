@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from trainer.practise import SHIPPED_ROUTINES
+from trainer.app.todays_routine import SHIPPED_ROUTINES
 from trainer.routine.load import load_routine
 from trainer.routine.plan import plan
-from trainer.screens.drawing.score import score
+from trainer.screens.drawing.round_layout import score
 
 USUAL_SIZES = [(80, 22), (120, 38)]
 ODD_SIZES = [(40, 12), (60, 30), (200, 58)]

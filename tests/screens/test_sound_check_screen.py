@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from trainer.known_microphone import NEW
+from trainer.app.microphone_policy import NEW
 from trainer.music.names import NoteNames
 from trainer.screens.lines import Teller
+from trainer.session.microphone_check import WORDS, CheckAsked, CheckStep
 from trainer.session.view import Stage
-from trainer.sound_check import WORDS, CheckAsked, Step
 
 
 def ask(session: Any) -> None:
@@ -22,7 +22,7 @@ async def test_it_says_why_and_what_to_do_and_pagedown_goes_past_it(
     async with stand((80, 24)) as at:
         ask(at.session)
         shown = " ".join((await at.press("pagedown")).split())
-        assert WORDS[Step.QUIET] in shown
+        assert WORDS[CheckStep.QUIET] in shown
         assert "This microphone is new here" in shown
         assert "soft" in shown
         assert "PageDown goes past it" in shown
@@ -37,7 +37,7 @@ async def test_in_lines_each_step_is_told_once(stand: Callable[..., Any]) -> Non
         at.session.tick()
         teller = Teller(NoteNames())
         lines = teller.tell(at.session.view())
-        assert lines == [NEW, WORDS[Step.QUIET], "Space goes past it."]
+        assert lines == [NEW, WORDS[CheckStep.QUIET], "Space goes past it."]
         assert teller.tell(at.session.view()) == []
-        await at.until(lambda: at.session.view().sound_check.step is Step.SOFT)
-        assert teller.tell(at.session.view()) == [WORDS[Step.SOFT]]
+        await at.until(lambda: at.session.view().sound_check.step is CheckStep.SOFT)
+        assert teller.tell(at.session.view()) == [WORDS[CheckStep.SOFT]]

@@ -9,7 +9,7 @@ from typing import Any
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
 from trainer.screens.drawing.canvas import Ink
-from trainer.screens.drawing.score import score
+from trainer.screens.drawing.round_layout import score
 from trainer.session.view import Stage
 
 ROUTINE = """

@@ -12,7 +12,7 @@ from tests.screens.rounds import round_of
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round
-from trainer.screens.drawing.values import groups, written
+from trainer.screens.drawing.note_values import groups, written
 
 METRES = [(4, Fraction(1)), (3, Fraction(1)), (2, Fraction(2)), (2, Fraction(3, 2))]
 LENGTHS = [Fraction(n, 4) for n in (1, 2, 3, 4, 5, 6, 8, 10)] + [Fraction(1, 3), Fraction(2, 3)]

@@ -9,18 +9,18 @@ from pathlib import Path
 
 import pytest
 
+from trainer.app.open_session import open_session, planned_for
+from trainer.app.paths import Paths, user_paths
+from trainer.app.simulated_flutist import SimulatedFlutist
 from trainer.coach.history import History
-from trainer.paths import Paths, user_paths
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
-from trainer.practise import open_session, planned_for
 from trainer.routine.load import load_routine
 from trainer.session.session import Session
 from trainer.session.view import Stage, View
 from trainer.session.walk import KeepTake
 from trainer.sound.partner import Voice
 from trainer.sound.simulated import SimulatedPort
-from trainer.stand_in import StandIn
 
 DAY = date(2026, 3, 2)
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
@@ -91,7 +91,7 @@ def practice_of(tmp_path: Path) -> Callable[..., Practice]:
         assert routine is not None, problems
         paths = user_paths({"TRAINER_HOME": str(tmp_path / "home")})
         port = SimulatedPort(listens=listens)
-        stand_in = StandIn(Flutist(habits or Habits(), seed=4), port)
+        stand_in = SimulatedFlutist(Flutist(habits or Habits(), seed=4), port)
         session = open_session(
             routine,
             planned_for(routine, DAY, ()),

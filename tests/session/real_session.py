@@ -18,11 +18,11 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from trainer.paths import user_paths
+from trainer.app.open_session import open_session, planned_for
+from trainer.app.paths import user_paths
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.player.performance import Performance
-from trainer.practise import open_session, planned_for
 from trainer.routine.load import load_routine
 from trainer.session.round_begins import RoundBegins
 from trainer.session.view import Stage

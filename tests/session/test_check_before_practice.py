@@ -13,20 +13,20 @@ import pytest
 from tests.session.conftest import DAY, NOON, SMALL, Practice
 from tests.session.test_sound_check import played_through
 from tests.sound.microphones import honest, with_noise_gate
+from trainer.app.microphone_policy import IN_THE_WAY, NEW, check_due, keep_check, why_to_check
+from trainer.app.open_session import open_session, planned_for
+from trainer.app.paths import user_paths
 from trainer.coach.advice import Topic
 from trainer.errors import SoundError
 from trainer.journal.log import RoundLog, RoundMeasures, SessionLog
-from trainer.known_microphone import IN_THE_WAY, NEW, keep_check, why_to_check
 from trainer.music.note import Articulation
-from trainer.paths import user_paths
-from trainer.practise import check_due, open_session, planned_for
 from trainer.routine.load import read_routine
 from trainer.routine.round import RoundKind
+from trainer.session.microphone_check import ALL_WELL, CheckAsked, CheckStep
 from trainer.session.view import Stage
 from trainer.sound.level_check import Finding
 from trainer.sound.port import Samples
 from trainer.sound.simulated import SimulatedPort
-from trainer.sound_check import ALL_WELL, CheckAsked, Step
 
 Found = list[tuple[Finding, ...] | None]
 SECONDS = 40
@@ -69,7 +69,7 @@ def test_what_is_wrong_stays_until_the_student_goes_on(tmp_path: Path) -> None:
     practice.pass_time(SECONDS)
     check = practice.view().sound_check
     assert check is not None
-    assert check.step is Step.DONE
+    assert check.step is CheckStep.DONE
     assert "noise suppression" in check.words
     assert practice.do(practice.session.advance).stage is Stage.READY
     assert kept == [check.findings]
@@ -89,7 +89,7 @@ def test_it_can_be_done_again_after_mending(tmp_path: Path) -> None:
     practice.pass_time(SECONDS)
     check = practice.do(practice.session.again).sound_check
     assert check is not None
-    assert check.step is Step.QUIET
+    assert check.step is CheckStep.QUIET
 
 
 def test_nothing_is_asked_where_there_is_no_reason(practice_of: Callable[..., Practice]) -> None:
@@ -190,10 +190,10 @@ def test_an_unreadable_file_counts_as_new(file: Path) -> None:
 def test_what_was_found_is_kept_beside_the_delay(tmp_path: Path) -> None:
     paths = user_paths({"TRAINER_HOME": str(tmp_path)})
     paths.calibration_file.write_text('{"delay": {"frames": 1}}')
-    asked = check_due(paths, SimulatedPort(), ())
+    asked = check_due(paths.calibration_file, SimulatedPort(), (), datetime.now().astimezone())
     assert asked is not None
     asked.keep((Finding.NOISE,))
     text = paths.calibration_file.read_text()
     assert '"delay"' in text
     assert '"noise"' in text
-    assert check_due(paths, SimulatedPort(), ()) is None
+    assert check_due(paths.calibration_file, SimulatedPort(), (), datetime.now().astimezone()) is None

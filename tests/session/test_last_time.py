@@ -11,7 +11,7 @@ import pytest
 from tests.session.conftest import DAY
 from trainer.journal.read import read_session
 from trainer.player.habits import EXAMPLES
-from trainer.remember import history_of
+from trainer.session.history_from_journal import history_of
 from trainer.session.view import Stage
 
 Build = Callable[..., Any]

@@ -8,7 +8,7 @@ import numpy as np
 
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
-from trainer.partners_turn import EARLY_S, PartnersTurns, partners_turns
+from trainer.session.partner_turns import EARLY_S, PartnersTurns, partners_turns
 
 RATE = 1000
 G = Pitch.parse("G4")

@@ -7,7 +7,7 @@ from datetime import date
 import numpy as np
 
 from tests.session.test_in_turns import LINE
-from trainer.heard_before import played_by_partner
+from trainer.commands.play_preview import played_by_partner
 from trainer.music.instrument import instrument_named
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan

@@ -8,8 +8,8 @@ from datetime import UTC, date, datetime, timedelta
 from trainer.coach.advice import Topic
 from trainer.ear.heard import RoundMeasures
 from trainer.journal.log import NoteLog, RoundLog, SessionLog, plain_round
-from trainer.remember import history_of
 from trainer.routine.round import RoundKind
+from trainer.session.history_from_journal import history_of
 
 TODAY = date(2026, 3, 20)
 

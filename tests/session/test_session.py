@@ -13,20 +13,20 @@ import pytest
 import yaml
 
 from tests.session.conftest import NOON, Practice
+from trainer.app.open_session import take_keeper, ticking
+from trainer.app.paths import user_paths
+from trainer.app.settings import Settings, write_settings
 from trainer.coach.advice import Topic
-from trainer.coach.how_it_went import Felt
+from trainer.coach.round_verdict import Felt
 from trainer.ear.heard import State
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
-from trainer.paths import user_paths
 from trainer.player.habits import Habits
-from trainer.practise import take_keeper, ticking
 from trainer.routine.round import PartnerPart
 from trainer.session.view import Stage
-from trainer.settings import Settings, write_settings
 from trainer.sound.click import PEAKS, Tap
+from trainer.sound.kept_takes import kept_takes
 from trainer.sound.partner import Signal
-from trainer.sound.takes import kept_takes
 
 Build = Callable[..., Practice]
 

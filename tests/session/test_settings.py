@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from trainer.as_set import partners_voice
+from trainer.app.settings import Settings, read_settings, write_settings
+from trainer.app.settings_applied import partners_voice
 from trainer.errors import TrainerError
-from trainer.settings import Settings, read_settings, write_settings
 
 OWN_FLUTE = Settings(partner_sound="~/sounds/my flute.sf3")
 

@@ -6,19 +6,25 @@ import numpy as np
 import pytest
 
 from tests.sound.microphones import RATE, honest, passages, with_noise_gate
+from trainer.session.microphone_check import (
+    ALL_WELL,
+    UNHEARD,
+    CheckStep,
+    SoundCheck,
+    SoundCheckView,
+)
 from trainer.sound.level_check import Finding
 from trainer.sound.port import Samples
 from trainer.sound.simulated import SimulatedPort
-from trainer.sound_check import ALL_WELL, UNHEARD, SoundCheck, SoundCheckView, Step
 
 
-def checked(sound: Samples, most_s: float = 90.0) -> tuple[SoundCheckView, list[Step]]:
+def checked(sound: Samples, most_s: float = 90.0) -> tuple[SoundCheckView, list[CheckStep]]:
     """The check while this is heard; its last view, and the steps on the way."""
     port = SimulatedPort(memory_s=120.0)
     port.sing(sound, 0)
     check = SoundCheck(port)
     steps = [check.view().step]
-    while check.view().step is not Step.DONE and port.now_frame() < most_s * RATE:
+    while check.view().step is not CheckStep.DONE and port.now_frame() < most_s * RATE:
         port.advance(RATE // 50)
         check.tick()
         if check.view().step is not steps[-1]:
@@ -37,7 +43,13 @@ def played_through(soft_after_s: float = 1.5, loud_after_s: float = 1.0) -> Samp
 @pytest.mark.parametrize(("soft_after_s", "loud_after_s"), [(1.5, 0.2), (4.0, 3.0)])
 def test_an_honest_microphone_is_praised(soft_after_s: float, loud_after_s: float) -> None:
     view, steps = checked(honest(played_through(soft_after_s, loud_after_s)))
-    assert steps == [Step.QUIET, Step.SOFT, Step.LOUD, Step.AFTER, Step.DONE]
+    assert steps == [
+        CheckStep.QUIET,
+        CheckStep.SOFT,
+        CheckStep.LOUD,
+        CheckStep.AFTER,
+        CheckStep.DONE,
+    ]
     assert view.findings == ()
     assert view.words == ALL_WELL
 
@@ -60,4 +72,4 @@ def test_a_dead_microphone_is_told() -> None:
 
 def test_without_a_microphone_there_is_nothing_to_check() -> None:
     view = SoundCheck(SimulatedPort(listens=False)).view()
-    assert (view.step, view.words) == (Step.DONE, UNHEARD)
+    assert (view.step, view.words) == (CheckStep.DONE, UNHEARD)

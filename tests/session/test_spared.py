@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from trainer.music.pulse import Pace
+from trainer.session.signal_loss import dies_at_s, hums
 from trainer.sound.click import click_track
-from trainer.spared import dies_at_s, hums
 
 RATE = 48000
 NOISE = np.random.default_rng(1).standard_normal(6 * RATE).astype(np.float32)

@@ -12,12 +12,12 @@ import yaml
 from tests.session.conftest import DAY, Practice
 from trainer.coach.advice import NextStep, Topic
 from trainer.coach.history import History, OldKnot, PastDay, PastRound
-from trainer.course import enter
 from trainer.music.pitch import Pitch
 from trainer.player.habits import Habits
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
 from trainer.routine.round import RoundKind
+from trainer.session.exercise_progress import enter
 from trainer.session.view import Stage
 
 Build = Callable[..., Practice]

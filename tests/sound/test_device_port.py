@@ -12,12 +12,12 @@ from trainer.errors import SoundError
 from trainer.sound import device_port
 from trainer.sound.board import shared_board
 from trainer.sound.device_port import HANGS_WORDS, LOST_WORDS, SLEPT_WORDS, DevicePort
-from trainer.sound.engine import Answer, Hush, Opened, Order, Play, Refused
+from trainer.sound.engine import Answer, Hush, OpenedStream, Order, Play, Refused
 from trainer.sound.stream import FLAGS, Wanted
 
 RATE = 48000
-HEADSET = Opened("headset", True, RATE, 0.04, 0.06)
-DESK = Opened("desk speakers", False, 44100, 0.0, 0.05)
+HEADSET = OpenedStream("headset", True, RATE, 0.04, 0.06)
+DESK = OpenedStream("desk speakers", False, 44100, 0.0, 0.05)
 
 
 class Clock:
@@ -44,7 +44,7 @@ class PretendEngine:
     def answer(self, limit_s: float) -> Answer | None:
         if self._answer is None:
             self._clock.now_s += limit_s
-        if isinstance(self._answer, Opened) and self.turns:
+        if isinstance(self._answer, OpenedStream) and self.turns:
             self.board.turned(0, self._clock())
         return self._answer
 
@@ -110,7 +110,7 @@ def test_the_device_is_known_once_it_is_open(desk: Desk) -> None:
 
 
 def test_a_measured_round_trip_is_no_assumption(desk: Desk) -> None:
-    desk.answers = [Opened("desk set", True, RATE, 0.04, 0.06)]
+    desk.answers = [OpenedStream("desk set", True, RATE, 0.04, 0.06)]
     desk.port.start()
     assert not desk.port.assumed
     assert desk.port.round_trip_frames == 3000

@@ -8,7 +8,7 @@ import pytest
 from trainer.music.pulse import ClickPart, Pace, Timbre
 from trainer.player.room import in_room
 from trainer.sound.click import click_track
-from trainer.sound.leak import Lateness, heard_until, lateness, moved_from
+from trainer.sound.latency_watch import Lateness, heard_until, lateness, moved_from
 from trainer.sound.simulated import SimulatedPort
 
 RATE = 48000

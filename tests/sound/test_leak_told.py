@@ -11,18 +11,18 @@ from tempfile import TemporaryDirectory
 import numpy as np
 import pytest
 
+from trainer.app.open_session import planned_for
 from trainer.music.instrument import instrument_named
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.player.performance import Performance
 from trainer.player.room import in_room
-from trainer.practise import planned_for
 from trainer.routine.load import load_routine
 from trainer.routine.round import PartnerPart, Round
-from trainer.scheduled import accompaniment, clicks
+from trainer.session.accompaniment import accompaniment, clicks
+from trainer.session.round_recorder import RoundRecorder
 from trainer.sound.partner import RMS
 from trainer.sound.simulated import SimulatedPort
-from trainer.under_way import RoundUnderWay
 
 RATE = 48000
 FLUTE = instrument_named("flute")
@@ -70,7 +70,7 @@ def told(part: PartnerPart, leak_db: float, bend: float = 0.0, wet_db: float = -
     heard += 2e-4 * np.random.default_rng(1).standard_normal(heard.size).astype(np.float32)
     port = SimulatedPort(RATE)
     port.sing(heard, 0)
-    under_way = RoundUnderWay(port, FLUTE, round_, first_frame, round_.lead_in_beats)
+    under_way = RoundRecorder(port, FLUTE, round_, first_frame, round_.lead_in_beats)
     while port.now_frame() + LOOK_FRAMES <= heard.size:
         port.advance(LOOK_FRAMES)
         under_way.follow()

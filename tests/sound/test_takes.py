@@ -11,7 +11,7 @@ import soundfile
 
 from tests.sound.test_partner import cents_off
 from trainer.errors import SoundError
-from trainer.sound.takes import keep_take, kept_takes, slowed, to_hear_again
+from trainer.sound.kept_takes import keep_take, kept_takes, slowed, to_hear_again
 
 RATE = 48000
 NOON = datetime(2026, 3, 2, 12, 0)

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from tests.studio.conftest import Run
+from trainer.app.paths import user_paths
+from trainer.app.todays_routine import todays_routine_file
 from trainer.journal.from_teacher import latest_note, latest_routine, notes_from_teacher
-from trainer.paths import user_paths
-from trainer.practise import todays_routine_file
 
 SECRET = "dared to say so"
 ROUTINE = "title: Only long tones\nexercises:\n  - long tones: still water\n    notes: [B4, A4]\n"

@@ -15,10 +15,10 @@ from itertools import pairwise, takewhile
 
 from trainer.coach import thresholds
 from trainer.coach.history import OldKnot
-from trainer.coach.how_it_went import Felt
 from trainer.coach.knots import Knot
 from trainer.coach.marks import Marks
 from trainer.coach.observations.knot import behind, own_steps
+from trainer.coach.round_verdict import Felt
 from trainer.music.note import Note, Start, articulated
 from trainer.music.pitch import Pitch
 from trainer.music.rhythm import RHYTHMS, in_rhythm, laid_out
@@ -164,7 +164,7 @@ def _stopping(pitches: Sequence[Pitch], hard: Pitch, per_beat: int) -> tuple[Not
 # How it goes -------------------------------------------------------------------------------------
 
 
-class KnotWent(StrEnum):
+class KnotVerdict(StrEnum):
     """How one round of a breakdown went."""
 
     SMOOTH = "smooth"
@@ -183,20 +183,22 @@ class Ahead:
     """One sentence."""
 
 
-def knot_went(marks: Marks | None, felt: Felt | None, earlier: Sequence[Marks]) -> KnotWent:
+def knot_verdict(marks: Marks | None, felt: Felt | None, earlier: Sequence[Marks]) -> KnotVerdict:
     """Smooth when every step of the knot was clean and none surely late; the player's word that it
     was hard counts, too."""
     if marks is None:
-        return {Felt.HARD: KnotWent.ROUGH, None: KnotWent.UNKNOWN}.get(felt, KnotWent.SMOOTH)
+        return {Felt.HARD: KnotVerdict.ROUGH, None: KnotVerdict.UNKNOWN}.get(
+            felt, KnotVerdict.SMOOTH
+        )
     steps = own_steps(marks, earlier)
     if not steps or len(marks.judged) < thresholds.ENOUGH_SHARE * len(marks.notes):
-        return KnotWent.UNKNOWN
+        return KnotVerdict.UNKNOWN
     late = behind(steps, marks, steps)
     clean = all(step.to.clean for step in steps) and not (late is not None and late.late)
-    return KnotWent.SMOOTH if clean and felt is not Felt.HARD else KnotWent.ROUGH
+    return KnotVerdict.SMOOTH if clean and felt is not Felt.HARD else KnotVerdict.ROUGH
 
 
-def ahead(pending: Sequence[Round], went: Sequence[KnotWent]) -> Ahead:
+def ahead(pending: Sequence[Round], went: Sequence[KnotVerdict]) -> Ahead:
     """What comes after the knot's round due now; `went`: this breakdown's rounds, the last is it.
 
     Two smooth rounds end the slow forms; three rough ones in a row end it for today.
@@ -204,15 +206,15 @@ def ahead(pending: Sequence[Round], went: Sequence[KnotWent]) -> Ahead:
     now, rest = pending[0], tuple(pending[1:])
     short = tuple(takewhile(lambda round_: round_.kind is RoundKind.KNOT, rest))
     whole = rest[len(short) :]
-    if _in_a_row(went, KnotWent.ROUGH) >= NOT_HELPING:
+    if _in_a_row(went, KnotVerdict.ROUGH) >= NOT_HELPING:
         return Ahead(whole, "This is not helping now: leave it, it comes back tomorrow.")
     if not short:
         return Ahead(whole, "Now back into the whole.")
     rising = tuple(round_ for round_ in short if round_.tempo_bpm > now.tempo_bpm)
-    if rising and _in_a_row(went, KnotWent.SMOOTH) >= SMOOTH_ENOUGH and rising != short:
+    if rising and _in_a_row(went, KnotVerdict.SMOOTH) >= SMOOTH_ENOUGH and rising != short:
         return Ahead((*rising, *whole), "Smooth: up in tempo.")
     return Ahead(rest, f"Next: {short[0].title}.")
 
 
-def _in_a_row(went: Sequence[KnotWent], how: KnotWent) -> int:
+def _in_a_row(went: Sequence[KnotVerdict], how: KnotVerdict) -> int:
     return sum(1 for _ in takewhile(lambda one: one is how, reversed(went)))

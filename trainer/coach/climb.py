@@ -11,13 +11,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 from trainer.coach import thresholds
-from trainer.coach.how_it_went import Felt, Went, how_it_went
 from trainer.coach.in_turns import after_turn
-from trainer.coach.ladder import ClimbState, Ladder
+from trainer.coach.ladder import ClimbState, TempoLadder
 from trainer.coach.marks import Marks
+from trainer.coach.round_verdict import Felt, RoundVerdict, round_verdict
 
 
-def begin(ladder: Ladder, secure_before_bpm: float | None = None) -> ClimbState:
+def begin(ladder: TempoLadder, secure_before_bpm: float | None = None) -> ClimbState:
     """The climb before its first round; `secure_before_bpm`: what was secure the last time.
 
     It begins a little under that, never below the teacher's start nor above the goal.
@@ -47,7 +47,7 @@ def after_round(
     `marks`: None where nobody listened; the player's word alone decides then.
     `round_s`: the time it took, with its count-in and the pause after it.
     """
-    went = how_it_went(marks, felt)
+    went = round_verdict(marks, felt)
     spent = replace(state, used_s=state.used_s + round_s, round_s=round_s)
     after = after_turn(spent, went) if state.ladder.in_turns else _NEXT[went](spent)
     return after if after.finished else _in_time(after, state.tempo_bpm)
@@ -106,12 +106,12 @@ def _after_unheard(state: ClimbState) -> ClimbState:
 
 
 _NEXT = {
-    Went.EASY: _after_easy,
-    Went.WELL: _after_well,
-    Went.JUST: _after_just,
-    Went.BROKE: _after_broke,
-    Went.UNKNOWN: _after_unknown,
-    Went.UNHEARD: _after_unheard,
+    RoundVerdict.EASY: _after_easy,
+    RoundVerdict.WELL: _after_well,
+    RoundVerdict.JUST: _after_just,
+    RoundVerdict.BROKE: _after_broke,
+    RoundVerdict.UNKNOWN: _after_unknown,
+    RoundVerdict.UNHEARD: _after_unheard,
 }
 
 

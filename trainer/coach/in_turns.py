@@ -5,36 +5,36 @@ from __future__ import annotations
 from dataclasses import replace
 
 from trainer.coach import thresholds
-from trainer.coach.how_it_went import Went
 from trainer.coach.ladder import ClimbState
+from trainer.coach.round_verdict import RoundVerdict
 
 
-def after_turn(state: ClimbState, went: Went) -> ClimbState:
+def after_turn(state: ClimbState, went: RoundVerdict) -> ClimbState:
     """Slow and goal in turns, as a teacher may choose instead of steps.
 
     Slow and full tempo in turns did at least as well as a gradual rise, and both better than full
     tempo alone (Henley 2001, JRME 49:169, read second-hand).
     """
     slow, goal = state.slow_bpm or state.ladder.from_bpm, state.goal_bpm or state.ladder.to_bpm
-    if went in (Went.UNKNOWN, Went.UNHEARD):
-        up = goal if went is Went.UNHEARD and state.tempo_bpm <= slow else slow
+    if went in (RoundVerdict.UNKNOWN, RoundVerdict.UNHEARD):
+        up = goal if went is RoundVerdict.UNHEARD and state.tempo_bpm <= slow else slow
         return replace(state, tempo_bpm=up, why=f"Not judged: {up:.0f} now.")
     if state.tempo_bpm < goal:
         return _after_slow(state, went, slow, goal)
     return _after_goal(state, went, slow, goal)
 
 
-def _after_slow(state: ClimbState, went: Went, slow: float, goal: float) -> ClimbState:
-    if went is Went.BROKE:
+def _after_slow(state: ClimbState, went: RoundVerdict, slow: float, goal: float) -> ClimbState:
+    if went is RoundVerdict.BROKE:
         slower = float(max(round(thresholds.TAKE_BACK * slow), thresholds.SLOWEST_BPM))
         return replace(state, tempo_bpm=slower, slow_bpm=slower, why=f"Slower first: {slower:.0f}.")
-    held = state.held_bpm if went is Went.JUST else tuple(sorted({*state.held_bpm, slow}))
+    held = state.held_bpm if went is RoundVerdict.JUST else tuple(sorted({*state.held_bpm, slow}))
     return replace(state, held_bpm=held, tempo_bpm=goal, why=f"Now the goal, {goal:.0f}, once.")
 
 
-def _after_goal(state: ClimbState, went: Went, slow: float, goal: float) -> ClimbState:
+def _after_goal(state: ClimbState, went: RoundVerdict, slow: float, goal: float) -> ClimbState:
     """A goal that holds twice is reached; one that keeps breaking comes nearer for today."""
-    if went in (Went.EASY, Went.WELL):
+    if went in (RoundVerdict.EASY, RoundVerdict.WELL):
         state = replace(
             state,
             held_bpm=tuple(sorted({*state.held_bpm, goal})),
@@ -45,7 +45,7 @@ def _after_goal(state: ClimbState, went: Went, slow: float, goal: float) -> Clim
             where = "the goal" if goal == state.ladder.to_bpm else "today's tempo"
             return replace(state, finished=True, why=f"{goal:.0f} went well again: {where}.")
         return replace(state, tempo_bpm=slow, why=f"{goal:.0f} went well: slow once more.")
-    if went is Went.JUST:
+    if went is RoundVerdict.JUST:
         return replace(state, tempo_bpm=slow, why=f"{goal:.0f} just held: slow again.")
     broken = replace(
         state, good_rounds=0, breaks=state.breaks + 1, broke_bpm=goal, held_bpm=state.held_bpm

@@ -18,9 +18,9 @@ import numpy as np
 from trainer.coach import thresholds
 from trainer.coach.breaths import breaths_left_out, stops, unplanned_breaths
 from trainer.coach.curves import Curve
-from trainer.coach.line import OwnLine, own_line
+from trainer.coach.heard_spelling import written
 from trainer.coach.marks import AimMark, AimName, Marks, NoteMark
-from trainer.coach.spelling import written
+from trainer.coach.tempo_line import OwnLine, own_line
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.music.note import Articulation, Note, Start
 from trainer.routine.round import Round

@@ -11,9 +11,9 @@ import numpy as np
 from scipy.stats import binom
 
 from trainer.coach import thresholds
-from trainer.coach.fingers import why_hard
+from trainer.coach.finger_changes import why_hard
 from trainer.coach.marks import Marks, NoteMark
-from trainer.coach.observations.observation import Step, by_pair, recent
+from trainer.coach.observations.observation import NoteStep, by_pair, recent
 from trainer.ear.heard import Take
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round
@@ -62,18 +62,18 @@ def knots_in(rounds: Sequence[Marks]) -> tuple[Knot, ...]:
     return tuple(sorted(knots, key=lambda knot: -knot.troubles / knot.chances * knot.troubles))
 
 
-def _usual_trouble(pairs: dict[tuple[int, int], list[Step]]) -> float:
+def _usual_trouble(pairs: dict[tuple[int, int], list[NoteStep]]) -> float:
     """How often this player's steps go wrong, the worst tenth left out; never quite nothing."""
     shares = sorted(_troubles(steps) / len(steps) for steps in pairs.values())
     ordinary = shares[: max(1, int(0.9 * len(shares)))]
     return max(float(np.mean(ordinary)), thresholds.LEAST_TROUBLE)
 
 
-def _troubles(steps: Sequence[Step]) -> int:
+def _troubles(steps: Sequence[NoteStep]) -> int:
     return sum(step.to.troubled for step in steps)
 
 
-def _is_knot(steps: Sequence[Step], usual: float, pairs: int) -> bool:
+def _is_knot(steps: Sequence[NoteStep], usual: float, pairs: int) -> bool:
     """Often enough, a good share of the time, and more than this player's slips by chance.
 
     Chance: the binomial tail at the usual rate, times the number of places looked at.
@@ -112,7 +112,7 @@ def _knot(
     marks: Marks,
     stretch: tuple[int, ...],
     bad: set[tuple[int, int]],
-    pairs: dict[tuple[int, int], list[Step]],
+    pairs: dict[tuple[int, int], list[NoteStep]],
 ) -> Knot:
     notes = [marks.notes[index] for index in stretch]
     inside = {_pair(frm, to) for frm, to in pairwise(notes)} & bad

@@ -8,7 +8,7 @@ from trainer.coach import thresholds
 
 
 @dataclass(frozen=True)
-class Ladder:
+class TempoLadder:
     """What the teacher asks of a speed climb."""
 
     from_bpm: float
@@ -22,7 +22,7 @@ class Ladder:
 class ClimbState:
     """Where the climb stands; `tempo_bpm` is the round to play next."""
 
-    ladder: Ladder
+    ladder: TempoLadder
     tempo_bpm: float
     why: str
     """One sentence: why this tempo."""

@@ -31,7 +31,7 @@ HELD = frozenset(
 
 
 @dataclass(frozen=True)
-class Beside:
+class FigureThenAndNow:
     """One figure, then and now, rounded as it is shown."""
 
     name: str
@@ -49,7 +49,7 @@ class LastTime:
     """'last time', 'yesterday', 'Tuesday', '3 March'."""
     tempo_bpm: float | None
     """The tempo of that time; None where it was the same."""
-    figures: tuple[Beside, ...]
+    figures: tuple[FigureThenAndNow, ...]
 
 
 def figures_of(
@@ -139,15 +139,19 @@ def _same_tempo(now: PastRound, then: PastRound) -> bool:
     return round(then.tempo_bpm) == round(now.tempo_bpm)
 
 
-def _both(now: PastRound, then: PastRound) -> Iterator[Beside]:
+def _both(now: PastRound, then: PastRound) -> Iterator[FigureThenAndNow]:
     """What was measured both times, in the order of the aims."""
     before, heard = then.figures, now.figures
     if before.clean_share is not None and heard.clean_share is not None:
-        yield Beside("clean", "%", _percent(before.clean_share), _percent(heard.clean_share))
+        yield FigureThenAndNow(
+            "clean", "%", _percent(before.clean_share), _percent(heard.clean_share)
+        )
     if _in_motion(now) and before.evenness_ms is not None and heard.evenness_ms is not None:
-        yield Beside("evenness", "ms", round(before.evenness_ms), round(heard.evenness_ms))
+        yield FigureThenAndNow(
+            "evenness", "ms", round(before.evenness_ms), round(heard.evenness_ms)
+        )
     if before.within_cents is not None and heard.within_cents is not None:
-        yield Beside("", "cents", round(before.within_cents), round(heard.within_cents))
+        yield FigureThenAndNow("", "cents", round(before.within_cents), round(heard.within_cents))
 
 
 def _in_motion(now: PastRound) -> bool:

@@ -9,18 +9,18 @@ from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.marks import Marks
 from trainer.coach.observations.colour import in_colour
+from trainer.coach.observations.intonation import in_tuning
 from trainer.coach.observations.knot import in_knot
-from trainer.coach.observations.notes import in_notes
+from trainer.coach.observations.note_timing import in_timing
 from trainer.coach.observations.observation import Observation
-from trainer.coach.observations.settling import in_settling
+from trainer.coach.observations.settled_notes import in_settling
 from trainer.coach.observations.sounding import in_sound
 from trainer.coach.observations.swells import in_swells
-from trainer.coach.observations.timing import in_timing
 from trainer.coach.observations.trills import in_trills
-from trainer.coach.observations.tuning import in_tuning
 from trainer.coach.observations.two_colours import in_colours
 from trainer.coach.observations.vibrato import in_vibrato
 from trainer.coach.observations.voicing import in_voicing, pinched
+from trainer.coach.observations.wrong_notes import in_notes
 from trainer.routine.round import RoundKind
 
 _RIGHT, _ASKED, _HABIT, _GENERAL = range(4)

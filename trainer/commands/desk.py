@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from trainer.commands.line import Commands
+    from trainer.commands.family import Commands
     from trainer.routine.model import Routine
 
 
@@ -34,7 +34,7 @@ def add_to(commands: Commands) -> None:
 def routine_or_complaint(file: Path, level: str | None = None) -> Routine | None:
     """The routine at a level, or None after printing everything that is wrong with the file."""
     from trainer.routine.load import load_routine
-    from trainer.routine.report import describe
+    from trainer.routine.problem_report import describe
 
     routine, problems = load_routine(file, level)
     if routine is None:
@@ -44,7 +44,7 @@ def routine_or_complaint(file: Path, level: str | None = None) -> Routine | None
 
 def _check(options: argparse.Namespace) -> int:
     from trainer.routine.load import load_routine
-    from trainer.routine.report import describe
+    from trainer.routine.problem_report import describe
 
     found = [(file, *load_routine(file, options.level)) for file in options.files]
     if options.json:
@@ -60,21 +60,21 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _new(options: argparse.Namespace) -> int:
-    from trainer.routine.desk import new_routine
+    from trainer.routine.desk_texts import new_routine
 
     print(new_routine(options.level), end="")
     return 0
 
 
 def _reference(_: argparse.Namespace) -> int:
-    from trainer.routine.desk import reference
+    from trainer.routine.desk_texts import reference
 
     print(reference(), end="")
     return 0
 
 
 def _schema(_: argparse.Namespace) -> int:
-    from trainer.routine.desk import schema_text
+    from trainer.routine.desk_texts import schema_text
 
     print(schema_text(), end="")
     return 0

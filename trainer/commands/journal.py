@@ -12,11 +12,11 @@ from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trainer.app.paths import user_paths
 from trainer.commands.page_file import write_page
-from trainer.paths import user_paths
 
 if TYPE_CHECKING:
-    from trainer.commands.line import Commands
+    from trainer.commands.family import Commands
     from trainer.journal.index import Read
     from trainer.journal.log import SessionLog
     from trainer.journal.read import JournalProblem
@@ -61,8 +61,8 @@ def add_to(commands: Commands) -> None:
 
 
 def _week(options: argparse.Namespace) -> int:
-    from trainer.journal.page import lesson_page
-    from trainer.journal.week import TWO_WEEKS, week
+    from trainer.journal.lesson_page import lesson_page
+    from trainer.journal.week_summary import TWO_WEEKS, week
     from trainer.journal.week_text import week_json, week_text
 
     ending = options.ending or date.today()

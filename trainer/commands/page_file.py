@@ -15,7 +15,7 @@ def write_page(file: Path, page: str) -> int:
 
     Raises TrainerError for another ending, or when the file can't be written.
     """
-    from trainer.paper import pdf
+    from trainer.paper.pdf import pdf
 
     form = file.suffix.lower()
     if form not in (*HTML, PDF):

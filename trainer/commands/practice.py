@@ -10,12 +10,12 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trainer.app.paths import user_paths
 from trainer.commands.desk import routine_or_complaint
 from trainer.errors import TrainerError
-from trainer.paths import user_paths
 
 if TYPE_CHECKING:
-    from trainer.commands.line import Commands
+    from trainer.commands.family import Commands
 
 
 def add_to(commands: Commands) -> None:
@@ -47,7 +47,8 @@ def add_to(commands: Commands) -> None:
 
 def practise_today(options: argparse.Namespace) -> int:
     """Today's routine on the screen; `options.routine` and `options.player` choose others."""
-    from trainer.practise import practise_on_screen, routine_file_for
+    from trainer.app.todays_routine import routine_file_for
+    from trainer.commands.practise_today import practise_on_screen
 
     paths = user_paths(os.environ)
     routine = routine_or_complaint(options.routine or routine_file_for(paths), options.level)
@@ -112,16 +113,16 @@ def _calibrate(options: argparse.Namespace) -> int:
 def _microphone(_options: argparse.Namespace) -> int:
     from contextlib import closing
 
-    from trainer.known_microphone import keep_check
-    from trainer.practise import local_now
+    from trainer.app.microphone_policy import keep_check
+    from trainer.app.open_session import local_now
+    from trainer.session.microphone_check import CheckStep, SoundCheck
     from trainer.sound.device_port import open_port
-    from trainer.sound_check import SoundCheck, Step
 
     paths = user_paths(os.environ)
     with closing(open_port(log_path=paths.log_file)) as port:
         check = SoundCheck(port)
         said = ""
-        while (view := check.view()).step is not Step.DONE:
+        while (view := check.view()).step is not CheckStep.DONE:
             if not port.alive:
                 raise TrainerError("The sound device went away: begin again when it is back.")
             if view.words != said:

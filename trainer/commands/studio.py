@@ -10,15 +10,15 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trainer.app.paths import user_paths
 from trainer.commands.desk import routine_or_complaint
 from trainer.commands.page_file import write_page
 from trainer.errors import StudioError
-from trainer.paths import user_paths
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from trainer.commands.line import Commands
+    from trainer.commands.family import Commands
     from trainer.studio.folders import StudentFolder
 
 TO_STANDARD_OUTPUT = Path("-")
@@ -78,7 +78,7 @@ def _student(options: argparse.Namespace) -> int:
 
 
 def _page(options: argparse.Namespace) -> int:
-    from trainer.journal.page import lesson_page
+    from trainer.journal.lesson_page import lesson_page
     from trainer.studio.student import shown_week
 
     students = _chosen(options)

@@ -8,10 +8,10 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.paths import user_paths
+from trainer.app.paths import user_paths
 
 if TYPE_CHECKING:
-    from trainer.commands.line import Commands
+    from trainer.commands.family import Commands
 
 MB = 1e6
 
@@ -34,9 +34,9 @@ def _takes(options: argparse.Namespace) -> int:
         return _play(options.play, options.speed)
     from dataclasses import replace
 
+    from trainer.app.settings import read_settings, write_settings
     from trainer.errors import TrainerError
-    from trainer.settings import read_settings, write_settings
-    from trainer.sound.takes import kept_takes
+    from trainer.sound.kept_takes import kept_takes
 
     paths = user_paths(os.environ)
     settings = read_settings(paths.config_file)
@@ -65,8 +65,8 @@ def _play(file: Path, speed: float) -> int:
 
     from trainer.errors import TrainerError
     from trainer.sound.device_port import open_port
+    from trainer.sound.kept_takes import slowed, to_hear_again
     from trainer.sound.soundfile_io import read_sound
-    from trainer.sound.takes import slowed, to_hear_again
 
     if not 0.25 <= speed <= 2.0:
         raise TrainerError("--speed: write a number from 0.25 to 2.")

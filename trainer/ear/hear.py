@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from trainer.ear.frames import Samples
+from trainer.ear.analysis.frames import Samples
+from trainer.ear.echo.canceller import KnownSound
 from trainer.ear.heard import Take
-from trainer.ear.known import KnownSound
-from trainer.ear.listening import Listening
+from trainer.ear.take_listener import TakeListener
 from trainer.music.note import Note
 from trainer.music.tuning import Tuning
 
@@ -29,7 +29,7 @@ def hear(
     known. With timed False the notes say only which pitches come in which order. clicks: what the
     trainer itself played, with times in the samples; its leak is taken out first.
     """
-    listening = Listening(sample_rate_hz, expected, tempo_bpm, tuning, clicks, timed=timed)
+    listening = TakeListener(sample_rate_hz, expected, tempo_bpm, tuning, clicks, timed=timed)
     listening.learn(samples, 0)
     listening.feed(samples)
     return listening.take(first_beat_s)

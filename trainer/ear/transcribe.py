@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from trainer.ear.evidence import Memory, evidence
-from trainer.ear.features import FeatureStream
-from trainer.ear.frames import Samples
+from trainer.ear.analysis.features import FeatureStream
+from trainer.ear.analysis.frames import Samples
 from trainer.ear.heard import HeardNote, RoundMeasures, State, Take
-from trainer.ear.sound_check import sound_warnings
-from trainer.ear.sounds import sounds
+from trainer.ear.segments.note_segments import note_segments
+from trainer.ear.segments.segment_measures import MeasurementCache, evidence
+from trainer.ear.signal_warnings import sound_warnings
 from trainer.music.pitch import Pitch, sharp_name
 from trainer.music.tuning import Tuning
 
@@ -21,8 +21,8 @@ def transcribe(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Take:
     stream = FeatureStream(sample_rate_hz, tuning)
     stream.feed(samples)
     features = stream.finished()
-    found = sounds(features.frames, features.envelope, features.course)
-    measured = evidence(features, found, [None] * len(found), Memory())
+    found = note_segments(features.frames, features.envelope, features.course)
+    measured = evidence(features, found, [None] * len(found), MeasurementCache())
     notes = tuple(_named(measured.heard(number), number, tuning) for number in range(len(found)))
     return Take(
         sample_rate_hz=sample_rate_hz,

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from trainer.journal.index import Index
-from trainer.journal.outline import Piece
+from trainer.journal.outline import PiecePlayed
 from trainer.journal.technique import HELD_TIMES
 from trainer.music.key import Key, Mode, cycle, major_keys, minor_keys, tonic_pitch
 from trainer.music.note import Articulation
@@ -24,7 +24,7 @@ counts as not visited for long (our own estimate)."""
 class Best:
     """The fastest tempo held twice."""
 
-    piece: Piece
+    piece: PiecePlayed
     articulation: Articulation
     tempo_bpm: float
     held_on: date
@@ -54,7 +54,7 @@ def bests(index: Index, last: date) -> tuple[Best, ...]:
     )
 
 
-def _best(index: Index, piece: Piece, articulation: Articulation, last: date) -> Best | None:
+def _best(index: Index, piece: PiecePlayed, articulation: Articulation, last: date) -> Best | None:
     days: list[date] = []
     held_bpm = None
     for tempo_bpm, day in index.secure_rounds(piece, articulation, last):
@@ -68,7 +68,7 @@ def _best(index: Index, piece: Piece, articulation: Articulation, last: date) ->
     return Best(piece, articulation, held_bpm, sorted(days)[HELD_TIMES - 1])
 
 
-def resting_keys(visits: Mapping[Piece, date], last: date) -> tuple[KeyRest, ...]:
+def resting_keys(visits: Mapping[PiecePlayed, date], last: date) -> tuple[KeyRest, ...]:
     """The major and minor keys not played in the last thirty days, longest first; none of nothing.
 
     `visits`: the last day of each piece. Keys that sound alike (F sharp and G flat major) are one.

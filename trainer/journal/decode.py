@@ -1,4 +1,4 @@
-"""A session's log from the text of its file (form: `trainer.journal.schema`, older ones too).
+"""A session's log from the text of its file (form: `journal.session_schema`, older ones too).
 
 A required line that is missing or wrong costs its round, or the session when it stands at the top;
 any other wrong line is told and taken as missing. Nothing is guessed.
@@ -16,14 +16,14 @@ from typing import TypeVar
 from trainer.ear.heard import RoundMeasures, State, Tone
 from trainer.journal.log import (
     SCHEMA_VERSION,
-    Asked,
+    AskedExercise,
     LaterRemark,
     NoteLog,
     RoundLog,
     SessionLog,
 )
 from trainer.journal.older import in_present_form
-from trainer.journal.schema import AIMS, MEASURES, NOTE_FIELDS, RANGES, TONE_FIELDS, WIDEST
+from trainer.journal.session_schema import AIMS, MEASURES, NOTE_FIELDS, RANGES, TONE_FIELDS, WIDEST
 from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Aims, RoundKind
@@ -36,7 +36,7 @@ _T = TypeVar("_T")
 
 
 @dataclass(frozen=True)
-class Fault:
+class DecodeFault:
     """One wrong value."""
 
     place: Place
@@ -53,11 +53,11 @@ class _Reader:
 
     mapping: Mapping[object, object]
     place: Place
-    faults: list[Fault] = field(default_factory=list)
+    faults: list[DecodeFault] = field(default_factory=list)
 
     def note_fault(self, key: str | None, sentence: str) -> None:
         place = self.place if key is None else (*self.place, key)
-        self.faults.append(Fault(place, sentence))
+        self.faults.append(DecodeFault(place, sentence))
 
     def optional(self, key: str, read: Callable[[str, object], _T]) -> _T | None:
         value = self.mapping.get(key)
@@ -96,14 +96,18 @@ class _Reader:
             if isinstance(item, dict):
                 found.append(_Reader(item, place, self.faults))
             else:
-                self.faults.append(Fault(place, f"{_shown(item)} should be lines of 'name: value'"))
+                self.faults.append(
+                    DecodeFault(place, f"{_shown(item)} should be lines of 'name: value'")
+                )
         return found
 
 
-def session_from(plain: object) -> tuple[SessionLog | None, tuple[Fault, ...]]:
+def session_from(plain: object) -> tuple[SessionLog | None, tuple[DecodeFault, ...]]:
     """The session in a loaded YAML document, and every fault in it."""
     if not isinstance(plain, dict):
-        return None, (Fault((), "this is not a practice session: there is no 'version' line"),)
+        return None, (
+            DecodeFault((), "this is not a practice session: there is no 'version' line"),
+        )
     reader = _Reader(in_present_form(plain), ())
     try:
         return _session(reader), tuple(reader.faults)
@@ -160,8 +164,8 @@ def _later_remark(reader: _Reader) -> LaterRemark:
     )
 
 
-def _asked(reader: _Reader) -> Asked:
-    return Asked(
+def _asked(reader: _Reader) -> AskedExercise:
+    return AskedExercise(
         exercise_id=reader.required("exercise", _text),
         title=reader.text("title"),
         minutes=reader.number("minutes"),

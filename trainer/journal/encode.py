@@ -1,4 +1,4 @@
-"""A session's log as the text of its file (form: `trainer.journal.schema`).
+"""A session's log as the text of its file (form: `trainer.journal.session_schema`).
 
 Numbers are made Python's own on the way: YAML's writer refuses numpy's.
 """
@@ -12,8 +12,8 @@ from datetime import datetime, timedelta, timezone
 import yaml
 
 from trainer.ear.heard import RoundMeasures, State
-from trainer.journal.log import Asked, LaterRemark, NoteLog, RoundLog, SessionLog
-from trainer.journal.schema import (
+from trainer.journal.log import AskedExercise, LaterRemark, NoteLog, RoundLog, SessionLog
+from trainer.journal.session_schema import (
     AIMS,
     HEADING,
     MEASURES,
@@ -116,7 +116,7 @@ def _later_remark(later: LaterRemark) -> Plain:
     }
 
 
-def _asked(asked: Asked) -> Plain:
+def _asked(asked: AskedExercise) -> Plain:
     return {
         "exercise": _text(asked.exercise_id) or "",
         "title": _text(asked.title),

@@ -14,7 +14,7 @@ from datetime import datetime
 
 from trainer.journal.encode import note_plain, session_plain
 from trainer.journal.log import NoteLog, RoundLog, SessionLog
-from trainer.journal.schema import NOTE_FIELDS, TONE_FIELDS
+from trainer.journal.session_schema import NOTE_FIELDS, TONE_FIELDS
 
 ROUND_COLUMNS = (
     "session", "session_started", "student", "routine", "instrument", "a4_hz",
@@ -35,7 +35,7 @@ def without_private(log: SessionLog) -> SessionLog:
 
 
 def notes_csv(sessions: Sequence[SessionLog]) -> str:
-    """A row a note, with its round's facts before it; units as in `trainer.journal.schema`.
+    """A row a note, with its round's facts before it; units as in `trainer.journal.session_schema`.
 
     Rounds the trainer did not listen to have no notes and so no rows. Carries none of the
     student's own words. Lines end in CR LF (RFC 4180).
@@ -74,7 +74,7 @@ def _truth(value: bool) -> str:
 
 
 def sessions_json(sessions: Sequence[SessionLog]) -> str:
-    """A list of whole sessions under the names of `trainer.journal.schema`, times in ISO 8601."""
+    """A list of whole sessions under the names of `journal.session_schema`, times in ISO 8601."""
     plain = [session_plain(without_private(log)) for log in sessions]
     return json.dumps(plain, indent=1, ensure_ascii=False, default=_iso, allow_nan=False) + "\n"
 

@@ -91,7 +91,7 @@ def _note(path: Path) -> TeacherNote:
     """Raises ValueError (or what reading and YAML raise) where it is no message."""
     if path.stat().st_size > LARGEST_MESSAGE_BYTES:
         raise ValueError("it is too large")
-    plain = yaml.load(path.read_text(encoding="utf-8-sig"), Loader=_Loader)
+    plain = yaml.load(path.read_text(encoding="utf-8-sig"), Loader=_NoteLoader)
     if not isinstance(plain, dict) or "version" not in plain:
         raise ValueError("there is no 'version' line")
     version = plain["version"]
@@ -106,7 +106,7 @@ def _note(path: Path) -> TeacherNote:
     )
 
 
-class _Loader(yaml.SafeLoader):
+class _NoteLoader(yaml.SafeLoader):
     """Leaves times as text; the parser in Python refuses endless brackets where C would fall."""
 
     yaml_implicit_resolvers = {  # noqa: RUF012  (PyYAML's own name for a table)

@@ -21,7 +21,7 @@ from typing import Any, TypeVar
 
 from trainer.journal.index_rows import ROUND_COLUMNS, TABLES, keep_session, kept_session
 from trainer.journal.log import SCHEMA_VERSION, SessionLog
-from trainer.journal.outline import Piece, SessionTuning
+from trainer.journal.outline import PiecePlayed, SessionTuning
 from trainer.journal.read import JournalProblem, each_once, read_session, session_paths
 from trainer.music.note import Articulation
 
@@ -67,7 +67,7 @@ class Index:
             for day, (instrument, cents) in sorted(found, key=lambda each: each[0])
         )
 
-    def pieces(self, last: date) -> dict[Piece, date]:
+    def pieces(self, last: date) -> dict[PiecePlayed, date]:
         """What was played with a tempo of its own, and the last day of each, up to a day.
 
         Seeks from piece to piece: the cost is that of the pieces, not of the rounds.
@@ -80,10 +80,12 @@ class Index:
             " FROM each WHERE piece IS NOT NULL",
             (str(last),),
         )
-        return {Piece(*json.loads(text)): date.fromisoformat(day) for text, day in rows if day}
+        return {
+            PiecePlayed(*json.loads(text)): date.fromisoformat(day) for text, day in rows if day
+        }
 
     def secure_rounds(
-        self, piece: Piece, articulation: Articulation, last: date
+        self, piece: PiecePlayed, articulation: Articulation, last: date
     ) -> Iterator[tuple[float, date]]:
         """Tempo and day of each secure round up to a day, fastest first; read as they are asked."""
         rows = self.base.execute(

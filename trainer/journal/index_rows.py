@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import Any
 
 from trainer.ear.heard import RoundMeasures
-from trainer.journal.log import Asked, RoundLog, SessionLog
+from trainer.journal.log import AskedExercise, RoundLog, SessionLog
 from trainer.journal.outline import outline, piece_of, session_tuning
 from trainer.music.note import Articulation
 from trainer.routine.round import RoundKind
@@ -111,7 +111,7 @@ def kept_session(text: str, rounds: Sequence[tuple[Any, ...]]) -> SessionLog:
     read = {
         "started": datetime.fromisoformat(facts["started"]),
         "ended": datetime.fromisoformat(facts["ended"]) if facts["ended"] else None,
-        "asked": tuple(Asked(*each) for each in facts["asked"]),
+        "asked": tuple(AskedExercise(*each) for each in facts["asked"]),
         "rounds": tuple(_round(*row) for row in rounds),
     }
     return SessionLog(**facts | read)

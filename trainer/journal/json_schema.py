@@ -13,7 +13,7 @@ from typing import Any
 
 from trainer.ear.heard import State
 from trainer.journal.log import SCHEMA_VERSION
-from trainer.journal.schema import AIMS, MEASURES, NOTE_FIELDS, RANGES, TONE_FIELDS, WIDEST
+from trainer.journal.session_schema import AIMS, MEASURES, NOTE_FIELDS, RANGES, TONE_FIELDS, WIDEST
 from trainer.music.note import Articulation, Start
 from trainer.routine.round import RoundKind
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import UTC, date
 from pathlib import Path
 
+from trainer.app.paths import Paths
 from trainer.journal.log import SessionLog
 from trainer.journal.read import JournalProblem, each_once, read_files
-from trainer.paths import Paths
 
 
 def kept_files(

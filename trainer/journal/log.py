@@ -1,7 +1,7 @@
 """What one session's log holds.
 
 `round_log` turns a finished round into its log; `plain_round` makes one from a few facts. The form
-on disk is described in `trainer.journal.schema`.
+on disk is described in `trainer.journal.session_schema`.
 """
 
 from __future__ import annotations
@@ -86,7 +86,7 @@ class RoundLog:
 
 
 @dataclass(frozen=True)
-class Asked:
+class AskedExercise:
     """One exercise the routine asked for in this session."""
 
     exercise_id: str
@@ -116,7 +116,7 @@ class SessionLog:
     student: str = ""
     instrument: str = "flute"
     a4_hz: float = 440.0
-    asked: tuple[Asked, ...] = ()
+    asked: tuple[AskedExercise, ...] = ()
     rounds: tuple[RoundLog, ...] = ()
     ended: datetime | None = None
     """None while it runs, and for ever if it was cut off."""

@@ -9,12 +9,12 @@ from datetime import date
 
 from trainer.journal.bests import LONG, Best, KeyRest
 from trainer.journal.charts import bar
-from trainer.journal.figures import CHANCE, Spread
 from trainer.journal.long_view import LongView, NoteCourse, TimeSpent
 from trainer.journal.next_week import OUT_OF_TUNE_CENTS
-from trainer.journal.outline import Piece
+from trainer.journal.outline import PiecePlayed
 from trainer.journal.periods import By, Period
-from trainer.journal.plain import plain
+from trainer.journal.plain_data import plain
+from trainer.journal.statistics import CHANCE, Spread
 from trainer.journal.trend import FEWEST_PERIODS, Trend
 from trainer.journal.week_text import WIDTH, cut, spread_words, times_words
 from trainer.music.note import Articulation
@@ -145,7 +145,7 @@ def _more(count: int) -> Iterator[str]:
         yield f"{_INDENT}{count - MOST_ROWS} more with --json."
 
 
-def course_name(piece: Piece, articulation: Articulation) -> str:
+def course_name(piece: PiecePlayed, articulation: Articulation) -> str:
     """'E flat major, legato tongue'."""
     return f"{piece.name or 'no key'}, {articulation}"
 

@@ -15,11 +15,11 @@ from statistics import median
 from typing import TypeVar
 
 from trainer.journal.bests import Best, KeyRest, bests, resting_keys
-from trainer.journal.figures import Spread, spread
 from trainer.journal.index import Index
 from trainer.journal.log import RoundLog, SessionLog
-from trainer.journal.outline import Piece, SessionTuning, piece_of
+from trainer.journal.outline import PiecePlayed, SessionTuning, piece_of
 from trainer.journal.periods import By, Period, around, periods_between
+from trainer.journal.statistics import Spread, spread
 from trainer.journal.technique import (
     ENOUGH_ROUNDS,
     SAME_TEMPO_SHARE,
@@ -31,7 +31,7 @@ from trainer.music.note import Articulation
 ENOUGH_SESSIONS = 3
 """In each period, before a note's tuning counts for a trend (our own estimate)."""
 
-ALL_KEYS = Piece(True, "all keys")
+ALL_KEYS = PiecePlayed(True, "all keys")
 
 _K = TypeVar("_K", bound=Hashable)
 _V = TypeVar("_V")
@@ -55,10 +55,10 @@ class TimeSpent:
 
 
 @dataclass(frozen=True)
-class Course:
+class PieceTrend:
     """How one key (or all together) or passage went in one articulation; a value a period."""
 
-    piece: Piece
+    piece: PiecePlayed
     articulation: Articulation
     rounds: int
     evenness_ms: tuple[Spread | None, ...]
@@ -98,7 +98,7 @@ class LongView:
     """One a period, as all that follows in tuples."""
     minutes_trend: Trend | None
     """Over whole periods only."""
-    courses: tuple[Course, ...]
+    courses: tuple[PieceTrend, ...]
     """Most rounds first."""
     tuning: tuple[NoteCourse, ...]
     """By instrument, low to high."""
@@ -171,7 +171,7 @@ def _of_whole(periods: Sequence[Period], values: Sequence[float | None]) -> list
 
 def _courses(
     periods: Sequence[Period], by_period: Sequence[Sequence[SessionLog]]
-) -> tuple[Course, ...]:
+) -> tuple[PieceTrend, ...]:
     rounds = [
         ((piece, round_.articulation), place, round_)
         for place, sessions in enumerate(by_period)
@@ -185,10 +185,10 @@ def _courses(
 
 
 def _pooled(
-    rounds: Sequence[tuple[tuple[Piece, Articulation], int, RoundLog]], count: int
-) -> dict[tuple[Piece, Articulation], tuple[list[RoundLog], ...]]:
+    rounds: Sequence[tuple[tuple[PiecePlayed, Articulation], int, RoundLog]], count: int
+) -> dict[tuple[PiecePlayed, Articulation], tuple[list[RoundLog], ...]]:
     """All keys together, where there are several: where keys take turns, each alone is rare."""
-    keys: dict[Articulation, set[Piece]] = defaultdict(set)
+    keys: dict[Articulation, set[PiecePlayed]] = defaultdict(set)
     for (piece, articulation), _, _ in rounds:
         if piece.scale:
             keys[articulation].add(piece)
@@ -209,15 +209,15 @@ def _in_columns(items: Iterable[tuple[_K, int, _V]], count: int) -> dict[_K, tup
 
 
 def _course(
-    piece: Piece,
+    piece: PiecePlayed,
     articulation: Articulation,
     periods: Sequence[Period],
     columns: Sequence[Sequence[RoundLog]],
-) -> Course:
+) -> PieceTrend:
     usual_bpm = median(round_.tempo_bpm for rounds in columns for round_ in rounds)
     evenness = tuple(spread(list(_evenness(rounds, usual_bpm))) for rounds in columns)
     held = tuple(map(secure_tempo, columns))
-    return Course(
+    return PieceTrend(
         piece=piece,
         articulation=articulation,
         rounds=sum(map(len, columns)),

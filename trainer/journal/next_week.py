@@ -7,16 +7,16 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING
 
-from trainer.journal.air import ENOUGH_SESSIONS
-from trainer.journal.figures import clearly_changed
+from trainer.journal.held_notes import ENOUGH_SESSIONS
 from trainer.journal.log import SessionLog
+from trainer.journal.statistics import clearly_changed
 from trainer.journal.technique import ENOUGH_ROUNDS, Technique
 from trainer.journal.trouble import Trouble
 from trainer.journal.tuning_map import NoteTuning, session_medians
 from trainer.music.pitch import sharp_name
 
 if TYPE_CHECKING:
-    from trainer.journal.week import Week
+    from trainer.journal.week_summary import Week
 
 # From how often or how far something is worth a week's care: common practice, no source.
 FAILED_OFTEN = 3

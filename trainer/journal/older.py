@@ -14,7 +14,7 @@ Step = Callable[[Plain], Plain]
 
 
 def in_present_form(plain: Plain) -> Plain:
-    """The same session in the form of `trainer.journal.schema`; what is in none, as it is."""
+    """The same session in the form of `journal.session_schema`; what is in none, as it is."""
     version = plain.get("version")
     while isinstance(version, int) and not isinstance(version, bool) and version in STEPS:
         plain = _with(STEPS[version](plain), version=version + 1)

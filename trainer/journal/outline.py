@@ -27,7 +27,7 @@ class SessionTuning:
     """MIDI number of the written pitch and its median over the session, low to high."""
 
 
-class Piece(NamedTuple):
+class PiecePlayed(NamedTuple):
     """What tempos are compared within: a key's scales and arpeggios, or a passage."""
 
     scale: bool
@@ -35,11 +35,11 @@ class Piece(NamedTuple):
     """The key (empty where the exercises have none), or the passage's title."""
 
 
-def piece_of(log: RoundLog) -> Piece | None:
+def piece_of(log: RoundLog) -> PiecePlayed | None:
     """What the round is a time through; None of kinds without a tempo to raise."""
     if log.kind in SCALE_KINDS:
-        return Piece(True, log.key)
-    return Piece(False, log.title) if log.kind is RoundKind.PASSAGE else None
+        return PiecePlayed(True, log.key)
+    return PiecePlayed(False, log.title) if log.kind is RoundKind.PASSAGE else None
 
 
 def outline(log: SessionLog) -> SessionLog:

@@ -8,9 +8,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from trainer.journal.figures import Spread
 from trainer.journal.next_week import OUT_OF_TUNE_CENTS
-from trainer.journal.plot import (
+from trainer.journal.statistics import Spread
+from trainer.journal.time_spent import DayTime, KindTime
+from trainer.journal.tuning_map import NoteTuning
+from trainer.paper.plot import (
     GREY,
     INK,
     PALE,
@@ -21,8 +23,6 @@ from trainer.journal.plot import (
     plain_axes,
     svg,
 )
-from trainer.journal.time_spent import DayTime, KindTime
-from trainer.journal.tuning_map import NoteTuning
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

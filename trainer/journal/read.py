@@ -44,7 +44,7 @@ class JournalProblem:
         return f"{place}: {self.sentence}"
 
 
-class _Loader(getattr(yaml, "CSafeLoader", yaml.SafeLoader)):  # type: ignore[misc]
+class _SessionLoader(getattr(yaml, "CSafeLoader", yaml.SafeLoader)):  # type: ignore[misc]
     """The safe loader, leaving times as text: a wrong one is then told by its line."""
 
     yaml_implicit_resolvers = {  # noqa: RUF012  (PyYAML's own name for a table)
@@ -77,7 +77,7 @@ def read_text(path: Path, raw: bytes) -> tuple[SessionLog | None, tuple[JournalP
 
 def node_tree(text: str) -> yaml.Node | None:
     """The document with the place of each value in the text."""
-    root: yaml.Node | None = yaml.compose(text, Loader=_Loader)
+    root: yaml.Node | None = yaml.compose(text, Loader=_SessionLoader)
     return root
 
 
@@ -222,7 +222,7 @@ def _loaded(text: str) -> Any:
     """The YAML document as plain Python."""
     try:
         _refuse_depth(text)
-        return yaml.load(text, Loader=_Loader)
+        return yaml.load(text, Loader=_SessionLoader)
     except yaml.MarkedYAMLError as fault:
         mark = fault.problem_mark or fault.context_mark
         raise _UnreadableError(

@@ -8,7 +8,11 @@ from datetime import UTC, date
 from typing import TYPE_CHECKING
 
 from trainer.journal.log import RoundLog, SessionLog
-from trainer.journal.plot import (
+from trainer.journal.technique import SCALE_KINDS, Technique
+from trainer.journal.week_summary import Week
+from trainer.journal.week_text import cut, even_trend, tempo_words
+from trainer.music.note import Articulation
+from trainer.paper.plot import (
     GREY,
     HEAD_IN,
     INK,
@@ -19,10 +23,6 @@ from trainer.journal.plot import (
     plain_axes,
     svg,
 )
-from trainer.journal.technique import SCALE_KINDS, Technique
-from trainer.journal.week import Week
-from trainer.journal.week_text import cut, even_trend, tempo_words
-from trainer.music.note import Articulation
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

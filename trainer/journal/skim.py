@@ -12,7 +12,7 @@ from pathlib import Path
 from trainer.ear.heard import State
 from trainer.journal.log import SessionLog
 from trainer.journal.read import LARGEST_FILE_BYTES, JournalProblem, read_session, read_text
-from trainer.journal.schema import NOTE_FIELDS, TONE_FIELDS
+from trainer.journal.session_schema import NOTE_FIELDS, TONE_FIELDS
 from trainer.music.note import Start
 
 _PITCH = r"[A-G](?:##?|bb?)?-?\d"

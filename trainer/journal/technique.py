@@ -11,8 +11,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import median
 
-from trainer.journal.figures import Spread, clearly_changed, spread
 from trainer.journal.log import RoundLog, SessionLog
+from trainer.journal.statistics import Spread, clearly_changed, spread
 from trainer.music.note import Articulation
 from trainer.routine.round import RoundKind
 

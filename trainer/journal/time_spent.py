@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from trainer.journal.log import Asked, RoundLog, SessionLog
+from trainer.journal.log import AskedExercise, RoundLog, SessionLog
 from trainer.routine.round import RoundKind
 
 DAYS_IN_WEEK = 7
@@ -79,7 +79,7 @@ def kinds_spent(sessions: Sequence[SessionLog]) -> tuple[KindTime, ...]:
 
 def asked_and_done(sessions: Sequence[SessionLog]) -> tuple[AskedDone, ...]:
     """The exercises asked for, in the order they were first asked."""
-    asked_on: dict[str, dict[date, Asked]] = defaultdict(dict)
+    asked_on: dict[str, dict[date, AskedExercise]] = defaultdict(dict)
     for log in sessions:
         for asked in log.asked:
             asked_on[asked.exercise_id].setdefault(log.day, asked)
@@ -89,7 +89,7 @@ def asked_and_done(sessions: Sequence[SessionLog]) -> tuple[AskedDone, ...]:
 
 
 def _asked_done(
-    exercise_id: str, asked_on: dict[date, Asked], sessions: Sequence[SessionLog]
+    exercise_id: str, asked_on: dict[date, AskedExercise], sessions: Sequence[SessionLog]
 ) -> AskedDone:
     played: list[tuple[date, RoundLog]] = [
         (log.day, round_)

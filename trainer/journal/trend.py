@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from trainer.journal.figures import CHANCE
+from trainer.journal.statistics import CHANCE
 
 FEWEST_PERIODS = 6
 """With five, even values in perfect order come by chance more often than 1 time in 100."""

@@ -9,8 +9,8 @@ from itertools import pairwise
 from statistics import median
 
 from trainer.ear.heard import State
-from trainer.journal.figures import CHANCE, Spread, clearly_changed, spread
 from trainer.journal.log import NoteLog, SessionLog
+from trainer.journal.statistics import CHANCE, Spread, clearly_changed, spread
 from trainer.music.pitch import Pitch
 
 ENOUGH_EACH_WAY = 8

@@ -7,16 +7,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from datetime import date
 
-from trainer.journal.air import AirAndVibrato
 from trainer.journal.charts import bar, columns, row_height
-from trainer.journal.figures import Spread
+from trainer.journal.held_notes import AirAndVibrato
 from trainer.journal.next_week import technique_words, trouble_words
-from trainer.journal.plain import plain
+from trainer.journal.plain_data import plain
+from trainer.journal.statistics import Spread
 from trainer.journal.technique import Change, Technique
 from trainer.journal.time_spent import AskedDone, DayTime
 from trainer.journal.trouble import KnotWork, Trouble
 from trainer.journal.tuning_map import NoteTuning, TuningMap
-from trainer.journal.week import Week
+from trainer.journal.week_summary import Week
 
 WIDTH = 80
 CHART_ROWS = 4

@@ -38,7 +38,7 @@ class End(StrEnum):
 
 
 @dataclass(frozen=True)
-class Ladder:
+class ScaleDegrees:
     """The degrees of a scale within a range, with the form each takes going up and coming down.
 
     `up` and `down` are both lowest first and equally long; they differ in melodic minor and in
@@ -66,13 +66,13 @@ class Ladder:
         known = ", ".join(str(self.up[index]) for index in tonics)
         raise ValueError(f"{tonic} is no tonic in range: start on {known}")
 
-    def between(self, first: int, last: int) -> Ladder:
+    def between(self, first: int, last: int) -> ScaleDegrees:
         """The ladder cut to the degrees from one index to another, both included."""
         cut = slice(first, last + 1)
-        return Ladder(self.tonic, self.degrees, self.up[cut], self.down[cut])
+        return ScaleDegrees(self.tonic, self.degrees, self.up[cut], self.down[cut])
 
 
-def ladder(run: ScaleRun) -> Ladder:
+def ladder(run: ScaleRun) -> ScaleDegrees:
     """The ladder of a scale or arpeggio; ValueError where no tonic lies in its range."""
     tonics = [pitch for pitch in run.ascending if pitch.name == run.tonic]
     if not tonics:
@@ -81,7 +81,7 @@ def ladder(run: ScaleRun) -> Ladder:
     down = _from_tonic(run.descending[::-1], tonics[0])
     shared = [place for place, pitch in up.items() if down.get(place) == pitch]
     places = range(min(down), max(up) + 1)
-    return Ladder(
+    return ScaleDegrees(
         run.tonic,
         run.degrees,
         tuple((down if place < shared[0] else up)[place] for place in places),
@@ -90,7 +90,7 @@ def ladder(run: ScaleRun) -> Ladder:
 
 
 def full_range(
-    steps: Ladder,
+    steps: ScaleDegrees,
     *,
     start: Pitch | None = None,
     first_end: End = End.TOP,
@@ -127,7 +127,7 @@ def full_range(
 
 
 def octaves(
-    steps: Ladder,
+    steps: ScaleDegrees,
     count: int,
     *,
     start: Pitch | None = None,
@@ -194,7 +194,7 @@ def _from_tonic(pitches: tuple[Pitch, ...], tonic: Pitch) -> dict[int, Pitch]:
 
 
 def _leg(
-    steps: Ladder, pattern: Pattern, sign: int, first_head: int, last_head: int, end: int
+    steps: ScaleDegrees, pattern: Pattern, sign: int, first_head: int, last_head: int, end: int
 ) -> list[Pitch]:
     """Cells from head to head, up (sign 1) or down (-1); by step where no cell has room."""
     forms = steps.up if sign > 0 else steps.down

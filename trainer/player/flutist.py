@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 
 from trainer.music.note import Note, Start
 from trainer.music.tuning import Tuning
-from trainer.player.breath import breath
+from trainer.player.breath_noise import breath
 from trainer.player.gesture import CONTROL_HZ, Track, tracks
 from trainer.player.habits import Habits
 from trainer.player.intent import LEAD_IN_S, dice
 from trainer.player.performance import Performance, TrueNote
-from trainer.player.plan import PlannedNote, planned
+from trainer.player.performance_plan import PlannedNote, planned
 from trainer.player.shaping import PLAIN, Shaping
 from trainer.player.tone import pitch_hz, running_phase, tone
 

@@ -9,7 +9,7 @@ from itertools import pairwise
 from trainer.music.instrument import instrument_named
 from trainer.music.note import Articulation
 from trainer.routine.along import silent_bars
-from trainer.routine.entries import Written, exercises_only
+from trainer.routine.entries import WrittenEntry, exercises_only
 from trainer.routine.model import (
     WHOLE_WEEK,
     Arpeggio,
@@ -59,7 +59,7 @@ _BREATHS = {Articulation.AIR_ONLY, Articulation.AIR_ONLY_SILENT}
 _A_MONDAY = date(2026, 1, 5)
 
 
-def doubts(routine: Routine, written: Mapping[str, Written]) -> list[Fault]:
+def doubts(routine: Routine, written: Mapping[str, WrittenEntry]) -> list[Fault]:
     """Things to look at again, at their places in the file."""
     found: list[Fault] = []
     for exercise in exercises_only(routine.entries):
@@ -71,7 +71,7 @@ def doubts(routine: Routine, written: Mapping[str, Written]) -> list[Fault]:
     return [*found, *_never_silent(routine, written), *_no_rest(routine, written)]
 
 
-def _strict_aims(exercise: Exercise, place: Written) -> Iterator[Fault]:
+def _strict_aims(exercise: Exercise, place: WrittenEntry) -> Iterator[Fault]:
     aims, at = exercise.aims, place.place("aims")
     if aims.cents is not None and aims.cents < STRICTEST_CENTS:
         what = f"An aim of {aims.cents:g} cents is stricter than a microphone in a room can judge."
@@ -84,7 +84,7 @@ def _strict_aims(exercise: Exercise, place: Written) -> Iterator[Fault]:
         yield Fault(at, what, f"Ask for {STRICTEST_CLEAN:.0%} or less.".replace("%", " %"))
 
 
-def _speed(exercise: Exercise, place: Written) -> Iterator[Fault]:
+def _speed(exercise: Exercise, place: WrittenEntry) -> Iterator[Fault]:
     """Notes too fast for how they are to be started, or too slow for double tonguing."""
     per_beat, asked = _notes_per_beat(exercise), _asked(exercise)
     slowest = per_beat * exercise.tempo_bpm / 60
@@ -145,7 +145,7 @@ def _quickest(figure: tuple[int, ...]) -> float:
     return sum(figure) / (len(figure) * min(figure)) if figure else 1.0
 
 
-def _long_breaths(exercise: Exercise, place: Written) -> Iterator[Fault]:
+def _long_breaths(exercise: Exercise, place: WrittenEntry) -> Iterator[Fault]:
     if not isinstance(exercise, (LongTones, Voicing)):
         return
     held_s = float(exercise.beats_each) * 60 / exercise.tempo_bpm
@@ -154,7 +154,7 @@ def _long_breaths(exercise: Exercise, place: Written) -> Iterator[Fault]:
         yield Fault(place.place("beats each", "tempo"), what, "Ask for fewer beats each.")
 
 
-def _range_beyond(routine: Routine, exercise: Exercise, place: Written) -> Iterator[Fault]:
+def _range_beyond(routine: Routine, exercise: Exercise, place: WrittenEntry) -> Iterator[Fault]:
     if not isinstance(exercise, KeyedExercise) or not isinstance(exercise.range, FromTo):
         return
     instrument = instrument_named(routine.instrument)
@@ -168,7 +168,7 @@ def _range_beyond(routine: Routine, exercise: Exercise, place: Written) -> Itera
             )
 
 
-def _never_silent(routine: Routine, written: Mapping[str, Written]) -> Iterator[Fault]:
+def _never_silent(routine: Routine, written: Mapping[str, WrittenEntry]) -> Iterator[Fault]:
     """The click is to rest, but the music is over before it would."""
     for exercise in plan(routine, _A_MONDAY, seed=0):
         place = written.get(exercise.id)
@@ -181,7 +181,7 @@ def _never_silent(routine: Routine, written: Mapping[str, Written]) -> Iterator[
             yield Fault(place.nodes["click rests"], what, mend)
 
 
-def _no_rest(routine: Routine, written: Mapping[str, Written]) -> Iterator[Fault]:
+def _no_rest(routine: Routine, written: Mapping[str, WrittenEntry]) -> Iterator[Fault]:
     """Ten minutes of rest an hour, or five after 25, is the usual advice (G. Klickstein, The
     Musician's Way, p. 75); we speak up after forty minutes without any, on any day of the week.
     """

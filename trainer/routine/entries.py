@@ -11,6 +11,7 @@ import yaml
 from trainer.music.key import Key
 from trainer.music.note import Articulation
 from trainer.music.pulse import ClickPart
+from trainer.routine.exercise_notes import needed_mode
 from trainer.routine.model import (
     FASTEST_BPM,
     SLOWEST_BPM,
@@ -34,7 +35,6 @@ from trainer.routine.model import (
     Voicing,
 )
 from trainer.routine.notation import read_passage
-from trainer.routine.notes import needed_mode
 from trainer.routine.progress import NextKey
 from trainer.routine.reader import Fault, MisreadError, misread
 from trainer.routine.round import Aims, PartnerPart
@@ -45,7 +45,7 @@ MOST_CHANGED = 2.0
 
 
 @dataclass(frozen=True)
-class Written:
+class WrittenEntry:
     """One entry after its fields were read, with the defaults filled in."""
 
     kind: str
@@ -65,7 +65,7 @@ class Written:
         return next((self.nodes[name] for name in names if name in self.nodes), self.node)
 
 
-def build_entry(written: Written) -> Entry:
+def build_entry(written: WrittenEntry) -> Entry:
     """The entry. Raises MisreadError where its fields contradict each other."""
     line = written.node.start_mark.line + 1
     values = written.values
@@ -116,7 +116,7 @@ def build_entry(written: Written) -> Entry:
             return _passage(written, common)
 
 
-def _common(written: Written, line: int) -> dict[str, Any]:
+def _common(written: WrittenEntry, line: int) -> dict[str, Any]:
     """What every exercise has, checked."""
     values = written.values
     faults = [
@@ -173,7 +173,7 @@ def _click(values: Mapping[str, Any]) -> ClickPart:
     )
 
 
-def _faults_of_partner(written: Written) -> list[Fault]:
+def _faults_of_partner(written: WrittenEntry) -> list[Fault]:
     """Pure intervals asked for by this very exercise need a drone, and a drone needs a key."""
     partner, key = written.values["partner"], written.values.get("key")
     drone = partner is not None and partner.part is PartnerPart.DRONE
@@ -195,7 +195,7 @@ def _faults_of_partner(written: Written) -> list[Fault]:
     return []
 
 
-def _faults_of_climb(written: Written) -> list[Fault]:
+def _faults_of_climb(written: WrittenEntry) -> list[Fault]:
     if written.kind != "speed climb" or written.values["from"] < written.values["to"]:
         return []
     start, goal = written.values["from"], written.values["to"]
@@ -208,7 +208,7 @@ def _faults_of_climb(written: Written) -> list[Fault]:
     ]
 
 
-def _faults_of_end_tempo(written: Written) -> list[Fault]:
+def _faults_of_end_tempo(written: WrittenEntry) -> list[Fault]:
     """A tempo can't run away within one round."""
     end = written.values.get("tempo at the end")
     if end is None:
@@ -226,7 +226,7 @@ def _faults_of_end_tempo(written: Written) -> list[Fault]:
     ]
 
 
-def _faults_of_progress(written: Written) -> list[Fault]:
+def _faults_of_progress(written: WrittenEntry) -> list[Fault]:
     """A rule needs aims to be met; one asked for by this very exercise needs keys to follow."""
     rule = written.values.get("progress")
     if rule is None:
@@ -244,12 +244,12 @@ def _faults_of_progress(written: Written) -> list[Fault]:
     return []
 
 
-def _key(written: Written, form: Any) -> KeyChoice:
+def _key(written: WrittenEntry, form: Any) -> KeyChoice:
     choice: KeyChoice = written.values["key"](needed_mode(form))
     return choice
 
 
-def _long_tones(written: Written, common: dict[str, Any]) -> LongTones:
+def _long_tones(written: WrittenEntry, common: dict[str, Any]) -> LongTones:
     values = written.values
     pitches = values["notes"] or ()
     if not pitches and values["key"] is None:
@@ -270,7 +270,7 @@ def _long_tones(written: Written, common: dict[str, Any]) -> LongTones:
     )
 
 
-def _passage(written: Written, common: dict[str, Any]) -> Passage:
+def _passage(written: WrittenEntry, common: dict[str, Any]) -> Passage:
     notes = read_passage(written.nodes["notes"], written.values["time"])
     common = common | {"articulations": _passage_articulations(written)}
     return Passage(
@@ -282,12 +282,12 @@ def _passage(written: Written, common: dict[str, Any]) -> Passage:
     )
 
 
-def _passage_articulations(written: Written) -> Any:
+def _passage_articulations(written: WrittenEntry) -> Any:
     """A climb on a passage plays it as written unless the teacher asks for something else."""
     return written.values["articulations"] if "articulations" in written.nodes else AsWritten()
 
 
-def _fixed_key(written: Written) -> Key | None:
+def _fixed_key(written: WrittenEntry) -> Key | None:
     if written.values["key"] is None:
         return None
     choice = written.values["key"](None)

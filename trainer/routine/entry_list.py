@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import yaml
 
 from trainer.routine.document import LARGEST_FILE_BYTES, UnreadableError, compose, read_text
-from trainer.routine.entries import Written, build_entry
+from trainer.routine.entries import WrittenEntry, build_entry
 from trainer.routine.fields import (
     DEFAULTS_FIELDS,
     KINDS,
@@ -16,7 +16,7 @@ from trainer.routine.fields import (
     WEEK_FIELDS,
     Kind,
 )
-from trainer.routine.included import Place, fault_of, path_of
+from trainer.routine.included import ReadingPlace, fault_of, path_of
 from trainer.routine.level_words import LEVELS
 from trainer.routine.model import Entry, Exercise, InOrder
 from trainer.routine.one_entry import Defaults, kind_of, missing, read_written
@@ -36,7 +36,7 @@ HOLDERS = ("defaults", "week", "exercises")
 class Found:
     """All that was read so far."""
 
-    written: dict[str, Written] = field(default_factory=dict)
+    written: dict[str, WrittenEntry] = field(default_factory=dict)
     entries: list[Entry] = field(default_factory=list)
     names: set[str] = field(default_factory=set)
     """Of all exercises, those left out at this level too."""
@@ -49,7 +49,7 @@ class Found:
     faults: list[Fault] = field(default_factory=list)
 
 
-def read_entries(pairs: Pairs, place: Place, found: Found) -> None:
+def read_entries(pairs: Pairs, place: ReadingPlace, found: Found) -> None:
     """The entries of one file, those it includes among them, and every mistake, into `found`."""
     defaults = _defaults(pairs, found)
     if "exercises" not in pairs:
@@ -91,7 +91,7 @@ def _defaults(pairs: Pairs, found: Found) -> Defaults:
     return Defaults(values, nodes)
 
 
-def _read_entry(node: yaml.Node, defaults: Defaults, place: Place, found: Found) -> None:
+def _read_entry(node: yaml.Node, defaults: Defaults, place: ReadingPlace, found: Found) -> None:
     if isinstance(node, yaml.ScalarNode):
         what = f"'{node.value}' lacks its colon and name."
         raise misread(node, what, "Write '- rest: 1 minute'.")
@@ -150,7 +150,7 @@ def _at_level(pairs: Pairs, level: str, found: Found) -> Pairs | None:
     return {**pairs, **own}
 
 
-def _include(one: Written, node: yaml.Node, place: Place, found: Found) -> None:
+def _include(one: WrittenEntry, node: yaml.Node, place: ReadingPlace, found: Found) -> None:
     """The entries of another file of the folder, as if they were written here."""
     path = path_of(str(one.opening), node, place)
     found.files += 1
@@ -172,7 +172,7 @@ def _include(one: Written, node: yaml.Node, place: Place, found: Found) -> None:
         _keep_only(one, before, found, found.names - names)
 
 
-def _read_included(root: yaml.Node, place: Place, found: Found) -> None:
+def _read_included(root: yaml.Node, place: ReadingPlace, found: Found) -> None:
     """Its exercises and defaults; instrument, limits and week are those of the first file."""
     pairs = pairs_of(root, "at the top")
     found.faults += read_fields(pairs, ROUTINE_FIELDS)[2]
@@ -192,7 +192,7 @@ def faults_at_the_top(pairs: Pairs) -> Iterable[Fault]:
     return unknown_fields(pairs, (*names, *HOLDERS), elsewhere, "at the top")
 
 
-def _keep_only(one: Written, before: int, found: Found, known: set[str]) -> None:
+def _keep_only(one: WrittenEntry, before: int, found: Found, known: set[str]) -> None:
     """Of the entries just included, those that are named."""
     names, new = one.values["only"], found.entries[before:]
     for name in names:

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Mapping
 from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.key import Key
 from trainer.music.pitch import Pitch
-from trainer.routine.entries import Written, exercises_only
+from trainer.routine.entries import WrittenEntry, exercises_only
+from trainer.routine.exercise_notes import check_room, form_of, needed_mode
 from trainer.routine.keys import in_mode, possible_keys
 from trainer.routine.model import (
     Exercise,
@@ -18,12 +19,11 @@ from trainer.routine.model import (
     Routine,
     Trills,
 )
-from trainer.routine.notes import check_room, form_of, needed_mode
 from trainer.routine.problem import nearest
 from trainer.routine.reader import Fault
 
 
-def faults_of_fit(routine: Routine, written: Mapping[str, Written]) -> list[Fault]:
+def faults_of_fit(routine: Routine, written: Mapping[str, WrittenEntry]) -> list[Fault]:
     """Mistakes that show only when the notes are made."""
     faults: list[Fault] = []
     earlier: dict[str, tuple[Key, ...]] = {}
@@ -47,7 +47,7 @@ def faults_of_fit(routine: Routine, written: Mapping[str, Written]) -> list[Faul
 
 
 def _unknown_exercise(
-    key: KeyLike, place: Written, earlier: Mapping[str, tuple[Key, ...]]
+    key: KeyLike, place: WrittenEntry, earlier: Mapping[str, tuple[Key, ...]]
 ) -> Fault:
     near = nearest(key.exercise_id, earlier)
     mend = (
@@ -61,7 +61,7 @@ def _unknown_exercise(
 
 
 def _off_the_instrument(
-    exercise: Exercise, place: Written, instrument: Instrument
+    exercise: Exercise, place: WrittenEntry, instrument: Instrument
 ) -> Iterator[Fault]:
     pitches: tuple[Pitch, ...] = ()
     if isinstance(exercise, Passage):
@@ -80,7 +80,7 @@ def _off_the_instrument(
 
 
 def _without_room(
-    routine: Routine, exercise: KeyedExercise, keys: tuple[Key, ...], place: Written
+    routine: Routine, exercise: KeyedExercise, keys: tuple[Key, ...], place: WrittenEntry
 ) -> Iterator[Fault]:
     for key in keys:
         try:

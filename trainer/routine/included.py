@@ -14,7 +14,7 @@ DEEPEST_INCLUSION = 3
 
 
 @dataclass(frozen=True)
-class Place:
+class ReadingPlace:
     """Where entries are read from, and for which level."""
 
     folder: Path | None
@@ -24,7 +24,7 @@ class Place:
     """The files being read, outermost first; each but the first is included by the one before."""
 
 
-def path_of(name: str, node: yaml.Node, place: Place) -> Path:
+def path_of(name: str, node: yaml.Node, place: ReadingPlace) -> Path:
     """The file named, if it may be opened. Raises MisreadError saying why it may not."""
     if place.folder is None or not place.files:
         mend = "Save the routine in the folder of the other first."

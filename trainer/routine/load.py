@@ -20,7 +20,7 @@ from trainer.routine.entry_list import (
 )
 from trainer.routine.fields import ROUTINE_FIELDS
 from trainer.routine.fit import faults_of_fit
-from trainer.routine.included import Place
+from trainer.routine.included import ReadingPlace
 from trainer.routine.model import Routine
 from trainer.routine.one_entry import missing
 from trainer.routine.problem import Problem
@@ -56,7 +56,7 @@ def read_routine(
         root = compose(text, file)
     except UnreadableError as stop:
         return None, (stop.problem,)
-    place = Place(folder, "", () if folder is None else (folder.resolve() / file,))
+    place = ReadingPlace(folder, "", () if folder is None else (folder.resolve() / file,))
     routine, found = _routine(root, file, place, level)
     faults = found.faults or _faults_at_other_levels(root, file, place, found)
     if routine is None or faults:
@@ -85,7 +85,9 @@ def _problems(faults: Iterable[Fault], file: str, *, serious: bool) -> tuple[Pro
     )
 
 
-def _faults_at_other_levels(root: yaml.Node, file: str, place: Place, found: Found) -> list[Fault]:
+def _faults_at_other_levels(
+    root: yaml.Node, file: str, place: ReadingPlace, found: Found
+) -> list[Fault]:
     """A teacher hears of a mistake at every level, not only at the one that holds."""
     return [
         fault for level in found.levels for fault in _routine(root, file, place, level)[1].faults
@@ -93,7 +95,7 @@ def _faults_at_other_levels(root: yaml.Node, file: str, place: Place, found: Fou
 
 
 def _routine(
-    root: yaml.Node, file: str, place: Place, level: str | None
+    root: yaml.Node, file: str, place: ReadingPlace, level: str | None
 ) -> tuple[Routine | None, Found]:
     """The routine at a level, and all that was found on the way."""
     found = Found()
@@ -107,7 +109,7 @@ def _routine(
     found.faults += [*faults, *faults_of_file(root), *faults_at_the_top(pairs)]
     found.faults += missing(pairs, (*ROUTINE_FIELDS, "exercises"), root, "The routine")
     level = values["level"] if level is None else level
-    read_entries(pairs, Place(place.folder, folded(level), place.files), found)
+    read_entries(pairs, ReadingPlace(place.folder, folded(level), place.files), found)
     week, week_node = read_week(pairs, found)
     if level:
         found.faults += level_named(level, nodes.get("level", root), found)

@@ -71,7 +71,7 @@ SAYS = "notes such as 'quarter G4 (A4 B4) half C5,': lengths, notes with octaves
 
 
 @dataclass
-class _Page:
+class _NotesRead:
     """What was read so far."""
 
     meter: Meter
@@ -103,7 +103,7 @@ def read_passage(node: yaml.Node, meter: Meter) -> tuple[WrittenNote, ...]:
     """The notes of a passage. Raises MisreadError with every mistake at its own line."""
     if not isinstance(node, yaml.ScalarNode):
         raise misread(node, "Notes are written as one text, not as a list.", "Write 'notes: |'.")
-    page = _Page(meter)
+    page = _NotesRead(meter)
     faults: list[Fault] = []
     for place, token in _tokens(node):
         try:
@@ -137,7 +137,7 @@ def _tokens(node: yaml.ScalarNode) -> Iterator[tuple[yaml.Node, str]]:
         yield yaml.ScalarNode("", match[0], mark, mark), match[0]
 
 
-def _read_token(page: _Page, place: yaml.Node, token: str) -> None:
+def _read_token(page: _NotesRead, place: yaml.Node, token: str) -> None:
     match token:
         case "(":
             _open_slur(page, place)
@@ -185,7 +185,7 @@ def _length(place: yaml.Node, word: str) -> Fraction:
     raise misread(place, what, f"{question}Write {SAYS}.")
 
 
-def _add_note(page: _Page, place: yaml.Node, token: str) -> None:
+def _add_note(page: _NotesRead, place: yaml.Node, token: str) -> None:
     if len(page.notes) >= MOST_NOTES:
         raise misread(place, f"A passage has {MOST_NOTES} notes at most.", "Divide it in two.")
     letter, sign, octave, mark = _NOTE.fullmatch(token).groups()  # type: ignore[union-attr]
@@ -208,26 +208,26 @@ def _add_note(page: _Page, place: yaml.Node, token: str) -> None:
     page.beat += page.length_beats
 
 
-def _open_slur(page: _Page, place: yaml.Node) -> None:
+def _open_slur(page: _NotesRead, place: yaml.Node) -> None:
     if page.slur_open:
         raise misread(place, "A slur begins inside another.", "Close the first one with ')'.")
     page.slur_open, page.slur_began, page.slur_place = True, False, place
 
 
-def _close_slur(page: _Page, place: yaml.Node) -> None:
+def _close_slur(page: _NotesRead, place: yaml.Node) -> None:
     if not page.slur_open:
         raise misread(place, "A slur ends here that never began.", "Put '(' before its first note.")
     page.slur_open = page.slur_began = False
 
 
-def _breathe(page: _Page, place: yaml.Node) -> None:
+def _breathe(page: _NotesRead, place: yaml.Node) -> None:
     if not page.notes:
         raise misread(place, "A breath stands before the first note.", "Put ',' after a note.")
     page.notes[-1] = replace(page.notes[-1], breath_after=True)
     page.slur_began = False
 
 
-def _close_bar(page: _Page, place: yaml.Node) -> None:
+def _close_bar(page: _NotesRead, place: yaml.Node) -> None:
     held = page.beat - page.bar_began
     page.bar_began = page.beat
     misread_before, page.bar_misread = page.bar_misread, False
@@ -239,7 +239,7 @@ def _close_bar(page: _Page, place: yaml.Node) -> None:
         )
 
 
-def _faults_at_end(page: _Page, node: yaml.Node) -> Iterator[Fault]:
+def _faults_at_end(page: _NotesRead, node: yaml.Node) -> Iterator[Fault]:
     if not page.notes:
         yield Fault(node, "No note is written here.", f"Write {SAYS}.")
     if page.slur_open:

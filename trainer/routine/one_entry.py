@@ -8,7 +8,7 @@ from typing import Any
 
 import yaml
 
-from trainer.routine.entries import Written
+from trainer.routine.entries import WrittenEntry
 from trainer.routine.fields import DEFAULTS_FIELDS, KINDS, OF, Field, Kind, climb_fields
 from trainer.routine.problem import listed, nearest
 from trainer.routine.reader import Fault, MisreadError, misread, read_or_say
@@ -24,8 +24,12 @@ class Defaults:
 
 
 def read_written(
-    node: yaml.Node, kind: Kind, pairs: Pairs, defaults: Defaults, earlier: Mapping[str, Written]
-) -> Written:
+    node: yaml.Node,
+    kind: Kind,
+    pairs: Pairs,
+    defaults: Defaults,
+    earlier: Mapping[str, WrittenEntry],
+) -> WrittenEntry:
     """One entry with its fields read and the defaults filled in."""
     faults: list[Fault] = []
     opening = _opening(pairs[kind.word][1], kind, faults)
@@ -47,7 +51,7 @@ def read_written(
         faults.append(Fault(pairs[kind.word][1], what, "Give each exercise a name of its own."))
     if faults or any(name not in defaults.values for name in inherited if name not in pairs):
         raise MisreadError(*faults)
-    return Written(
+    return WrittenEntry(
         kind=kind.word,
         opening=opening,
         id=entry_id,
@@ -116,7 +120,7 @@ def _of_other_kinds(kind: Kind) -> dict[str, str]:
     }
 
 
-def _id(kind: Kind, opening: Any, earlier: Mapping[str, Written]) -> str:
+def _id(kind: Kind, opening: Any, earlier: Mapping[str, WrittenEntry]) -> str:
     """The teacher's name for it; rests and readings are numbered."""
     if kind.word not in ("rest", "read"):
         return " ".join(str(opening).split())

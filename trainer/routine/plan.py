@@ -9,6 +9,10 @@ from random import Random
 from types import MappingProxyType
 
 from trainer.music.key import Key
+from trainer.routine.exercise_notes import (
+    form_of,
+    needed_mode,
+)
 from trainer.routine.keys import in_mode, key_on_day, progressed_key
 from trainer.routine.model import (
     FASTEST_BPM,
@@ -22,15 +26,11 @@ from trainer.routine.model import (
     Rest,
     Routine,
 )
-from trainer.routine.notes import (
-    form_of,
-    needed_mode,
-)
 from trainer.routine.progress import Attempt, Faster, tempo_reached
 from trainer.routine.round import Round
 from trainer.routine.rounds import rounds_of
 from trainer.routine.titles import detail_of, duration_in_words
-from trainer.routine.week import FREE_DAY, entries_on
+from trainer.routine.week_day import FREE_DAY, entries_on
 
 PAUSE_AFTER_ROUND_S = 10.0
 """Time to hear the one sentence and lift the flute again; counted after every round."""

@@ -12,6 +12,12 @@ from trainer.music.key import Key
 from trainer.music.note import Articulation, Note, Start, articulated
 from trainer.music.rhythm import in_rhythm
 from trainer.music.tuning import Tuning
+from trainer.routine.exercise_notes import (
+    drone_of,
+    notes_of,
+    signature_of,
+    trill_notes,
+)
 from trainer.routine.model import (
     COMMON_TIME,
     ArticulationChoice,
@@ -26,12 +32,6 @@ from trainer.routine.model import (
     Routine,
     Trills,
     Voicing,
-)
-from trainer.routine.notes import (
-    drone_of,
-    notes_of,
-    signature_of,
-    trill_notes,
 )
 from trainer.routine.round import Manner, PartnerPart, Round, RoundKind
 from trainer.routine.titles import title_of

@@ -8,6 +8,7 @@ from trainer.music.key import Key
 from trainer.music.layout import PATTERNS, STEPWISE, End, Pattern
 from trainer.music.note import Articulation
 from trainer.music.scales import ArpeggioKind
+from trainer.routine.exercise_notes import chord_form, scale_form
 from trainer.routine.model import (
     Arpeggio,
     AsWritten,
@@ -24,7 +25,6 @@ from trainer.routine.model import (
     Voicing,
     VoicingForm,
 )
-from trainer.routine.notes import chord_form, scale_form
 from trainer.routine.phrases import ALL_SIX
 
 _COUNTS = {1: "one octave", 2: "two octaves", 3: "three octaves"}

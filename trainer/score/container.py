@@ -31,7 +31,7 @@ _WEB_PAGES = (b"<!doctype html", b"<html")
 _XML_SIGNS = (b"<", b"\xff\xfe", b"\xfe\xff", b"\xef\xbb\xbf")
 
 
-class Kind(Enum):
+class ScoreKind(Enum):
     """What a score file holds."""
 
     MUSICXML = auto()
@@ -39,26 +39,26 @@ class Kind(Enum):
 
 
 @dataclass(frozen=True)
-class Opened:
+class OpenedScore:
     """The music in a file, unpacked."""
 
-    kind: Kind
+    kind: ScoreKind
     data: bytes
 
 
-def open_score(path: Path) -> Opened:
+def open_score(path: Path) -> OpenedScore:
     """The bytes of a MusicXML (also compressed) or MIDI file. Raises ScoreError."""
     data = _read(path)
     if data.startswith(b"PK"):
-        return Opened(Kind.MUSICXML, _unpacked(path, data))
+        return OpenedScore(ScoreKind.MUSICXML, _unpacked(path, data))
     if data.startswith(b"MThd"):
         if len(data) > LARGEST_MIDI_BYTES:
             raise ScoreError(f"{path}: it is too large for a MIDI file of one piece.")
-        return Opened(Kind.MIDI, data)
+        return OpenedScore(ScoreKind.MIDI, data)
     if data.lstrip()[:20].lower().startswith(_WEB_PAGES):
         raise ScoreError(f"{path}: this is a web page, no score. Fetch the score file itself.")
     if data.lstrip().startswith(_XML_SIGNS):
-        return Opened(Kind.MUSICXML, data)
+        return OpenedScore(ScoreKind.MUSICXML, data)
     if not data:
         raise ScoreError(f"{path}: the file is empty. Export it again.")
     raise ScoreError(

@@ -58,7 +58,7 @@ MISSING = (
 
 
 @dataclass(frozen=True)
-class System:
+class EngravedSystem:
     """One line of engraved music."""
 
     svg: str
@@ -72,7 +72,7 @@ def systems(
     instrument: Instrument,
     letters: Mapping[int, str],
     syllables: Sequence[Mapping[int, str]],
-) -> tuple[System, ...]:
+) -> tuple[EngravedSystem, ...]:
     """The round in systems.
 
     `letters`: note index → letter over the note. `syllables`: for each row under the staff, note
@@ -129,7 +129,7 @@ def _add_syllable(note: Element, row: int, text: str) -> None:
 
 
 @cache
-def _engraved(data: bytes) -> tuple[System, ...]:
+def _engraved(data: bytes) -> tuple[EngravedSystem, ...]:
     toolkit = _toolkit()
     if not toolkit.loadData(data.decode()):
         raise ScoreError("The engraving library did not take the music of this exercise.")
@@ -170,7 +170,7 @@ _CLEAR = 420
 """How far from a breath mark notes are looked at, and how far above them it stands; 1/100 mm."""
 
 
-def _system(page: str) -> System:
+def _system(page: str) -> EngravedSystem:
     """The engraver's page as one plain drawing: no nested views, no styles, no hidden marks."""
     box = _VIEW_BOX.search(page)
     glyphs = _GLYPHS.search(page)
@@ -191,7 +191,7 @@ def _system(page: str) -> System:
         f'height="{height_mm:g}mm" stroke="black" font-family="{TEXT_FONT}, serif">'
         f"{glyphs[0] if glyphs else ''}{drawing}</svg>"
     )
-    return System(_EMPTY_LINES.sub("", svg), width_mm, height_mm)
+    return EngravedSystem(_EMPTY_LINES.sub("", svg), width_mm, height_mm)
 
 
 def _breaths_above_notes(drawing: str) -> tuple[str, int]:

@@ -16,8 +16,8 @@ from trainer.music.pitch import Interval
 from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM, Meter, WrittenNote
 from trainer.routine.notation import MOST_NOTES
 from trainer.routine.note_words import MOST_BEATS_IN_BAR, TIME
-from trainer.score.container import Kind, open_score
-from trainer.score.line import unsayable
+from trainer.score.container import ScoreKind, open_score
+from trainer.score.line_notation import unsayable
 from trainer.score.midi import read_midi
 from trainer.score.musicxml import read_musicxml
 from trainer.score.part import Bar, Part, Score, flattened, unfolded
@@ -82,7 +82,7 @@ def meter_of(time: tuple[int, int]) -> Meter:
 def read_score(path: Path) -> Score:
     """The parts of a MusicXML or MIDI file. Raises ScoreError."""
     opened = open_score(path)
-    read = {Kind.MUSICXML: read_musicxml, Kind.MIDI: read_midi}[opened.kind]
+    read = {ScoreKind.MUSICXML: read_musicxml, ScoreKind.MIDI: read_midi}[opened.kind]
     return read(path, opened.data)
 
 

@@ -13,7 +13,7 @@ from trainer.music.pitch import Pitch
 from trainer.routine.load import read_routine
 from trainer.routine.model import Passage
 from trainer.score.excerpt import Excerpt
-from trainer.score.line import line_notation
+from trainer.score.line_notation import line_notation
 from trainer.score.told import in_bars
 
 LONGEST_NAME = 60

@@ -20,8 +20,8 @@ import mido
 
 from trainer.errors import ScoreError
 from trainer.music.key import Key, Mode
+from trainer.score.midi_spelling import spelled
 from trainer.score.part import MOST_BARS, Bar, BarNote, Part, Score
-from trainer.score.spelling import spelled
 
 GRIDS = (8, 12)
 """Notes begin on eighths of a beat (thirty-seconds) or on twelfths (triplets of them)."""

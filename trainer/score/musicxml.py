@@ -18,8 +18,8 @@ from trainer.music.key import Key, Mode, major_keys, minor_keys
 from trainer.music.note import Hairpin
 from trainer.music.pitch import Interval
 from trainer.score.container import parse_xml
+from trainer.score.numbers import integer, number
 from trainer.score.part import MOST_BARS, UNISON, Bar, Part, Score
-from trainer.score.values import integer, number
 from trainer.score.voice import Level, RawBar, Sign, bars_of_main_voice, dynamics_of
 
 MOST_PARTS = 200

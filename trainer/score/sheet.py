@@ -14,9 +14,8 @@ from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round, RoundKind
 from trainer.routine.titles import duration_in_words
-from trainer.score.asked import SYLLABLES, asked_html, tempo_html
-from trainer.score.engraving import System, systems, text_font_css
-from trainer.score.fingers import (
+from trainer.score.engraving import EngravedSystem, systems, text_font_css
+from trainer.score.fingering_chart import (
     AwkwardPlace,
     awkward_changes,
     can_draw,
@@ -24,6 +23,7 @@ from trainer.score.fingers import (
     change_words,
     first_places,
 )
+from trainer.score.sheet_heading import SYLLABLES, asked_html, tempo_html
 from trainer.score.sheet_style import STYLE
 
 _FAST_FINGERS = {RoundKind.TECHNIQUE, RoundKind.CLIMB, RoundKind.PASSAGE, RoundKind.TRILLS,
@@ -33,7 +33,7 @@ LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
 
 @dataclass
-class _Page:
+class _SheetSoFar:
     """What was put on the sheet so far."""
 
     instrument: Instrument
@@ -44,7 +44,7 @@ class _Page:
 
 def sheet_html(routine: Routine, planned: Sequence[PlannedExercise], day: date) -> str:
     """The whole document. Raises ScoreError where the engraving library is missing."""
-    page = _Page(instrument_named(routine.instrument))
+    page = _SheetSoFar(instrument_named(routine.instrument))
     numbers = count(1)
     entries = [
         _exercise(page, exercise, next(numbers)) if exercise.rounds else _between(exercise)
@@ -80,7 +80,7 @@ def _between(entry: PlannedExercise) -> str:
     return f'<section class="reading">{_words(entry.words)}</section>'
 
 
-def _exercise(page: _Page, exercise: PlannedExercise, number: int) -> str:
+def _exercise(page: _SheetSoFar, exercise: PlannedExercise, number: int) -> str:
     music = list(_music(page, exercise, number))
     begun, rest = music[:1], music[1:]
     after = (
@@ -112,7 +112,7 @@ def _words(words: str) -> str:
 # Music
 
 
-def _music(page: _Page, exercise: PlannedExercise, number: int) -> Iterator[str]:
+def _music(page: _SheetSoFar, exercise: PlannedExercise, number: int) -> Iterator[str]:
     """The exercise's systems, each a block; what stands elsewhere on the sheet is named only."""
     first = exercise.rounds[0]
     home = page.written.setdefault(_paper(first), number)
@@ -133,7 +133,7 @@ def _paper(round_: Round) -> object:
     return tuple((note.pitch, note.beat, note.length) for note in round_.notes), round_.key
 
 
-def _block(system: System) -> str:
+def _block(system: EngravedSystem) -> str:
     return f'<div class="line">{system.svg}</div>'
 
 
@@ -146,7 +146,7 @@ def _on_paper(exercise: PlannedExercise) -> Round:
     return replace(first, notes=notes)
 
 
-def _other_rounds(page: _Page, exercise: PlannedExercise) -> Iterator[str]:
+def _other_rounds(page: _SheetSoFar, exercise: PlannedExercise) -> Iterator[str]:
     """Rounds with notes or rhythms of their own: their first bar, as a pattern to go on with."""
     seen = {_paper(exercise.rounds[0])}
     for round_ in exercise.rounds[1:]:
@@ -195,7 +195,7 @@ def _shown_notes(round_: Round) -> Sequence[Note]:
 # Fingerings
 
 
-def _new_places(page: _Page, exercise: PlannedExercise) -> list[AwkwardPlace]:
+def _new_places(page: _SheetSoFar, exercise: PlannedExercise) -> list[AwkwardPlace]:
     """Awkward changes of this exercise that are not yet on the sheet."""
     first = exercise.rounds[0]
     if first.kind not in _FAST_FINGERS or not can_draw(page.instrument):
@@ -214,7 +214,7 @@ def _fastest_beat_s(exercise: PlannedExercise) -> float:
     return 60 / (max(fastest, exercise.climb.to_bpm) if exercise.climb else fastest)
 
 
-def _fingers(page: _Page, places: Sequence[AwkwardPlace]) -> str:
+def _fingers(page: _SheetSoFar, places: Sequence[AwkwardPlace]) -> str:
     shown = "".join(
         f'<div class="change"><b>{place.letter}</b> {change_svg(place, page.instrument)}'
         f"<p>{_unbroken(change_words(place, page.instrument))}</p></div>"

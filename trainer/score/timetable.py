@@ -14,7 +14,7 @@ from trainer.music.note import Mark, Note, Start
 from trainer.routine.model import WrittenNote
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
-from trainer.score.line import line_notation
+from trainer.score.line_notation import line_notation
 from trainer.score.sections import sections
 
 _JOINED = (Start.SLURRED, Start.LEGATO_TONGUE)

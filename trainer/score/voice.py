@@ -10,8 +10,8 @@ from xml.etree.ElementTree import Element
 
 from trainer.music.note import Dynamic, Hairpin, Mark
 from trainer.music.pitch import ACCIDENTALS, LETTERS, Pitch
+from trainer.score.numbers import integer, number
 from trainer.score.part import Bar, BarNote
-from trainer.score.values import integer, number
 
 _MARKS = {
     "staccato": Mark.STACCATO,

@@ -8,24 +8,24 @@ from textual.app import SystemCommand
 from textual.binding import Binding
 from textual.screen import Screen
 
+from trainer.app.settings import Settings
 from trainer.errors import TrainerError
 from trainer.music.names import renamed_table
-from trainer.screens.after import AfterScreen
+from trainer.screens.after_screen import AfterScreen
 from trainer.screens.appearance import Appearance
-from trainer.screens.end import EndScreen
-from trainer.screens.help import HelpScreen
-from trainer.screens.key_words import keys_of
-from trainer.screens.pause import PauseScreen
-from trainer.screens.playing import PlayingScreen
-from trainer.screens.practice import Practice
-from trainer.screens.preview import PreviewScreen
-from trainer.screens.settings import ANEW, FROM_NEXT_START, SettingsScreen
-from trainer.screens.sound_check import SoundCheckScreen
+from trainer.screens.end_screen import EndScreen
+from trainer.screens.help_screen import HelpScreen
+from trainer.screens.key_names import keys_of
+from trainer.screens.microphone_screen import SoundCheckScreen
+from trainer.screens.pause_screen import PauseScreen
+from trainer.screens.playing_screen import PlayingScreen
+from trainer.screens.preview_screen import PreviewScreen
+from trainer.screens.session_requests import Practice
+from trainer.screens.settings_screen import ANEW, FROM_NEXT_START, SettingsScreen
 from trainer.screens.stage_screen import StageScreen
-from trainer.screens.today import TodayScreen
-from trainer.screens.week import WeekScreen
+from trainer.screens.today_screen import TodayScreen
+from trainer.screens.week_screen import WeekScreen
 from trainer.session.view import Stage
-from trainer.settings import Settings
 
 FRAMES_PER_S = 60
 

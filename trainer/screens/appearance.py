@@ -9,8 +9,8 @@ from textual.app import App
 from textual.filter import LineFilter
 from textual.theme import Theme
 
-from trainer.screens.drawing.plain import PlainFilter
-from trainer.settings import AS_THE_TERMINAL_CAN, DARK, HIGH_CONTRAST, LIGHT, PLAIN, Settings
+from trainer.app.settings import AS_THE_TERMINAL_CAN, DARK, HIGH_CONTRAST, LIGHT, PLAIN, Settings
+from trainer.screens.drawing.ascii_only import PlainFilter
 
 HIGH_CONTRAST_THEME = Theme(
     name="high-contrast",

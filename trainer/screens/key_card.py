@@ -6,21 +6,21 @@ from dataclasses import dataclass
 from html import escape
 from textwrap import wrap
 
-from trainer.journal.page_parts import head
-from trainer.journal.page_style import STYLE
-from trainer.screens.after import AfterScreen
-from trainer.screens.end import EndScreen
-from trainer.screens.first_morning import FirstMorningScreen
-from trainer.screens.help import ON_THE_MUSIC, SIGNS, table
-from trainer.screens.key_words import Keys, keys_of_class
+from trainer.paper.parts import head
+from trainer.paper.style import STYLE
+from trainer.screens.after_screen import AfterScreen
+from trainer.screens.end_screen import EndScreen
+from trainer.screens.first_run_screen import FirstMorningScreen
+from trainer.screens.help_screen import ON_THE_MUSIC, SIGNS, table
+from trainer.screens.key_names import Keys, keys_of_class
 from trainer.screens.lines import HELP as IN_LINES
-from trainer.screens.playing import PlayingScreen
-from trainer.screens.preview import PreviewScreen
-from trainer.screens.settings import SettingsScreen
-from trainer.screens.sound_check import SoundCheckScreen
+from trainer.screens.microphone_screen import SoundCheckScreen
+from trainer.screens.playing_screen import PlayingScreen
+from trainer.screens.preview_screen import PreviewScreen
+from trainer.screens.settings_screen import SettingsScreen
 from trainer.screens.stage_screen import StageScreen
-from trainer.screens.today import TodayScreen
-from trainer.screens.week import WeekScreen
+from trainer.screens.today_screen import TodayScreen
+from trainer.screens.week_screen import WeekScreen
 
 TITLE = "Keys"
 CARD_COLUMNS = 78
@@ -52,25 +52,25 @@ CARD_STYLE = """
 
 
 @dataclass(frozen=True)
-class Section:
+class KeySection:
     """The keys of one place."""
 
     title: str
     keys: Keys
 
 
-def key_card() -> tuple[Section, ...]:
+def key_card() -> tuple[KeySection, ...]:
     """The keys that hold everywhere, what each screen adds or changes, and the signs."""
     everywhere = keys_of_class(StageScreen)
     screens = (
-        Section(title, [each for each in keys_of_class(screen) if each not in everywhere])
+        KeySection(title, [each for each in keys_of_class(screen) if each not in everywhere])
         for title, screen in SECTIONS
     )
     return (
-        Section("Everywhere", [*everywhere, PALETTE]),
+        KeySection("Everywhere", [*everywhere, PALETTE]),
         *screens,
-        Section(SPOKEN, list(IN_LINES)),
-        Section(ON_THE_MUSIC, list(SIGNS)),
+        KeySection(SPOKEN, list(IN_LINES)),
+        KeySection(ON_THE_MUSIC, list(SIGNS)),
     )
 
 
@@ -92,7 +92,7 @@ def card_page() -> str:
     )
 
 
-def _section(section: Section) -> str:
+def _section(section: KeySection) -> str:
     rows = "".join(
         f"<tr><td>{escape(key)}</td><td>{escape(meaning)}</td></tr>"
         for key, meaning in section.keys

@@ -8,20 +8,19 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 
-from trainer.coach.how_it_went import Felt
-from trainer.first_morning import FirstMorning, FirstMorningView
-from trainer.first_morning import Step as FirstStep
+from trainer.app.first_run import FirstMorning, FirstMorningView
+from trainer.app.first_run import FirstRunStep as FirstStep
+from trainer.coach.round_verdict import Felt
 from trainer.music.names import NoteNames, named, renamed
 from trainer.music.note import Note
 from trainer.routine.along import along_sentences
-from trainer.screens.after import PROPOSED
-from trainer.screens.drawing.asked import asked_words
-from trainer.screens.drawing.beside import beside_words
-from trainer.screens.end import done_text
-from trainer.screens.practice import Practice
+from trainer.screens.after_screen import PROPOSED
+from trainer.screens.drawing.asked_words import asked_words
+from trainer.screens.drawing.last_time_line import beside_words
+from trainer.screens.end_screen import done_text
+from trainer.screens.session_requests import Practice
+from trainer.session.microphone_check import CheckStep, SoundCheckView
 from trainer.session.view import Stage, View
-from trainer.sound_check import SoundCheckView
-from trainer.sound_check import Step as CheckStep
 
 ReadKey = Callable[[], str | None]
 """The next key, or None when none was pressed for a moment."""

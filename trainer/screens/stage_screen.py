@@ -12,8 +12,8 @@ from textual.widgets import Footer, Static
 
 from trainer.music.names import NoteNames, renamed
 from trainer.screens.appearance import Appearance
-from trainer.screens.drawing.asked import asked_words
-from trainer.screens.practice import Practice
+from trainer.screens.drawing.asked_words import asked_words
+from trainer.screens.session_requests import Practice
 from trainer.session.view import View
 
 

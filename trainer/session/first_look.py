@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from trainer.session.microphone_check import CheckAsked, CheckStep, SoundCheck, SoundCheckView
 from trainer.sound.port import SoundPort
-from trainer.sound_check import CheckAsked, SoundCheck, SoundCheckView, Step
 
 
 class FirstLook:
@@ -34,14 +34,14 @@ class FirstLook:
         assert self._check is not None
         self._check.tick()
         view = self._check.view()
-        return view.words if view.step is Step.DONE and not view.findings else None
+        return view.words if view.step is CheckStep.DONE and not view.findings else None
 
     def leave(self) -> None:
         """Hand on what was found, nothing where it was cut short; raises SoundError."""
         assert self._check is not None
         assert self.asked is not None
         view, self._check = self._check.view(), None
-        self.asked.keep(view.findings if view.step is Step.DONE else None)
+        self.asked.keep(view.findings if view.step is CheckStep.DONE else None)
 
     def view(self) -> SoundCheckView | None:
         """Where the check stands, while there is one."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trainer.ear.live import ToneGate
+from trainer.ear.live.live_ear import ToneGate
 from trainer.music.pitch import Pitch
 from trainer.sound.port import SoundPort
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from trainer.sound.kept_takes import slowed, to_hear_again
 from trainer.sound.port import Samples, SoundPort
-from trainer.sound.takes import slowed, to_hear_again
 
 
 class HearingAgain:

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from trainer.music.note import Note
 from trainer.routine.round import Round
-from trainer.settling import NoteDue
+from trainer.session.untimed_round import NoteDue
 
 HELD_BEATS = Fraction(12)
 """Out of time, a note may be held for so long; it ends when the next is due."""

@@ -6,15 +6,15 @@ from collections.abc import Mapping, Sequence
 
 from trainer.coach.advice import NextStep
 from trainer.coach.settle import Standing
-from trainer.lesson import Outcome
 from trainer.music.pitch import Pitch
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round, RoundKind
+from trainer.session.round_recorder import RoundRecorder
+from trainer.session.round_review import Outcome
+from trainer.session.untimed_round import UntimedRound
 from trainer.session.view import SOUNDING, DoneLine, Stage
-from trainer.settling import SettlingUnderWay
-from trainer.under_way import RoundUnderWay
 
-UnderWay = RoundUnderWay | SettlingUnderWay
+UnderWay = RoundRecorder | UntimedRound
 
 
 def round_shown(
@@ -51,7 +51,7 @@ def note_due(round_: Round, beat: float) -> int:
 
 def standing_now(stage: Stage, under_way: UnderWay | None) -> Standing | None:
     """What the due note needs, where the round under way is out of time."""
-    if stage is Stage.PLAYING and isinstance(under_way, SettlingUnderWay):
+    if stage is Stage.PLAYING and isinstance(under_way, UntimedRound):
         return under_way.standing
     return None
 

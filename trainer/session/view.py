@@ -11,9 +11,9 @@ from trainer.coach.settle import Standing
 from trainer.ear.heard import LiveReading, Take
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round
+from trainer.session.microphone_check import SoundCheckView
+from trainer.session.round_recorder import LiveNote
 from trainer.session.today import Today
-from trainer.sound_check import SoundCheckView
-from trainer.under_way import LiveNote
 
 
 class Stage(StrEnum):

@@ -7,9 +7,9 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from trainer.coach.history import History
-from trainer.coach.how_it_went import Felt
+from trainer.coach.round_verdict import Felt
+from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.heard import Take
-from trainer.ear.way import Way
 from trainer.errors import SoundError
 from trainer.journal.write import JournalFile
 from trainer.music.instrument import instrument_named
@@ -17,14 +17,16 @@ from trainer.routine.model import Routine
 from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise
 from trainer.routine.round import Round
 from trainer.session.clock import Clock
+from trainer.session.current_exercise import CurrentExercise
 from trainer.session.first_look import FirstLook
 from trainer.session.first_note import FirstNote
 from trainer.session.hearing_again import HearingAgain
 from trainer.session.logbook import Logbook
+from trainer.session.microphone_check import CheckAsked
 from trainer.session.notices import Notices
-from trainer.session.place import Place
 from trainer.session.port_watch import PortState, PortWatch
 from trainer.session.round_begins import RoundBegins, ToldOfRound, each_note_told
+from trainer.session.round_recorder import RoundRecorder
 from trainer.session.shown import (
     beat_now,
     done_lines,
@@ -33,15 +35,13 @@ from trainer.session.shown import (
     round_shown,
     standing_now,
 )
+from trainer.session.signal_loss import DEAD_WORDS
 from trainer.session.since_rest import SinceRest
 from trainer.session.today import today_of
+from trainer.session.untimed_round import UntimedRound
 from trainer.session.view import NOTHING_SOUNDS, SOUNDING, Stage, View
-from trainer.settling import SettlingUnderWay
 from trainer.sound.partner import Voice
 from trainer.sound.port import Samples, SoundPort
-from trainer.sound_check import CheckAsked
-from trainer.spared import DEAD_WORDS
-from trainer.under_way import RoundUnderWay
 
 READY_S = 0.3
 """From the command to the first click of the count-in."""
@@ -98,9 +98,9 @@ class Walk:
         self._today = today_of(routine, self._planned, self._instrument, history, from_teacher)
         self._stage = Stage.TODAY
         self._exercise_index = 0
-        self._place = Place(history)
-        self._under_way: RoundUnderWay | SettlingUnderWay | None = None
-        self._partners_way: Way | None = None
+        self._place = CurrentExercise(history)
+        self._under_way: RoundRecorder | UntimedRound | None = None
+        self._partners_way: EchoPath | None = None
         self._started = now()
         self._felt: Felt | None = None
         self._first_note: FirstNote | None = None
@@ -150,7 +150,7 @@ class Walk:
                 self._come_back()
             case Stage.READING:
                 self._open_exercise(self._exercise_index + 1)
-            case Stage.PLAYING if isinstance(self._under_way, SettlingUnderWay):
+            case Stage.PLAYING if isinstance(self._under_way, UntimedRound):
                 self._under_way.pass_note()
             case Stage.COUNT_IN | Stage.PLAYING | Stage.WEIGHING | Stage.ENDED:
                 pass
@@ -269,11 +269,11 @@ class Walk:
         self._felt = None
         if not round_.in_time:
             told = each_note_told(round_, self._round_begins)
-            self._under_way = SettlingUnderWay(
+            self._under_way = UntimedRound(
                 self._port, self._instrument, round_, first_beat_frame, told
             )
             return
-        self._under_way = RoundUnderWay(
+        self._under_way = RoundRecorder(
             self._port,
             self._instrument,
             round_,
@@ -290,7 +290,7 @@ class Walk:
         if self._stage is Stage.COUNT_IN and self._under_way.beat >= 0:
             self._stage = Stage.PLAYING
         self._under_way.follow()
-        if isinstance(self._under_way, RoundUnderWay) and self._under_way.microphone_died:
+        if isinstance(self._under_way, RoundRecorder) and self._under_way.microphone_died:
             self._notices.tell(DEAD_WORDS)
             self._break_off()
             self._port.restart()  # the system may have another one by now
@@ -338,7 +338,7 @@ class Walk:
         heard = self._under_way.weigh()
         seconds = self._under_way.seconds
         outcome = self._place.played(round_, heard, self._started, seconds, self._felt)
-        if isinstance(self._under_way, RoundUnderWay):
+        if isinstance(self._under_way, RoundRecorder):
             self._partners_way = self._under_way.way
             self._advise_headphones(self._under_way, outcome.take)
         self._logbook.add(outcome.log)
@@ -349,7 +349,7 @@ class Walk:
     def _keep_sound(self) -> None:
         """Have the sound of the round at hand, and on disk where the student wants it."""
         self._hearing_again.take_up(None)
-        if not self._port.listens or not isinstance(self._under_way, RoundUnderWay):
+        if not self._port.listens or not isinstance(self._under_way, RoundRecorder):
             return
         sound = self._under_way.sound()
         self._hearing_again.take_up(sound)
@@ -357,7 +357,7 @@ class Walk:
             with self._notices.telling(SoundError):
                 self._keep_take(self._under_way.round, sound, self._port.sample_rate_hz)
 
-    def _advise_headphones(self, under_way: RoundUnderWay, take: Take | None) -> None:
+    def _advise_headphones(self, under_way: RoundRecorder, take: Take | None) -> None:
         """Say once that the partner comes back through the microphone too loud."""
         if take is not None and under_way.partner_too_loud(take):
             self._notices.tell_once(HEADPHONES)

@@ -14,10 +14,10 @@ from threading import Lock, Thread
 
 from trainer.errors import SoundError
 from trainer.sound.board import new_board_file, shared_board
-from trainer.sound.engine import Engine, Hush, Launch, Opened, Play, Refused, RunningEngine
+from trainer.sound.engine import Engine, Hush, Launch, OpenedStream, Play, Refused, RunningEngine
 from trainer.sound.level_check import WHAT_TO_DO, Finding
 from trainer.sound.port import Samples, StreamFault, moved_words
-from trainer.sound.silence import Silence
+from trainer.sound.silent_stream import SilentStream
 from trainer.sound.stream import Wanted, fault_words
 
 MEMORY_S = 300.0
@@ -84,7 +84,7 @@ class DevicePort:
         self._file = new_board_file(round(memory_s * MOST_RATE_HZ))
         self._board = shared_board(self._file)
         self._engine: RunningEngine | None = None
-        self._opened: Opened | None = None
+        self._opened: OpenedStream | None = None
         self._opening: RunningEngine | None = None
         self._opened_s = clock_s()
         self._changing = Lock()
@@ -256,11 +256,11 @@ class DevicePort:
         self._slipped = self._lost = self._silent = self._restart_wanted = False
         self._engine = engine
 
-    def _launched(self, file: Path) -> tuple[RunningEngine, Opened]:
+    def _launched(self, file: Path) -> tuple[RunningEngine, OpenedStream]:
         engine = self._opening = self._launch(self._wanted, file, self._log_path)
         answer = engine.answer(OPEN_LIMIT_S)
         self._opening = None
-        if isinstance(answer, Opened) and not self._closed:
+        if isinstance(answer, OpenedStream) and not self._closed:
             return engine, answer
         engine.end()
         raise SoundError(answer.words if isinstance(answer, Refused) else HANGS_WORDS)
@@ -302,7 +302,7 @@ class DevicePort:
         """Let the clock run without sound, and look for a device now and then."""
         self._note(SILENT_WORDS.format(why=why))
         self._board.mend(self._clock_s())
-        silence = Silence(self._file)
+        silence = SilentStream(self._file)
         self._engine, self._opened, self._silent = silence, silence.answer(0.0), True
         self._lost = self._restart_wanted = self._slipped = False
         self.round_trip_frames = 0

@@ -53,7 +53,7 @@ Order = Play | Hush
 
 
 @dataclass(frozen=True)
-class Opened:
+class OpenedStream:
     """The stream runs."""
 
     name: str
@@ -72,7 +72,7 @@ class Refused:
     words: str
 
 
-Answer = Opened | Refused
+Answer = OpenedStream | Refused
 
 
 class RunningEngine(Protocol):
@@ -113,7 +113,7 @@ def serve(
         answer(Refused(str(error)))
         return None
     answer(
-        Opened(
+        OpenedStream(
             stream.name,
             stream.listens,
             stream.sample_rate_hz,

@@ -60,7 +60,7 @@ class Wanted:
     latency_s: float = LATENCY_S
 
 
-class Listening:
+class ChannelChoice:
     """Which channel of the microphone is listened to: the first, unless only another one speaks."""
 
     def __init__(self, board: Board) -> None:
@@ -89,7 +89,7 @@ class Turner:
     ) -> None:
         self.mixer = Mixer()
         self._board = board
-        self._listening = Listening(board)
+        self._listening = ChannelChoice(board)
         self._clock_s = clock_s
         self._half_second = sample_rate_hz // 2
         self._settled_frame = board.played_frame + round(SETTLE_S * sample_rate_hz)
@@ -227,7 +227,7 @@ class _Opener:
         turner = Turner(self.board, rate, self.clock_s)
         input_rate = self._input_rate(microphone, rate)
         crossing = Crossing(input_rate, rate, self.clock_s)
-        listening = Listening(self.board)
+        listening = ChannelChoice(self.board)
 
         def play(out: Samples, _frames: int, _time: Any, status: Any) -> None:
             turner.turn(crossing.crossed(len(out)), out, status)

@@ -13,10 +13,10 @@ from html import escape
 from pathlib import Path
 
 from trainer.journal.from_teacher import TeacherNote
-from trainer.journal.page_parts import with_signs
-from trainer.journal.plain import plain
-from trainer.journal.week import Remark, Week
+from trainer.journal.plain_data import plain
+from trainer.journal.week_summary import Remark, Week
 from trainer.journal.week_text import cut, day_words, week_json
+from trainer.paper.parts import with_signs
 from trainer.studio.folders import StudentFolder
 from trainer.studio.overview import StudentWeek
 from trainer.studio.overview_text import done_words, stuck_words, student_json, student_name

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from datetime import date
 
-from trainer.journal.plain import plain
+from trainer.journal.plain_data import plain
 from trainer.journal.week_text import cut, day_words, times_words
 from trainer.studio.overview import Overview, StudentWeek
 from trainer.studio.stuck import STUCK_WEEKS, OpenKnot, StuckTempo

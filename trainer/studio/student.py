@@ -11,9 +11,9 @@ from pathlib import Path
 from trainer.journal.export import without_private
 from trainer.journal.from_teacher import TeacherNote, latest_note, notes_from_teacher
 from trainer.journal.log import SessionLog
-from trainer.journal.plain import plain
+from trainer.journal.plain_data import plain
 from trainer.journal.read import each_once, read_files
-from trainer.journal.week import TWO_WEEKS, Week, week
+from trainer.journal.week_summary import TWO_WEEKS, Week, week
 from trainer.journal.week_text import WIDTH, day_words, week_json, week_text
 from trainer.studio.folders import StudentFolder
 from trainer.studio.overview import StudentWeek, recent_sessions, student_week

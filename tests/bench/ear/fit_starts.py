@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize, signal
 
-import trainer.ear
+import trainer.ear.segments
 from tests.ear.made_flute import (
     Blown,
     as_expected,
@@ -31,10 +31,10 @@ from tests.ear.made_flute import (
 )
 from tests.ear.recorded import RATE as RECORDED_RATE
 from tests.ear.recorded import phrases, single_notes, sound_of, stitched
-from trainer.ear.evidence import Memory, evidence, joined_to_last
-from trainer.ear.features import FeatureStream
-from trainer.ear.sounds import sounds
-from trainer.ear.starts import AGAIN_SEMITONES, KINDS, StartModel, signs_of_starts
+from trainer.ear.analysis.features import FeatureStream
+from trainer.ear.segments.note_segments import note_segments
+from trainer.ear.segments.note_start import AGAIN_SEMITONES, KINDS, StartClassifier, signs_of_starts
+from trainer.ear.segments.segment_measures import MeasurementCache, evidence, joined_to_last
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
 from trainer.player.flutist import Flutist
@@ -100,12 +100,12 @@ def starts_of(
     stream = FeatureStream(rate, Tuning())
     stream.feed(samples)
     features = stream.finished()
-    found = sounds(features.frames, features.envelope, features.course)
-    memory = Memory()
+    found = note_segments(features.frames, features.envelope, features.course)
+    memory = MeasurementCache()
     evidence(features, found, [None] * len(found), memory)
     joined = joined_to_last(found)
     befores = [found[number - 1] if joins else None for number, joins in enumerate(joined)]
-    seams = [memory.seams[pair] for pair in zip(befores, found, strict=True)]
+    seams = [memory.transitions[pair] for pair in zip(befores, found, strict=True)]
     signs = signs_of_starts(seams, joined)
     chosen, kinds = [], []
     for number, (sound, seam) in enumerate(zip(found, seams, strict=True)):
@@ -244,7 +244,7 @@ def phrase_takes(seed: int) -> Iterator[Starts]:
                 yield starts_of("phrase", name, samples, RECORDED_RATE, None, truth)
 
 
-def fitted(takes: Sequence[Starts], seed: int = 0) -> StartModel:
+def fitted(takes: Sequence[Starts], seed: int = 0) -> StartClassifier:
     """The network that fits the takes best, small weights preferred."""
     signs = np.concatenate([take.signs for take in takes])
     kinds = np.concatenate([take.kinds for take in takes])
@@ -258,10 +258,10 @@ def fitted(takes: Sequence[Starts], seed: int = 0) -> StartModel:
     truth = np.eye(len(KINDS))[kinds]
     shapes = ((inputs.shape[1], UNITS), (UNITS + 1, len(KINDS)), (inputs.shape[1], len(KINDS)))
 
-    def model(flat: Signs) -> StartModel:
+    def model(flat: Signs) -> StartClassifier:
         ends = np.cumsum([rows * columns for rows, columns in shapes])
         parts = np.split(flat, ends[:-1])
-        return StartModel(*(p.reshape(s) for p, s in zip(parts, shapes, strict=True)))
+        return StartClassifier(*(p.reshape(s) for p, s in zip(parts, shapes, strict=True)))
 
     def loss(flat: Signs) -> tuple[float, Signs]:
         net = model(flat)
@@ -282,7 +282,9 @@ def fitted(takes: Sequence[Starts], seed: int = 0) -> StartModel:
     return model(best.x)
 
 
-def right_shares(model: StartModel, takes: Sequence[Starts]) -> dict[tuple[str, str, str], float]:
+def right_shares(
+    model: StartClassifier, takes: Sequence[Starts]
+) -> dict[tuple[str, str, str], float]:
     """By source, place and kind: how many are heard as they were played (detached notes of
     recordings: heard as anything but slurred)."""
     right: dict[tuple[str, str, str], list[bool]] = {}
@@ -300,19 +302,19 @@ def right_shares(model: StartModel, takes: Sequence[Starts]) -> dict[tuple[str, 
     return {key: float(np.mean(value)) for key, value in sorted(right.items())}
 
 
-def write(model: StartModel) -> None:
+def write(model: StartClassifier) -> None:
     """Write the weights where the ear reads them."""
     rows = {name: np.round(getattr(model, name), 4).tolist() for name in FIELDS}
     text = ",\n".join(
         f' "{name}": [\n  ' + ",\n  ".join(json.dumps(row) for row in value) + "\n ]"
         for name, value in rows.items()
     )
-    path = Path(trainer.ear.__path__[0]) / "starts.json"
+    path = Path(trainer.ear.segments.__path__[0]) / "note_start.json"
     path.write_text("{\n" + text + "\n}\n", encoding="utf-8")
     print(f"Written to {path}.")
 
 
-def check(takes: Sequence[Starts], model: StartModel) -> None:
+def check(takes: Sequence[Starts], model: StartClassifier) -> None:
     """Print how unseen takes are heard, and each level of the phrases by weights fitted on the
     others."""
     unseen = [take for source in SOURCES[:3] for take in source(202)]

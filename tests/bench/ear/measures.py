@@ -16,8 +16,8 @@ from tests.ear.made_flute import Blown, as_expected, blown, in_a_room, microphon
 from tests.ear.test_scripts import KINDS, named, played
 from trainer.ear.hear import hear
 from trainer.ear.heard import Take
-from trainer.ear.listening import Listening
-from trainer.ear.live import LiveEar
+from trainer.ear.live.live_ear import LiveEar
+from trainer.ear.take_listener import TakeListener
 from trainer.ear.transcribe import transcribe
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
@@ -184,7 +184,7 @@ def cost() -> Cost:
     pieces = [samples[first : first + 1600] for first in range(0, samples.size, 1600)]
     ear, listening = (
         LiveEar(expected, 100, Tuning(), RATE, FIRST_S),
-        Listening(RATE, expected, 100, Tuning()),
+        TakeListener(RATE, expected, 100, Tuning()),
     )
     began = process_time()
     for piece in pieces:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.ear.made_flute import Blown, as_expected, blown, in_a_room, microphoned, scale, sounded
-from trainer.ear.known import KnownSound
+from trainer.ear.echo.canceller import KnownSound
 from trainer.music.note import Note, Start
 from trainer.sound.click import Tap, click
 

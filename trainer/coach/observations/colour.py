@@ -13,7 +13,7 @@ import numpy as np
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
-from trainer.coach.fingers import register_of
+from trainer.coach.finger_changes import register_of
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import Observation, certainty
 

@@ -14,9 +14,9 @@ from scipy.stats import median_abs_deviation
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
-from trainer.coach.fingers import why_hard
+from trainer.coach.finger_changes import why_hard
 from trainer.coach.marks import Marks
-from trainer.coach.observations.observation import Observation, Step, names, steps_of
+from trainer.coach.observations.observation import NoteStep, Observation, names, steps_of
 from trainer.routine.round import RoundKind
 
 _SPREAD_FLOOR_MS = 4.0
@@ -35,7 +35,7 @@ def in_knot(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
         yield from _late(steps, marks, own)
 
 
-def own_steps(marks: Marks, earlier: Sequence[Marks]) -> tuple[Step, ...]:
+def own_steps(marks: Marks, earlier: Sequence[Marks]) -> tuple[NoteStep, ...]:
     """The judged steps inside the knot, in order."""
     own = _own_pitches(marks, earlier)
     return tuple(step for step in steps_of([marks]) if set(step.between) <= own)
@@ -60,7 +60,7 @@ class Behind:
         return abs(self.ms) + self.error_ms < thresholds.GROUP_MS
 
 
-def behind(steps: Sequence[Step], marks: Marks, own: Sequence[Step]) -> Behind | None:
+def behind(steps: Sequence[NoteStep], marks: Marks, own: Sequence[NoteStep]) -> Behind | None:
     """These steps against the round's notes outside all of the knot's own steps.
 
     None where too few of either were placed: a round of the knot alone has nothing to lean on.
@@ -88,7 +88,7 @@ def _own_pitches(marks: Marks, earlier: Sequence[Marks]) -> frozenset[int]:
     return frozenset(note.written.midi for note in marks.notes)
 
 
-def _lost(steps: Sequence[Step]) -> Iterator[Observation]:
+def _lost(steps: Sequence[NoteStep]) -> Iterator[Observation]:
     lost = [step.to for step in steps if step.to.missed or step.to.wrong is not None]
     if _often(len(lost), len(steps)):
         yield Observation(
@@ -102,7 +102,7 @@ def _lost(steps: Sequence[Step]) -> Iterator[Observation]:
         )
 
 
-def _blips(steps: Sequence[Step]) -> Iterator[Observation]:
+def _blips(steps: Sequence[NoteStep]) -> Iterator[Observation]:
     blips = [step for step in steps if step.to.blip]
     if _often(len(blips), len(steps)):
         yield _about(
@@ -114,7 +114,9 @@ def _blips(steps: Sequence[Step]) -> Iterator[Observation]:
         )
 
 
-def _late(steps: Sequence[Step], marks: Marks, own: Sequence[Step]) -> Iterator[Observation]:
+def _late(
+    steps: Sequence[NoteStep], marks: Marks, own: Sequence[NoteStep]
+) -> Iterator[Observation]:
     found = behind(steps, marks, own)
     if found is None or not found.late:
         return
@@ -130,7 +132,7 @@ def _late(steps: Sequence[Step], marks: Marks, own: Sequence[Step]) -> Iterator[
 
 def _about(
     topic: Topic,
-    steps: Sequence[Step],
+    steps: Sequence[NoteStep],
     strength: float,
     evidence: str,
     chances: int,
@@ -155,7 +157,7 @@ def _often(times: int, chances: int) -> bool:
     return times >= thresholds.HABIT_TIMES and times >= thresholds.HABIT_RATE * chances
 
 
-def _placed(steps: Sequence[Step]) -> list[float]:
+def _placed(steps: Sequence[NoteStep]) -> list[float]:
     return [step.to.off_ms for step in steps if step.to.off_ms is not None]
 
 
@@ -163,5 +165,5 @@ def _spread(off_ms: Sequence[float]) -> float:
     return float(median_abs_deviation(off_ms, scale="normal"))
 
 
-def _name(steps: Sequence[Step]) -> str:
+def _name(steps: Sequence[NoteStep]) -> str:
     return f"{steps[0].frm.written}–{steps[0].to.written}"

@@ -53,7 +53,7 @@ def recent(marks: Marks, earlier: Sequence[Marks]) -> tuple[Marks, ...]:
 
 
 @dataclass(frozen=True)
-class Step:
+class NoteStep:
     """One time from a note to the next, both judged."""
 
     frm: NoteMark
@@ -70,17 +70,17 @@ class Step:
         return low, high
 
 
-def steps_of(rounds: Sequence[Marks]) -> Iterator[Step]:
+def steps_of(rounds: Sequence[Marks]) -> Iterator[NoteStep]:
     """Every step between neighbouring judged notes of different pitch; the last round is now."""
     for marks in rounds:
         for frm, to in pairwise(marks.notes):
             if frm.judged and to.judged and frm.written.midi != to.written.midi:
-                yield Step(frm, to, marks.spread_ms, marks is rounds[-1])
+                yield NoteStep(frm, to, marks.spread_ms, marks is rounds[-1])
 
 
-def by_pair(rounds: Sequence[Marks]) -> dict[tuple[int, int], list[Step]]:
+def by_pair(rounds: Sequence[Marks]) -> dict[tuple[int, int], list[NoteStep]]:
     """The steps of these rounds, up and down together."""
-    result: dict[tuple[int, int], list[Step]] = defaultdict(list)
+    result: dict[tuple[int, int], list[NoteStep]] = defaultdict(list)
     for step in steps_of(rounds):
         result[step.between].append(step)
     return result

@@ -11,7 +11,7 @@ import numpy as np
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
-from trainer.coach.fingers import why_hard
+from trainer.coach.finger_changes import why_hard
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import Observation, certainty
 

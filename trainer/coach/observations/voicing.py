@@ -15,15 +15,15 @@ import numpy as np
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
-from trainer.coach.fingers import register_of
+from trainer.coach.finger_changes import register_of
 from trainer.coach.marks import Marks, NoteMark
-from trainer.coach.observations.harmonics import in_harmonics
 from trainer.coach.observations.observation import (
     SPREAD_FLOOR_CENTS,
     Observation,
     recent,
     sure_median,
 )
+from trainer.coach.observations.overtones import in_harmonics
 
 _NEIGHBOURHOOD = 4
 """A note is compared with the player's notes within this many semitones."""

@@ -7,7 +7,7 @@ from itertools import zip_longest
 from trainer.music.note import Note, Start
 from trainer.screens.drawing import octave_sign
 from trainer.screens.drawing.canvas import Canvas, Ink
-from trainer.screens.drawing.sheet import Frame, Sheet
+from trainer.screens.drawing.staff_rows import Frame, Sheet
 from trainer.screens.drawing.systems import System
 
 STARTS = {

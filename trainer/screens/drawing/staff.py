@@ -12,11 +12,11 @@ from fractions import Fraction
 from trainer.screens.drawing import clef
 from trainer.screens.drawing.accidentals import signature_places
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
-from trainer.screens.drawing.sheet import BOTTOM_LINE, TOP_LINE, Frame, Sheet, written_step
+from trainer.screens.drawing.note_values import HALF_NOTE, WrittenPart, WrittenRest, groups
 from trainer.screens.drawing.signs import draw_signs
+from trainer.screens.drawing.staff_rows import BOTTOM_LINE, TOP_LINE, Frame, Sheet, written_step
 from trainer.screens.drawing.stems import draw_figure, draw_stems
 from trainer.screens.drawing.systems import CLEF_COLUMNS, System
-from trainer.screens.drawing.values import HALF_NOTE, Part, Silence, groups
 
 DOT_ON_LINE, DOT_IN_SPACE = "▘", "▖"
 """A dot stands in a space: the note's own, or the one above its line."""
@@ -88,7 +88,7 @@ def _draw_bar_lines(canvas: Canvas, frame: Frame, system: System, sheet: Sheet) 
 
 
 def _draw_note(
-    canvas: Canvas, frame: Frame, system: System, sheet: Sheet, part: Part, care: bool
+    canvas: Canvas, frame: Frame, system: System, sheet: Sheet, part: WrittenPart, care: bool
 ) -> None:
     step, x = written_step(part.note, sheet.lowered), system.column(part.beat) + 1
     _draw_ledger_lines(canvas, frame, step, x)
@@ -103,7 +103,9 @@ def _draw_note(
     canvas.put(x - len(sign), _sign_row(frame, step, sign), sign, Ink.NOTE)
 
 
-def _draw_ties(canvas: Canvas, frame: Frame, system: System, sheet: Sheet, part: Part) -> None:
+def _draw_ties(
+    canvas: Canvas, frame: Frame, system: System, sheet: Sheet, part: WrittenPart
+) -> None:
     """The two ends of each tie, as at a line break; the middle would hide in the staff."""
     step, x = written_step(part.note, sheet.lowered), system.column(part.beat)
     row = frame.row(step + step % 2)
@@ -128,7 +130,7 @@ def _draw_ledger_lines(canvas: Canvas, frame: Frame, step: int, x: int) -> None:
         canvas.put(x - 1, frame.row(line), "╶──╴", Ink.LINE)
 
 
-def _draw_rest(canvas: Canvas, frame: Frame, system: System, rest: Silence) -> None:
+def _draw_rest(canvas: Canvas, frame: Frame, system: System, rest: WrittenRest) -> None:
     x = (system.column(rest.beat) + system.column(rest.beat + rest.length)) // 2
     middle = (BOTTOM_LINE + TOP_LINE) // 2
     for row, mark in enumerate(REST, frame.row(middle + 2)):

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from trainer.screens.drawing.canvas import Canvas, Ink
-from trainer.screens.drawing.sheet import BOTTOM_LINE, TOP_LINE, Frame, written_step
+from trainer.screens.drawing.note_values import WHOLE_NOTE, WrittenPart
+from trainer.screens.drawing.staff_rows import BOTTOM_LINE, TOP_LINE, Frame, written_step
 from trainer.screens.drawing.systems import System
-from trainer.screens.drawing.values import WHOLE_NOTE, Part
 
 STUBS = {"▄": "▟", "▀": "▛", "┓": "┫", "┗": "┣"}
 """Half a head, and the same with the beginning of its stem."""
@@ -16,7 +16,7 @@ CORNERS = {True: ("┍┯┑", "╒╤╕"), False: ("┕┷┙", "╘╧╛")}
 """Where a beam meets its stems, first, middle and last: stems up or not, one beam or more."""
 _OF_A_NOTE = {Ink.NOTE, Ink.CARE}
 
-Group = tuple[Part, ...]
+Group = tuple[WrittenPart, ...]
 
 
 @dataclass(frozen=True)

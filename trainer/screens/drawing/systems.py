@@ -10,8 +10,8 @@ from itertools import pairwise
 
 from trainer.music.note import Note
 from trainer.routine.round import Round
-from trainer.screens.drawing.sheet import signature_of
-from trainer.screens.drawing.values import written
+from trainer.screens.drawing.note_values import written
+from trainer.screens.drawing.staff_rows import signature_of
 
 CLEF_COLUMNS = 6
 """The clef and the blank after it."""

@@ -5,9 +5,9 @@ from __future__ import annotations
 from trainer.ear.heard import Take
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
-from trainer.screens.drawing.score import ROOMY_TRAIL, TIMING_ROWS, Score, score
+from trainer.screens.drawing.round_layout import ROOMY_TRAIL, TIMING_ROWS, RoundLayout, score
 from trainer.screens.drawing.systems import System
-from trainer.screens.drawing.timing import take_answers, timing_row
+from trainer.screens.drawing.time_line import take_answers, timing_row
 from trainer.screens.drawing.trail import take_trail, trail_rows
 
 CARE_SIGN = "△"
@@ -42,7 +42,7 @@ def _care_row(system: System, care: frozenset[int], width: int) -> tuple[Row, ..
     return canvas.rows()
 
 
-def _by_need(layout: Score, care: frozenset[int]) -> list[int]:
+def _by_need(layout: RoundLayout, care: frozenset[int]) -> list[int]:
     def need(place: int) -> int:
         return -sum(note.index in care for note in layout.systems[place].notes)
 
@@ -50,7 +50,12 @@ def _by_need(layout: Score, care: frozenset[int]) -> list[int]:
 
 
 def _block(
-    layout: Score, place: int, round_: Round, take: Take | None, care: frozenset[int], height: int
+    layout: RoundLayout,
+    place: int,
+    round_: Round,
+    take: Take | None,
+    care: frozenset[int],
+    height: int,
 ) -> tuple[Row, ...]:
     """A system with what was heard beneath; where room is short, the trail is the first to give."""
     system = layout.systems[place]

@@ -1,0 +1,64 @@
+"""Practice as the student has set it: their own flute, their own tuning, their partner."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+from trainer.app.paths import Paths
+from trainer.app.settings import STEADY_TONE, Settings, read_settings
+from trainer.errors import SoundError, TrainerError
+from trainer.music.instrument import instrument_named
+from trainer.routine.model import Routine
+from trainer.routine.plan import plan
+from trainer.sound.partner import Voice
+from trainer.sound.sampled import sampled_flute
+
+
+def settings_or_usual(paths: Paths) -> tuple[Settings, tuple[str, ...]]:
+    """What is set, or the usual and a sentence that says what is wrong with the file."""
+    try:
+        return read_settings(paths.config_file), ()
+    except TrainerError as error:
+        return Settings(), (f"{error} Until then everything is as usual.",)
+
+
+def as_set(routine: Routine, settings: Settings, day: date) -> tuple[Routine, tuple[str, ...]]:
+    """The routine with the flute and tuning set, and a sentence where the flute can't play it.
+
+    A routine for another flute than the usual one stays for that; a tuning that is set holds
+    everywhere.
+    """
+    tuned = replace(routine, a4_hz=settings.a4_hz or routine.a4_hz)
+    if settings.instrument == routine.instrument or routine.instrument != Settings().instrument:
+        return tuned, ()
+    usual, own = instrument_named(routine.instrument), instrument_named(settings.instrument)
+    lowest = own.lowest if routine.lowest == usual.lowest else routine.lowest
+    highest = own.highest if routine.highest == usual.highest else routine.highest
+    set_so = replace(tuned, instrument=own.name, lowest=lowest, highest=highest)
+    if _fits(set_so, day):
+        return set_so, ()
+    return tuned, (
+        f"Some notes of this routine are not on your {own.name}, so it stays as it was written, "
+        f"for {usual.name}.",
+    )
+
+
+def partners_voice(settings: Settings, sample_rate_hz: int) -> tuple[Voice | None, tuple[str, ...]]:
+    """What the partner plays with, None for its own tone; and a sentence where the sampled flute
+    that is set can't be had."""
+    if settings.partner_sound == STEADY_TONE:
+        return None, ()
+    try:
+        return sampled_flute(settings.soundfont, sample_rate_hz), ()
+    except SoundError as error:
+        return None, (f"{error} Until then the partner plays its own tone.",)
+
+
+def _fits(routine: Routine, day: date) -> bool:
+    own = instrument_named(routine.instrument)
+    try:
+        notes = [n for e in plan(routine, day, seed=0) for r in e.rounds for n in r.notes]
+    except ValueError:
+        return False
+    return all(own.lowest.midi <= note.pitch.midi <= own.furthest.midi for note in notes)

@@ -1,0 +1,48 @@
+"""Which routine is practised today, and what the teacher has sent with it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+from trainer.app.paths import Paths
+from trainer.journal.from_teacher import latest_note, latest_routine, notes_from_teacher
+
+SHIPPED_ROUTINES = Path(__file__).parent.parent.parent / "routines"
+FIRST_ROUTINE = "morning.yaml"
+FIRST_ROUND = SHIPPED_ROUTINES / "first_morning.yaml"
+
+
+def todays_routine_file(paths: Paths) -> Path:
+    """The newest routine the teacher sent, else the student's own, else the shipped morning."""
+    sent = latest_routine(notes_from_teacher(paths.journal)[0])
+    if sent is not None:
+        return sent
+    own = sorted(paths.routines.glob("*.yaml")) if paths.routines.is_dir() else []
+    return own[0] if own else SHIPPED_ROUTINES / FIRST_ROUTINE
+
+
+def routine_file_for(paths: Paths) -> Path:
+    """Today's; two minutes to meet on the first morning, where no teacher has sent anything."""
+    file = todays_routine_file(paths)
+    return FIRST_ROUND if is_first_morning(paths) and file.parent == SHIPPED_ROUTINES else file
+
+
+def is_first_morning(paths: Paths) -> bool:
+    """Nothing was ever set and nothing ever practised."""
+    practised = paths.journal.is_dir() and any(paths.journal.iterdir())
+    return not paths.config_file.exists() and not practised
+
+
+def words_from_teacher(paths: Paths) -> str:
+    """The teacher's last note and the routine sent last, each with its day; empty without any."""
+    notes, _ = notes_from_teacher(paths.journal)
+    note, sent = latest_note(notes), next((n for n in reversed(notes) if n.routine_file), None)
+    lines = [f"{_day(note.written)}: {note.words}"] if note is not None else []
+    if sent is not None and sent.routine_file is not None:
+        lines.append(f"{_day(sent.written)}: sent the routine {sent.routine_file.stem}.")
+    return "\n".join(lines)
+
+
+def _day(moment: datetime) -> str:
+    return f"{moment.day} {moment:%B}"

@@ -1,0 +1,194 @@
+"""Registers, single notes, and the whole round against the tuning."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Sequence
+
+import numpy as np
+
+from trainer.coach import thresholds
+from trainer.coach.advice import Topic
+from trainer.coach.finger_changes import register_of
+from trainer.coach.marks import AimName, Marks, NoteMark
+from trainer.coach.observations.observation import Observation, certainty, recent
+
+_SPREAD_FLOOR_CENTS = 3.0
+"""No player is steadier than this from note to note."""
+_NEIGHBOURHOOD = 4
+"""A note is compared with the player's notes within this many semitones."""
+
+
+def in_tuning(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
+    """High and low notes against the player's own middle, then the middle, then single notes."""
+    yield from _held(marks)
+    notes = _tuned(marks)
+    if len(notes) < thresholds.FIGURE_NOTES:
+        return
+    middle = _own_middle(notes)
+    high = _register(marks, middle, "high", Topic.TUNING_HIGH)
+    low = _register(marks, middle, "low", Topic.TUNING_LOW)
+    yield from (seen for seen in (high, low) if seen is not None)
+    yield from _whole(marks, middle)
+    yield from _single(marks, recent(marks, earlier))
+
+
+def _held(marks: Marks) -> Iterator[Observation]:
+    """Long notes that sink or rise while they are held."""
+    long = [
+        note
+        for note in marks.heard
+        if note.drift_cents is not None and (note.seconds or 0.0) >= thresholds.LONG_S
+    ]
+    drifts = [note.drift_cents for note in long if note.drift_cents is not None]
+    if len(drifts) < thresholds.REGISTER_NOTES:
+        return
+    amount = float(np.median(drifts))
+    same_way = sum(np.sign(drift) == np.sign(amount) for drift in drifts)
+    if abs(amount) >= thresholds.SAG_CENTS and same_way >= thresholds.MOSTLY * len(drifts):
+        yield Observation(
+            Topic.HELD,
+            abs(amount) / thresholds.SAG_CENTS,
+            (f"end against beginning of {len(drifts)} long notes: {amount:+.0f} cents",),
+            tuple(note.index for note in long),
+            amount=amount,
+            times=len(drifts),
+        )
+
+
+def _tuned(marks: Marks) -> list[NoteMark]:
+    return [note for note in marks.heard if note.cents is not None]
+
+
+def _cents(notes: Sequence[NoteMark]) -> list[float]:
+    return [note.cents for note in notes if note.cents is not None]
+
+
+def _own_middle(notes: Sequence[NoteMark]) -> list[NoteMark]:
+    """The middle register where enough of it was played, else everything."""
+    middle = [note for note in notes if register_of(note.written) == "middle"]
+    return middle if len(middle) >= thresholds.FIGURE_NOTES else list(notes)
+
+
+def _register(
+    marks: Marks, middle: Sequence[NoteMark], name: str, topic: Topic
+) -> Observation | None:
+    """The part of a register, from some note outwards, that stands furthest from the middle."""
+    inside = [note for note in _tuned(marks) if register_of(note.written) == name]
+    outwards: Callable[[int, int], bool] = (
+        (lambda midi, edge: midi >= edge) if name == "high" else (lambda midi, edge: midi <= edge)
+    )
+    centre = float(np.median(_cents(middle)))
+    found = [
+        seen
+        for edge in sorted({note.written.midi for note in inside})
+        if (seen := _part(marks, [n for n in inside if outwards(n.written.midi, edge)], centre))
+    ]
+    if not found:
+        return None
+    part = max(found, key=lambda part: abs(certainty(_against(part, centre), 1.0)))
+    amount = float(np.mean(_against(part, centre)))
+    edge = min(part, key=lambda note: note.written.midi * (1 if name == "high" else -1))
+    return Observation(
+        topic,
+        abs(amount) / thresholds.REGISTER_CENTS,
+        (
+            f"{len(part)} notes from {edge.written} {'up' if name == 'high' else 'down'}: "
+            f"{amount:+.0f} cents against your own middle ({centre:+.0f})",
+        ),
+        tuple(note.index for note in part),
+        amount=amount,
+        frm=edge.written,
+        times=len(part),
+    )
+
+
+def _part(marks: Marks, part: list[NoteMark], centre: float) -> list[NoteMark] | None:
+    """The notes, when they surely stand off the centre by more than the threshold."""
+    if len(part) < thresholds.REGISTER_NOTES:
+        return None
+    off = _against(part, centre)
+    spread = max(_SPREAD_FLOOR_CENTS, float(np.std(off)))
+    usual = min(abs(float(np.mean(off))), abs(float(np.median(off))))  # not by one note alone
+    surely = usual - spread / math.sqrt(len(off))
+    far = surely >= _line_cents(marks, thresholds.REGISTER_CENTS)
+    return part if far and abs(certainty(off, spread)) >= thresholds.CERTAIN else None
+
+
+def _line_cents(marks: Marks, least: float) -> float:
+    """From where a figure is worth a word: a teacher's wide aim moves it outwards."""
+    asked = [aim.asked for aim in marks.aims if aim.name is AimName.CENTS]
+    return max(least, thresholds.SHARE_OF_AIM * asked[0]) if asked else least
+
+
+def _against(notes: Sequence[NoteMark], centre: float) -> list[float]:
+    return [cents - centre for cents in _cents(notes)]
+
+
+def _whole(marks: Marks, middle: Sequence[NoteMark]) -> Iterator[Observation]:
+    off = _cents(middle)
+    amount = float(np.median(off))
+    spread = max(_SPREAD_FLOOR_CENTS, float(np.std(off)))
+    sure = abs(certainty([amount] * len(off), 1.25 * spread)) >= thresholds.CERTAIN
+    if abs(amount) >= _line_cents(marks, thresholds.TUNING_CENTS) and sure:
+        yield Observation(
+            Topic.TUNING,
+            abs(amount) / thresholds.TUNING_CENTS,
+            (f"median of {len(off)} notes: {amount:+.0f} cents",),
+            amount=amount,
+            times=len(off),
+        )
+
+
+def _single(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
+    """A named note that stands off its neighbours every time."""
+    off: dict[int, list[float]] = defaultdict(list)
+    for other in rounds:
+        for note, cents in _off_neighbours(other):
+            off[note.written.midi].append(cents)
+    spread = max(_SPREAD_FLOOR_CENTS, _spread(marks))
+    for midi, each in off.items():
+        here = [note for note in marks.heard if note.written.midi == midi]
+        amount = sorted(each, key=abs)[(len(each) - 1) // 2]  # one slip never makes it
+        if here and abs(amount) >= thresholds.NOTE_CENTS and _always(each, amount, spread):
+            yield Observation(
+                Topic.TUNING,
+                abs(amount) / thresholds.NOTE_CENTS,
+                (f"{here[0].written}: {amount:+.0f} cents off its neighbours, {len(each)} times",),
+                tuple(note.index for note in here),
+                amount=amount,
+                frm=here[0].written,
+                times=len(each),
+            )
+
+
+def _always(cents: Sequence[float], usual: float, spread: float) -> bool:
+    """More than once, on the same side each time, and surely."""
+    return (
+        len(cents) >= thresholds.HABIT_TIMES
+        and len({np.sign(one) for one in cents}) == 1
+        and abs(certainty([usual] * len(cents), spread)) >= thresholds.CERTAIN
+    )
+
+
+def _off_neighbours(marks: Marks) -> Iterator[tuple[NoteMark, float]]:
+    """Each note's cents against the median of the notes around it in pitch, itself left out."""
+    notes = _tuned(marks)
+    for note in notes:
+        around = [
+            other
+            for other in notes
+            if 0 < abs(other.written.midi - note.written.midi) <= _NEIGHBOURHOOD
+        ]
+        if len(around) >= LEAST_NEIGHBOURS and note.cents is not None:
+            yield note, note.cents - float(np.median(_cents(around)))
+
+
+LEAST_NEIGHBOURS = 3
+"""Fewer neighbours than this don't say where a note should stand."""
+
+
+def _spread(marks: Marks) -> float:
+    off = [cents for _, cents in _off_neighbours(marks)]
+    return 1.4826 * float(np.median(np.abs(off))) if off else 0.0

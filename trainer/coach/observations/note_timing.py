@@ -1,0 +1,255 @@
+"""Late crossings, notes that speak late, rushing and dragging, the back syllable, evenness."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from trainer.coach import thresholds
+from trainer.coach.advice import Topic
+from trainer.coach.finger_changes import why_hard
+from trainer.coach.marks import Marks, NoteMark
+from trainer.coach.observations.observation import (
+    NoteStep,
+    Observation,
+    by_pair,
+    certainty,
+    recent,
+    steps_of,
+)
+from trainer.music.note import Articulation, Start
+
+_SPREAD_FLOOR_MS = 4.0
+"""No player is steadier than this; keeps a too even simulated round from making noise certain."""
+_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
+
+
+def in_timing(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
+    """What is late, early, uneven, or too fast or slow; not a constant lead."""
+    yield from _tempo(marks)
+    if marks.blurred:
+        return
+    rounds = recent(marks, earlier)
+    back = list(_back_syllable(marks))
+    uneven = [] if back else list(_uneven_places(marks))
+    yield from back
+    yield from uneven
+    if not back and not uneven:
+        late_notes = list(_late_notes(rounds))
+        yield from late_notes
+        yield from _crossings(rounds, {place for seen in late_notes for place in seen.note_indices})
+        yield from _spread(marks)
+
+
+def _is_late(off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
+    """Late by habit: more than once, nearly always, and surely, one slip left out."""
+    late_ms = _usual(off_ms) if off_ms else 0.0
+    spread = max(_SPREAD_FLOOR_MS, *spreads, 0.0)
+    return (
+        len(off_ms) >= thresholds.HABIT_TIMES
+        and late_ms >= (thresholds.LATE_MS if len(off_ms) > 2 else thresholds.LATE_TWICE_MS)
+        and _often(off_ms) >= thresholds.NEARLY_ALWAYS * len(off_ms)
+        and certainty([late_ms] * len(off_ms), spread) >= thresholds.CERTAIN
+    )
+
+
+def _often(off_ms: Sequence[float]) -> int:
+    return sum(off > thresholds.LATE_MS / 2 for off in off_ms)
+
+
+def _usual(off_ms: Sequence[float]) -> float:
+    """The middle value, the smaller of two: one slip never makes it."""
+    return sorted(off_ms)[(len(off_ms) - 1) // 2]
+
+
+def _crossings(rounds: Sequence[Marks], explained: set[int]) -> Iterator[Observation]:
+    for steps in by_pair(rounds).values():
+        here = [step for step in steps if step.now and step.to.off_ms is not None]
+        if not here or any(step.to.index in explained for step in here):
+            continue
+        if _is_late(_placed(steps), _spreads(steps)):
+            yield _crossing(here, _placed(steps))
+
+
+def _crossing(here: Sequence[NoteStep], off_ms: Sequence[float]) -> Observation:
+    frm, to = here[0].frm.written, here[0].to.written
+    late_ms = _usual(off_ms)
+    return Observation(
+        Topic.CROSSING,
+        late_ms / thresholds.LATE_MS,
+        (f"{frm}–{to}: late by {_listed(off_ms)} ms",),
+        tuple(sorted({index for step in here for index in (step.frm.index, step.to.index)})),
+        amount=late_ms,
+        frm=frm,
+        to=to,
+        times=_often(off_ms),
+        chances=len(off_ms),
+        detail=why_hard(frm, to) or "",
+    )
+
+
+def _late_notes(rounds: Sequence[Marks]) -> Iterator[Observation]:
+    """Notes that come late whichever neighbour they follow: the note is slow, not the fingers."""
+    arrivals: dict[int, list[NoteStep]] = defaultdict(list)
+    for step in steps_of(rounds):
+        if step.to.off_ms is not None:
+            arrivals[step.to.written.midi].append(step)
+    pairs = by_pair(rounds)
+    for steps in arrivals.values():
+        here = [step.to for step in steps if step.now]
+        off = _placed(steps)
+        if here and _is_late(off, _spreads(steps)) and _from_all_sides(steps, pairs):
+            late_ms = _usual(off)
+            yield Observation(
+                Topic.LATE_NOTE,
+                late_ms / thresholds.LATE_MS,
+                (f"{here[0].written}: late by {_listed(off)} ms, wherever it came from",),
+                tuple(note.index for note in here),
+                amount=late_ms,
+                frm=here[0].written,
+                times=_often(off),
+                chances=len(off),
+            )
+
+
+def _from_all_sides(
+    steps: Sequence[NoteStep], pairs: dict[tuple[int, int], list[NoteStep]]
+) -> bool:
+    """Late from each neighbour; a note with a single neighbour, if leaving it is in time."""
+    sides: dict[tuple[int, int], list[NoteStep]] = defaultdict(list)
+    for step in steps:
+        sides[step.between].append(step)
+    if len(sides) > 1:
+        return all(_usual(_placed(side)) >= thresholds.LATE_MS / 2 for side in sides.values())
+    both_ways = pairs[steps[0].between]
+    return not _is_late(_placed(both_ways), _spreads(both_ways))
+
+
+def _placed(steps: Sequence[NoteStep]) -> list[float]:
+    return [step.to.off_ms for step in steps if step.to.off_ms is not None]
+
+
+def _spreads(steps: Sequence[NoteStep]) -> list[float]:
+    return [step.spread_ms or 0.0 for step in steps]
+
+
+def _tempo(marks: Marks) -> Iterator[Observation]:
+    """Faster or slower than asked, or changing on the way."""
+    if marks.played_bpm is None or len(marks.heard) < thresholds.TEMPO_NOTES:
+        return
+    against_asked = _sure_share(marks.played_bpm / marks.tempo_bpm - 1, marks.tempo_error)
+    change = _sure_share(marks.tempo_change or 0.0, marks.tempo_change_error)
+    steady = abs(against_asked) / thresholds.TEMPO_SHARE
+    changing = abs(change) / thresholds.TEMPO_CHANGE_SHARE
+    if max(steady, changing) < 1:
+        return
+    amount = change if changing > steady else against_asked
+    yield Observation(
+        Topic.RUSHING if amount > 0 else Topic.DRAGGING,
+        max(steady, changing),
+        (
+            f"asked {marks.tempo_bpm:.0f}, played {marks.played_bpm:.1f}",
+            f"the end against the beginning: {100 * (marks.tempo_change or 0.0):+.1f} %",
+        ),
+        amount=amount,
+        detail="changing" if changing > steady else "steady",
+    )
+
+
+def _sure_share(share: float, error: float) -> float:
+    """The share, or nothing where it may be chance."""
+    return share if abs(share) >= thresholds.CERTAIN * error else 0.0
+
+
+def _back_syllable(marks: Marks) -> Iterator[Observation]:
+    """The back stroke against the two front strokes around it."""
+    if marks.articulation not in (Articulation.DOUBLE, Articulation.REVERSE_DOUBLE):
+        return
+    triples = [
+        (before, back, after)
+        for before, back, after in zip(marks.notes, marks.notes[1:], marks.notes[2:], strict=False)
+        if back.asked_start is Start.BACK_TONGUED and before.clean and back.clean and after.clean
+    ]
+    softer = _contrasts([(a.level_db, b.level_db, c.level_db) for a, b, c in triples])
+    later = _contrasts([(a.off_ms, b.off_ms, c.off_ms) for a, b, c in triples])
+    softer_db, later_ms = -float(np.median(softer or [0])), float(np.median(later or [0]))
+    strengths = [
+        softer_db / thresholds.BACK_DB if _sure(softer) else 0.0,
+        later_ms / thresholds.BACK_LATE_MS if _sure(later) else 0.0,
+    ]
+    if max(strengths) >= 1:
+        yield Observation(
+            Topic.BACK_SYLLABLE,
+            max(strengths),
+            (
+                f"the back stroke against its neighbours: {-softer_db:+.1f} dB",
+                f"{later_ms:+.0f} ms, over {len(triples)} strokes",
+            ),
+            tuple(back.index for _, back, _ in triples),
+            amount=softer_db if strengths[0] >= strengths[1] else later_ms,
+            times=len(triples),
+            detail="weak" if strengths[0] >= strengths[1] else "late",
+        )
+
+
+def _contrasts(triples: Sequence[tuple[float | None, float | None, float | None]]) -> list[float]:
+    return [
+        b - (a + c) / 2 for a, b, c in triples if a is not None and b is not None and c is not None
+    ]
+
+
+def _sure(values: Sequence[float]) -> bool:
+    if len(values) < thresholds.FIGURE_NOTES:
+        return False
+    return abs(certainty(values, float(np.std(values)) + 1e-9)) >= thresholds.CERTAIN
+
+
+def _spread(marks: Marks) -> Iterator[Observation]:
+    limit = marks.evenness_limit_ms
+    if marks.spread_ms is not None and marks.spread_ms > limit * thresholds.CLEARLY:
+        far = sorted(marks.heard, key=lambda note: -abs(note.off_ms or 0.0))[:4]
+        yield Observation(
+            Topic.EVENNESS,
+            marks.spread_ms / limit,
+            (f"ordinary notes spread by {marks.spread_ms:.0f} ms; {limit:.0f} is the line",),
+            tuple(sorted(note.index for note in far)),
+            amount=marks.spread_ms,
+            detail="all",
+        )
+
+
+def _uneven_places(marks: Marks) -> Iterator[Observation]:
+    """A place in the beat that always comes early or late."""
+    places: dict[int, list[NoteMark]] = defaultdict(list)
+    for note in marks.heard:
+        if note.off_ms is not None:
+            places[note.group_place].append(note)
+    if len(places) < 2:
+        return
+    spread = max(_SPREAD_FLOOR_MS, marks.spread_ms or 0.0)
+    worst = max(places, key=lambda place: abs(_median_off(places[place])))
+    off_ms = _median_off(places[worst])
+    sure = certainty([off_ms] * len(places[worst]), 1.25 * spread) if off_ms else 0.0
+    if abs(off_ms) >= thresholds.GROUP_MS and abs(sure) >= thresholds.CERTAIN:
+        yield Observation(
+            Topic.EVENNESS,
+            abs(off_ms) / thresholds.GROUP_MS,
+            tuple(
+                f"the {_ORDINALS[place]} of each group: {_median_off(notes):+.0f} ms"
+                for place, notes in sorted(places.items())
+            ),
+            tuple(note.index for note in places[worst]),
+            amount=off_ms,
+            times=len(places[worst]),
+            detail=_ORDINALS[worst],
+        )
+
+
+def _median_off(notes: Sequence[NoteMark]) -> float:
+    return float(np.median([note.off_ms for note in notes if note.off_ms is not None]))
+
+
+def _listed(values: Sequence[float]) -> str:
+    return ", ".join(f"{value:.0f}" for value in values[-6:])

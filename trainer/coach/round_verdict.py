@@ -1,0 +1,68 @@
+"""One word for how a round went, by what was heard and what the player says."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from trainer.coach import thresholds
+from trainer.coach.marks import AimName, Marks
+
+
+class Felt(StrEnum):
+    """How the player says the round felt."""
+
+    EASY = "easy"
+    FINE = "fine"
+    HARD = "hard"
+
+
+class RoundVerdict(StrEnum):
+    """How the round went, by what was heard and what the player says."""
+
+    EASY = "easy"
+    WELL = "well"
+    JUST = "just"
+    BROKE = "broke"
+    UNKNOWN = "unknown"
+    """Too little was heard."""
+    UNHEARD = "unheard"
+    """Nobody listened, and the player said nothing."""
+
+
+_BY_WORD = {
+    Felt.EASY: RoundVerdict.EASY,
+    Felt.FINE: RoundVerdict.WELL,
+    Felt.HARD: RoundVerdict.BROKE,
+}
+
+
+def round_verdict(marks: Marks | None, felt: Felt | None = None) -> RoundVerdict:
+    """One word for a round. The player's word moves it by one, except that nothing heard to come
+    apart is called easy; where nobody listened, it decides."""
+    if marks is None:
+        return RoundVerdict.UNHEARD if felt is None else _BY_WORD[felt]
+    strain = _strain(marks)
+    if strain is None:
+        return RoundVerdict.UNKNOWN
+    ways = [RoundVerdict.EASY, RoundVerdict.WELL, RoundVerdict.JUST, RoundVerdict.BROKE]
+    place = sum(strain > limit for limit in thresholds.STRAINS)
+    if felt is Felt.HARD:
+        place = min(place + 1, len(ways) - 1)
+    if felt is Felt.EASY and ways[place] is not RoundVerdict.BROKE:
+        place = max(place - 1, 0)
+    return ways[place]
+
+
+def _strain(marks: Marks) -> float | None:
+    """Unevenness or trouble against what is allowed, the worse of the two; 1 is the limit.
+
+    One slip is forgiven in every round: it says nothing about the tempo.
+    """
+    judged = marks.judged
+    if len(judged) < thresholds.ENOUGH_SHARE * len(marks.notes) or marks.spread_ms is None:
+        return None
+    asked = [aim.asked for aim in marks.aims if aim.name is AimName.CLEAN]
+    allowed = max(1 - (asked[0] if asked else thresholds.CLIMB_CLEAN), thresholds.LEAST_ALLOWED)
+    troubled = max(0, sum(note.troubled for note in judged) - 1) / len(judged)
+    uneven = 0.0 if marks.blurred else marks.spread_ms / marks.evenness_limit_ms
+    return max(uneven, troubled / allowed)

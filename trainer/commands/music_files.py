@@ -1,0 +1,215 @@
+"""Music in and out: a passage from a score, a sheet for the stand, a look and a listen ahead."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+from collections.abc import Callable, Sequence
+from datetime import date, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.app.paths import user_paths
+from trainer.commands.desk import routine_or_complaint
+from trainer.errors import ScoreError
+
+if TYPE_CHECKING:
+    from trainer.commands.family import Commands
+    from trainer.music.instrument import Instrument
+    from trainer.routine.model import Routine
+    from trainer.routine.plan import PlannedExercise
+
+SOUND_FILE_RATE_HZ = 44100
+
+
+def add_to(commands: Commands) -> None:
+    """Add these commands to the command line."""
+    bring = commands.add_parser("import", help="a passage from a MusicXML or MIDI file, as YAML")
+    bring.add_argument("score", type=Path, metavar="SCORE", help=".musicxml, .mxl, .xml or .mid")
+    bring.add_argument("--part", metavar="NAME|N", help="which part, by name or number")
+    bring.add_argument("--bars", metavar="A-B", help="bars as numbered in the score; else all")
+    bring.add_argument("--name", metavar="NAME", help="what the exercise is called")
+    bring.add_argument(
+        "--for", dest="instrument", metavar="FLUTE", help="write it so that this flute sounds it"
+    )
+    bring.add_argument("--routine", action="store_true", help="a whole routine, not one exercise")
+    bring.add_argument("--json", action="store_true")
+    bring.set_defaults(command=_import)
+
+    sheet = commands.add_parser("sheet", help="the day's music on paper, or as a score file")
+    sheet.add_argument("routine", type=Path, metavar="FILE")
+    sheet.add_argument(
+        "--out",
+        type=Path,
+        metavar="FILE",
+        help=".pdf or .html for the stand; .svg, .musicxml or .mid for other programs",
+    )
+    _add_day(sheet)
+    sheet.set_defaults(command=_sheet)
+
+    preview = commands.add_parser("preview", help="the day's timetable and notes, before practice")
+    preview.add_argument("routine", type=Path, metavar="FILE")
+    _add_day(preview)
+    preview.add_argument("--play", action="store_true", help="hear it from the partner")
+    preview.add_argument("--wav", type=Path, metavar="FILE", help="the partner into a sound file")
+    preview.add_argument("--json", action="store_true")
+    preview.set_defaults(command=_preview)
+
+
+def _add_day(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--day", type=date.fromisoformat, metavar="YYYY-MM-DD")
+    parser.add_argument("--exercise", metavar="ID", help="only this exercise of the routine")
+
+
+def _import(options: argparse.Namespace) -> int:
+    from trainer.score.excerpt import excerpt, part_named, read_score
+    from trainer.score.exercise import checked, excerpt_json, exercise_text, routine_text
+
+    score = read_score(options.score)
+    part = part_named(score, options.part)
+    found = excerpt(score, part, options.bars, options.instrument)
+    whole = routine_text(found, options.name, options.score.name)
+    checked(whole)
+    text = whole if options.routine else exercise_text(found, options.name, options.score.name)
+    if options.json:
+        print(json.dumps(excerpt_json(found, text), indent=2))
+    else:
+        print(text, end="")
+    return 0
+
+
+# A routine's day
+
+
+def _planned(routine: Routine, day: date, exercise: str | None) -> Sequence[PlannedExercise]:
+    """What practice would bring on the day, as far as the journal knows by now."""
+    from trainer.app.open_session import KEYS_REMEMBERED, planned_for, remembered_sessions
+    from trainer.score.sections import chosen
+
+    yesterday = day - timedelta(days=1)
+    sessions, _ = remembered_sessions(user_paths(os.environ), day - KEYS_REMEMBERED, yesterday)
+    return chosen(planned_for(routine, day, sessions), exercise)
+
+
+def _sheet(options: argparse.Namespace) -> int:
+    from trainer.music.instrument import instrument_named
+
+    routine = routine_or_complaint(options.routine)
+    if routine is None:
+        return 1
+    day = options.day or date.today()
+    planned = _planned(routine, day, options.exercise)
+    out = options.out or Path(f"{options.routine.stem}.pdf")
+    make = _MAKERS.get(out.suffix.lower())
+    if make is None:
+        raise ScoreError(f"--out: write a name that ends in {', '.join(_MAKERS)}")
+    data = make(routine, planned, day, instrument_named(routine.instrument))
+    try:
+        out.write_bytes(data)
+    except OSError as error:
+        raise ScoreError(f"{out} can't be written: {error.strerror}.") from error
+    print(out)
+    return 0
+
+
+_Maker = Callable[["Routine", Sequence["PlannedExercise"], date, "Instrument"], bytes]
+
+
+def _html(routine: Routine, planned: Sequence[PlannedExercise], day: date, _: Instrument) -> bytes:
+    from trainer.score.sheet import sheet_html
+
+    return sheet_html(routine, planned, day).encode()
+
+
+def _pdf(
+    routine: Routine, planned: Sequence[PlannedExercise], day: date, instrument: Instrument
+) -> bytes:
+    from trainer.paper.pdf import pdf
+    from trainer.score.sheet import tighter
+
+    page = _html(routine, planned, day, instrument).decode()
+    return pdf(page, tighter(page))
+
+
+def _svg(_: Routine, planned: Sequence[PlannedExercise], __: date, instrument: Instrument) -> bytes:
+    from trainer.score.engraving import stacked
+    from trainer.score.sections import music_of
+
+    return stacked([section.round for section in music_of(planned)], instrument).encode()
+
+
+def _musicxml(
+    routine: Routine, planned: Sequence[PlannedExercise], _: date, instrument: Instrument
+) -> bytes:
+    from trainer.score.musicxml_out import musicxml
+    from trainer.score.sections import music_of
+
+    return musicxml(routine.title, music_of(planned), instrument)
+
+
+def _midi(
+    routine: Routine, planned: Sequence[PlannedExercise], _: date, instrument: Instrument
+) -> bytes:
+    from trainer.score.midi_out import midi
+    from trainer.score.sections import music_of
+
+    return midi(routine.title, music_of(planned), instrument)
+
+
+_MAKERS: dict[str, _Maker] = {
+    ".pdf": _pdf,
+    ".html": _html,
+    ".svg": _svg,
+    ".musicxml": _musicxml,
+    ".mid": _midi,
+}
+
+
+def _preview(options: argparse.Namespace) -> int:
+    from trainer.music.instrument import instrument_named
+    from trainer.score.timetable import timetable, timetable_json, timetable_text
+
+    routine = routine_or_complaint(options.routine)
+    if routine is None:
+        return 1
+    day = options.day or date.today()
+    planned = _planned(routine, day, options.exercise)
+    instrument = instrument_named(routine.instrument)
+    slots = timetable(planned)
+    minutes = sum(exercise.minutes for exercise in planned)
+    if options.json:
+        entries = timetable_json(slots, instrument)
+        print(json.dumps({"title": routine.title, "day": str(day), "instrument": routine.instrument,
+                          "minutes": round(minutes, 1), "entries": entries}, indent=2))  # fmt: skip
+    else:
+        dated = f"{day:%A} {day.day} {day:%B %Y}"
+        length = f"{round(minutes)} minute{'s' * (round(minutes) != 1)}"
+        head = f"{routine.title} · {dated} · {routine.instrument} · {length}"
+        print(timetable_text(head, slots))
+    if options.wav is not None:
+        _write_sound(planned, instrument, options.wav)
+    if options.play:
+        _play(planned, instrument)
+    return 0
+
+
+def _write_sound(planned: Sequence[PlannedExercise], instrument: Instrument, file: Path) -> None:
+    from trainer.commands.play_preview import music_of_day
+    from trainer.score.sections import music_of
+    from trainer.sound.soundfile_io import write_sound
+
+    music = music_of_day(music_of(planned), instrument, SOUND_FILE_RATE_HZ)
+    write_sound(file, music, SOUND_FILE_RATE_HZ)
+
+
+def _play(planned: Sequence[PlannedExercise], instrument: Instrument) -> None:
+    from contextlib import closing, suppress
+
+    from trainer.commands.play_preview import play
+    from trainer.score.sections import music_of
+    from trainer.sound.device_port import open_port
+
+    log_file = user_paths(os.environ).log_file
+    with closing(open_port(log_path=log_file)) as port, suppress(KeyboardInterrupt):
+        play(port, music_of(planned), instrument, print)

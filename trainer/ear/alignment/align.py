@@ -1,0 +1,187 @@
+"""Which sound answers which expected note.
+
+A walk through the sounds in order, holding a place in the expected notes: each sound is the note
+due, a wrong note in its place, or an extra; notes may be skipped, repeated, or gone back to. The
+cheapest walk is found by dynamic programming. Costs are our own estimate, in units of one missed
+note; only their order matters: a glitch costs least, then a wrong note, a missed one, a jump.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trainer.ear.segments.note_segments import NoteSegment
+
+Cost = NDArray[np.float64]
+
+RIGHT_WITHIN_SEMITONES = 0.65
+OUT_OF_TUNE = 0.25
+"""At the edge of what still counts as the right note."""
+WRONG = 1.5
+WRONG_PER_SEMITONE = 0.05
+OCTAVE_SLIP = 1.2
+MISSED = 1.0
+EXTRA = 1.1
+EXTRA_BLIP = 0.35
+"""A sound too short to be meant."""
+BLIP_S = 0.062
+"""False pitches up to some 50 ms come from fingers moving apart (Almeida, Chow, Smith & Wolfe
+2009, JASA 126:1521: delays of tens of milliseconds)."""
+BLIP_SHARE = 0.45
+"""Among fast notes only what is shorter than this share of a note is too short to be meant."""
+JUMP = 2.2
+"""Going back, or on by more than the missed notes in between would cost."""
+FURTHEST_ON = 3
+"""Missing more notes in a row than this costs more than a jump."""
+JUMPS_FROM = 8
+REPEAT = 1.3
+LATE = 0.25
+"""For a note a whole note's length off its place after the one before."""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What one sound is."""
+
+    segment: int
+    """Place among the sounds."""
+    index: int | None
+    """The expected note it answers; None: an extra sound."""
+    wrong: bool = False
+    """It stands in the place of the expected note, at another pitch."""
+
+
+def align(
+    segments: Sequence[NoteSegment], midi: Cost, beats_s: Cost, lengths_s: Cost
+) -> tuple[Answer, ...]:
+    """An answer for each sound.
+
+    `midi`, `beats_s`, `lengths_s`: the expected notes' sounding pitch and times at the asked
+    tempo, shape (notes,). Only time steps between neighbours count, so that neither a late
+    beginning nor a stop costs more than itself. A note answered twice keeps its first answer.
+    """
+    if not segments or midi.size == 0:
+        return tuple(Answer(place, None) for place in range(len(segments)))
+    steps, kinds = _walk(segments, midi, beats_s, lengths_s)
+    return _answers(segments, steps, kinds)
+
+
+_EXTRA, _RIGHT, _WRONG = 0, 1, 2
+
+
+def _walk(
+    segments: Sequence[NoteSegment], midi: Cost, beats_s: Cost, lengths_s: Cost
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Place held after each sound, and what the sound was, along the cheapest walk.
+
+    Places are 0 (before the first note) to notes; place p means note p - 1 was the last one met.
+    """
+    places = midi.size + 1
+    blip_s = min(BLIP_S, BLIP_SHARE * float(np.median(lengths_s)))
+    met_s = np.concatenate([beats_s[:1], beats_s])
+    sources = _near_sources(places)
+    moves = _moves(places)
+    near_moves = moves[np.arange(1, places) - sources + places - 1]
+    cost = np.full(places, np.inf)
+    cost[0] = 0.0
+    last_s = np.zeros(places)
+    came_from = np.zeros((len(segments), places), np.int64)
+    kinds = np.zeros((len(segments), places), np.int64)
+    for number, segment in enumerate(segments):
+        right, wrong = _note_costs(segment, midi, blip_s)
+        jumped = _likeliest(cost, places)
+        from_places = np.concatenate([sources, np.repeat(jumped[:, None], places - 1, axis=1)])
+        far_moves = [moves[places - place : 2 * places - 1 - place] for place in jumped]
+        way = np.concatenate([near_moves, far_moves])
+        asked_s = beats_s - met_s[from_places]
+        off = np.abs(segment.from_s - last_s[from_places] - asked_s) / lengths_s
+        timing = np.where(from_places > 0, LATE * np.minimum(off, 1.5), 0.0)
+        to_note = cost[from_places] + way + timing
+        best = to_note.argmin(axis=0)
+        columns = np.arange(midi.size)
+        source = from_places[best, columns]
+        note_cost = to_note[best, columns] + np.minimum(right, wrong)
+        kind = np.where(right <= wrong, _RIGHT, _WRONG)
+        stay = cost + (EXTRA_BLIP if segment.length_s < blip_s else EXTRA)
+        cost = stay.copy()
+        came_from[number] = np.arange(places)
+        better = note_cost < cost[1:]
+        met = np.flatnonzero(better) + 1
+        cost[met] = note_cost[better]
+        came_from[number, met] = source[better]
+        kinds[number, met] = kind[better]
+        last_s = last_s[came_from[number]]
+        last_s[met] = segment.from_s
+    cost += MISSED * np.arange(places)[::-1]
+    place = int(cost.argmin())
+    steps = np.zeros(len(segments), np.int64)
+    walked = np.zeros(len(segments), np.int64)
+    for number in range(len(segments) - 1, -1, -1):
+        steps[number], walked[number] = place, kinds[number, place]
+        place = int(came_from[number, place])
+    return steps, walked
+
+
+def _near_sources(places: int) -> NDArray[np.int64]:
+    """Places from which each note is reached without a jump, shape (ways, notes).
+
+    Note n stands after place n; from place n + 1 it is repeated, from lower ones notes are missed.
+    """
+    notes = np.arange(places - 1)
+    ways = np.arange(1, -FURTHEST_ON - 1, -1)
+    return np.asarray(np.clip(notes + ways[:, None], 0, places - 1), np.int64)
+
+
+def _likeliest(cost: Cost, places: int) -> NDArray[np.int64]:
+    """The few places most likely held, from which any note may be jumped to."""
+    few = min(JUMPS_FROM, places)
+    return np.argpartition(cost, few - 1)[:few]
+
+
+def _moves(places: int) -> Cost:
+    """Cost of going so many places on, from one place before the last back to the last on; place 0
+    of it is the former."""
+    ahead = np.arange(1 - places, places)
+    on = MISSED * np.maximum(0, ahead - 1)
+    forward = np.minimum(on, JUMP + MISSED * 0.02 * on)
+    back = np.where(ahead == 0, REPEAT, JUMP)
+    return np.where(ahead > 0, forward, back)
+
+
+def _note_costs(segment: NoteSegment, midi: Cost, blip_s: float) -> tuple[Cost, Cost]:
+    """Cost of the sound being each note, rightly and wrongly played."""
+    away = np.abs(segment.midi - midi)
+    right = np.where(
+        away < RIGHT_WITHIN_SEMITONES, OUT_OF_TUNE * (away / RIGHT_WITHIN_SEMITONES) ** 2, np.inf
+    )
+    octave = np.abs(np.abs(away - 12.0)) < RIGHT_WITHIN_SEMITONES
+    wrong = np.where(octave, OCTAVE_SLIP, WRONG + WRONG_PER_SEMITONE * np.minimum(away, 12.0))
+    if segment.length_s < blip_s:
+        wrong = wrong + EXTRA
+    return right, wrong
+
+
+def _answers(
+    segments: Sequence[NoteSegment], steps: NDArray[np.int64], kinds: NDArray[np.int64]
+) -> tuple[Answer, ...]:
+    """Answers in order; of several right ones to a note the first counts, before any wrong one."""
+    right = {}
+    for number in range(len(segments) - 1, -1, -1):
+        if kinds[number] == _RIGHT:
+            right[int(steps[number]) - 1] = number
+    answers = []
+    wronged: set[int] = set()
+    for number in range(len(segments)):
+        index = int(steps[number]) - 1
+        if kinds[number] == _RIGHT and right[index] == number:
+            answers.append(Answer(number, index))
+        elif kinds[number] == _WRONG and index not in right and index not in wronged:
+            wronged.add(index)
+            answers.append(Answer(number, index, wrong=True))
+        else:
+            answers.append(Answer(number, None))
+    return tuple(answers)

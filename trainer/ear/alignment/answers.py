@@ -1,0 +1,219 @@
+"""Heard notes in the order of the expected ones: what answers which, and what was missed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from trainer.ear.alignment.align import BLIP_S, Answer, align
+from trainer.ear.alignment.expected_times import due_notes
+from trainer.ear.analysis.envelope import Envelope
+from trainer.ear.analysis.features import Features
+from trainer.ear.analysis.frames import Track
+from trainer.ear.analysis.pitch_track import PitchTrack, revised
+from trainer.ear.heard import HeardNote, State
+from trainer.ear.segments.note_segments import (
+    JOINED_S,
+    NoteSegment,
+    new_starts,
+    note_segments,
+    split_at,
+)
+from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
+from trainer.music.note import Note, Start
+from trainer.music.tuning import Tuning
+
+LASTS_FOR_TWO = 1.5
+WEAK_START = -0.5
+"""Log odds that are enough where the same note is due again."""
+MOST_REPEATS = 8
+"""So often is a sound cut again where the same note is due several times."""
+AROUND_S = 0.3
+"""So much around what was missed or wrong is looked at again."""
+
+
+@dataclass(frozen=True)
+class ExpectedNotes:
+    """The expected notes as arrays, each of shape (notes,)."""
+
+    notes: tuple[Note, ...]
+    midi: Track
+    """Sounding pitch in the tuning asked for."""
+    beats_s: Track
+    """From the first beat, at the tempo asked for."""
+    lengths_s: Track
+    starts_known: bool
+    """Whether the notes say how they should start."""
+
+    def start_of(self, answer: Answer) -> Start | None:
+        """How the note should start that a sound answers; None where that isn't known."""
+        if answer.index is None or not self.starts_known:
+            return None
+        return self.notes[answer.index].start
+
+
+def expected_notes(
+    notes: Sequence[Note], tempo_bpm: float, tuning: Tuning, *, starts_known: bool
+) -> ExpectedNotes:
+    """The expected notes at a tempo and in a tuning."""
+    beat_s = 60.0 / tempo_bpm
+    return ExpectedNotes(
+        notes=tuple(notes),
+        midi=np.array([tuning.placed_midi(note.pitch) for note in notes]),
+        beats_s=np.array([float(note.beat) * beat_s for note in notes]),
+        lengths_s=np.array([float(note.length) * beat_s for note in notes]),
+        starts_known=starts_known,
+    )
+
+
+def answered(
+    features: Features, expected_notes: ExpectedNotes, cache: MeasurementCache
+) -> tuple[list[HeardNote], Evidence]:
+    """Heard notes by onset, missed ones before the next that was played; and their evidence."""
+    found = note_segments(features.frames, features.envelope, features.course)
+    answers = _align(found, expected_notes)
+    again_course = _looked_again(features, found, answers, expected_notes)
+    if again_course is not None:
+        found = note_segments(features.frames, features.envelope, again_course)
+        answers = _align(found, expected_notes)
+    for _ in range(MOST_REPEATS):
+        again = _started_again(found, features.envelope, answers, expected_notes)
+        if not again:
+            break
+        found = _with_new_starts(found, again)
+        answers = _align(found, expected_notes)
+    starts = [expected_notes.start_of(answer) for answer in answers]
+    measured = evidence(features, found, starts, cache)
+    return _in_order(measured, answers, expected_notes), measured
+
+
+def _align(found: Sequence[NoteSegment], expected_notes: ExpectedNotes) -> tuple[Answer, ...]:
+    return align(found, expected_notes.midi, expected_notes.beats_s, expected_notes.lengths_s)
+
+
+def _looked_again(
+    features: Features,
+    found: Sequence[NoteSegment],
+    answers: Sequence[Answer],
+    expected_notes: ExpectedNotes,
+) -> PitchTrack | None:
+    """The course with an ear for what is due, where notes were missed or wrong or others came
+    between; None where nothing was, or nothing changes."""
+    due = due_notes(
+        found, answers, expected_notes.midi, expected_notes.beats_s, expected_notes.lengths_s
+    )
+    played = {a.index for a in answers if a.index is not None and not a.wrong}
+    trouble = [
+        (found[a.segment].from_s, found[a.segment].to_s)
+        for a in answers
+        if a.index is None or a.wrong
+    ]
+    trouble += [(d.from_s, d.to_s) for index, d in enumerate(due) if index not in played]
+    if not due or not trouble:
+        return None
+    frames = features.frames
+    stretches = [
+        (frames.at(from_s - AROUND_S), frames.at(to_s + AROUND_S) + 1)
+        for from_s, to_s in sorted(trouble)
+    ]
+    places = [(frames.at(d.from_s), frames.at(d.to_s) + 1, d.midi) for d in due]
+    course = revised(
+        features.course, frames, features.scores, features.semitones, places, _merged(stretches)
+    )
+    return None if np.array_equal(course.midi, features.course.midi, equal_nan=True) else course
+
+
+def _merged(stretches: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Stretches in order of their beginning, those that touch as one."""
+    merged: list[tuple[int, int]] = []
+    for first, end in stretches:
+        if merged and first <= merged[-1][1]:
+            merged[-1] = (merged[-1][0], max(merged[-1][1], end))
+        else:
+            merged.append((first, end))
+    return merged
+
+
+def _started_again(
+    found: Sequence[NoteSegment],
+    envelope: Envelope,
+    answers: Sequence[Answer],
+    expected_notes: ExpectedNotes,
+) -> dict[int, float]:
+    """Sounds that last too long where the same note was due twice and only one was found: there a
+    weaker dip will do. Sound → where it is cut, in seconds."""
+    midi = expected_notes.midi
+    played = {a.index for a in answers if a.index is not None and not a.wrong}
+    again = {}
+    for answer in answers:
+        index = answer.index
+        if index is None or answer.wrong:
+            continue
+        due = any(
+            0 <= other < midi.size and other not in played and abs(midi[other] - midi[index]) < 0.5
+            for other in (index - 1, index + 1)
+        )
+        segment = found[answer.segment]
+        if due and segment.length_s > LASTS_FOR_TWO * expected_notes.lengths_s[index]:
+            starts = [s for s in new_starts(segment, envelope) if s.log_odds > WEAK_START]
+            if starts:
+                again[answer.segment] = max(starts, key=lambda s: s.log_odds).at_s
+    return again
+
+
+def _with_new_starts(
+    found: Sequence[NoteSegment], again: dict[int, float]
+) -> tuple[NoteSegment, ...]:
+    parts: list[NoteSegment] = []
+    for number, segment in enumerate(found):
+        parts += split_at(segment, again[number]) if number in again else [segment]
+    return tuple(parts)
+
+
+def _in_order(
+    measured: Evidence, answers: Sequence[Answer], expected_notes: ExpectedNotes
+) -> list[HeardNote]:
+    played = {a.index for a in answers if a.index is not None and not a.wrong}
+    missed = [note for note in expected_notes.notes if note.index not in played]
+    heard: list[HeardNote] = []
+    blip = False
+    for answer in answers:
+        if _is_blip(measured.segments, answer):
+            blip = True
+            continue
+        index = None if answer.wrong else answer.index
+        while index is not None and missed and missed[0].index < index:
+            heard.append(_missed(missed.pop(0)))
+        heard.append(_heard(measured, expected_notes, answer, blip))
+        blip = False
+    return heard + [_missed(note) for note in missed]
+
+
+def _is_blip(found: Sequence[NoteSegment], answer: Answer) -> bool:
+    """A short extra sound squeezed in between two others."""
+    segment = found[answer.segment]
+    inside = 0 < answer.segment < len(found) - 1
+    if answer.index is not None or not inside or segment.length_s >= BLIP_S:
+        return False
+    before, after = found[answer.segment - 1], found[answer.segment + 1]
+    return segment.from_s - before.to_s < JOINED_S and after.from_s - segment.to_s < JOINED_S
+
+
+def _missed(note: Note) -> HeardNote:
+    return HeardNote(note.index, note.pitch, State.MISSED)
+
+
+def _heard(
+    measured: Evidence, expected_notes: ExpectedNotes, answer: Answer, blip: bool
+) -> HeardNote:
+    """The heard note of an answer."""
+    heard = replace(measured.heard(answer.segment), blip=blip)
+    if answer.index is None or answer.wrong:
+        return replace(heard, instead_of=answer.index)
+    note = expected_notes.notes[answer.index]
+    cents = None
+    if heard.midi is not None:
+        cents = float(100 * (heard.midi - expected_notes.midi[answer.index]))
+    return replace(heard, index=note.index, expected=note.pitch, state=State.PLAYED, cents=cents)

@@ -1,0 +1,69 @@
+"""When each expected note should sound, going by the notes around it that were found."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from trainer.ear.alignment.align import Answer
+from trainer.ear.analysis.frames import Track
+from trainer.ear.segments.note_segments import NoteSegment
+
+FEWEST = 2
+
+
+@dataclass(frozen=True)
+class Due:
+    """When a note should sound, going by those around it."""
+
+    midi: float
+    from_s: float
+    to_s: float
+
+
+def due_notes(
+    segments: Sequence[NoteSegment],
+    answers: Sequence[Answer],
+    midi: Track,
+    beats_s: Track,
+    lengths_s: Track,
+) -> list[Due]:
+    """A place in time for each expected note; none where too few were found to tell.
+
+    `midi`, `beats_s`, `lengths_s`: the expected notes' sounding pitch and times at the asked
+    tempo, shape (notes,).
+    """
+    places = _places(segments, answers)
+    if len(places) < FEWEST:
+        return []
+    indices = np.array(sorted(places))
+    asked_s, found_s = beats_s[indices], np.array([places[index] for index in indices])
+    pace = float(np.median(np.diff(found_s) / np.diff(asked_s)))
+    if not pace > 0:
+        return []
+
+    def at(beat_s: float) -> float:
+        if beat_s < asked_s[0]:
+            return float(found_s[0] + (beat_s - asked_s[0]) * pace)
+        if beat_s > asked_s[-1]:
+            return float(found_s[-1] + (beat_s - asked_s[-1]) * pace)
+        return float(np.interp(beat_s, asked_s, found_s))
+
+    return [
+        Due(float(pitch), at(float(beat_s)), at(float(beat_s + length_s)))
+        for pitch, beat_s, length_s in zip(midi, beats_s, lengths_s, strict=True)
+    ]
+
+
+def _places(segments: Sequence[NoteSegment], answers: Sequence[Answer]) -> dict[int, float]:
+    """Where notes were found, those left out that would go back in time."""
+    found: dict[int, float] = {}
+    last_index, last_s = -1, -np.inf
+    for answer in answers:
+        at_s = segments[answer.segment].from_s
+        if answer.index is not None and answer.index > last_index and at_s > last_s:
+            found[answer.index] = at_s
+            last_index, last_s = answer.index, at_s
+    return found

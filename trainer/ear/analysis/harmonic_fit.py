@@ -1,0 +1,184 @@
+"""Least squares on harmonics: the exact frequency, level and colour of one note.
+
+For a tone in white noise the least-squares fit is the maximum-likelihood estimate, so its spread
+comes close to the Cramér–Rao bound (Kay 1993, Fundamentals of Statistical Signal Processing:
+Estimation Theory, ch. 7). Times are counted from the stretch's centre, so that the sums over pairs
+of harmonics have closed forms (Dirichlet's kernel and its derivatives); only the sums over the
+sound itself are taken sample by sample.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trainer.ear.analysis.frames import Samples, Track
+
+Waves = NDArray[np.complex128]
+
+MOST_HARMONICS = 8
+TOP_SHARE = 0.45
+"""Harmonics above this share of the rate are left out."""
+NEWTON_STEPS = 4
+LONGEST_STEP = 0.01
+"""A frequency step may change the estimate by this share at most (17 cents)."""
+SMALL_TURN = 0.02
+"""A step that turns the phase at the stretch's ends by less than this (radians) is the last: the
+error left after it goes with the step's third power."""
+LONGEST_FIT_S = 0.4
+"""A longer note is fitted on its middle; its pitch wanders anyway."""
+BLOCK = 64
+"""Samples in a block: phases are made for one block and for the blocks' places, not for each."""
+PLACES = np.arange(BLOCK, dtype=np.float64)[:, None]
+
+
+@dataclass(frozen=True)
+class HarmonicFit:
+    """A steady harmonic tone fitted to a stretch of sound."""
+
+    hz: float
+    amplitudes: Track
+    """Of harmonics 1 and up, full scale 1, shape (harmonics,)."""
+    noise_power: float
+    """Mean square of what the tone doesn't explain."""
+    coefficients: Track
+    """Cosine and sine of each harmonic about the stretch's centre, shape (2 · harmonics,)."""
+    centre: float
+    """Sample about which the phases stand."""
+
+    def wave(self, first: int, end: int, sample_rate_hz: int) -> Track:
+        """The tone continued over any samples of the take."""
+        count = self.amplitudes.size
+        turn = _orders(count) * (2 * np.pi * self.hz / sample_rate_hz)
+        strength = self.coefficients[:count] - 1j * self.coefficients[count:]
+        blocks = -(-(end - first) // BLOCK)
+        starts = np.arange(blocks) * BLOCK + (first - self.centre)
+        whole = (strength * np.exp(1j * np.outer(starts, turn))) @ _within(turn).T
+        return np.asarray(whole.real.reshape(-1)[: end - first])
+
+    @property
+    def tone_power(self) -> float:
+        """Mean square of the tone."""
+        return float(np.sum(self.amplitudes**2) / 2)
+
+
+def harmonic_fit(
+    samples: Samples, first: int, end: int, hz: float, sample_rate_hz: int
+) -> HarmonicFit | None:
+    """Fit samples[first:end], starting near a known frequency; None where it is too short."""
+    first, end = _middle(max(0, first), min(end, samples.size), sample_rate_hz)
+    count = min(MOST_HARMONICS, int(TOP_SHARE * sample_rate_hz / hz))
+    if count < 1 or end - first < 2 * sample_rate_hz / hz or end - first < 8 * count:
+        return None
+    blocks = _in_blocks(samples[first:end])
+    per_hz = 2 * np.pi / sample_rate_hz
+    cosine = sine = np.zeros(count)
+    explained = 0.0
+    for _ in range(NEWTON_STEPS):
+        sums, sums_by_time = _correlations(blocks, end - first, per_hz * hz, count)
+        gram = _Gram(end - first, per_hz * hz, count)
+        cosine, sine = gram.solved(sums.real, -sums.imag)
+        explained = float(cosine @ sums.real - sine @ sums.imag)
+        turn, gain = _step(gram, cosine, sine, sums_by_time)
+        step = turn / per_hz
+        hz += float(np.clip(step, -LONGEST_STEP * hz, LONGEST_STEP * hz))
+        if abs(step) * per_hz * (end - first) / 2 < SMALL_TURN:
+            explained += gain
+            break
+    power = float(np.einsum("ij,ij->", blocks, blocks))
+    return HarmonicFit(
+        hz=hz,
+        amplitudes=np.hypot(cosine, sine),
+        noise_power=max(power - explained, 0.0) / (end - first),
+        coefficients=np.concatenate([cosine, sine]),
+        centre=(first + end - 1) / 2,
+    )
+
+
+def _middle(first: int, end: int, sample_rate_hz: int) -> tuple[int, int]:
+    spare = end - first - round(LONGEST_FIT_S * sample_rate_hz)
+    return (first, end) if spare <= 0 else (first + spare // 2, end - spare // 2)
+
+
+def _in_blocks(samples: Samples) -> NDArray[np.float64]:
+    """The stretch as rows of one block, zeros at its end, shape (blocks, BLOCK)."""
+    padded = np.zeros((-(-samples.size // BLOCK), BLOCK))
+    padded.reshape(-1)[: samples.size] = samples
+    return padded
+
+
+def _orders(count: int) -> Track:
+    return np.asarray(np.arange(1, count + 1), np.float64)
+
+
+def _within(turn: Track) -> Waves:
+    """The harmonics over one block from phase 0, shape (BLOCK, harmonics)."""
+    return np.asarray(np.exp(1j * np.outer(np.arange(BLOCK), turn)))
+
+
+def _correlations(
+    blocks: NDArray[np.float64], size: int, radians: float, count: int
+) -> tuple[Waves, Waves]:
+    """Σ x·exp(−jkωt) and Σ t·x·exp(−jkωt) for each harmonic k, t from the centre."""
+    turn = _orders(count) * radians
+    inner = _within(turn).conj()
+    parts = np.concatenate([inner.view(np.float64), (inner * PLACES).view(np.float64)], axis=1)
+    plain, by_place = (blocks @ parts).view(np.complex128).reshape(-1, 2, count).swapaxes(0, 1)
+    starts = np.arange(len(blocks)) * float(BLOCK) - (size - 1) / 2
+    outer = np.exp(-1j * np.outer(starts, turn))
+    by_block = outer * plain
+    by_time = starts @ by_block + np.einsum("ij,ij->j", outer, by_place)
+    return by_block.sum(axis=0), by_time
+
+
+class _Gram:
+    """Sums of products of the harmonics' cosines and sines over the stretch.
+
+    Cosines are even and sines odd about the centre, so sums that mix them vanish, and those
+    weighted by time are all that is left of the mixed ones.
+    """
+
+    def __init__(self, size: int, radians: float, count: int) -> None:
+        self.order = np.arange(1, count + 1)
+        half = radians * np.arange(1, 2 * count + 1) / 2
+        s, c = np.sin(half), np.cos(half)
+        n, n1 = np.sin(size * half), size * np.cos(size * half)
+        plain = np.concatenate([[size], n / s])
+        once = np.concatenate([[0.0], -(n1 / s - n * c / s**2) / 2])
+        twice = (size**2 * n / s + 2 * n1 * c / s**2 - n * (1 / s + 2 * c**2 / s**3)) / 4
+        twice = np.concatenate([[size * (size**2 - 1) / 12], twice])
+        apart = np.abs(self.order[:, None] - self.order)
+        sign = np.sign(self.order[:, None] - self.order)
+        joint = self.order[:, None] + self.order
+        cosines, sines = (plain[apart] + plain[joint]) / 2, (plain[apart] - plain[joint]) / 2
+        self.inverses = np.linalg.inv(np.stack([cosines, sines]))
+        self.timed_sine_cosine = (once[joint] + sign * once[apart]) / 2
+        """Σ t·sin(kωt)·cos(lωt), shape (k, l)."""
+        self.timed_cosines = (twice[apart] + twice[joint]) / 2
+        self.timed_sines = (twice[apart] - twice[joint]) / 2
+
+    def solved(self, with_cosines: Track, with_sines: Track) -> tuple[Track, Track]:
+        """Coefficients of cosines and sines from their sums with the sound."""
+        return self.inverses[0] @ with_cosines, self.inverses[1] @ with_sines
+
+
+def _step(gram: _Gram, cosine: Track, sine: Track, sums_by_time: Waves) -> tuple[float, float]:
+    """One Gauss–Newton step in radians per sample, amplitudes and phases free, and the energy
+    it explains.
+
+    The model's slope along the frequency is t · Σ k·(sine_k·cos(kωt) − cosine_k·sin(kωt)); its
+    part outside the harmonics' own span is what tells about the frequency.
+    """
+    up, down = gram.order * sine, -gram.order * cosine
+    with_sound = float(up @ sums_by_time.real - down @ sums_by_time.imag)
+    # the slope's sums with each cosine and sine
+    with_cosines = down @ gram.timed_sine_cosine
+    with_sines = gram.timed_sine_cosine @ up
+    inside = gram.solved(with_cosines, with_sines)
+    own = float(up @ gram.timed_cosines @ up + down @ gram.timed_sines @ down)
+    own -= float(with_cosines @ inside[0] + with_sines @ inside[1])
+    rest = with_sound - float(with_cosines @ cosine + with_sines @ sine)
+    own = max(own, 1e-30)
+    return rest / own, rest**2 / own

@@ -1,0 +1,132 @@
+"""The pitch inside one note: its mean, its spread, its drift and its vibrato."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from trainer.ear.analysis.frames import WINDOW_S, Frames, Samples, Track
+from trainer.ear.analysis.harmonic_fit import HarmonicFit, harmonic_fit
+from trainer.ear.analysis.ringing import without_ringing
+from trainer.music.tuning import A4_MIDI
+
+CHANGE_OVER_S = 0.030
+"""After a change the last note still rings in a room for some tens of ms: left out."""
+CHANGE_OVER_SHARE = 0.25
+RELEASE_S = 0.010
+SHORTEST_WITH_RINGING_S = 0.03
+LONGEST_WITH_RINGING_S = 0.25
+VIBRATO_FROM_S = 0.45
+"""Two cycles of a slow vibrato; a shorter note tells nothing about it."""
+VIBRATO_HZ = (3.0, 9.0)
+"""Well-known flutists' averages lie at 5 to 8 Hz (L. Garrison, Visualizing Vibrato, British Flute
+Society 2012); searched a little further."""
+VIBRATO_STEP_HZ = 0.05
+LEAST_VIBRATO_CENTS = 2.0
+VIBRATO_SHARE = 0.35
+"""Share of the pitch's movement that one sine must explain to be called vibrato."""
+
+
+@dataclass(frozen=True)
+class NotePitch:
+    """Pitch of one note as fractional MIDI numbers at the given A4, and cents."""
+
+    midi: float
+    """Mean; over whole vibrato cycles where there is one (Brown & Vaughn 1996, JASA 100:1728: the
+    pitch heard is the mean of the modulation)."""
+    spread_cents: float | None
+    drift_cents: float | None
+    vibrato_hz: float | None
+    vibrato_cents: float | None
+    fit: HarmonicFit
+
+
+def note_pitch(
+    samples: Samples,
+    sample_rate_hz: int,
+    frames: Frames,
+    onset_s: float,
+    end_s: float,
+    rough_midi: float,
+    a4_hz: float,
+    ringing_hz: float | None = None,
+    clear: bool = True,
+) -> NotePitch | None:
+    """Measure the steady part of a note; None where too little of it is left.
+
+    Where the note isn't clear, the one before it, ringing_hz, is taken out first.
+    """
+    from_s, to_s = steady_part(onset_s, end_s)
+    rough_hz = a4_hz * 2 ** ((rough_midi - A4_MIDI) / 12)
+    rate = sample_rate_hz
+    first, end = round(from_s * rate), min(round(to_s * rate), samples.size)
+    if not clear and end - first > SHORTEST_WITH_RINGING_S * rate:
+        longest = first + round(LONGEST_WITH_RINGING_S * rate)
+        own, near_hz = without_ringing(
+            samples[first : min(end, longest)], rate, rough_hz, ringing_hz
+        )
+        fit = harmonic_fit(own, 0, own.size, near_hz, rate)
+    else:
+        fit = harmonic_fit(samples, first, end, rough_hz, rate)
+    if fit is None or abs(12 * np.log2(fit.hz / rough_hz)) > 1.0:
+        return None
+    midi = float(A4_MIDI + 12 * np.log2(fit.hz / a4_hz))
+    times_s, track = _track(frames, from_s, to_s, midi)
+    if track.size < 4:
+        return NotePitch(midi, None, None, None, None, fit)
+    slope = np.polyfit(times_s - times_s.mean(), track, 1)
+    rest = track - np.polyval(slope, times_s - times_s.mean())
+    vibrato = _vibrato(times_s, rest) if to_s - from_s >= VIBRATO_FROM_S else None
+    if vibrato is not None:
+        midi = _over_whole_cycles(times_s, track, vibrato[0])
+    return NotePitch(
+        midi=midi,
+        spread_cents=float(100 * track.std()),
+        drift_cents=float(100 * slope[0] * (times_s[-1] - times_s[0])),
+        vibrato_hz=None if vibrato is None else vibrato[0],
+        vibrato_cents=None if vibrato is None else vibrato[1],
+        fit=fit,
+    )
+
+
+def steady_part(onset_s: float, end_s: float) -> tuple[float, float]:
+    """The note without the change-over at both ends."""
+    length_s = end_s - onset_s
+    lead_s = min(CHANGE_OVER_S, CHANGE_OVER_SHARE * length_s)
+    return onset_s + lead_s, end_s - min(RELEASE_S, 0.1 * length_s)
+
+
+def _track(frames: Frames, from_s: float, to_s: float, midi: float) -> tuple[Track, Track]:
+    """Times and pitches of the frames that lie wholly inside and on the note."""
+    first = frames.at(from_s + WINDOW_S / 2)
+    end = frames.at(to_s - WINDOW_S / 2) + 1
+    track = frames.midi[first:end]
+    good = np.abs(track - midi) < 1.0
+    return frames.times_s[first:end][good], track[good]
+
+
+def _vibrato(times_s: Track, rest: Track) -> tuple[float, float] | None:
+    """Rate and half extent in cents of the sine that explains the movement best."""
+    rates_hz = np.arange(VIBRATO_HZ[0], VIBRATO_HZ[1], VIBRATO_STEP_HZ)
+    waves = np.exp(-2j * np.pi * np.outer(rates_hz, times_s))
+    explained = np.abs(waves @ rest) ** 2 * 2 / rest.size
+    best = int(explained.argmax())
+    rate_hz = float(rates_hz[best])
+    base = np.stack([np.cos(2 * np.pi * rate_hz * times_s), np.sin(2 * np.pi * rate_hz * times_s)])
+    sine, *_ = np.linalg.lstsq(base.T, rest, rcond=None)
+    window = np.sinc(rate_hz * WINDOW_S)  # a long window rounds the peaks off
+    extent_cents = float(100 * np.hypot(*sine) / window)
+    share = float(np.sum((base.T @ sine) ** 2) / max(float(rest @ rest), 1e-12))
+    if extent_cents < LEAST_VIBRATO_CENTS or share < VIBRATO_SHARE:
+        return None
+    return rate_hz, extent_cents
+
+
+def _over_whole_cycles(times_s: Track, track: Track, rate_hz: float) -> float:
+    """Mean over as many whole cycles as fit, taken from the middle."""
+    lasts_s = times_s[-1] - times_s[0]
+    cycles = max(1, int(lasts_s * rate_hz))
+    spare_s = (lasts_s - cycles / rate_hz) / 2
+    inside = (times_s >= times_s[0] + spare_s) & (times_s <= times_s[-1] - spare_s)
+    return float(track[inside].mean())

@@ -1,0 +1,184 @@
+"""The quick answer while the round sounds: which note, how many cents, on the beat or not."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from trainer.ear.analysis.frames import HOP_S, WINDOW_S, Samples, Track, frames
+from trainer.ear.heard import LiveReading
+from trainer.ear.live.residual_echo import ResidualEchoStream
+from trainer.music.note import Note
+from trainer.music.tuning import Tuning
+
+CLEAR = 0.72
+"""Frames this clear are tones; silent air reads below 0.3, a steady tone above 0.95."""
+QUIETEST_DB = -60.0
+RIGHT_WITHIN_SEMITONES = 0.65
+LOOK_AHEAD = 3
+"""Among how many of the notes to come the sounding one is looked for."""
+STEADY_FRAMES = 3
+"""A new note counts once so many frames in a row agree: with a 5 ms hop and a 21 ms window the
+answer stands some 30 ms after the onset."""
+STEADY_FRAMES_NEXT = 1
+"""The note due next is believed sooner, as by a listener who knows the piece."""
+PARTNERS_DB = 9.0
+"""A loudspeaker and a room change notes by so much against each other; our own estimate."""
+GATE_TONE_S = 0.08
+GATE_STEADY_SEMITONES = 0.5
+
+
+class LiveEar:
+    """Follows the expected notes through a round; feed it the microphone as it comes."""
+
+    def __init__(
+        self,
+        expected: Sequence[Note],
+        tempo_bpm: float,
+        tuning: Tuning,
+        sample_rate_hz: int,
+        first_beat_s: float,
+    ) -> None:
+        self._tuning = tuning
+        self._rate = sample_rate_hz
+        self._player, self._partner = _FrameStream(sample_rate_hz), _FrameStream(sample_rate_hz)
+        self._beside = ResidualEchoStream(sample_rate_hz, tuning.a4_hz)
+        beat_s = 60.0 / tempo_bpm
+        self._midi = [tuning.placed_midi(note.pitch) for note in expected]
+        self._places_s = [first_beat_s + float(note.beat) * beat_s for note in expected]
+        self._index: int | None = None
+        self._candidate: int | None = None
+        self._agreeing = 0
+        self._candidate_s = 0.0
+
+    def feed(self, samples: Samples, beside: Samples | None = None) -> tuple[LiveReading, ...]:
+        """New readings, one for each 5 ms of sound; samples follow on those of the last call.
+
+        beside: as loud as what may be in them of another's sound, the partner's; of the same shape.
+        Nothing softer than that is believed to be the player, nor, up to PARTNERS_DB above it, what
+        has the partner's pitch and none that is due.
+        """
+        cut, times_s = self._player.feed(samples)
+        cut_beside, _ = self._partner.feed(np.zeros_like(samples) if beside is None else beside)
+        if not times_s.size:
+            return ()
+        track = frames(cut, self._rate, self._tuning.a4_hz)
+        besides = self._beside.feed(cut_beside, track.size)
+        above_db = track.level_db - np.maximum(besides.level_db, QUIETEST_DB)
+        heard = np.isfinite(track.midi) & (track.clarity >= CLEAR) & (above_db > 0)
+        partners = besides.has(track.midi) & (above_db < PARTNERS_DB)
+        return tuple(
+            self._reading(*one)
+            for one in zip(times_s, track.midi, track.level_db, heard, partners, strict=True)
+        )
+
+    def _reading(
+        self, time_s: float, midi: float, level_db: float, heard: bool, partners: bool
+    ) -> LiveReading:
+        if not heard or (partners and self._due(midi) is None):
+            return LiveReading(float(time_s), None, None, level_db, None, None)
+        off_beat_ms = self._follow(time_s, midi)
+        cents = 100 * (midi - self._nearest(midi))
+        return LiveReading(float(time_s), midi, cents, level_db, self._index, off_beat_ms)
+
+    def _nearest(self, midi: float) -> float:
+        """The expected note's pitch where it fits, else the nearest of the tempered scale."""
+        if self._index is not None and abs(midi - self._midi[self._index]) < 1.0:
+            return self._midi[self._index]
+        return float(round(midi))
+
+    def _follow(self, time_s: float, midi: float) -> float | None:
+        """Move on to the note that sounds; its place against the beat when it is new."""
+        match = self._match(time_s, midi)
+        if match is None or match == self._index:
+            self._agreeing = 0
+            self._candidate = None
+            return None
+        if match != self._candidate:
+            self._candidate, self._agreeing, self._candidate_s = match, 0, time_s
+        self._agreeing += 1
+        next_due = self._index is not None and match == self._index + 1
+        if self._agreeing < (STEADY_FRAMES_NEXT if next_due else STEADY_FRAMES):
+            return None
+        self._index, self._candidate, self._agreeing = match, None, 0
+        return 1000 * (self._candidate_s - self._places_s[match])
+
+    def _match(self, time_s: float, midi: float) -> int | None:
+        """The sounding note: this one, one of the next, or wherever the beat says we are."""
+        match = self._due(midi)
+        if match is not None:
+            return match
+        due = int(np.searchsorted(self._places_s, time_s)) - 1
+        around = range(max(0, due - LOOK_AHEAD), min(len(self._midi), due + LOOK_AHEAD))
+        fits = [i for i in around if abs(midi - self._midi[i]) < RIGHT_WITHIN_SEMITONES]
+        return min(fits, key=lambda index: abs(index - due)) if fits else None
+
+    def _due(self, midi: float) -> int | None:
+        """This note or one of the next, where the pitch fits."""
+        here = 0 if self._index is None else self._index
+        near = range(here, min(here + 1 + LOOK_AHEAD, len(self._midi)))
+        fits = (i for i in near if abs(midi - self._midi[i]) < RIGHT_WITHIN_SEMITONES)
+        return next(fits, None)
+
+
+@dataclass(frozen=True)
+class Beginning:
+    """The student has begun to play."""
+
+    onset_s: float
+    """From the first sample fed."""
+    midi: float
+
+
+class ToneGate:
+    """Notices before a round that the student simply begins to play."""
+
+    def __init__(self, sample_rate_hz: int, tuning: Tuning | None = None) -> None:
+        self._rate = sample_rate_hz
+        self._a4_hz = (tuning or Tuning()).a4_hz
+        self._stream = _FrameStream(sample_rate_hz)
+        self._since_s: float | None = None
+        self._midi = 0.0
+
+    def feed(self, samples: Samples) -> Beginning | None:
+        """The first steady tone of 80 ms, once it has lasted so long."""
+        cut, times_s = self._stream.feed(samples)
+        if not times_s.size:
+            return None
+        track = frames(cut, self._rate, self._a4_hz)
+        for time_s, midi, clarity, level_db in zip(
+            times_s, track.midi, track.clarity, track.level_db, strict=True
+        ):
+            toned = clarity >= CLEAR and level_db >= QUIETEST_DB and np.isfinite(midi)
+            if not toned:
+                self._since_s = None
+            elif self._since_s is None or abs(midi - self._midi) > GATE_STEADY_SEMITONES:
+                self._since_s, self._midi = float(time_s), float(midi)
+            elif time_s - self._since_s >= GATE_TONE_S:
+                return Beginning(self._since_s, self._midi)
+        return None
+
+
+class _FrameStream:
+    """Cuts a growing stream into the same frames as a whole take, holding one window of it."""
+
+    def __init__(self, sample_rate_hz: int) -> None:
+        self._rate = sample_rate_hz
+        self._window = round(WINDOW_S * sample_rate_hz)
+        self._hop = round(HOP_S * sample_rate_hz)
+        self._held: Samples = np.zeros(0, np.float32)
+        self._held_from = 0
+
+    def feed(self, samples: Samples) -> tuple[Samples, Track]:
+        """The sound of the frames that became whole, and their times from the first sample ever
+        fed; nothing where there are none."""
+        held = np.concatenate([self._held, samples])
+        count = max(0, (held.size - self._window) // self._hop + 1)
+        used = count * self._hop
+        whole = held[: used - self._hop + self._window] if count else held[:0]
+        centres = self._held_from + self._window / 2 + self._hop * np.arange(count)
+        self._held = held[used:].copy()
+        self._held_from += used
+        return whole, centres / self._rate

@@ -1,0 +1,215 @@
+"""Everything measured for the sounds of a take: how each starts, when it ends, how high it is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+
+from trainer.ear.alignment.align import BLIP_S
+from trainer.ear.analysis.envelope import Envelope, tone_stops
+from trainer.ear.analysis.features import Features
+from trainer.ear.analysis.note_pitch import NotePitch, note_pitch, steady_part
+from trainer.ear.analysis.order_statistics import quantile
+from trainer.ear.heard import HeardNote, State, Tone
+from trainer.ear.segments.note_segments import JOINED_S, NoteSegment
+from trainer.ear.segments.note_start import kinds_of_start, onset_of
+from trainer.ear.segments.transition import Side, Transition, transition
+from trainer.music.note import Start
+from trainer.music.tuning import Tuning
+
+RINGS_S = 0.3
+CLEAR_TONE = 0.985
+EARLIEST_S = 0.06
+LATEST_S = 0.015
+BREATH_FROM_S = 0.15
+ATTACK_END_DB = 3.0
+
+
+@dataclass(frozen=True)
+class NoteStart:
+    """How and when one sound starts."""
+
+    onset_s: float
+    attack_s: float
+    kind: Start
+
+
+_PitchKey = tuple[NoteSegment, float, float, float | None]
+
+
+@dataclass(frozen=True)
+class MeasurementCache:
+    """What was measured of a take while it sounded, so that it isn't measured again."""
+
+    transitions: dict[tuple[NoteSegment | None, NoteSegment], Transition] = field(
+        default_factory=dict
+    )
+    pitches: dict[_PitchKey, NotePitch | None] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """The sounds of a take, or of a stretch of it."""
+
+    features: Features
+    segments: tuple[NoteSegment, ...]
+    starts: tuple[NoteStart, ...]
+    cache: MeasurementCache
+
+    def heard(self, number: int) -> HeardNote:
+        """One sound measured, answering no expected note yet."""
+        segment, start = self.segments[number], self.starts[number]
+        onset_s, end_s = start.onset_s, self._end_s(number)
+        pitch = self._pitch(segment, onset_s, end_s, self._ringing_hz(number))
+        return HeardNote(
+            index=None,
+            expected=None,
+            state=State.EXTRA,
+            midi=segment.midi if pitch is None else pitch.midi,
+            onset_s=onset_s,
+            end_s=end_s,
+            cents_spread=None if pitch is None else pitch.spread_cents,
+            drift_cents=None if pitch is None else pitch.drift_cents,
+            level_db=_level(self.features.envelope, onset_s, end_s),
+            start=start.kind,
+            attack_s=start.attack_s,
+            vibrato_hz=None if pitch is None else pitch.vibrato_hz,
+            vibrato_cents=None if pitch is None else pitch.vibrato_cents,
+            tone=None if pitch is None else _tone(pitch),
+        )
+
+    def breaths_s(self) -> tuple[tuple[float, float], ...]:
+        """Silences between sounds that are long enough for a breath."""
+        return tuple(
+            (before.to_s, after.from_s)
+            for before, after in pairwise(self.segments)
+            if after.from_s - before.to_s >= BREATH_FROM_S
+        )
+
+    def _ringing_hz(self, number: int) -> float | None:
+        """The tone that may still ring under a sound."""
+        if number == 0 or self.segments[number].from_s - self.segments[number - 1].to_s > RINGS_S:
+            return None
+        return self.features.tuning.midi_hz(self.segments[number - 1].midi)
+
+    def _end_s(self, number: int) -> float:
+        """When a sound ends: under a slur where the next one starts, else where its tone stops."""
+        segment, onset_s = self.segments[number], self.starts[number].onset_s
+        latest_s = segment.to_s
+        if number + 1 < len(self.segments):
+            following = self.segments[number + 1]
+            if following.from_s - segment.to_s < JOINED_S:
+                latest_s = max(self.starts[number + 1].onset_s, onset_s + 0.005)
+                if self.starts[number + 1].kind in (Start.SLURRED, Start.LEGATO_TONGUE):
+                    return latest_s
+        return tone_stops(self.features.envelope, onset_s, latest_s)
+
+    def _pitch(
+        self, segment: NoteSegment, onset_s: float, end_s: float, ringing_hz: float | None
+    ) -> NotePitch | None:
+        key = (segment, onset_s, end_s, ringing_hz)
+        known = self.cache.pitches
+        if key not in known:
+            known[key] = note_pitch(
+                self.features.samples,
+                self.features.sample_rate_hz,
+                self.features.frames,
+                onset_s,
+                end_s,
+                segment.midi,
+                self.features.tuning.a4_hz,
+                ringing_hz=ringing_hz,
+                clear=segment.clarity >= CLEAR_TONE,
+            )
+        return known[key]
+
+
+def evidence(
+    features: Features,
+    segments: Sequence[NoteSegment],
+    asked: Sequence[Start | None],
+    cache: MeasurementCache,
+) -> Evidence:
+    """Examine how each sound starts; asked: how it should, where that is known."""
+    joined = joined_to_last(segments)
+    transitions = [
+        _transition(features, segments[number - 1] if joins else None, segment, cache)
+        for number, (segment, joins) in enumerate(zip(segments, joined, strict=True))
+    ]
+    kinds = kinds_of_start(transitions, joined, asked)
+    starts = tuple(
+        NoteStart(
+            _near(onset_of(edge, kind), segment),
+            _attack(features.envelope, edge, segment, kind),
+            kind,
+        )
+        for edge, kind, segment in zip(transitions, kinds, segments, strict=True)
+    )
+    return Evidence(features, tuple(segments), starts, cache)
+
+
+def joined_to_last(segments: Sequence[NoteSegment]) -> list[bool]:
+    """Whether each sound begins so soon after the last that it may be slurred to it."""
+    if not segments:
+        return []
+    return [False, *(after.from_s - before.to_s < JOINED_S for before, after in pairwise(segments))]
+
+
+def _transition(
+    features: Features, before: NoteSegment | None, segment: NoteSegment, cache: MeasurementCache
+) -> Transition:
+    key = (before, segment)
+    if key not in cache.transitions:
+        rough_s = segment.from_s
+        if before is not None and before.to_s <= segment.from_s < before.to_s + BLIP_S:
+            rough_s = (before.to_s + segment.from_s) / 2
+        old = None if before is None else _side(before, features.tuning)
+        cache.transitions[key] = transition(
+            features.samples,
+            features.sample_rate_hz,
+            features.envelope,
+            rough_s,
+            old,
+            _side(segment, features.tuning),
+        )
+    return cache.transitions[key]
+
+
+def _near(onset_s: float, segment: NoteSegment) -> float:
+    """The onset, held to where the course saw the note begin: in a hall that is the surer sign."""
+    return min(max(onset_s, segment.from_s - EARLIEST_S), segment.from_s + LATEST_S)
+
+
+def _side(segment: NoteSegment, tuning: Tuning) -> Side:
+    return Side(segment.from_s, segment.to_s, tuning.midi_hz(segment.midi))
+
+
+def _attack(levels: Envelope, edge: Transition, segment: NoteSegment, kind: Start) -> float:
+    """From the start of the rise to 3 dB below the note's steady level; under a slur from where the
+    old tone ends, so that a note slow to speak shows."""
+    joined = kind in (Start.SLURRED, Start.LEGATO_TONGUE) and edge.off_s is not None
+    from_s = edge.off_s if joined and edge.off_s is not None else edge.begin_s
+    rise = levels.between(levels.wide_db, from_s, segment.to_s)
+    loud_db = quantile(rise, 0.7)
+    return float(np.argmax(rise >= loud_db - ATTACK_END_DB)) * levels.step_s
+
+
+def _level(levels: Envelope, onset_s: float, end_s: float) -> float:
+    """Mean power of the steady part, in dB re full scale."""
+    part = levels.between(levels.wide_db, *steady_part(onset_s, end_s))
+    return float(10 * np.log10(np.mean(10 ** (part / 10))))
+
+
+def _tone(pitch: NotePitch) -> Tone:
+    power = np.maximum(pitch.fit.amplitudes**2, 1e-14)
+    order = np.arange(1, power.size + 1)
+    return Tone(
+        harmonic_balance_db=float(10 * np.log10(max(power[1:].sum(), 1e-14) / power[0])),
+        noise_share_db=float(
+            10 * np.log10(max(pitch.fit.noise_power, 1e-14) / pitch.fit.tone_power)
+        ),
+        brightness=float((order * power).sum() / power.sum()),
+    )

@@ -1,0 +1,118 @@
+"""What is wrong with the sound itself, each a sentence with what to do."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy import ndimage, signal
+
+from trainer.ear.analysis.features import Features
+from trainer.ear.analysis.frames import Frames, Track
+from trainer.ear.analysis.salience import Mask, tone_frames
+
+CLEAR = 0.72
+CLIPPED_SHARE = 0.0005
+SOFT_DB = -52.0
+NOISE_BELOW_TONE_DB = 15.0
+NARROW_RATE_HZ = 22050
+LOWEST_EDGE_HZ, HIGHEST_EDGE_HZ = 3000.0, 10500.0
+EDGE_DB = 25.0
+"""A microphone that hears up to some frequency and no further leaves a cliff there; breath and a
+room's own noise fall by far less within one kilohertz."""
+LONG_ENOUGH_S = 15.0
+SEVERAL = 5
+FLOOR_AFTER_S = (0.25, 0.5)
+FLOOR_BEFORE_S = 0.25
+SANK_DB = 6.0
+"""A room rings on after a tone; noise that is so much softer after it than before the first one
+has been turned down with it."""
+SILENT_DB = -115.0
+
+
+def sound_warnings(features: Features) -> tuple[str, ...]:
+    """Clipping, softness, noise, a gain that follows the playing, a narrow band; empty when all
+    is well."""
+    warnings = []
+    frames = features.frames
+    if features.clipped_share > CLIPPED_SHARE:
+        warnings.append(
+            "The microphone is overloaded: turn its input level down, or stand further away."
+        )
+    tone = tone_frames(frames, CLEAR)
+    if tone.any():
+        loud_db = float(np.percentile(frames.level_db[tone], 75))
+        floor_db = float(np.percentile(frames.level_db, 2))
+        if loud_db < SOFT_DB:
+            warnings.append(
+                "You are very soft here: turn the microphone's input level up, or stand nearer."
+            )
+        if loud_db - floor_db < NOISE_BELOW_TONE_DB and (~tone).mean() > 0.05:
+            warnings.append(
+                "There is much noise around you: a quieter room or a nearer microphone would help."
+            )
+        if _gain_follows(features, tone):
+            warnings.append(
+                "The microphone's gain follows your playing: switch automatic gain and noise "
+                "suppression off in the sound settings; until then levels are not to be trusted."
+            )
+    if features.sample_rate_hz < NARROW_RATE_HZ:
+        warnings.append(
+            "This sound has no high frequencies (low sampling rate): starts are hard to hear."
+        )
+    elif _several_notes(frames, tone) and (edge_hz := _upper_edge_hz(features)) is not None:
+        warnings.append(
+            f"This microphone hears nothing above {edge_hz / 1000:.0f} kHz, as headsets without a "
+            "wire do: starts are hard to hear. Another microphone would help."
+        )
+    return tuple(warnings)
+
+
+def _several_notes(frames: Frames, tone: Mask) -> bool:
+    """Enough of them that no single note's harmonics can look like an edge."""
+    return np.unique(np.round(frames.midi[tone])).size >= SEVERAL
+
+
+def _gain_follows(features: Features, tone: Mask) -> bool:
+    """Whether the noise between the tones is softer than before the first of them."""
+    frames, levels = features.frames, features.envelope
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], tone, [False]]).astype(np.int8)))
+    times_s = frames.times_s
+    first_s = float(times_s[edges[0]])
+    if first_s < FLOOR_BEFORE_S + 0.05:
+        return False
+    before_db = _floor_db(levels.between(levels.wide_db, 0.05, first_s - 0.05))
+    stretches = edges.reshape(-1, 2)
+    after = []
+    for stops, begins in zip(stretches[:, 1], [*stretches[1:, 0], frames.size], strict=True):
+        stops_s, next_s = (float(times_s[min(place, frames.size - 1)]) for place in (stops, begins))
+        from_s, to_s = (stops_s + later_s for later_s in FLOOR_AFTER_S)
+        if to_s < next_s:
+            after.append(_floor_db(levels.between(levels.wide_db, from_s, to_s)))
+    if not after or before_db < SILENT_DB:
+        return False
+    return before_db - float(np.median(after)) > SANK_DB
+
+
+def _floor_db(level: Track) -> float:
+    return float(np.percentile(level, 25))
+
+
+def _upper_edge_hz(features: Features) -> float | None:
+    """Where the microphone's band ends in a cliff; None where it doesn't."""
+    rate = features.sample_rate_hz
+    samples = features.samples[: round(LONG_ENOUGH_S * rate)]
+    hz, power = signal.welch(samples, rate, nperseg=min(4096, samples.size), average="median")
+    step_hz = float(hz[1])
+    width = max(1, round(1000.0 / step_hz))
+    level_db = 10 * np.log10(ndimage.uniform_filter1d(power, width) + 1e-20)
+    below = np.arange(hz.size) - width // 2 - 1
+    above = np.arange(hz.size) + width // 2 + 1
+    places = np.flatnonzero((hz >= LOWEST_EDGE_HZ) & (hz <= min(HIGHEST_EDGE_HZ, 0.4 * rate)))
+    places = places[above[places] + width < hz.size]
+    if places.size == 0:
+        return None
+    falls = level_db[below[places]] - level_db[above[places] + width // 2]
+    steepest = places[int(falls.argmax())]
+    rest_db = level_db[above[steepest] + width // 2 : round(0.45 * rate / step_hz)]
+    stays_down = rest_db.size > 0 and rest_db.max() < level_db[below[steepest]] - EDGE_DB
+    edge = places[int(np.argmax(falls > EDGE_DB))]
+    return float(hz[edge]) if falls.max() > EDGE_DB and stays_down else None

@@ -1,0 +1,131 @@
+"""One take, worked on while it sounds, so that little is left to do when the round is over."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from trainer.ear.alignment.answers import answered, expected_notes
+from trainer.ear.analysis.features import LOWEST_MIDI, FeatureStream
+from trainer.ear.analysis.frames import Samples
+from trainer.ear.echo.canceller import EchoCanceller, KnownSound
+from trainer.ear.echo.echo_path import EchoPath
+from trainer.ear.echo.partner_echo import Leaked
+from trainer.ear.heard import HeardNote, Take
+from trainer.ear.round_measures import measured
+from trainer.ear.segments.note_segments import note_segments
+from trainer.ear.segments.segment_measures import MeasurementCache, evidence
+from trainer.ear.segments.silent_air import hear_silent_air
+from trainer.ear.signal_warnings import sound_warnings
+from trainer.music.note import Note, Start
+from trainer.music.tuning import Tuning
+
+LOOK_EVERY_S = 1.0
+LOOK_BACK_S = 5.0
+SETTLED_S = 1.5
+"""Sounds that ended so long ago won't change any more."""
+CUT_OFF = 2
+"""The first sound of the last seconds may have begun before them, and the next is joined to it."""
+
+
+class TakeListener:
+    """Hears the expected notes (sounding pitch) of one round as it is played."""
+
+    def __init__(
+        self,
+        sample_rate_hz: int,
+        expected: Sequence[Note],
+        tempo_bpm: float,
+        tuning: Tuning,
+        known: Sequence[KnownSound] = (),
+        *,
+        timed: bool = True,
+        earlier_echo_path: EchoPath | None = None,
+    ) -> None:
+        """known: what the trainer itself plays, times from the take's first sample; earlier_way:
+        the `way` of the take before, heard through the same port. With timed
+        False the notes say only which pitches come in which order: neither their beats nor how
+        they start are relied on."""
+        self._asked = expected_notes(expected, tempo_bpm, tuning, starts_known=timed)
+        self._beat_s = 60.0 / tempo_bpm
+        self._timed = timed
+        lowest_midi = min([LOWEST_MIDI, *self._asked.midi])
+        self._features = FeatureStream(sample_rate_hz, tuning, lowest_midi)
+        self._memory = MeasurementCache()
+        self._looked_s = 0.0
+        self._known = EchoCanceller(sample_rate_hz, known, earlier_echo_path)
+
+    def learn(self, samples: Samples, first: int) -> None:
+        """Learn how the clicks leak into the microphone, from sound that begins `first` samples
+        after the take does; negative before it, as in a count-in."""
+        self._known.learn(samples, first)
+
+    @property
+    def way(self) -> EchoPath | None:
+        """How the partner's tone reaches the microphone, as far as that is known."""
+        return self._known.way
+
+    @property
+    def leaked(self) -> Leaked | None:
+        """How the partner's tone came back through the microphone; None where it wasn't found."""
+        return self._known.leaked
+
+    def feed(self, samples: Samples) -> None:
+        """Sound of the take that follows on what was fed before, shape (samples,)."""
+        self._features.feed(self._known.feed(samples))
+        if self._features.seconds > self._looked_s + LOOK_EVERY_S:
+            self._looked_s = self._features.seconds
+            self._look_ahead()
+
+    def at_once(self, samples: Samples) -> tuple[Samples, Samples]:
+        """The sound fed last without click and partner, as well as they can be taken out at once,
+        and about as much of the partner as may still be in there; both of the same shape."""
+        return self._known.at_once(samples)
+
+    def take(self, first_beat_s: float | None) -> Take:
+        """What was heard in all; first_beat_s as for `hear`."""
+        self._features.feed(self._known.rest())
+        features = self._features.finished()
+        notes, evidence = answered(features, self._asked, self._memory)
+        expected = self._asked.notes
+        if expected and all(note.start is Start.SILENT_AIR for note in expected):
+            notes = hear_silent_air(features.envelope, expected, self._beat_s, first_beat_s)
+        first_s = first_beat_s
+        if first_s is None:
+            first_s = _guessed_first_beat(notes, expected, self._beat_s)
+        return Take(
+            sample_rate_hz=features.sample_rate_hz,
+            a4_hz=features.tuning.a4_hz,
+            first_beat_s=first_s,
+            notes=tuple(notes),
+            measures=measured(notes, expected, self._beat_s, first_s if self._timed else None),
+            breaths_s=evidence.breaths_s(),
+            warnings=sound_warnings(features),
+        )
+
+    def _look_ahead(self) -> None:
+        """Measure the sounds of the last seconds that are over; what they are is decided later."""
+        features = self._features.recent(LOOK_BACK_S)
+        if features is None:
+            return
+        last_s = float(features.frames.times_s[-1])
+        found = note_segments(features.frames, features.envelope, features.course)
+        settled = [sound for sound in found if sound.to_s < last_s - SETTLED_S]
+        starts = {note.start for note in self._asked.notes} if self._asked.starts_known else set()
+        start = starts.pop() if len(starts) == 1 else None
+        known = evidence(features, settled, [start] * len(settled), self._memory)
+        for number in range(CUT_OFF, len(settled) - 1):
+            known.heard(number)
+
+
+def _guessed_first_beat(
+    notes: Sequence[HeardNote], expected: Sequence[Note], beat_s: float
+) -> float:
+    """Where beat 0 would fall if the player were on time in the median."""
+    starts_s = [
+        note.onset_s - float(expected[note.index].beat) * beat_s
+        for note in notes
+        if note.index is not None and note.onset_s is not None
+    ]
+    return float(np.median(starts_s)) if starts_s else 0.0

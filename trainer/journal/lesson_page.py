@@ -1,0 +1,300 @@
+"""The page to hand over at the lesson: one HTML file on one or two sheets of A4.
+
+Nothing in it comes from elsewhere and nothing in it runs; private remarks stay out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+
+from trainer.journal.held_notes import AirAndVibrato
+from trainer.journal.log import SessionLog
+from trainer.journal.next_week import trouble_words
+from trainer.journal.page_plots import kinds_plot, minutes_plot, tuning_plot
+from trainer.journal.scales_plot import (
+    evenness_plot,
+    evenness_rounds,
+    scales_height_in,
+    scales_plot,
+    steadiest_key,
+)
+from trainer.journal.statistics import Spread
+from trainer.journal.technique import Change, Technique
+from trainer.journal.time_spent import AskedDone
+from trainer.journal.trouble import KnotWork, Trouble
+from trainer.journal.tuning_map import TuningMap
+from trainer.journal.week_summary import Remark, Week
+from trainer.journal.week_text import (
+    ENOUGH_FOR_THE_MAP,
+    air_figures,
+    change_words,
+    cut,
+    day_words,
+    direction_words,
+    knot_words,
+    most_apart,
+    spread_words,
+)
+from trainer.paper.parts import (
+    HEADING_MM,
+    NARROW_IN,
+    NARROW_LETTERS,
+    RULE_MM,
+    WIDE_IN,
+    PagePart,
+    bullets,
+    figure,
+    head,
+    left_on_two_sheets_mm,
+    left_out,
+    pair,
+    rules,
+    section,
+    small,
+    table,
+    with_signs,
+)
+from trainer.paper.plot import note_name
+from trainer.paper.style import STYLE
+
+# The journal holds the rest.
+MOST_ASKED = 8
+MOST_KINDS = 8
+MOST_STEPS = 3
+MOST_KNOTS = 4
+MOST_BETTER = 3
+MOST_REMARKS = 4
+LONGEST_NAME = 24
+LONGEST_TITLE = 40
+LONGEST_SENTENCE = 120
+LONGEST_REMARK = 180
+FEWEST_EVENNESS_DAYS = 3
+FEWEST_RULES, MOST_RULES = 2, 12
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """How much of what can be long or left out."""
+
+    maps: int
+    scales: int
+    evenness: bool
+
+
+PLANS = (
+    _Plan(maps=2, scales=20, evenness=True),
+    _Plan(maps=2, scales=20, evenness=False),
+    _Plan(maps=2, scales=12, evenness=False),
+    _Plan(maps=2, scales=8, evenness=False),
+    _Plan(maps=1, scales=20, evenness=False),
+    _Plan(maps=1, scales=12, evenness=False),
+)
+"""From the fullest to the one that always fits on two sheets."""
+
+
+def lesson_page(week: Week, sessions: Sequence[SessionLog]) -> str:
+    """The week as one self-contained HTML document; `sessions` are those the week was made from.
+
+    Raises JournalError when the plotting library isn't installed.
+    """
+    pieces = _that_fit([_pieces(week, sessions, plan) for plan in PLANS])
+    title = f"{_whose(week)}{day_words(week.first_day)} to {day_words(week.ending)}"
+    body = (piece.html() for piece in (*pieces, *_lesson(pieces)))
+    return "\n".join((head(title, STYLE), *body, "</body>\n</html>\n"))
+
+
+def _that_fit(ways: Sequence[list[PagePart]]) -> list[PagePart]:
+    return next((pieces for pieces in ways if left_on_two_sheets_mm(pieces) is not None), ways[-1])
+
+
+def _pieces(week: Week, sessions: Sequence[SessionLog], plan: _Plan) -> list[PagePart]:
+    pieces = (
+        _title(week),
+        _next(week),
+        pair([_minutes(week)], _kinds(week)),
+        _asked(week.asked),
+        *(_tuning(tuning) for tuning in _most_heard(week.tuning)[: plan.maps]),
+        *left_out(len(week.tuning) - plan.maps, "instruments"),
+        pair([*_troubles(week.troubles), *_knots(week.knots)],
+             [_better(week.better), *_air(week.air)]),
+        _scales(week.techniques, plan.scales),
+        _evenness(week, sessions) if plan.evenness else None,
+        _remarks(week.remarks),
+    )  # fmt: skip
+    return [piece for piece in pieces if piece is not None]
+
+
+def _whose(week: Week) -> str:
+    return f"{cut(week.student, LONGEST_NAME)}: " if week.student else ""
+
+
+def _title(week: Week) -> PagePart:
+    days = (
+        f"{week.first_day.day} {week.first_day:%B} to {week.ending.day} {week.ending:%B} "
+        f"{week.ending.year}"
+    )
+    secure = f"{week.secure_rounds} of {week.judged_rounds}" if week.judged_rounds else "none"
+    counts = (
+        (f"{week.days_practised} of 7", "days"),
+        (f"{week.sessions}", "session" if week.sessions == 1 else "sessions"),
+        (f"{week.minutes:.0f}", "minute" if round(week.minutes) == 1 else "minutes"),
+        (f"{week.rounds}", "round" if week.rounds == 1 else "rounds"),
+        (secure, "judged rounds secure"),
+    )
+    facts = "".join(
+        f"<li><strong>{escape(count)}</strong> {escape(what)}</li>" for count, what in counts
+    )
+    return PagePart(
+        20.0, lambda: f'<h1>{escape(_whose(week) + days)}</h1>\n<ul class="counts">{facts}</ul>'
+    )
+
+
+def _next(week: Week) -> PagePart:
+    thing = week.next_thing
+    sentence = escape(with_signs(cut(thing.sentence, LONGEST_SENTENCE)))
+    said = PagePart(12.0, lambda: f"<p><strong>{sentence}</strong></p>")
+    evidence = (small(cut(each, LONGEST_SENTENCE)) for each in thing.evidence)
+    return section("One thing for next week", said, *evidence, name="next")
+
+
+def _minutes(week: Week) -> PagePart:
+    return section("Minutes by day", figure(1.75, lambda: minutes_plot(week.days, NARROW_IN, 1.75)))
+
+
+def _kinds(week: Week) -> list[PagePart]:
+    if not week.kinds:
+        return []
+    shown = week.kinds[:MOST_KINDS]
+    drawing = figure(1.75, lambda: kinds_plot(shown, NARROW_IN, 1.75))
+    return [section("Playing by kind", drawing, *left_out(len(week.kinds) - MOST_KINDS, "kinds"))]
+
+
+def _asked(asked: Sequence[AskedDone]) -> PagePart:
+    if not asked:
+        return section("Asked and done", small("The routine asked for nothing this week."))
+    rows = [_asked_row(each) for each in asked[:MOST_ASKED]]
+    heads = ("exercise", "days done", "rounds", "minutes played, of those asked")
+    note = small("■ a day it was done, □ a day it was left out. Minutes asked for include pauses.")
+    more = left_out(len(asked) - MOST_ASKED, "exercises")
+    return section("Asked and done", table(heads, rows), *more, note)
+
+
+def _asked_row(asked: AskedDone) -> tuple[str, ...]:
+    boxes = "■" * asked.days_done + "□" * (asked.days_asked - asked.days_done)
+    wanted = f" of {asked.minutes_asked:.0f}" if asked.minutes_asked is not None else ""
+    return (
+        cut(asked.title, LONGEST_TITLE),
+        f"{boxes} {asked.days_done} of {asked.days_asked}",
+        f"{asked.rounds}",
+        f"{asked.played_minutes:.0f}{wanted}",
+    )
+
+
+def _most_heard(maps: Sequence[TuningMap]) -> list[TuningMap]:
+    """The instrument played most first."""
+    return sorted(maps, key=lambda each: -sum(note.cents.count for note in each.notes))
+
+
+def _tuning(tuning: TuningMap) -> PagePart:
+    known = [note for note in tuning.notes if note.cents.count >= ENOUGH_FOR_THE_MAP]
+    rare = [note for note in tuning.notes if note.cents.count < ENOUGH_FOR_THE_MAP]
+    words = ["▲ sharp or ▼ flat by 10 cents or more, ○ less; the bar is the middle half."]
+    words += [f"{direction_words(note)}." for note in most_apart(tuning)]
+    if rare:
+        names = cut(" ".join(note_name(note.written) for note in rare), 80)
+        words.append(f"Heard too seldom to say: {names}.")
+    drawing = figure(1.95, lambda: tuning_plot(known, tuning.instrument, WIDE_IN, 1.95))
+    title = f"Tuning of the {cut(tuning.instrument, LONGEST_TITLE)}, each note over the week"
+    return section(title, *([drawing] if known else []), small(" ".join(words)))
+
+
+def _scales(scales: Sequence[Technique], most: int) -> PagePart | None:
+    if not scales:
+        return None
+    most_played = sorted(scales, key=lambda scale: -scale.rounds)[:most]
+    shown = [scale for scale in scales if scale in most_played]
+    return section(
+        "Scales and arpeggios",
+        figure(scales_height_in(shown), lambda: scales_plot(shown)),
+        *left_out(len(scales) - len(shown), "keys and articulations"),
+        small(
+            "Evenness: how far the notes lie off an even line; less is more even. ○ median, ● "
+            "beyond what was asked (the stroke), the bar is the middle half, × the week before; an "
+            "arrow only where the change is more than chance does. ■ the fastest tempo that was "
+            "secure two times, □ the week before."
+        ),
+    )
+
+
+def _evenness(week: Week, sessions: Sequence[SessionLog]) -> PagePart | None:
+    key = steadiest_key(week, sessions)
+    rounds = evenness_rounds(week, sessions, key)
+    if len({day for day, _ in rounds}) < FEWEST_EVENNESS_DAYS:
+        return None
+    return section(
+        f"Evenness round by round, {cut(key, LONGEST_TITLE) or 'no key'}",
+        figure(1.4, lambda: evenness_plot(rounds, key, WIDE_IN, 1.4)),
+        small("Each mark is a round, in the order played; lower is more even."),
+    )
+
+
+def _troubles(troubles: Sequence[Trouble]) -> list[PagePart]:
+    if not troubles:
+        return []
+    lines = [f"{_step(trouble)} {trouble_words(trouble)}" for trouble in troubles[:MOST_STEPS]]
+    return [section("Steps that went wrong most often", bullets(lines, NARROW_LETTERS))]
+
+
+def _step(trouble: Trouble) -> str:
+    if not trouble.before:
+        return f"opening {trouble.written}"
+    return f"{trouble.before} → {trouble.written}"
+
+
+def _knots(knots: Sequence[KnotWork]) -> list[PagePart]:
+    if not knots:
+        return []
+    lines = [f"{cut(knot.title, LONGEST_TITLE)}: {knot_words(knot)}" for knot in knots[:MOST_KNOTS]]
+    more = left_out(len(knots) - MOST_KNOTS, "knots")
+    return [section("Knots", bullets(lines, NARROW_LETTERS), *more)]
+
+
+def _better(better: Sequence[str]) -> PagePart:
+    title = "Better than the week before"
+    if not better:
+        return section(title, small("Nothing beyond what chance does."))
+    lines = [cut(each, LONGEST_SENTENCE) for each in better[:MOST_BETTER]]
+    more = left_out(len(better) - MOST_BETTER, "gains")
+    return section(title, bullets(lines, NARROW_LETTERS), *more)
+
+
+def _air(air: AirAndVibrato) -> list[PagePart]:
+    lines = [_air_line(*each) for each in air_figures(air)]
+    return [section("Air and vibrato", bullets(lines, NARROW_LETTERS))] if lines else []
+
+
+def _air_line(name: str, found: Spread, change: Change | None, unit: str) -> str:
+    changed = f"; {change_words(change, unit, 1)}" if change else ""
+    return f"{name}: {spread_words(found, unit, 1)}, of {found.count}{changed}"
+
+
+def _remarks(remarks: Sequence[Remark]) -> PagePart | None:
+    shown = [remark for remark in remarks if not remark.private]
+    if not shown:
+        return None
+    lines = bullets([_remark_line(remark) for remark in shown[:MOST_REMARKS]])
+    return section("Own remarks", lines, *left_out(len(shown) - MOST_REMARKS, "remarks"))
+
+
+def _remark_line(remark: Remark) -> str:
+    words = ". ".join(filter(None, (remark.felt, " ".join(remark.remark.split()))))
+    return f"{remark.day:%a} {remark.day.day}: {cut(words, LONGEST_REMARK)}"
+
+
+def _lesson(pieces: Sequence[PagePart]) -> list[PagePart]:
+    """Ruled lines for a pencil, as many as the last sheet has room for."""
+    left_mm = left_on_two_sheets_mm(pieces) or 0.0
+    count = min(MOST_RULES, int((left_mm - HEADING_MM) / RULE_MM))
+    return [section("At the lesson", rules(count), name="pencil")] if count >= FEWEST_RULES else []

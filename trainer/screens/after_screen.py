@@ -1,0 +1,130 @@
+"""After the round: one sentence, the notes that need care on the music, what comes next."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.widgets import Static
+
+from trainer.coach.round_verdict import Felt
+from trainer.music.instrument import instrument_named
+from trainer.screens.drawing.fingerings import fingering_lines
+from trainer.screens.drawing.last_time_line import beside_line
+from trainer.screens.drawing.tempos import tempo_line
+from trainer.screens.drawing.written import written_rows
+from trainer.screens.session_requests import Practice
+from trainer.screens.stage_screen import StageScreen
+from trainer.screens.widgets.cells import Cells
+from trainer.session.view import View
+
+PROPOSED = {
+    "go on": "Next: on to what follows.",
+    "again": "Next: once more.",
+    "faster": "Next: a little faster.",
+    "slower": "Next: slower.",
+    "take the knot out": "Next: this place alone, slowly.",
+    "done": "Next: that was the climb.",
+}
+
+ROOMY_ROWS = 32
+"""From so many rows the fingers of a knot have room beside the music."""
+
+
+class AfterScreen(StageScreen):
+    """What was heard."""
+
+    BINDINGS = [
+        Binding("a", "again", "Again", id="again", tooltip="The same round once more"),
+        Binding("minus", "slower", "Slower", id="slower", tooltip="Once more, a step slower"),
+        Binding("plus,equals_sign", "faster", "Faster", id="faster", tooltip="Once more, faster"),
+        Binding("e", "evidence", "Figures", id="evidence", tooltip="What the sentence rests on"),
+        Binding("1", "felt('easy')", "easy", id="easy", show=False, tooltip="It felt easy"),
+        Binding("2", "felt('fine')", "fine", id="fine", show=False, tooltip="It felt fine"),
+        Binding("3", "felt('hard')", "hard", id="hard", show=False, tooltip="It felt hard"),
+        Binding(
+            "d",
+            "disagree",
+            "disagree",
+            id="disagree",
+            show=False,
+            tooltip="I heard it otherwise: write that down",
+        ),
+        Binding("h", "hear(1.0)", "Listen", id="hear", tooltip="Hear your round again"),
+        Binding("l", "hear(0.5)", "half", id="half", show=False, tooltip="Hear it half as fast"),
+        Binding("r", "rest", "Rest", id="rest", show=False, tooltip="Rest a minute"),
+        Binding("n", "skip", "Next", id="skip", show=False, tooltip="On to the next exercise"),
+    ]
+
+    def __init__(self, practice: Practice) -> None:
+        super().__init__(practice)
+        self._with_evidence = False
+        self._felt = ""
+        self._drawn: object = None
+
+    def matter(self) -> ComposeResult:
+        """The sentence, the music, and what comes next."""
+        yield Static(id="sentence", markup=False)
+        yield Static(id="beside", markup=False)
+        yield Static(id="evidence", markup=False)
+        yield Cells(id="music")
+        yield Static(id="fingers", markup=False)
+        yield Static(id="next", markup=False)
+
+    def show(self, view: View) -> None:
+        """The sentence and the music once; the seconds left as they go."""
+        super().show(view)
+        advice = view.advice
+        if advice is None or view.round is None:
+            return
+        self.write("#sentence", advice.sentence, layout=True)
+        self.write("#beside", beside_line(view.last_time, self.size.width))
+        self.write("#evidence", "\n".join(advice.evidence), layout=True)
+        self._show_fingers(view)
+        self.write("#next", self._next(view))
+        cells = self.query_one("#music", Cells)
+        state = (view.round, view.take, advice, cells.size)
+        if state != self._drawn and cells.size.height > 0:
+            self._drawn = state
+            care = frozenset(advice.note_indices)
+            cells.show(written_rows(view.round, view.take, care, *cells.size))
+
+    def _show_fingers(self, view: View) -> None:
+        """What the fingers do in the knot, where there is room, else with the figures."""
+        if not view.knot or not (self._with_evidence or self.size.height >= ROOMY_ROWS):
+            lines = []
+        else:
+            lines = fingering_lines(view.knot, instrument_named(view.today.instrument), self.names)
+        fingers, text = self.query_one("#fingers", Static), "\n".join(lines)
+        if str(fingers.content) != text:
+            fingers.update(text)
+        fingers.display = bool(lines)
+
+    def _next(self, view: View) -> str:
+        proposal = view.proposal
+        if proposal is None:
+            return ""
+        what = proposal.why or PROPOSED[str(proposal.step)]
+        if len(view.tempos) > 1:
+            what = f"{what}   {tempo_line(view.tempos, proposal.tempo_bpm, 30)}"
+        left = "" if view.seconds_left is None else f"{view.seconds_left:.0f} s"
+        felt = self._felt or "felt 1 easy 2 fine 3 hard  d not so"
+        hear = "  h hear  l slowly" if view.can_hear_again else ""
+        return f"{what}\n{felt}{hear}  count-in {left}"
+
+    def action_evidence(self) -> None:
+        """Show or hide the figures behind the sentence."""
+        self._with_evidence = not self._with_evidence
+        self.set_class(self._with_evidence, "with-evidence")
+
+    def action_hear(self, speed: float) -> None:
+        """Hear the round again."""
+        self.practice.hear_again(speed)
+
+    def action_disagree(self) -> None:
+        """Say that the sentence is not right."""
+        self.practice.disagree()
+
+    def action_felt(self, felt: str) -> None:
+        """Say how it felt."""
+        self._felt = f"felt {felt}"
+        self.practice.felt(Felt(felt))

@@ -1,0 +1,65 @@
+"""Early and late, note by note: a line of beats, and beside each note where it really began."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from trainer.ear.heard import State, Take
+from trainer.screens.drawing.canvas import Canvas, Ink, Row
+from trainer.screens.drawing.systems import System
+from trainer.session.round_recorder import LiveNote
+
+ON_THE_BEAT_MS = 30.0
+"""Drawn as on the beat; common practice, no source."""
+FAR_OFF_MS = 60.0
+"""Drawn with two arrows; common practice, no source."""
+EARLY, LATE, ON, MISSED, BEAT = "◀", "▶", "▪", "×", "╷"
+LABEL = "time"
+
+
+def timing_row(system: System, answers: Iterable[LiveNote], width: int) -> tuple[Row, ...]:
+    """Beats to come as ticks; answered notes on, early (left of it), late (right) or missed."""
+    canvas = Canvas(width, 1)
+    canvas.put(0, 0, LABEL, Ink.QUIET)
+    for beat in range(int(system.start), int(system.end)):
+        canvas.put(system.column(beat) + 1, 0, BEAT, Ink.LINE)
+    columns = {note.index: system.column(note.beat) for note in system.notes}
+    for answer in answers:
+        if answer.index in columns:
+            _draw_answer(canvas, columns[answer.index], answer)
+    return canvas.rows()
+
+
+def _draw_answer(canvas: Canvas, x: int, answer: LiveNote) -> None:
+    off = answer.off_beat_ms
+    if answer.midi is None:
+        canvas.put(x + 1, 0, MISSED, Ink.CARE)
+    elif off is None:
+        return
+    elif abs(off) <= ON_THE_BEAT_MS:
+        canvas.put(x + 1, 0, ON, Ink.TRUE)
+    else:
+        arrows = 1 + (abs(off) > FAR_OFF_MS)
+        if off < 0:
+            canvas.put(x + 1 - arrows, 0, EARLY * arrows, Ink.OFF)
+        else:
+            canvas.put(x + 2, 0, LATE * arrows, Ink.OFF)
+
+
+def take_answers(take: Take, system: System, beat_s: float) -> list[LiveNote]:
+    """The take's notes as answers, silent ones as missed; unjudged ones are left out.
+
+    Placed against the player's own lead or lag, as `RoundRecorder.answers` does.
+    """
+    lead_ms = take.measures.lead_ms or 0.0
+    heard_notes = {heard.index: heard for heard in take.expected_notes}
+    answers = []
+    for note in system.notes:
+        heard = heard_notes.get(note.index)
+        if heard is None or heard.state is State.NOT_JUDGED:
+            continue
+        due_s = take.first_beat_s + float(note.beat) * beat_s
+        off_ms = None if heard.onset_s is None else (heard.onset_s - due_s) * 1000 - lead_ms
+        midi = None if heard.state is State.MISSED else float(note.pitch.midi)
+        answers.append(LiveNote(note.index, midi, heard.cents, off_ms))
+    return answers

@@ -1,0 +1,73 @@
+"""The session's end: what was done, where it is written down, the student's own word."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.widgets import Input, Static
+
+from trainer.coach.round_verdict import Felt
+from trainer.screens.stage_screen import StageScreen
+from trainer.session.view import View
+
+WEEK_TOOLTIP = "The last seven days"
+
+
+class EndScreen(StageScreen):
+    """The last screen of a morning."""
+
+    AUTO_FOCUS = ""
+
+    BINDINGS = [
+        Binding("pagedown,space,enter,w", "app.week", "Week", id="week", tooltip=WEEK_TOOLTIP),
+        Binding("1", "felt('easy')", "easy", id="easy", tooltip="The session felt easy"),
+        Binding("2", "felt('fine')", "fine", id="fine", tooltip="The session felt fine"),
+        Binding("3", "felt('hard')", "hard", id="hard", tooltip="The session felt hard"),
+        Binding("m", "remark", "Remark", id="remark", tooltip="Add a remark of your own"),
+    ]
+
+    def matter(self) -> ComposeResult:
+        """What was done, and a line for a remark."""
+        with VerticalScroll(id="page", can_focus=False):
+            yield Static(id="done", markup=False)
+        yield Static("How did it feel?   1 easy   2 fine   3 hard", id="prompt", markup=False)
+        yield Input(placeholder="m: a remark of your own", id="remark")
+
+    def title_of(self, view: View) -> str:
+        """The routine, and how long it took."""
+        minutes = max(1, round(view.elapsed_s / 60))
+        return f"{view.today.title}   {minutes} minute{'s' * (minutes > 1)}"
+
+    def show(self, view: View) -> None:
+        """What was done never changes any more."""
+        super().show(view)
+        self.write("#done", done_text(view), layout=True)
+
+    def action_felt(self, felt: str) -> None:
+        """Say how the session felt."""
+        self.practice.felt(Felt(felt))
+        self.write("#prompt", f"It felt {felt}: written down.")
+
+    def action_remark(self) -> None:
+        """Go to the line for a remark."""
+        self.query_one("#remark", Input).focus()
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Keep the remark, and give the keys back to the screen."""
+        self.practice.remark(event.value)
+        event.input.disabled = True
+        self.set_focus(None)
+
+
+def done_text(view: View) -> str:
+    """Rounds and minutes by exercise, and the file they are in."""
+    rows = [
+        f"{line.title}   {line.rounds} round{'s' * (line.rounds > 1)}"
+        for line in view.done
+        if line.rounds
+    ]
+    if not rows:
+        return "Nothing was played.\n\nPageDown for the week."
+    kept = f"Written down in {view.journal_path}"
+    return "\n".join([*rows, "", kept, "PageDown for the week."])

@@ -1,0 +1,127 @@
+"""The first morning on the screen: a question at a time, PageDown for each."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.screen import Screen
+from textual.widgets import Footer, Static
+
+from trainer.app.first_run import FirstMorning, FirstMorningView
+from trainer.screens.appearance import Appearance
+from trainer.screens.help_screen import HelpScreen
+from trainer.screens.key_names import keys_of
+
+LOOKS_PER_S = 10
+LOWEST_DB, HIGHEST_DB = -60.0, 0.0
+METER_COLUMNS = 40
+
+
+class FirstMorningScreen(Screen[None]):
+    """One question, its answers, and the level while the microphone is checked."""
+
+    BINDINGS = [
+        Binding("pagedown,space,enter", "advance", "Go on", id="advance", tooltip="The next thing"),
+        Binding("up", "choose(-1)", "Up", id="up", show=False, tooltip="The answer above"),
+        Binding("down", "choose(1)", "Down", id="down", tooltip="The answer below"),
+        Binding("n", "skip", "Leave it", id="skip", tooltip="Leave this as it is"),
+        Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys"),
+        Binding("q", "app.leave", "End", id="leave", tooltip="Leave; nothing is written down"),
+    ]
+
+    def __init__(self, morning: FirstMorning) -> None:
+        super().__init__()
+        self._morning = morning
+
+    def compose(self) -> ComposeResult:
+        """Title, question, answers."""
+        yield Static(id="title", markup=False)
+        yield Static(id="sentence", markup=False)
+        yield Static(id="answers", markup=False)
+        yield Static(id="prompt", markup=False)
+        yield Footer(show_command_palette=False)
+
+    def look(self) -> None:
+        """Show where the newcomer stands."""
+        view = self._morning.view()
+        title = f"Good morning   {view.number} of {view.of}"
+        lines = {"#title": title, "#sentence": view.words, "#answers": answers(view)}
+        lines["#prompt"] = "PageDown to go on" if view.waits else "n to leave it"
+        for selector, text in lines.items():
+            line = self.query_one(selector, Static)
+            if str(line.content) != text:
+                line.update(text)
+
+    def on_mount(self) -> None:
+        """Show the first question at once."""
+        self.look()
+
+    def action_advance(self) -> None:
+        """Take the answer and go on."""
+        self._morning.advance()
+        self._moved()
+
+    def action_skip(self) -> None:
+        """Leave this step as it is."""
+        self._morning.skip()
+        self._moved()
+
+    def action_choose(self, steps: int) -> None:
+        """Move the choice."""
+        self._morning.choose(steps)
+        self.look()
+
+    def _moved(self) -> None:
+        if self._morning.view().number == self._morning.view().of:
+            self.app.exit(True)
+        else:
+            self.look()
+
+
+def answers(view: FirstMorningView) -> str:
+    """The answers with the chosen one marked, or the level."""
+    if view.level_db is not None:
+        return meter(view.level_db, view.seconds_left)
+    return "\n".join(
+        f"{'->' if place == view.chosen else '  '} {choice}"
+        for place, choice in enumerate(view.choices)
+    )
+
+
+def meter(level_db: float, seconds_left: float | None) -> str:
+    """The level as a line that grows, in dB below full scale, and the time left of it."""
+    share = (level_db - LOWEST_DB) / (HIGHEST_DB - LOWEST_DB)
+    columns = round(METER_COLUMNS * min(1.0, max(0.0, share)))
+    left = "" if seconds_left is None else f"   {seconds_left:.0f} s"
+    return f"soft {'━' * columns}{'┄' * (METER_COLUMNS - columns)} loud{left}"
+
+
+class FirstMorningApp(Appearance):
+    """Ends with True when all was asked, with None when the newcomer left."""
+
+    CSS_PATH = "trainer.tcss"
+    TITLE = "trainer"
+
+    def __init__(self, morning: FirstMorning) -> None:
+        super().__init__()
+        self._morning = morning
+        self.dress(morning.settings)
+
+    def on_mount(self) -> None:
+        """Open the screen, and look ten times a second."""
+        self.push_screen(FirstMorningScreen(self._morning))
+        self.set_interval(1 / LOOKS_PER_S, self.look)
+
+    def look(self) -> None:
+        """Let time pass in the flow, and show it."""
+        self._morning.tick()
+        if self.screen_stack and isinstance(self.screen, FirstMorningScreen):
+            self.screen.look()
+
+    def action_help(self) -> None:
+        """Every key."""
+        self.push_screen(HelpScreen(keys_of(self.screen)))
+
+    def action_leave(self) -> None:
+        """Leave without an answer."""
+        self.exit()

@@ -1,0 +1,218 @@
+"""The round: the music in the middle, what is heard drawn on it while it sounds."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from textwrap import wrap
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+
+from trainer.music.instrument import instrument_named
+from trainer.music.names import NoteNames
+from trainer.music.note import Note
+from trainer.routine.along import along_sentences
+from trainer.routine.round import Round
+from trainer.screens.drawing.canvas import Canvas, Row
+from trainer.screens.drawing.due_mark import with_due
+from trainer.screens.drawing.fingerings import fingering_lines
+from trainer.screens.drawing.large_figures import count_rows, spoken_rows
+from trainer.screens.drawing.round_layout import RoundLayout, score
+from trainer.screens.drawing.staff_rows import Frame
+from trainer.screens.drawing.standing import standing_row
+from trainer.screens.drawing.tempos import tempo_line
+from trainer.screens.drawing.time_line import timing_row
+from trainer.screens.drawing.trail import TrailPen, trail_rows
+from trainer.screens.session_requests import Practice
+from trainer.screens.stage_screen import StageScreen
+from trainer.screens.widgets.cells import Cells
+from trainer.session.view import Stage, View
+
+MUSIC_ID = "music"
+TRAIL_DRAWINGS_PER_S = 10
+QUIET_STAGES = (Stage.READY, Stage.WEIGHING)
+TOO_SMALL = ["The window is too small for this music.", "Make it larger, or the letters smaller."]
+
+
+class PlayingScreen(StageScreen):
+    """Ready, count-in and round."""
+
+    BINDINGS = [
+        Binding("a", "again", "Again", id="again", tooltip="Break off and count in again"),
+        Binding("minus", "slower", "Slower", id="slower", tooltip="A step slower"),
+        Binding("plus,equals_sign", "faster", "Faster", id="faster", tooltip="A step faster"),
+        Binding("n", "skip", "Next", id="skip", tooltip="On to the next exercise"),
+        Binding("r", "rest", "Rest", id="rest", show=False, tooltip="Rest a minute"),
+    ]
+
+    def __init__(self, practice: Practice) -> None:
+        super().__init__(practice)
+        self._music: _Music | None = None
+
+    def matter(self) -> ComposeResult:
+        """The music alone."""
+        yield Cells(id=MUSIC_ID)
+
+    def show(self, view: View) -> None:
+        """Draw the music as it stands at this moment; only what changed is painted."""
+        super().show(view)
+        cells = self.query_one(f"#{MUSIC_ID}", Cells)
+        width, height = cells.size
+        if view.round is None or width < 1 or height < 1:
+            return
+        if self._music is None or not self._music.fits(view.round, width, height):
+            self._music = _Music(view.round, width, height, self.names)
+        cells.show(self._music.rows(view))
+
+    def show_notice(self, view: View) -> None:
+        """While it sounds, a notice or the climb so far covers the keys; the music never moves."""
+        sounding = view.stage not in QUIET_STAGES
+        said = view.notices[-1] if view.notices else tempo_line(view.tempos, None, self.size.width)
+        self.write("#notice", said)
+        self.query_one("#notice").visible = sounding and bool(said)
+
+
+class _Music:
+    """One round at one size, with the trail drawn so far.
+
+    Staves are drawn once, the lane only when something in it has moved, so that a frame costs
+    little while the round sounds.
+    """
+
+    def __init__(self, round_: Round, width: int, height: int, names: NoteNames) -> None:
+        self._round = round_
+        self._names = names
+        self._size = (width, height)
+        self._score: RoundLayout = score(round_, width, height)
+        self._pens: list[TrailPen] = []
+        self._drawn_to_s = 0.0
+        self._staves: dict[tuple[int, int | None], tuple[Row, ...]] = {}
+        self._lane_of: tuple[object, ...] = ()
+        self._lane: tuple[Row, ...] = ()
+        self._new_pens()
+
+    def fits(self, round_: Round, width: int, height: int) -> bool:
+        """Whether this is still the round and the size of the screen."""
+        same_round = self._round is round_ or self._round == round_
+        return self._size == (width, height) and same_round
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether the size leaves room for the music and its lane."""
+        layout = self._score
+        staves = layout.upper.height + (layout.lower.height if layout.lower else 0)
+        width, height = self._size
+        return width >= layout.systems[0].right and height >= staves + layout.lane_rows
+
+    def rows(self, view: View) -> tuple[Row, ...]:
+        """Upper staff, lane, lower staff."""
+        layout = self._score
+        if not self.is_whole:
+            return spoken_rows(TOO_SMALL, *self._size)
+        current = layout.system_at(view.beat)
+        upper, lower = layout.pages(view.beat)
+        above = self._slot(layout.upper, upper, view, current)
+        below = self._slot(layout.lower, lower, view, current)
+        return (*above, *self._lane_rows(view, current), *below)
+
+    def _new_pens(self) -> None:
+        self._pens = [TrailPen(system, self._round.beat_s) for system in self._score.systems]
+        self._drawn_to_s = 0.0
+
+    def _draw_trail(self, view: View) -> None:
+        """Add what came since the last drawing; the view keeps only the newest readings."""
+        heard_to_s = _heard_to_s(view)
+        if heard_to_s < self._drawn_to_s:  # the round was begun again
+            self._new_pens()
+        seen = bisect_right(view.trail, self._drawn_to_s, key=lambda reading: reading.time_s)
+        self._drawn_to_s = heard_to_s
+        for pen in self._pens:
+            pen.draw(view.trail[seen:])
+
+    def _slot(
+        self, frame: Frame | None, place: int | None, view: View, current: int
+    ) -> tuple[Row, ...]:
+        """A staff in its place; an empty one keeps its rows, so that the other stays put."""
+        if frame is None:
+            return ()
+        if place is None:
+            return Canvas(self._score.width, frame.height).rows()
+        return self._staff(place, view, current)
+
+    def _staff(self, place: int, view: View, current: int) -> tuple[Row, ...]:
+        due = self._due(view) if place == current else None
+        key = (place, None if due is None else due.index)
+        if key not in self._staves:
+            staff = self._score.staff(place)
+            system = self._score.systems[place]
+            if due is not None and due.beat < system.end:
+                staff = with_due(staff, system.column(max(due.beat, system.start)), 0)
+            self._staves[key] = staff
+        return self._staves[key]
+
+    def _due(self, view: View) -> Note | None:
+        """The note now due."""
+        return None if view.note_due is None else self._round.notes[view.note_due]
+
+    def _lane_rows(self, view: View, current: int) -> tuple[Row, ...]:
+        """The lane, drawn afresh only when what it shows has changed."""
+        count = self._count(view)
+        tenth = int(_heard_to_s(view) * TRAIL_DRAWINGS_PER_S)
+        state = (
+            view.stage,
+            view.listens,
+            count,
+            current,
+            tenth,
+            len(view.live_notes),
+            view.standing,
+            view.notices[-1:] if view.stage is Stage.READY else (),
+        )
+        if state != self._lane_of:
+            self._lane_of = state
+            self._lane = self._draw_lane(view, current, count)
+        return self._lane
+
+    def _count(self, view: View) -> int:
+        """The beat counted in just now; 0 before the first and when nothing is counted."""
+        if view.stage is not Stage.COUNT_IN or view.beat is None:
+            return 0
+        beats = self._round.count_in_beats
+        return min(beats, max(0, int(view.beat + beats) + 1))
+
+    def _draw_lane(self, view: View, current: int, count: int) -> tuple[Row, ...]:
+        layout = self._score
+        self._draw_trail(view)
+        if view.stage is Stage.READY:
+            return spoken_rows(self._invitation(view), layout.width, layout.lane_rows)
+        if view.stage is Stage.COUNT_IN:
+            return count_rows(count, self._round.count_in_beats, layout.width, layout.lane_rows)
+        system = layout.systems[current]
+        trail = trail_rows(
+            system,
+            self._pens[current].trail,
+            layout.trail_rows,
+            layout.width,
+            self._round.aims.cents,
+        )
+        if view.standing is not None:
+            return (*trail, *standing_row(system, view.standing, layout.width))
+        return (*trail, *timing_row(system, view.live_notes, layout.width))
+
+    def _invitation(self, view: View) -> list[str]:
+        how = "Begin to play, or PageDown for the count-in" if view.listens else "PageDown"
+        if self._round.partner_notes:
+            how = "PageDown for the count-in; the partner begins"
+        if not self._round.in_time:
+            how = "Out of time: begin to play, and stay on each note until it stands"
+        climb = [tempo_line(view.tempos, None, self._score.width)] if view.tempos else []
+        words = self._round.words.strip().splitlines()
+        said = [*view.notices[-1:], *along_sentences(self._round), *words, *climb]
+        lines = [how, *(line for text in said for line in wrap(text, self._score.width - 4))]
+        fingers = fingering_lines(view.knot, instrument_named(view.today.instrument), self._names)
+        return [*lines, *fingers * (len(lines) + len(fingers) <= self._score.lane_rows)]
+
+
+def _heard_to_s(view: View) -> float:
+    """The time of the newest reading; 0 before the first."""
+    return view.trail[-1].time_s if view.trail else 0.0

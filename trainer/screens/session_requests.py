@@ -1,0 +1,60 @@
+"""What the screens ask of a practice session."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from trainer.coach.round_verdict import Felt
+from trainer.session.view import View
+
+
+class Practice(Protocol):
+    """A session as a screen sees it: a view to show, and commands that return at once."""
+
+    def view(self) -> View:
+        """Everything to show at this moment."""
+        ...
+
+    def advance(self) -> None:
+        """Do the next obvious thing: begin, count in, go on, end the rest."""
+        ...
+
+    def again(self) -> None:
+        """Play the round once more."""
+        ...
+
+    def slower(self) -> None:
+        """Play the next round slower."""
+        ...
+
+    def faster(self) -> None:
+        """Play the next round faster."""
+        ...
+
+    def skip(self) -> None:
+        """Go to the next exercise."""
+        ...
+
+    def hear_again(self, speed: float = 1.0) -> None:
+        """Play the round just heard, slower at the same pitch."""
+        ...
+
+    def rest(self) -> None:
+        """Take a rest."""
+        ...
+
+    def felt(self, felt: Felt) -> None:
+        """Say how the round or the session felt."""
+        ...
+
+    def disagree(self) -> None:
+        """Say that the advice is not right."""
+        ...
+
+    def remark(self, text: str) -> None:
+        """Write the student's own words into the journal."""
+        ...
+
+    def stop(self) -> None:
+        """End the session and finish its journal."""
+        ...

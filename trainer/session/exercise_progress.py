@@ -1,0 +1,142 @@
+"""The way through today's routine: which round comes next. Pure; the session walks it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from random import Random
+
+from trainer.coach.breakdown import Ahead, KnotVerdict, ahead, breakdown, knot_verdict, returning
+from trainer.coach.climb import after_round, begin
+from trainer.coach.history import SECURE_DAYS, History
+from trainer.coach.knots import Knot
+from trainer.coach.ladder import ClimbState, TempoLadder
+from trainer.coach.marks import Marks
+from trainer.coach.round_verdict import Felt
+from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM
+from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise, at_tempo
+from trainer.routine.round import Round, RoundKind
+
+
+@dataclass(frozen=True)
+class ExerciseProgress:
+    """Where the student stands inside one exercise."""
+
+    exercise: PlannedExercise
+    pending: tuple[Round, ...]
+    """Rounds still to come; the first is due now."""
+    climb: ClimbState | None
+    tempos: tuple[float, ...] = ()
+    """Tempos of the whole rounds of this exercise so far."""
+    repeats: int = 0
+    """How often the round due now was already played in a row."""
+    knot_verdict: tuple[KnotVerdict, ...] = ()
+    """How the rounds of the breakdown under way went."""
+
+    @property
+    def due(self) -> Round | None:
+        """The round to play now; None when the exercise is through."""
+        return self.pending[0] if self.pending else None
+
+
+def enter(exercise: PlannedExercise, history: History | None = None) -> ExerciseProgress:
+    """The beginning of an exercise, with what earlier days have left to do."""
+    rounds, climb = exercise.rounds, None
+    if exercise.climb is not None:
+        asked = exercise.climb
+        ladder = TempoLadder(asked.from_bpm, asked.to_bpm, asked.minutes, asked.in_turns)
+        before = history.climbed_bpm.get(exercise.id) if history is not None else None
+        climb = begin(ladder, before)
+        rounds = (*rounds[:-1], at_tempo(rounds[-1], climb.tempo_bpm, rounds[-1].number))
+    if history is not None and exercise.mixes:
+        rounds = _mixed(rounds, exercise.id, history)
+    if history is not None and rounds:
+        due = history.knots_due(exercise.id)
+        in_time = next((round_ for round_ in rounds if round_.in_time), rounds[0])
+        rounds = (*returning(due, in_time), *rounds)
+    return ExerciseProgress(exercise, rounds, climb)
+
+
+def _mixed(rounds: tuple[Round, ...], exercise_id: str, history: History) -> tuple[Round, ...]:
+    """The rounds in an order drawn for the day, once all of them were secure."""
+    if history.secure_days(exercise_id) < SECURE_DAYS:
+        return rounds
+    drawn = Random(f"{history.today} {exercise_id}").sample(rounds, len(rounds))
+    return tuple(replace(one, number=number) for number, one in enumerate(drawn, start=1))
+
+
+def after_knot(
+    course: ExerciseProgress, marks: Marks | None, felt: Felt | None, earlier: Sequence[Marks]
+) -> Ahead:
+    """What follows the knot's round due now."""
+    return ahead(course.pending, (*course.knot_verdict, knot_verdict(marks, felt, earlier)))
+
+
+def played(
+    course: ExerciseProgress, marks: Marks | None, felt: Felt | None, earlier: Sequence[Marks] = ()
+) -> ExerciseProgress:
+    """The course after the round due now was played and the student goes on."""
+    round_ = course.pending[0]
+    rest = course.pending[1:]
+    counted = round_.in_time and round_.kind is not RoundKind.KNOT
+    tempos = (*course.tempos, round_.tempo_bpm) if counted else course.tempos
+    course = replace(course, tempos=tempos, repeats=0)
+    if round_.kind is RoundKind.KNOT:
+        return _after_knot_round(course, marks, felt, earlier)
+    if round_.kind is RoundKind.SETTLING or course.climb is None:
+        return replace(course, pending=rest)
+    climb = climbed(course.climb, round_, marks, felt)
+    course = replace(course, climb=climb)
+    if climb.finished:
+        return replace(course, pending=())
+    return replace(course, pending=(at_tempo(round_, climb.tempo_bpm, round_.number + 1),))
+
+
+def _after_knot_round(
+    course: ExerciseProgress, marks: Marks | None, felt: Felt | None, earlier: Sequence[Marks]
+) -> ExerciseProgress:
+    went = (*course.knot_verdict, knot_verdict(marks, felt, earlier))
+    following = ahead(course.pending, went).rounds
+    over = not following or following[0].kind is not RoundKind.KNOT
+    return replace(course, pending=following, knot_verdict=() if over else went)
+
+
+def climbed(climb: ClimbState, round_: Round, marks: Marks | None, felt: Felt | None) -> ClimbState:
+    """The climb after a round, the time of its count-in and of the pause after it included."""
+    lead_in_s = round_.lead_in_beats * round_.beat_s
+    return after_round(climb, marks, felt, lead_in_s + round_.seconds + PAUSE_AFTER_ROUND_S)
+
+
+def again(course: ExerciseProgress) -> ExerciseProgress:
+    """The same round once more."""
+    round_ = course.pending[0]
+    return replace(
+        course,
+        tempos=(*course.tempos, round_.tempo_bpm),
+        repeats=course.repeats + 1,
+        pending=(replace(round_, number=round_.number + 1), *course.pending[1:]),
+    )
+
+
+def at_other_tempo(course: ExerciseProgress, factor: float) -> ExerciseProgress:
+    """The round due now, slower or faster by a factor, to the next whole beat a minute."""
+    if not course.pending:
+        return course
+    round_ = course.pending[0]
+    tempo_bpm = min(FASTEST_BPM, max(SLOWEST_BPM, float(round(round_.tempo_bpm * factor))))
+    changed = at_tempo(round_, tempo_bpm, round_.number)
+    return replace(course, pending=(changed, *course.pending[1:]))
+
+
+def take_out(course: ExerciseProgress, knot: Knot) -> ExerciseProgress:
+    """Break a knot down; the breakdown's last round is the one due now, whole again."""
+    round_ = course.pending[0]
+    return replace(
+        course,
+        tempos=(*course.tempos, round_.tempo_bpm),
+        knot_verdict=(),
+        pending=(
+            *breakdown(knot, round_),
+            *course.pending[1:],
+        ),
+    )

@@ -1,0 +1,156 @@
+"""The sound check before practice: silence, a soft note, a loud one, silence; then what to do.
+
+A flow without a screen: `tick` it often and show its `view`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from trainer.sound.level_check import (
+    HEARD_ABOVE_DB,
+    LOWEST_DB,
+    WHAT_TO_DO,
+    Finding,
+    Passages,
+    findings,
+    levels_db,
+)
+from trainer.sound.port import SoundPort
+
+PASSAGE_S = 2.5
+WAIT_S = 20.0
+"""A note is waited for so long."""
+METER_S = 0.1
+LEAD_S = 0.3
+"""A passage begins this long before the note was noticed."""
+
+
+class CheckStep(StrEnum):
+    """What the player is asked to do."""
+
+    QUIET = "quiet"
+    SOFT = "soft"
+    LOUD = "loud"
+    AFTER = "after"
+    DONE = "done"
+
+
+WORDS: dict[CheckStep, str] = {
+    CheckStep.QUIET: "Hold the flute ready and be silent for a moment.",
+    CheckStep.SOFT: "Now play one long soft note, in the middle register.",
+    CheckStep.LOUD: "The same note again, long and loud.",
+    CheckStep.AFTER: "Thank you; silence once more.",
+    CheckStep.DONE: "",
+}
+ALL_WELL = "The microphone is fine: soft and loud arrive as you play them."
+UNHEARD = "There is no microphone to check: plug one in."
+NEXT: dict[CheckStep, CheckStep] = {
+    CheckStep.QUIET: CheckStep.SOFT,
+    CheckStep.SOFT: CheckStep.LOUD,
+    CheckStep.LOUD: CheckStep.AFTER,
+    CheckStep.AFTER: CheckStep.DONE,
+}
+
+
+@dataclass(frozen=True)
+class SoundCheckView:
+    """What a screen needs at this moment."""
+
+    step: CheckStep
+    words: str
+    """What to do now; at the end what was found, a sentence a line."""
+    level_db: float
+    """The level of the last 0.1 s, dB re full scale."""
+    seconds_left: float | None
+    """Of this step once it runs; None while a note is waited for."""
+    findings: tuple[Finding, ...]
+    """At the end: what is wrong; empty when all is well."""
+
+
+@dataclass(frozen=True)
+class CheckAsked:
+    """A check that is due before the first round."""
+
+    why: str
+    """One sentence."""
+    keep: Callable[[tuple[Finding, ...] | None], None]
+    """Given what was found, or None when the student went past it; raises SoundError."""
+
+
+class SoundCheck:
+    """One check on a port, by its clock."""
+
+    def __init__(self, port: SoundPort) -> None:
+        """Begin with silence."""
+        self._port = port
+        self._rate = port.sample_rate_hz
+        self._step = CheckStep.QUIET if port.listens else CheckStep.DONE
+        self._step_frame = port.heard_frame()
+        self._begun_frame: int | None = self._step_frame
+        self._passages: dict[CheckStep, tuple[int, int]] = {}
+        self._floor_db = LOWEST_DB
+        self._findings: tuple[Finding, ...] = ()
+        self._level_db = LOWEST_DB
+        self._was_silent = False
+
+    def tick(self) -> None:
+        """Move on as far as what was heard allows."""
+        if self._step is CheckStep.DONE:
+            return
+        heard_frame = self._port.heard_frame()
+        self._level_db = self._level_before(heard_frame)
+        if self._begun_frame is None:
+            self._wait_for_a_note(heard_frame)
+        if self._begun_frame is None or heard_frame < self._end_frame:
+            return
+        self._passages[self._step] = (self._begun_frame, self._end_frame)
+        if self._step is CheckStep.QUIET:
+            begin, end = self._passages[CheckStep.QUIET]
+            quiet = levels_db(self._port.read(begin, end), self._rate)
+            self._floor_db = float(sorted(quiet)[len(quiet) // 2])
+        self._go_on(heard_frame)
+
+    def view(self) -> SoundCheckView:
+        """Where the check stands."""
+        left_s = None
+        if self._begun_frame is not None and self._step is not CheckStep.DONE:
+            left_s = max(0, self._end_frame - self._port.heard_frame()) / self._rate
+        return SoundCheckView(self._step, self._words(), self._level_db, left_s, self._findings)
+
+    @property
+    def _end_frame(self) -> int:
+        assert self._begun_frame is not None
+        return self._begun_frame + round(PASSAGE_S * self._rate)
+
+    def _wait_for_a_note(self, heard_frame: int) -> None:
+        waited_s = (heard_frame - self._step_frame) / self._rate
+        sounds = self._level_db > self._floor_db + HEARD_ABOVE_DB
+        self._was_silent = self._was_silent or not sounds
+        if (sounds and self._was_silent) or waited_s > WAIT_S:
+            begun_frame = heard_frame - round(LEAD_S * self._rate)
+            self._begun_frame = max(self._step_frame, begun_frame)
+
+    def _go_on(self, heard_frame: int) -> None:
+        self._step = NEXT[self._step]
+        self._step_frame = heard_frame
+        self._was_silent = False  # the note before may still sound
+        waits = self._step in (CheckStep.SOFT, CheckStep.LOUD)
+        self._begun_frame = None if waits else heard_frame
+        if self._step is CheckStep.DONE:
+            quiet, soft, loud, after = (self._port.read(*self._passages[step]) for step in NEXT)
+            self._findings = findings(Passages(quiet, soft, loud, after, self._rate))
+
+    def _level_before(self, frame: int) -> float:
+        heard = self._port.read(frame - round(METER_S * self._rate), frame)
+        levels = levels_db(heard, self._rate)
+        return float(levels.max()) if levels.size else LOWEST_DB
+
+    def _words(self) -> str:
+        if self._step is not CheckStep.DONE:
+            return WORDS[self._step]
+        if not self._passages:
+            return UNHEARD
+        return "\n".join(WHAT_TO_DO[found] for found in self._findings) or ALL_WELL

@@ -1,0 +1,339 @@
+"""The round that is sounding: what is scheduled on the port, and the take that grows."""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from statistics import median
+
+from trainer.coach.curves import curves
+from trainer.coach.judge import judge
+from trainer.coach.marks import Marks
+from trainer.ear.echo.canceller import KnownSound
+from trainer.ear.echo.echo_path import EchoPath
+from trainer.ear.echo.partner_echo import Leaked
+from trainer.ear.heard import LiveReading, Take
+from trainer.ear.live.live_ear import LiveEar
+from trainer.ear.take_listener import TakeListener
+from trainer.music.instrument import Instrument
+from trainer.music.pulse import timed
+from trainer.routine.round import PartnerPart, Round
+from trainer.session.accompaniment import accompaniment, as_sounding, clicks
+from trainer.session.partner_turns import partners_turns
+from trainer.session.signal_loss import DEAD_S, DEAD_WORDS, Damage, dies_at_s, hums, spared
+from trainer.sound.latency_watch import MOVED_S, heard_until, lateness, leak_gain, moved_from
+from trainer.sound.partner import RMS as PARTNER_RMS
+from trainer.sound.partner import Voice
+from trainer.sound.port import Samples, SoundPort
+
+LEAD_S = 0.5
+"""The take begins this long before the first beat, so that an early first note is in it."""
+TAIL_S = 0.6
+"""The round is over when this long after its last note nothing sounds any more."""
+LONGEST_OVERRUN = 0.5
+"""A student who stumbled may play on after the last beat for this share of the round's length."""
+STEADY_SEMITONES = 0.1
+"""A pitch that moves further in 5 ms is on its way to another note."""
+FEWEST_FOR_LEAD = 3
+TRAIL_READINGS = 1200
+MOST_COUNTED = 8
+"""Clicks of the lead-in that are looked for, the last ones."""
+PARTNER_BELOW_DB = 30.0
+"""What is left of the partner disturbs the ear when it is nearer to the player than this."""
+UNISON_BELOW_DB = 7.0
+"""A partner with the same notes only draws the pitch, and that when it comes back nearer than this
+(both from tests/bench/leak.py)."""
+LEAST_LEFT = 1e-3
+DEATH_SEEN_S = 2 * DEAD_S
+DEATH_LOOK_S = 0.2
+"""So much is looked at, so often, to see whether the microphone has died."""
+SILENT_PARTNERS = (None, PartnerPart.LEADS, PartnerPart.CALLS, PartnerPart.TURNS)
+"""Nothing but the click sounds with the player."""
+BEFORE_CLICKS_S = 0.3
+"""The ear learns how the click leaks from so long before the first one on."""
+CONFIRM_BY_S = 0.05
+"""The round trip is settled this long before the first beat at the latest."""
+
+
+@dataclass(frozen=True)
+class LiveNote:
+    """The quick answer for one expected note."""
+
+    index: int
+    midi: float | None
+    cents: float | None
+    off_beat_ms: float | None
+
+
+class RoundRecorder:
+    """One round on a port, from its count-in to its take."""
+
+    def __init__(
+        self,
+        port: SoundPort,
+        instrument: Instrument,
+        round_: Round,
+        first_beat_frame: int,
+        lead_in_beats: int,
+        earlier_echo_path: EchoPath | None = None,
+        voice: Voice | None = None,
+    ) -> None:
+        """Schedule the clicks and the partner; what should already have sounded is left out.
+
+        earlier_way: the `way` of the round before on this port. voice: the partner's, where it
+        isn't its own tone.
+        """
+        self.round = round_
+        self.sounding = as_sounding(round_.notes, round_, instrument)
+        self._turns = partners_turns(
+            self.sounding,
+            as_sounding(round_.partner_notes, round_, instrument),
+            round_.beat_s,
+            port.sample_rate_hz,
+        )
+        self.first_beat_frame = first_beat_frame
+        self.trail: deque[LiveReading] = deque(maxlen=TRAIL_READINGS)
+        self.live_notes: dict[int, LiveNote] = {}
+        self._readings: list[LiveReading] = []
+        self._port = port
+        self._rate = port.sample_rate_hz
+        self._take_frame = max(0, first_beat_frame - round(LEAD_S * self._rate))
+        self._read_to_frame = self._looked_frame = self._take_frame
+        self._hums = False
+        self.microphone_died = False
+        """It gave sound, and now gives nothing more of its own."""
+        self._last_tone_frame = first_beat_frame
+        self._live = LiveEar(
+            self.sounding, round_.tempo_bpm, round_.tuning, self._rate, self._first_beat_s
+        )
+        now_frame = port.now_frame()
+        track = clicks(round_, first_beat_frame, lead_in_beats, self._rate)
+        self._clicks = [(frame, sound) for frame, sound in track if frame >= now_frame]
+        self._confirmed = not port.listens
+        self._leak_gain: float | None = None
+        for frame, sound in self._clicks:  # before the partner is rendered, which takes its time
+            port.play(sound, frame)
+        partners = [
+            (max(frame, now_frame), sound[max(0, now_frame - frame) :])
+            for frame, sound in accompaniment(
+                round_, self.sounding, instrument, first_beat_frame, self._rate, voice
+            )
+        ]
+        for frame, sound in partners:
+            port.play(sound, frame)
+        beside = [*self._clicks, *([] if round_.partner in SILENT_PARTNERS else partners)]
+        self._listening = TakeListener(
+            self._rate,
+            self.sounding,
+            round_.tempo_bpm,
+            round_.tuning,
+            [KnownSound(sound, (frame - self._take_frame) / self._rate) for frame, sound in beside],
+            earlier_echo_path=earlier_echo_path,
+        )
+
+    @property
+    def beat(self) -> float:
+        """Beats since the first one, as sounding now; negative during the count-in."""
+        frames = self._port.audible_frame() - self.first_beat_frame
+        return self.round.pace.beat_at(frames / self._rate)
+
+    @property
+    def way(self) -> EchoPath | None:
+        """How the partner comes back through the microphone, as far as that is known."""
+        return self._listening.way
+
+    def follow(self) -> None:
+        """Give what the microphone heard meanwhile to the live ear."""
+        self._confirm_round_trip()
+        heard_frame = self._port.heard_frame()
+        self._see_whether_the_microphone_died(heard_frame)
+        if not self._confirmed or not self._port.listens or heard_frame <= self._read_to_frame:
+            return
+        readings = self._live.feed(*self._heed(heard_frame))
+        self.trail.extend(_steady(readings))
+        self._readings.extend(readings)
+        self.live_notes.update(_answered(readings, self.live_notes))
+        toned = [reading.time_s for reading in readings if reading.midi is not None]
+        if toned:
+            self._last_tone_frame = self._take_frame + round(toned[-1] * self._rate)
+
+    def answers(self) -> tuple[LiveNote, ...]:
+        """The notes answered so far, each placed against the player's own lead or lag.
+
+        A constant lead is no error (Repp 2005, Psychonomic Bulletin & Review 12:969), and an
+        unmeasured delay of the sound device looks just like one.
+        """
+        placed = [n.off_beat_ms for n in self.live_notes.values() if n.off_beat_ms is not None]
+        lead_ms = median(placed) if len(placed) >= FEWEST_FOR_LEAD else 0.0
+        return tuple(
+            replace(note, off_beat_ms=note.off_beat_ms - lead_ms)
+            if note.off_beat_ms is not None
+            else note
+            for note in self.live_notes.values()
+        )
+
+    def is_over(self) -> bool:
+        """The last beat is past and nothing sounds, or the student has played on long enough."""
+        frame = self._port.heard_frame() if self._port.listens else self._port.now_frame()
+        last_frame = self.first_beat_frame + round(self.round.seconds * self._rate)
+        overrun_s = (frame - last_frame) / self._rate
+        silent_s = (frame - self._last_tone_frame) / self._rate
+        if overrun_s > LONGEST_OVERRUN * self.round.seconds + TAIL_S:
+            return True
+        return overrun_s > TAIL_S and silent_s > TAIL_S
+
+    @property
+    def seconds(self) -> float:
+        """How long it lasts by the tempo asked for, or as far as it was heard."""
+        if not self._port.listens:
+            return self.round.seconds
+        heard_frames = self._port.heard_frame() - self.first_beat_frame
+        return max(0.0, min(self.round.seconds, heard_frames / self._rate))
+
+    def weigh(self) -> tuple[Take, Marks] | None:
+        """What was heard and how it is judged; None without a microphone."""
+        take = self.take()
+        if take is None:
+            return None
+        evenly = replace(
+            self.round,
+            notes=timed(self.round.notes, self.round.pace),
+        )
+        return take, judge(evenly, take, curves(take, self._readings))
+
+    def partner_too_loud(self, take: Take) -> bool:
+        """The partner comes back through the microphone so loud that the ear can't listen past it.
+
+        The clicks' gain is taken to be the same for lower sounds where the partner wasn't found.
+        """
+        own_db = take.measures.level_db
+        if self._leak_gain is None or own_db is None or self.round.partner in SILENT_PARTNERS:
+            return False
+        leak_db = 20 * math.log10(PARTNER_RMS * self._leak_gain) + self.round.partner_level_db
+        leaked = self._listening.leaked or Leaked(leak_db, None)
+        leak_db = max(leak_db, leaked.level_db)
+        if self.round.partner is PartnerPart.SAME_NOTES:
+            return leak_db > own_db - UNISON_BELOW_DB
+        left_share = 1.0 if leaked.left_share is None else max(leaked.left_share, LEAST_LEFT)
+        return leak_db + 10 * math.log10(left_share) > own_db - PARTNER_BELOW_DB
+
+    def _see_whether_the_microphone_died(self, heard_frame: int) -> None:
+        """One that was silent to the last digit before anybody played tells nothing by it."""
+        if heard_frame < self._looked_frame + round(DEATH_LOOK_S * self._rate):
+            return
+        if self._looked_frame == self._take_frame:
+            self._hums = hums(self._port.read(self._take_frame, heard_frame), self._rate)
+        self._looked_frame = heard_frame
+        from_frame = max(self._take_frame, heard_frame - round(DEATH_SEEN_S * self._rate))
+        lately = self._port.read(from_frame, heard_frame)
+        self.microphone_died = self._hums and dies_at_s(lately, self._rate) is not None
+
+    def _heed(self, heard_frame: int) -> tuple[Samples, Samples]:
+        """Take in what the microphone heard since the last time; what the quick ear gets of it, and
+        what of the partner may be in that."""
+        if self._read_to_frame == self._take_frame:
+            first_frame = min((frame for frame, _ in self._clicks), default=self._take_frame)
+            from_frame = max(0, min(first_frame - round(BEFORE_CLICKS_S * self._rate), heard_frame))
+            count_in = self._port.read(from_frame, heard_frame)
+            self._listening.learn(count_in, from_frame - self._take_frame)
+        heard = self._turns.silenced(
+            self._port.read(self._read_to_frame, max(heard_frame, self._read_to_frame)),
+            self._read_to_frame - self.first_beat_frame,
+        )
+        self._read_to_frame = max(heard_frame, self._read_to_frame)
+        self._listening.feed(heard)
+        return self._listening.at_once(heard)
+
+    def sound(self) -> Samples:
+        """What the microphone heard of it so far."""
+        return self._port.read(self._take_frame, self._port.heard_frame())
+
+    def take(self) -> Take | None:
+        """The whole take worked through; None without a microphone."""
+        if not self._port.listens:
+            return None
+        heard_frame = self._port.heard_frame()
+        samples = self._port.read(self._take_frame, heard_frame)
+        self._heed(heard_frame)
+        take = self._listening.take(self._first_beat_s)
+        if dies_at_s(samples, self._rate) is not None:
+            take = replace(take, warnings=(DEAD_WORDS,))  # it explains whatever else is odd
+        return spared(take, self.sounding, self.round.beat_s, self._damage(samples, heard_frame))
+
+    def _damage(self, samples: Samples, heard_frame: int) -> Damage:
+        """What went wrong with the sound meanwhile, the round trip's changing included."""
+        until_s = [samples.size / self._rate]
+        dies_s = dies_at_s(samples, self._rate)
+        if dies_s is not None:
+            until_s.append(dies_s)
+        moved = moved_from(self._port, [c for c in self._clicks if c[0] >= self.first_beat_frame])
+        if moved is not None:
+            from_frame, late = moved
+            until_s.append((from_frame - self._take_frame) / self._rate)
+            self._port.lengthen_round_trip(late.frames)
+        return Damage(
+            faults_s=tuple(
+                (fault.frame - self._take_frame) / self._rate
+                for fault in self._port.faults()
+                if fault.lost
+            ),
+            way_s=(self._port.now_frame() - heard_frame) / self._rate,
+            until_s=min(until_s),
+        )
+
+    def _confirm_round_trip(self) -> None:
+        """Before the first beat: put the round trip right by the clicks that leak back."""
+        if self._confirmed:
+            return
+        counted = [c for c in self._clicks if c[0] < self.first_beat_frame][-MOST_COUNTED:]
+        latest_frame = self.first_beat_frame - round(CONFIRM_BY_S * self._rate)
+        heard_frame = self._port.heard_frame()
+        if not counted:
+            self._confirmed = True
+        elif heard_frame >= min(heard_until(self._port, counted), latest_frame):
+            self._confirmed = True
+            found = lateness(self._port, counted)
+            if found is not None and abs(found.frames) > MOVED_S * self._rate:
+                self._port.lengthen_round_trip(found.frames)
+            if found is not None:
+                self._leak_gain = leak_gain(self._port, counted)
+
+    @property
+    def _first_beat_s(self) -> float:
+        return (self.first_beat_frame - self._take_frame) / self._rate
+
+
+def _steady(readings: Sequence[LiveReading]) -> Iterator[LiveReading]:
+    """The readings without the cents of a pitch on its way to another note."""
+    last_midi: float | None = None
+    for reading in readings:
+        moving = (
+            reading.midi is None
+            or last_midi is None
+            or abs(reading.midi - last_midi) > STEADY_SEMITONES
+        )
+        last_midi = reading.midi
+        yield replace(reading, cents=None) if moving else reading
+
+
+def _answered(
+    readings: Sequence[LiveReading], before: Mapping[int, LiveNote]
+) -> dict[int, LiveNote]:
+    """The newest steady pitch of each note just answered, with its first place on the beat."""
+    notes: dict[int, LiveNote] = {}
+    last_midi = 0.0
+    for reading in readings:
+        index = reading.note_index
+        moving = reading.midi is None or abs(reading.midi - last_midi) > STEADY_SEMITONES
+        last_midi = reading.midi or 0.0
+        if index is None or (moving and reading.off_beat_ms is None):
+            continue
+        known = notes.get(index) or before.get(index)
+        off_beat_ms = reading.off_beat_ms if known is None else known.off_beat_ms
+        if off_beat_ms is None:
+            off_beat_ms = reading.off_beat_ms
+        cents = known.cents if moving and known is not None else reading.cents
+        notes[index] = LiveNote(index, reading.midi, cents, off_beat_ms)
+    return notes

@@ -1,0 +1,179 @@
+"""What the coach makes of each round of a session: the one thing said, and what comes next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from trainer.coach.advice import Advice, NextStep, Proposal, Topic
+from trainer.coach.history import History, PastRound
+from trainer.coach.knots import Knot, knots_in
+from trainer.coach.last_time import LastTime, last_time, past_round
+from trainer.coach.marks import Marks
+from trainer.coach.next_step import propose
+from trainer.coach.round_verdict import Felt
+from trainer.coach.words import advise
+from trainer.ear.heard import Take
+from trainer.journal.log import RoundLog, round_log
+from trainer.routine.round import Round, RoundKind
+from trainer.session.exercise_progress import (
+    ExerciseProgress,
+    after_knot,
+    again,
+    at_other_tempo,
+    climbed,
+    played,
+    take_out,
+)
+
+MOST_REPEATS = 1
+"""How often the coach asks for the same round again before it goes on regardless."""
+REMEMBERED_ROUNDS = 40
+KNOTTY = frozenset({RoundKind.TECHNIQUE, RoundKind.CLIMB, RoundKind.PASSAGE, RoundKind.BREATH})
+"""Kinds of round in which fingers tie knots worth taking out."""
+NOT_DISPUTED = frozenset({Topic.SECURE, Topic.SOUND, Topic.UNHEARD})
+"""Nothing is claimed of the playing in these."""
+UNHEARD = Advice(
+    Topic.UNHEARD, "Nothing was heard: there is no microphone. How did it feel to you?", ()
+)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of a round."""
+
+    round: Round
+    take: Take | None
+    marks: Marks | None
+    advice: Advice
+    proposal: Proposal
+    knot: Knot | None
+    log: RoundLog
+    earlier: tuple[Marks, ...]
+    """The session's rounds before it, oldest first."""
+    felt: Felt | None = None
+    last_time: LastTime | None = None
+    """The round beside the last time it was played."""
+
+
+class RoundReviewer:
+    """The rounds of one session as the coach remembers them."""
+
+    def __init__(self, history: History | None) -> None:
+        """`history`: what earlier days have left; None where nothing is known of them."""
+        self._history = history
+        self._marks: tuple[Marks, ...] = ()
+        self._played: tuple[PastRound, ...] = ()
+        self._taken_out: set[str] = set()
+        self._disputed: dict[str, frozenset[Topic]] = {}
+
+    def outcome(
+        self,
+        course: ExerciseProgress,
+        round_: Round,
+        heard: tuple[Take, Marks] | None,
+        started: datetime,
+        seconds: float,
+        felt: Felt | None,
+    ) -> Outcome:
+        """A round just played: the one thing to say, what comes next, and its log."""
+        earlier = self._marks
+        take, marks = heard if heard is not None else (None, None)
+        advice, knot, before = UNHEARD, None, None
+        if take is not None and marks is not None:
+            advice = self._advise(round_, take, marks, earlier)
+            self._marks = (*earlier, marks)[-REMEMBERED_ROUNDS:]
+            knot = self._new_knot(marks, earlier)
+            before = self._last_time(past_round(round_, marks, advice.topic))
+        log = round_log(
+            round_,
+            take,
+            off_ms=() if marks is None else [mark.off_ms for mark in marks.notes],
+            advice_sentence=advice.sentence,
+            topic=advice.topic if take is not None else None,
+            started=started,
+            seconds=seconds,
+        )
+        going_on = Proposal(NextStep.GO_ON, "")
+        out = Outcome(round_, take, marks, advice, going_on, knot, log, earlier, felt, before)
+        return replace(out, proposal=_proposal(out, course))
+
+    def disputed(self, out: Outcome, course: ExerciseProgress) -> Outcome | None:
+        """The student disagrees: the next most useful thing; None where nothing was claimed."""
+        if out.take is None or out.marks is None or out.advice.topic in NOT_DISPUTED:
+            return None
+        here = out.round.exercise_id
+        self._disputed[here] = self._disputed.get(here, frozenset()) | {out.advice.topic}
+        advice = self._advise(out.round, out.take, out.marks, out.earlier)
+        other = replace(out, advice=advice, log=replace(out.log, disagreed=True))
+        return replace(other, proposal=_proposal(other, course))
+
+    def onward(self, out: Outcome, course: ExerciseProgress) -> ExerciseProgress:
+        """The round is behind us: the course moved on as proposed."""
+        step, tempo_bpm = out.proposal.step, out.proposal.tempo_bpm
+        if step is NextStep.TAKE_OUT and out.knot is not None:
+            self._taken_out.add(out.knot.name)
+            return take_out(course, out.knot)
+        repeats = step in (NextStep.AGAIN, NextStep.SLOWER) and course.climb is None
+        if repeats and course.repeats < MOST_REPEATS:
+            course = again(course)
+            if tempo_bpm is None:
+                return course
+            return at_other_tempo(course, tempo_bpm / out.round.tempo_bpm)
+        return played(course, out.marks, out.felt, out.earlier)
+
+    def _advise(
+        self, round_: Round, take: Take, marks: Marks, earlier: tuple[Marks, ...]
+    ) -> Advice:
+        disputed = self._disputed.get(round_.exercise_id, frozenset())
+        return advise(round_, take, marks, earlier, self._history, disputed)
+
+    def _last_time(self, now: PastRound) -> LastTime | None:
+        """The round beside the last time it was played; from now on it is itself remembered."""
+        before = last_time(now, self._played, self._history)
+        self._played = (*self._played, now)[-REMEMBERED_ROUNDS:]
+        return before
+
+    def _new_knot(self, marks: Marks, earlier: tuple[Marks, ...]) -> Knot | None:
+        """A knot in this exercise that was not taken out yet this session."""
+        if marks.kind not in KNOTTY:
+            return None
+        here = [other for other in earlier if other.exercise_id == marks.exercise_id]
+        knots = knots_in((*here, marks))
+        return next((knot for knot in knots if knot.name not in self._taken_out), None)
+
+
+def with_felt(out: Outcome, felt: Felt, course: ExerciseProgress) -> Outcome:
+    """The student has said how it felt; in a climb that may change what comes next."""
+    told = replace(out, felt=felt, log=replace(out.log, felt=str(felt)))
+    return replace(told, proposal=_proposal(told, course))
+
+
+def _proposal(out: Outcome, course: ExerciseProgress) -> Proposal:
+    """What comes next: the knot, the climb's own step, or what the round alone calls for."""
+    round_, marks = out.round, out.marks
+    if round_.kind is RoundKind.KNOT:
+        return Proposal(NextStep.GO_ON, after_knot(course, marks, out.felt, out.earlier).why)
+    if round_.kind is RoundKind.SETTLING or marks is None:
+        return Proposal(NextStep.GO_ON, "")
+    if (knot := out.knot) is not None:
+        why = f"Next {knot.name} alone, slowly: {knot.troubles} of {knot.chances} went wrong."
+        return Proposal(NextStep.TAKE_OUT, why)
+    if course.climb is not None:
+        return _in_climb(out, course)
+    proposal = propose(round_, marks, out.advice, out.earlier)
+    if proposal.step is NextStep.TAKE_OUT:  # taken out already today
+        return Proposal(NextStep.GO_ON, "Enough of this for now; it comes back another day.")
+    return proposal
+
+
+def _in_climb(out: Outcome, course: ExerciseProgress) -> Proposal:
+    assert course.climb is not None
+    climb = climbed(course.climb, out.round, out.marks, out.felt)
+    if climb.finished:
+        return Proposal(NextStep.DONE, f"{climb.why} {climb.closing}")
+    step = NextStep.AGAIN
+    if climb.tempo_bpm != out.round.tempo_bpm:
+        faster = climb.tempo_bpm > out.round.tempo_bpm
+        step = NextStep.FASTER if faster else NextStep.SLOWER
+    return Proposal(step, climb.why, climb.tempo_bpm)
