@@ -1,4 +1,4 @@
-"""Pictures of every screen, from seeded sessions: `python demo/gallery.py FOLDER [--shown]`.
+"""Pictures of every screen, from seeded sessions: `python -m demo.gallery FOLDER [--shown]`.
 
 Every screen at 80×24 and 120×40, dark, light, without colour (NO_COLOR) and in plain ASCII. With
 `--shown` only those that README and DEVELOPERS.md show, which is what demo/screens/ holds.
@@ -15,11 +15,11 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from practise import loaded
 from textual.filter import Monochrome
 from textual.pilot import Pilot
-from weeks import STUDENT, write_weeks
 
+from demo.practise import loaded
+from demo.weeks import STUDENT, write_weeks
 from trainer.app.first_run import FirstMorning
 from trainer.app.microphone_policy import NEW
 from trainer.app.open_session import TWO_WEEKS, open_session, planned_for, remembered_sessions

@@ -9,8 +9,7 @@ from contextlib import closing
 from datetime import date
 from pathlib import Path
 
-from weeks import STUDENT, write_weeks
-
+from demo.weeks import STUDENT, write_weeks
 from trainer import cli
 from trainer.app.open_session import local_now, open_session, planned_for
 from trainer.app.paths import HOME_VARIABLE, Paths, user_paths

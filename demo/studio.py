@@ -1,6 +1,6 @@
 """An invented studio over a sail loft: a few students, their folders, and nobody who exists.
 
-    python demo/studio.py DIR      writes the folders, one a student
+    python -m demo.studio DIR      writes the folders, one a student
     trainer studio DIR             what the teacher sees
 
 Each student has a story: one climbs steadily, one is stuck at a tempo and at a knot, one has
@@ -17,10 +17,11 @@ from pathlib import Path
 from random import Random
 from zoneinfo import ZoneInfo
 
+from demo.made_rounds import plain_round
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State
 from trainer.journal.encode import session_text
-from trainer.journal.log import AskedExercise, NoteLog, RoundLog, SessionLog, plain_round
+from trainer.journal.log import AskedExercise, NoteLog, RoundLog, SessionLog
 from trainer.music.key import cycle
 from trainer.music.note import Articulation
 from trainer.routine.round import Aims, RoundKind
@@ -228,6 +229,6 @@ def _round(
 
 if __name__ == "__main__":
     if len(sys.argv) != 2:
-        raise SystemExit("Say where: python demo/studio.py DIR")
+        raise SystemExit("Say where: python -m demo.studio DIR")
     count = write_studio(Path(sys.argv[1]), date.today())
     print(f"{len(STUDENTS)} students, {count} sessions. Now: trainer studio {sys.argv[1]}")

@@ -12,11 +12,12 @@ from random import Random
 from statistics import pstdev
 from zoneinfo import ZoneInfo
 
+from demo.made_rounds import plain_round
 from trainer.app.open_session import opening_log, planned_for
 from trainer.app.paths import Paths
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State
-from trainer.journal.log import NoteLog, RoundLog, plain_round
+from trainer.journal.log import NoteLog, RoundLog
 from trainer.journal.write import JournalFile
 from trainer.music.note import Note, Start
 from trainer.routine.model import Routine

@@ -29,10 +29,10 @@ from tests.coach.test_ladder import (
     marks_at,
     one_up_one_down,
 )
+from trainer.coach.advice import Felt
 from trainer.coach.climb import after_round, begin
 from trainer.coach.ladder import TempoLadder
 from trainer.coach.marks import Marks
-from trainer.coach.round_verdict import Felt
 
 SEEDS = range(20_000, 20_200)
 FROM_BPM, TO_BPM, MINUTES = 60, 120, 10

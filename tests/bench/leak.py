@@ -24,7 +24,7 @@ from scipy import signal
 from trainer.app.open_session import planned_for
 from trainer.ear.echo.canceller import EchoCanceller, KnownSound
 from trainer.ear.echo.echo_path import EchoPath
-from trainer.ear.heard import State, Take
+from trainer.ear.heard import LiveNote, State, Take
 from trainer.errors import SoundError
 from trainer.music.instrument import instrument_named
 from trainer.music.pitch import Pitch
@@ -35,7 +35,7 @@ from trainer.player.room import in_room
 from trainer.routine.load import load_routine
 from trainer.routine.round import PartnerPart, Round
 from trainer.session.accompaniment import accompaniment, clicks
-from trainer.session.round_recorder import LiveNote, RoundRecorder
+from trainer.session.round_recorder import RoundRecorder
 from trainer.sound.partner import RMS, Voice
 from trainer.sound.port import Samples
 from trainer.sound.sampled import sampled_flute

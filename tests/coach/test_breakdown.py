@@ -9,12 +9,12 @@ from typing import Any
 
 import pytest
 
+from trainer.coach.advice import Felt
 from trainer.coach.breakdown import KnotVerdict, ahead, breakdown, knot_verdict, returning
 from trainer.coach.history import OldKnot
 from trainer.coach.judge import judge
 from trainer.coach.knots import Knot
 from trainer.coach.observations.knot import own_steps
-from trainer.coach.round_verdict import Felt
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round, RoundKind
 

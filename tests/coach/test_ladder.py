@@ -10,10 +10,11 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from trainer.coach.advice import Felt
 from trainer.coach.climb import after_round, begin
 from trainer.coach.ladder import ClimbState, TempoLadder
 from trainer.coach.marks import Marks, NoteMark
-from trainer.coach.round_verdict import Felt, RoundVerdict, round_verdict
+from trainer.coach.round_verdict import RoundVerdict, round_verdict
 from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import RoundKind

@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 
-from trainer.coach.advice import Topic
+from trainer.coach.advice import FigureThenAndNow, Topic
 from trainer.coach.history import Figures, History, PastDay, PastRound
 from trainer.coach.judge import judge
-from trainer.coach.last_time import FigureThenAndNow, figures_of, last_time, past_round
+from trainer.coach.last_time import figures_of, last_time, past_round
 from trainer.music.note import Articulation
 from trainer.routine.round import AS_IT_COMES, Manner, Round, RoundKind, Vibrato
 

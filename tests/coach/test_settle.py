@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.coach import settle
-from trainer.coach.advice import Topic
-from trainer.coach.settle import Ask, Settling
+from trainer.coach.advice import Ask, Topic
+from trainer.coach.settle import Settling
 from trainer.coach.words import advise
 from trainer.ear.heard import LiveReading, State
 from trainer.music.note import Articulation, Note, Start

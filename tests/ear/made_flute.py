@@ -101,7 +101,7 @@ def manner(start: Start, step_s: float, dice: np.random.Generator) -> dict[str, 
     if start is Start.LEGATO_TONGUE:
         return common | {
             "dip_db": float(dice.uniform(6, 11)),
-            "burst_db": float(dice.uniform(-40, -31)),
+            "transient_db": float(dice.uniform(-40, -31)),
             "burst_after_s": float(dice.uniform(-0.001, 0.003)),
         }
     if start in (Start.BREATH, Start.SILENT_AIR):
@@ -115,7 +115,7 @@ def manner(start: Start, step_s: float, dice: np.random.Generator) -> dict[str, 
         "gap_s": float(dice.uniform(0.015, 0.06)) * min(1.0, step_s / 0.15),
         "attack_s": float(dice.uniform(0.012, 0.035)),
         "tone_after_s": float(dice.uniform(0.0, 0.006)),
-        "burst_db": None if dice.random() < 0.15 else loud_db,
+        "transient_db": None if dice.random() < 0.15 else loud_db,
         "burst_after_s": float(dice.uniform(-0.001, 0.004)),
     }
 

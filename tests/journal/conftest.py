@@ -9,9 +9,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from demo.made_rounds import plain_round
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State
-from trainer.journal.log import AskedExercise, NoteLog, RoundLog, SessionLog, plain_round
+from trainer.journal.log import AskedExercise, NoteLog, RoundLog, SessionLog
 from trainer.music.note import Articulation
 from trainer.routine.round import Aims, RoundKind
 

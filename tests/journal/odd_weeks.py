@@ -8,16 +8,10 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from demo.made_rounds import plain_round
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State, Tone
-from trainer.journal.log import (
-    AskedExercise,
-    LaterRemark,
-    NoteLog,
-    RoundLog,
-    SessionLog,
-    plain_round,
-)
+from trainer.journal.log import AskedExercise, LaterRemark, NoteLog, RoundLog, SessionLog
 from trainer.music.note import Articulation
 from trainer.routine.round import Aims, RoundKind
 

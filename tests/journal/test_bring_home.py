@@ -61,7 +61,7 @@ def test_a_session_kept_aside_comes_home(paths: Paths, a_session: SessionLog) ->
         paths.journal / "2026-11-20_17-05-12.yaml",
     )
     assert everything_in(paths.spare_journal) == []
-    assert kept_sessions(paths) == ((a_session,), ())
+    assert kept_sessions(paths.journal_folders) == ((a_session,), ())
 
 
 def test_nothing_kept_aside_is_nothing_to_do(paths: Paths) -> None:
@@ -74,7 +74,7 @@ def test_it_comes_home_once(paths: Paths, a_session: SessionLog) -> None:
         keep(paths.spare_journal, a_session)
         bring_home(paths.spare_journal, paths.journal)
     assert len(everything_in(paths.journal)) == 1
-    assert kept_sessions(paths) == ((a_session,), ())
+    assert kept_sessions(paths.journal_folders) == ((a_session,), ())
 
 
 def test_the_beginning_at_home_is_completed(paths: Paths, a_session: SessionLog) -> None:
@@ -83,7 +83,7 @@ def test_the_beginning_at_home_is_completed(paths: Paths, a_session: SessionLog)
     keep(paths.spare_journal, a_session)
     bring_home(paths.spare_journal, paths.journal)
     assert len(everything_in(paths.journal)) == 1
-    assert kept_sessions(paths) == ((a_session,), ())
+    assert kept_sessions(paths.journal_folders) == ((a_session,), ())
 
 
 def test_more_at_home_is_left_alone(paths: Paths, a_session: SessionLog) -> None:
@@ -104,7 +104,7 @@ def test_a_hand_at_home_is_never_overwritten(paths: Paths, a_session: SessionLog
     keep(paths.spare_journal, a_session)
     bring_home(paths.spare_journal, paths.journal)
     assert file.read_text().endswith("# the teacher was here\n")
-    sessions, problems = kept_sessions(paths)
+    sessions, problems = kept_sessions(paths.journal_folders)
     assert sessions == (a_session,)
     assert [problem.path for problem in problems] == [file]
 
@@ -114,7 +114,7 @@ def test_another_session_of_the_same_second_stays(paths: Paths, a_session: Sessi
     keep(paths.journal, other)
     keep(paths.spare_journal, a_session)
     bring_home(paths.spare_journal, paths.journal)
-    sessions, problems = kept_sessions(paths)
+    sessions, problems = kept_sessions(paths.journal_folders)
     assert problems == ()
     assert {log.session_id for log in sessions} == {"another", a_session.session_id}
 
@@ -126,7 +126,7 @@ def test_what_cannot_be_read_stays_and_is_told(broken: str, paths: Paths) -> Non
     file.write_text(broken)
     assert bring_home(paths.spare_journal, paths.journal) == ()
     assert file.read_text() == broken
-    _, problems = kept_sessions(paths)
+    _, problems = kept_sessions(paths.journal_folders)
     assert [problem.path for problem in problems] == [file]
 
 
@@ -155,10 +155,10 @@ def test_a_home_that_refuses_leaves_all_where_it_is(
     with monkeypatch.context() as patched:
         patched.setattr(os, call, refuse)
         bring_home(paths.spare_journal, paths.journal)
-        sessions, _ = kept_sessions(paths)
+        sessions, _ = kept_sessions(paths.journal_folders)
         assert sessions == (a_session,)
     bring_home(paths.spare_journal, paths.journal)
-    assert kept_sessions(paths) == ((a_session,), ())
+    assert kept_sessions(paths.journal_folders) == ((a_session,), ())
 
 
 def test_a_session_still_under_way_goes_on_at_home(paths: Paths, a_session: SessionLog) -> None:
@@ -173,7 +173,7 @@ def test_a_session_still_under_way_goes_on_at_home(paths: Paths, a_session: Sess
     bring_home(paths.spare_journal, paths.journal)
     first.add_round(a_session.rounds[1])
     first.finish(started + timedelta(minutes=9))
-    sessions, problems = kept_sessions(paths)
+    sessions, problems = kept_sessions(paths.journal_folders)
     assert problems == ()
     assert [len(log.rounds) for log in sessions] == [2]
     assert len(everything_in(paths.journal)) == 1
@@ -193,10 +193,10 @@ def test_a_round_written_aside_meanwhile_is_not_lost(
 
     monkeypatch.setattr(module, "_stands_at_home", slowly)
     bring_home(paths.spare_journal, paths.journal)
-    assert kept_sessions(paths)[0] == (a_session,)
+    assert kept_sessions(paths.journal_folders)[0] == (a_session,)
     monkeypatch.undo()
     bring_home(paths.spare_journal, paths.journal)
-    assert kept_sessions(paths) == ((a_session,), ())
+    assert kept_sessions(paths.journal_folders) == ((a_session,), ())
     assert everything_in(paths.spare_journal) == []
 
 
@@ -214,7 +214,7 @@ def test_many_trainers_start_at_once(paths: Paths, a_session: SessionLog) -> Non
     for sweep in sweeps:
         sweep.join()
     bring_home(paths.spare_journal, paths.journal)
-    assert kept_sessions(paths) == (tuple(logs), ())
+    assert kept_sessions(paths.journal_folders) == (tuple(logs), ())
     assert len(everything_in(paths.journal)) == len(logs)
     assert everything_in(paths.spare_journal) == []
 
@@ -262,4 +262,4 @@ def test_the_next_practice_brings_it_home_and_says_so(paths: Paths, a_session: S
     for told in (True, False):
         session = open_session(routine, planned, SimulatedPort(), paths, now=lambda: now)
         assert (brought_words(1) in session.view().notices) == told
-    assert kept_sessions(paths) == ((a_session,), ())
+    assert kept_sessions(paths.journal_folders) == ((a_session,), ())

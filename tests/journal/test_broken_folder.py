@@ -87,5 +87,5 @@ def test_the_commands_tell_them_too(tmp_path: Path, good_text: str) -> None:
     paths = user_paths({"TRAINER_HOME": str(tmp_path)})
     paths.journal.mkdir()
     (paths.journal / "2026-11-20.yaml").write_text(good_text.replace("seconds: ", "seconds: -", 1))
-    _, (problem,) = kept_sessions(paths)
+    _, (problem,) = kept_sessions(paths.journal_folders)
     assert problem.brief.startswith(f"2026-11-20.yaml, line {problem.line}: 'seconds: -")

@@ -4,13 +4,15 @@ from fractions import Fraction
 
 import pytest
 
+from demo.made_rounds import plain_round
 from trainer.coach.advice import Topic
 from trainer.ear.heard import HeardNote, RoundMeasures, State, Take
-from trainer.journal.log import NoteLog, SessionLog, plain_round, round_log
+from trainer.journal.log import NoteLog, SessionLog
 from trainer.music.key import Key, Mode
 from trainer.music.note import Articulation, Note, Start
 from trainer.music.pitch import Interval, Pitch
 from trainer.routine.round import Aims, Round, RoundKind
+from trainer.session.round_log import round_log
 
 STARTED = datetime(2026, 11, 23, 17, 5, tzinfo=UTC)
 WRITTEN = [Pitch.parse(name) for name in ("D4", "E4", "F#4")]

@@ -16,12 +16,13 @@ from typing import Any
 import pytest
 import yaml
 
+from demo.made_rounds import plain_round
 from trainer.cli import main
 from trainer.coach.advice import Topic
 from trainer.journal.bests import KeyRest, resting_keys
 from trainer.journal.encode import session_text
 from trainer.journal.index import ask_index
-from trainer.journal.log import NoteLog, RoundLog, SessionLog, plain_round
+from trainer.journal.log import NoteLog, RoundLog, SessionLog
 from trainer.journal.long_text import long_json, long_text, steps
 from trainer.journal.long_view import LongView, long_view
 from trainer.journal.outline import PiecePlayed

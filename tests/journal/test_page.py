@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from demo.made_rounds import plain_round
 from tests.browser import (
     A4_POINTS,
     asked_of_the_network,
@@ -23,7 +24,7 @@ from tests.browser import (
 from trainer.coach.advice import Topic
 from trainer.errors import JournalError
 from trainer.journal.lesson_page import lesson_page, with_signs
-from trainer.journal.log import AskedExercise, LaterRemark, NoteLog, SessionLog, plain_round
+from trainer.journal.log import AskedExercise, LaterRemark, NoteLog, SessionLog
 from trainer.journal.week_summary import week
 from trainer.music.note import Articulation
 from trainer.music.pitch import sharp_name

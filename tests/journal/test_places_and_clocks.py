@@ -125,7 +125,7 @@ def test_a_session_in_both_folders_counts_once(tmp_path: Path, a_session: Sessio
         folder.mkdir()
         log = replace(a_session, rounds=a_session.rounds[:rounds])
         (folder / NAME).write_text(session_text(log))
-    sessions, (problem,) = kept_sessions(paths)
+    sessions, (problem,) = kept_sessions(paths.journal_folders)
     assert [len(log.rounds) for log in sessions] == [4]
     assert problem.path == paths.journal / NAME
     assert str(paths.spare_journal) in problem.sentence, (

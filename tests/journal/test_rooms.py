@@ -19,7 +19,7 @@ NEVER = ("trainer.sound", "trainer.player", "trainer.screens", "trainer.session"
         "export",
         "sessions_text",
         "index",
-        "page",
+        "lesson_page",
         "long_text",
         "from_teacher",
         "skim",

@@ -18,10 +18,12 @@ import numpy as np
 import pytest
 import yaml
 
+from demo.made_rounds import plain_round
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State
 from trainer.journal.encode import session_text
-from trainer.journal.log import AskedExercise, NoteLog, RoundLog, SessionLog, plain_round
+from trainer.journal.log import AskedExercise, NoteLog, RoundLog, SessionLog
+from trainer.journal.next_week import next_thing
 from trainer.journal.read import read_sessions
 from trainer.journal.statistics import Spread, clearly_changed, spread
 from trainer.journal.week_summary import Week, week
@@ -462,35 +464,35 @@ def judged(names: str = "D5 E5", cents: float = 0.0, **facts: Any) -> RoundLog:
 
 def test_nothing_written_down() -> None:
     found = week([], ENDING)
-    assert found.next_thing.evidence == ("Nothing is written down for these seven days.",)
+    assert next_thing(found).evidence == ("Nothing is written down for these seven days.",)
     assert (found.techniques, found.tuning, found.better, found.minutes) == ((), (), (), 0)
 
 
 def test_too_little_heard() -> None:
-    assert "too little" in week_of(judged()).next_thing.sentence
+    assert "too little" in next_thing(week_of(judged())).sentence
 
 
 def test_wrong_notes_come_before_tuning() -> None:
     notes = [NoteLog("C#6", cents=30), NoteLog("D6", cents=30, blip=True)]
-    found = week_of(*[judged(notes=notes)] * 8).next_thing
+    found = next_thing(week_of(*[judged(notes=notes)] * 8))
     assert "the step C#6 to D6" in found.sentence
     assert found.evidence == ("It went wrong 8 of 8 times: 8 with a false note between.",)
 
 
 def test_a_note_that_stands_sharp() -> None:
-    found = week_of(*[judged("D5 C#6", 22.0)] * 8).next_thing
+    found = next_thing(week_of(*[judged("D5 C#6", 22.0)] * 8))
     assert "Hold C#6 long" in found.sentence
     assert "sharp" in found.sentence
     assert "+22 cents of 8 notes" in found.evidence[0]
 
 
 def test_a_note_heard_seven_times_is_not_accused() -> None:
-    assert "nothing stood out" in week_of(*[judged("D5", 22.0)] * 7).next_thing.sentence
+    assert "nothing stood out" in next_thing(week_of(*[judged("D5", 22.0)] * 7)).sentence
 
 
 def test_uneven_against_the_aim() -> None:
     rounds = [judged(evenness_ms=30, aims=Aims(evenness_ms=20))] * 5
-    found = week_of(*rounds).next_thing
+    found = next_thing(week_of(*rounds))
     assert "D major, slurred" in found.sentence
     assert "30 ms" in found.evidence[0]
     assert "20 ms" in found.evidence[0]
@@ -498,13 +500,13 @@ def test_uneven_against_the_aim() -> None:
 
 def test_an_exercise_left_out() -> None:
     asked = (AskedExercise("long", "Long tones"), AskedExercise("hill", "Hill"))
-    found = week_of(*[judged()] * 5, asked=asked, days=3).next_thing
+    found = next_thing(week_of(*[judged()] * 5, asked=asked, days=3))
     assert found.sentence.startswith("Put Long tones first")
     assert found.evidence == ("Asked for on 3 days, played on 0.",)
 
 
 def test_all_well() -> None:
-    found = week_of(*[judged()] * 5).next_thing
+    found = next_thing(week_of(*[judged()] * 5))
     assert "Go on" in found.sentence
     assert found.evidence == ("0 of 5 judged rounds were secure.",)
 

@@ -6,8 +6,9 @@ from datetime import UTC, date, datetime
 
 import pytest
 
+from demo.made_rounds import plain_round
 from trainer.journal.charts import bar, columns, row_height
-from trainer.journal.log import NoteLog, SessionLog, plain_round
+from trainer.journal.log import NoteLog, SessionLog
 from trainer.journal.week_summary import Week, week
 from trainer.journal.week_text import week_json, week_text
 from trainer.music.pitch import sharp_name

@@ -9,7 +9,7 @@ from fractions import Fraction
 import pytest
 
 from tests.screens.rounds import round_of
-from trainer.coach.settle import Ask, Standing
+from trainer.coach.advice import Ask, Standing
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.load import read_routine

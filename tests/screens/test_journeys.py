@@ -11,7 +11,7 @@ import yaml
 
 from tests.screens.conftest import ROUTINE
 from tests.session.conftest import TICK_FRAMES
-from trainer.coach.last_time import FigureThenAndNow, LastTime
+from trainer.coach.advice import FigureThenAndNow, LastTime
 from trainer.errors import JournalError
 from trainer.screens.drawing.last_time_line import beside_line, beside_words
 from trainer.screens.help_screen import HelpScreen

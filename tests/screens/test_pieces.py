@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from trainer.ear.heard import LiveReading
+from trainer.ear.heard import LiveNote, LiveReading
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
@@ -17,7 +17,6 @@ from trainer.screens.drawing.systems import System
 from trainer.screens.drawing.tempos import tempo_line
 from trainer.screens.drawing.time_line import timing_row
 from trainer.screens.drawing.trail import TrailPen, trail_rows
-from trainer.session.round_recorder import LiveNote
 
 WIDTH = 50
 NOTES = tuple(

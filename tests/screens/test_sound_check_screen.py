@@ -8,8 +8,8 @@ from typing import Any
 from trainer.app.microphone_policy import NEW
 from trainer.music.names import NoteNames
 from trainer.screens.lines import Teller
-from trainer.session.microphone_check import WORDS, CheckAsked, CheckStep
-from trainer.session.view import Stage
+from trainer.session.microphone_check import WORDS, CheckAsked
+from trainer.session.view import CheckStep, Stage
 
 
 def ask(session: Any) -> None:

@@ -22,8 +22,8 @@ from trainer.journal.log import RoundLog, RoundMeasures, SessionLog
 from trainer.music.note import Articulation
 from trainer.routine.load import read_routine
 from trainer.routine.round import RoundKind
-from trainer.session.microphone_check import ALL_WELL, CheckAsked, CheckStep
-from trainer.session.view import Stage
+from trainer.session.microphone_check import ALL_WELL, CheckAsked
+from trainer.session.view import CheckStep, Stage
 from trainer.sound.level_check import Finding
 from trainer.sound.port import Samples
 from trainer.sound.simulated import SimulatedPort
@@ -196,4 +196,6 @@ def test_what_was_found_is_kept_beside_the_delay(tmp_path: Path) -> None:
     text = paths.calibration_file.read_text()
     assert '"delay"' in text
     assert '"noise"' in text
-    assert check_due(paths.calibration_file, SimulatedPort(), (), datetime.now().astimezone()) is None
+    assert (
+        check_due(paths.calibration_file, SimulatedPort(), (), datetime.now().astimezone()) is None
+    )

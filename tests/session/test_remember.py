@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
+from demo.made_rounds import plain_round
 from trainer.coach.advice import Topic
 from trainer.ear.heard import RoundMeasures
-from trainer.journal.log import NoteLog, RoundLog, SessionLog, plain_round
+from trainer.journal.log import NoteLog, RoundLog, SessionLog
 from trainer.routine.round import RoundKind
 from trainer.session.history_from_journal import history_of
 

@@ -16,8 +16,7 @@ from tests.session.conftest import NOON, Practice
 from trainer.app.open_session import take_keeper, ticking
 from trainer.app.paths import user_paths
 from trainer.app.settings import Settings, write_settings
-from trainer.coach.advice import Topic
-from trainer.coach.round_verdict import Felt
+from trainer.coach.advice import Felt, Topic
 from trainer.ear.heard import State
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning

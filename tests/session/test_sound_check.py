@@ -6,13 +6,8 @@ import numpy as np
 import pytest
 
 from tests.sound.microphones import RATE, honest, passages, with_noise_gate
-from trainer.session.microphone_check import (
-    ALL_WELL,
-    UNHEARD,
-    CheckStep,
-    SoundCheck,
-    SoundCheckView,
-)
+from trainer.session.microphone_check import ALL_WELL, UNHEARD, SoundCheck
+from trainer.session.view import CheckStep, SoundCheckView
 from trainer.sound.level_check import Finding
 from trainer.sound.port import Samples
 from trainer.sound.simulated import SimulatedPort

@@ -7,8 +7,9 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
+from demo.made_rounds import plain_round
 from trainer.coach.advice import Topic
-from trainer.journal.log import SessionLog, plain_round
+from trainer.journal.log import SessionLog
 from trainer.routine.round import RoundKind
 from trainer.studio.stuck import StuckTempo, open_knots, stuck_tempos
 

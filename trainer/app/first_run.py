@@ -12,7 +12,8 @@ from enum import StrEnum
 from threading import Event, Thread
 
 from trainer.app.settings import CHOICES, Settings, words
-from trainer.session.microphone_check import CheckStep, SoundCheck
+from trainer.session.microphone_check import SoundCheck
+from trainer.session.view import CheckStep
 from trainer.sound.calibrate import RoundTrip
 from trainer.sound.port import SoundPort
 

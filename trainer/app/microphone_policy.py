@@ -14,7 +14,6 @@ from pathlib import Path
 from trainer.journal.log import SessionLog
 from trainer.session.microphone_check import CheckAsked
 from trainer.sound.calibrate import keep_known, known_devices
-from trainer.sound.level_check import Finding
 from trainer.sound.port import SoundPort
 
 NEW = "This microphone is new here: a quarter of a minute to see what it makes of your flute."
@@ -51,14 +50,12 @@ def check_due(
     return CheckAsked(why, keep) if why else None
 
 
-def keep_check(
-    file: Path, port: SoundPort, when: datetime, found: Sequence[Finding] | None
-) -> None:
+def keep_check(file: Path, port: SoundPort, when: datetime, found: Sequence[str] | None) -> None:
     """Write down that this microphone was checked, or (None) that the check was gone past.
 
     Raises SoundError where it can't be written.
     """
-    said = None if found is None else [str(finding) for finding in found]
+    said = None if found is None else [str(one) for one in found]
     keep_known(file, _key(port), {"asked": when.isoformat(), "found": said})
 
 

@@ -45,7 +45,7 @@ def remembered_sessions(
     paths: Paths, first: date, last: date
 ) -> tuple[tuple[SessionLog, ...], tuple[str, ...]]:
     """The sessions of these days, those in the spare folder too, and a sentence for each fault."""
-    sessions, problems = kept_sessions(paths, first, last)
+    sessions, problems = kept_sessions(paths.journal_folders, first, last)
     return sessions, tuple(problem.brief for problem in problems)
 
 

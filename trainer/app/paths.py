@@ -33,6 +33,11 @@ class Paths:
     log_file: Path
     """What the program did, for finding faults; no practice in it."""
 
+    @property
+    def journal_folders(self) -> tuple[Path, Path]:
+        """Where sessions may lie: the journal and its spare."""
+        return self.journal, self.spare_journal
+
 
 def user_paths(environ: Mapping[str, str]) -> Paths:
     """The paths of the person running the trainer.

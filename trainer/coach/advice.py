@@ -67,3 +67,55 @@ class Proposal:
     step: NextStep
     why: str
     tempo_bpm: float | None = None
+
+
+class Felt(StrEnum):
+    """How the player says the round felt."""
+
+    EASY = "easy"
+    FINE = "fine"
+    HARD = "hard"
+
+
+@dataclass(frozen=True)
+class FigureThenAndNow:
+    """One figure, then and now, rounded as it is shown."""
+
+    name: str
+    """'clean', 'evenness'; empty where the unit says it."""
+    unit: str
+    before: int
+    now: int
+
+
+@dataclass(frozen=True)
+class LastTime:
+    """The last time the same was played, and the figures of both times."""
+
+    when: str
+    """'last time', 'yesterday', 'Tuesday', '3 March'."""
+    tempo_bpm: float | None
+    """The tempo of that time; None where it was the same."""
+    figures: tuple[FigureThenAndNow, ...]
+
+
+class Ask(StrEnum):
+    """What the due note needs now."""
+
+    BEGIN = "begin"
+    HIGHER = "a little higher"
+    LOWER = "a little lower"
+    HOLD = "hold it"
+    OTHER = "another note sounds"
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The due note at this moment."""
+
+    index: int
+    ask: Ask
+    cents: float | None
+    """Over the last cycle; None where nothing near it sounds."""
+    share: float
+    """How much of the time it must stand it has stood, 0 to 1."""

@@ -14,11 +14,11 @@ from fractions import Fraction
 from itertools import pairwise, takewhile
 
 from trainer.coach import thresholds
+from trainer.coach.advice import Felt
 from trainer.coach.history import OldKnot
 from trainer.coach.knots import Knot
 from trainer.coach.marks import Marks
 from trainer.coach.observations.knot import behind, own_steps
-from trainer.coach.round_verdict import Felt
 from trainer.music.note import Note, Start, articulated
 from trainer.music.pitch import Pitch
 from trainer.music.rhythm import RHYTHMS, in_rhythm, laid_out

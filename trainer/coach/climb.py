@@ -11,10 +11,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from trainer.coach import thresholds
+from trainer.coach.advice import Felt
 from trainer.coach.in_turns import after_turn
 from trainer.coach.ladder import ClimbState, TempoLadder
 from trainer.coach.marks import Marks
-from trainer.coach.round_verdict import Felt, RoundVerdict, round_verdict
+from trainer.coach.round_verdict import RoundVerdict, round_verdict
 
 
 def begin(ladder: TempoLadder, secure_before_bpm: float | None = None) -> ClimbState:

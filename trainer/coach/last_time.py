@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 
 from trainer.coach import thresholds
-from trainer.coach.advice import Topic
+from trainer.coach.advice import FigureThenAndNow, LastTime, Topic
 from trainer.coach.history import Figures, History, PastRound
 from trainer.coach.marks import Marks
 from trainer.music.note import Articulation
@@ -28,28 +27,6 @@ HELD = frozenset(
     }
 )
 """Slow notes, whose onsets nobody asks to be even."""
-
-
-@dataclass(frozen=True)
-class FigureThenAndNow:
-    """One figure, then and now, rounded as it is shown."""
-
-    name: str
-    """'clean', 'evenness'; empty where the unit says it."""
-    unit: str
-    before: int
-    now: int
-
-
-@dataclass(frozen=True)
-class LastTime:
-    """The last time the same was played, and the figures of both times."""
-
-    when: str
-    """'last time', 'yesterday', 'Tuesday', '3 March'."""
-    tempo_bpm: float | None
-    """The tempo of that time; None where it was the same."""
-    figures: tuple[FigureThenAndNow, ...]
 
 
 def figures_of(

@@ -5,15 +5,8 @@ from __future__ import annotations
 from enum import StrEnum
 
 from trainer.coach import thresholds
+from trainer.coach.advice import Felt
 from trainer.coach.marks import AimName, Marks
-
-
-class Felt(StrEnum):
-    """How the player says the round felt."""
-
-    EASY = "easy"
-    FINE = "fine"
-    HARD = "hard"
 
 
 class RoundVerdict(StrEnum):

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from itertools import takewhile
 from statistics import fmean, pstdev
 
 from trainer.coach import thresholds
+from trainer.coach.advice import Ask, Standing
 from trainer.coach.marks import Marks, NoteMark
 from trainer.ear.heard import HeardNote, LiveReading, RoundMeasures, State, Take
 from trainer.music.note import Note
@@ -28,28 +28,6 @@ FIRST_S = (0.08, 0.3)
 Our own estimate."""
 LOST_S = 0.12
 """A shorter gap in the tone doesn't end a note. Our own estimate."""
-
-
-class Ask(StrEnum):
-    """What the due note needs now."""
-
-    BEGIN = "begin"
-    HIGHER = "a little higher"
-    LOWER = "a little lower"
-    HOLD = "hold it"
-    OTHER = "another note sounds"
-
-
-@dataclass(frozen=True)
-class Standing:
-    """The due note at this moment."""
-
-    index: int
-    ask: Ask
-    cents: float | None
-    """Over the last cycle; None where nothing near it sounds."""
-    share: float
-    """How much of the time it must stand it has stood, 0 to 1."""
 
 
 @dataclass(frozen=True)

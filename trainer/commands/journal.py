@@ -79,7 +79,9 @@ def _sessions(from_day: date | None, to_day: date | None) -> Sequence[SessionLog
     from trainer.journal.kept import kept_sessions
 
     paths = user_paths(os.environ)
-    sessions, problems = kept_sessions(paths, from_day or date.min, to_day or date.max)
+    sessions, problems = kept_sessions(
+        paths.journal_folders, from_day or date.min, to_day or date.max
+    )
     for problem in problems:
         print(problem, file=sys.stderr)
     return sessions
@@ -104,7 +106,7 @@ def _journal_remark(options: argparse.Namespace) -> int:
     from trainer.journal.remark import add_remark
     from trainer.journal.sessions_text import session_named
 
-    files, _ = kept_files(user_paths(os.environ))
+    files, _ = kept_files(user_paths(os.environ).journal_folders)
     session = session_named([log for _, log in files], options.when)
     path = next(path for path, log in files if log is session)
     add_remark(path, options.words, datetime.now().astimezone(), private=options.private)

@@ -115,7 +115,8 @@ def _microphone(_options: argparse.Namespace) -> int:
 
     from trainer.app.microphone_policy import keep_check
     from trainer.app.open_session import local_now
-    from trainer.session.microphone_check import CheckStep, SoundCheck
+    from trainer.session.microphone_check import SoundCheck
+    from trainer.session.view import CheckStep
     from trainer.sound.device_port import open_port
 
     paths = user_paths(os.environ)

@@ -130,3 +130,13 @@ class LiveReading:
     """The expected note the ear believes is sounding."""
     off_beat_ms: float | None
     """For the first reading of a note: its onset minus its beat; negative is early."""
+
+
+@dataclass(frozen=True)
+class LiveNote:
+    """The quick answer for one expected note."""
+
+    index: int
+    midi: float | None
+    cents: float | None
+    off_beat_ms: float | None

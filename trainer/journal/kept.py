@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, date
 from pathlib import Path
 
-from trainer.app.paths import Paths
 from trainer.journal.log import SessionLog
 from trainer.journal.read import JournalProblem, each_once, read_files
 
 
 def kept_files(
-    paths: Paths, first: date = date.min, last: date = date.max
+    folders: Sequence[Path], first: date = date.min, last: date = date.max
 ) -> tuple[tuple[tuple[Path, SessionLog], ...], tuple[JournalProblem, ...]]:
     """The sessions of these days (both included) with their files, oldest first, and every problem.
 
-    A session that stands in both folders counts once. Never raises, never changes a file.
+    `folders`: the journal and its spare. A session that stands in both counts once. Never raises,
+    never changes a file.
     """
     found: list[tuple[Path, SessionLog]] = []
     problems: list[JournalProblem] = []
-    for folder in (paths.journal, paths.spare_journal):
+    for folder in folders:
         files, faults = read_files(folder, first, last)
         found += files
         problems += faults
@@ -29,8 +30,8 @@ def kept_files(
 
 
 def kept_sessions(
-    paths: Paths, first: date = date.min, last: date = date.max
+    folders: Sequence[Path], first: date = date.min, last: date = date.max
 ) -> tuple[tuple[SessionLog, ...], tuple[JournalProblem, ...]]:
     """As `kept_files`, without the files."""
-    files, problems = kept_files(paths, first, last)
+    files, problems = kept_files(folders, first, last)
     return tuple(log for _, log in files), problems

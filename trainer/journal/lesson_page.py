@@ -11,7 +11,7 @@ from html import escape
 
 from trainer.journal.held_notes import AirAndVibrato
 from trainer.journal.log import SessionLog
-from trainer.journal.next_week import trouble_words
+from trainer.journal.next_week import next_thing, trouble_words
 from trainer.journal.page_plots import kinds_plot, minutes_plot, tuning_plot
 from trainer.journal.scales_plot import (
     evenness_plot,
@@ -152,7 +152,7 @@ def _title(week: Week) -> PagePart:
 
 
 def _next(week: Week) -> PagePart:
-    thing = week.next_thing
+    thing = next_thing(week)
     sentence = escape(with_signs(cut(thing.sentence, LONGEST_SENTENCE)))
     said = PagePart(12.0, lambda: f"<p><strong>{sentence}</strong></p>")
     evidence = (small(cut(each, LONGEST_SENTENCE)) for each in thing.evidence)

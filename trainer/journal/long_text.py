@@ -10,12 +10,12 @@ from datetime import date
 from trainer.journal.bests import LONG, Best, KeyRest
 from trainer.journal.charts import bar
 from trainer.journal.long_view import LongView, NoteCourse, TimeSpent
-from trainer.journal.next_week import OUT_OF_TUNE_CENTS
 from trainer.journal.outline import PiecePlayed
 from trainer.journal.periods import By, Period
 from trainer.journal.plain_data import plain
 from trainer.journal.statistics import CHANCE, Spread
 from trainer.journal.trend import FEWEST_PERIODS, Trend
+from trainer.journal.tuning_map import OUT_OF_TUNE_CENTS
 from trainer.journal.week_text import WIDTH, cut, spread_words, times_words
 from trainer.music.note import Articulation
 from trainer.music.pitch import sharp_name

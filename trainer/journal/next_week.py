@@ -1,27 +1,18 @@
-"""The one thing for next week, and what got better: sentences with their evidence."""
+"""The one thing for next week: a sentence with its evidence."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
-from statistics import median
-from typing import TYPE_CHECKING
 
-from trainer.journal.held_notes import ENOUGH_SESSIONS
-from trainer.journal.log import SessionLog
-from trainer.journal.statistics import clearly_changed
-from trainer.journal.technique import ENOUGH_ROUNDS, Technique
+from trainer.journal.technique import ENOUGH_ROUNDS, technique_words
 from trainer.journal.trouble import Trouble
-from trainer.journal.tuning_map import NoteTuning, session_medians
-from trainer.music.pitch import sharp_name
-
-if TYPE_CHECKING:
-    from trainer.journal.week_summary import Week
+from trainer.journal.tuning_map import OUT_OF_TUNE_CENTS, NoteTuning
+from trainer.journal.week_summary import Week
 
 # From how often or how far something is worth a week's care: common practice, no source.
 FAILED_OFTEN = 3
 FAILED_SHARE = 0.15
-OUT_OF_TUNE_CENTS = 10.0
 ENOUGH_NOTES = 8
 ASKED_OFTEN_DAYS = 3
 
@@ -128,11 +119,6 @@ def _uneven(week: Week) -> NextThing | None:
     )
 
 
-def technique_words(technique: Technique) -> str:
-    """'E flat major, legato tongue'."""
-    return f"{technique.key or 'no key'}, {technique.articulation}"
-
-
 def _left_out(week: Week) -> NextThing | None:
     left = [
         asked
@@ -155,41 +141,3 @@ _LOOKS: tuple[Callable[[Week], NextThing | None], ...] = (
     _uneven,
     _left_out,
 )
-
-
-def got_better(
-    now: Sequence[SessionLog], before: Sequence[SessionLog], techniques: Sequence[Technique]
-) -> tuple[str, ...]:
-    """What improved on the week before by more than chance, each a sentence with its figures."""
-    return (*_better_technique(techniques), *_better_tuning(now, before))
-
-
-def _better_technique(techniques: Sequence[Technique]) -> Iterator[str]:
-    for item in techniques:
-        if item.secure_bpm and item.secure_before_bpm and item.secure_bpm > item.secure_before_bpm:
-            yield (
-                f"{technique_words(item)}: held twice at {item.secure_bpm:g}, "
-                f"{item.secure_before_bpm:g} the week before."
-            )
-        change = item.evenness_change
-        if change and change.clear and change.change < 0:
-            now_ms = change.before + change.change
-            yield (
-                f"{technique_words(item)}: more even, {now_ms:.0f} ms against "
-                f"{change.before:.0f} ms the week before."
-            )
-
-
-def _better_tuning(now: Sequence[SessionLog], before: Sequence[SessionLog]) -> Iterator[str]:
-    medians_before = session_medians(before)
-    for (instrument, midi), medians in sorted(session_medians(now).items()):
-        earlier = medians_before.get((instrument, midi), [])
-        if min(len(medians), len(earlier)) < ENOUGH_SESSIONS:
-            continue
-        was, is_now = median(earlier), median(medians)
-        was_off = abs(was) >= OUT_OF_TUNE_CENTS > abs(is_now)
-        if was_off and clearly_changed(earlier, medians):
-            yield (
-                f"{sharp_name(midi)} of the {instrument}: from {was:+.0f} to {is_now:+.0f} cents, "
-                f"medians of {len(earlier)} and {len(medians)} sessions."
-            )

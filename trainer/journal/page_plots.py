@@ -8,10 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from trainer.journal.next_week import OUT_OF_TUNE_CENTS
 from trainer.journal.statistics import Spread
 from trainer.journal.time_spent import DayTime, KindTime
-from trainer.journal.tuning_map import NoteTuning
+from trainer.journal.tuning_map import OUT_OF_TUNE_CENTS, NoteTuning
 from trainer.paper.plot import (
     GREY,
     INK,

@@ -124,3 +124,8 @@ def _evenness_change(
         return None
     change_ms = median(now_ms) - median(before_ms)
     return Change(median(before_ms), change_ms, clearly_changed(before_ms, now_ms))
+
+
+def technique_words(technique: Technique) -> str:
+    """'E flat major, legato tongue'."""
+    return f"{technique.key or 'no key'}, {technique.articulation}"

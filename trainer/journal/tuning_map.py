@@ -13,6 +13,8 @@ from trainer.journal.log import NoteLog, SessionLog
 from trainer.journal.statistics import CHANCE, Spread, clearly_changed, spread
 from trainer.music.pitch import Pitch
 
+OUT_OF_TUNE_CENTS = 10.0
+"""From how far off a note is worth a week's care (common practice, no source)."""
 ENOUGH_EACH_WAY = 8
 """Times a note must be heard going up, and coming down, before the two are compared (common
 practice, no source)."""

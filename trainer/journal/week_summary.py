@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import UTC, date, timedelta
 
 from trainer.journal.held_notes import AirAndVibrato, air_and_vibrato
+from trainer.journal.improvements import got_better
 from trainer.journal.log import RoundLog, SessionLog
-from trainer.journal.next_week import NextThing, got_better, next_thing
 from trainer.journal.technique import Technique, techniques
 from trainer.journal.time_spent import (
     DAYS_IN_WEEK,
@@ -74,11 +74,6 @@ class Week:
     def minutes(self) -> float:
         """From start to end of each session, rests included."""
         return sum(day.minutes for day in self.days)
-
-    @property
-    def next_thing(self) -> NextThing:
-        """The one thing for next week."""
-        return next_thing(self)
 
     @property
     def days_practised(self) -> int:

@@ -9,10 +9,10 @@ from datetime import date
 
 from trainer.journal.charts import bar, columns, row_height
 from trainer.journal.held_notes import AirAndVibrato
-from trainer.journal.next_week import technique_words, trouble_words
+from trainer.journal.next_week import next_thing, trouble_words
 from trainer.journal.plain_data import plain
 from trainer.journal.statistics import Spread
-from trainer.journal.technique import Change, Technique
+from trainer.journal.technique import Change, Technique, technique_words
 from trainer.journal.time_spent import AskedDone, DayTime
 from trainer.journal.trouble import KnotWork, Trouble
 from trainer.journal.tuning_map import NoteTuning, TuningMap
@@ -57,7 +57,7 @@ def week_json(week: Week) -> dict[str, object]:
             for remark in week.remarks
             if not remark.private
         ],
-        "next_thing": asdict(week.next_thing),
+        "next_thing": asdict(next_thing(week)),
         "sessions": week.sessions,
         "rounds": week.rounds,
         "minutes": week.minutes,
@@ -77,8 +77,8 @@ def _title(week: Week) -> Iterator[str]:
 
 def _next(week: Week, width: int) -> Iterator[str]:
     yield "One thing for next week"
-    yield from _wrapped(week.next_thing.sentence, width)
-    for evidence in week.next_thing.evidence:
+    yield from _wrapped(next_thing(week).sentence, width)
+    for evidence in next_thing(week).evidence:
         yield from _wrapped(evidence, width, _INDENT * 2)
 
 

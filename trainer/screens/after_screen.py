@@ -6,7 +6,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Static
 
-from trainer.coach.round_verdict import Felt
+from trainer.coach.advice import Felt
 from trainer.music.instrument import instrument_named
 from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.last_time_line import beside_line

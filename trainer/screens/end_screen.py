@@ -7,7 +7,7 @@ from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.widgets import Input, Static
 
-from trainer.coach.round_verdict import Felt
+from trainer.coach.advice import Felt
 from trainer.screens.stage_screen import StageScreen
 from trainer.session.view import View
 

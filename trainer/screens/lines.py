@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from trainer.app.first_run import FirstMorning, FirstMorningView
 from trainer.app.first_run import FirstRunStep as FirstStep
-from trainer.coach.round_verdict import Felt
+from trainer.coach.advice import Felt
 from trainer.music.names import NoteNames, named, renamed
 from trainer.music.note import Note
 from trainer.routine.along import along_sentences
@@ -19,8 +19,7 @@ from trainer.screens.drawing.asked_words import asked_words
 from trainer.screens.drawing.last_time_line import beside_words
 from trainer.screens.end_screen import done_text
 from trainer.screens.session_requests import Practice
-from trainer.session.microphone_check import CheckStep, SoundCheckView
-from trainer.session.view import Stage, View
+from trainer.session.view import CheckStep, SoundCheckView, Stage, View
 
 ReadKey = Callable[[], str | None]
 """The next key, or None when none was pressed for a moment."""

@@ -8,8 +8,7 @@ from textual.widgets import Static
 
 from trainer.screens.first_run_screen import meter
 from trainer.screens.stage_screen import StageScreen
-from trainer.session.microphone_check import CheckStep
-from trainer.session.view import View
+from trainer.session.view import CheckStep, View
 
 
 class SoundCheckScreen(StageScreen):

@@ -11,7 +11,7 @@ from textual.widgets import Footer, Static
 from trainer.music.names import NoteNames, renamed
 from trainer.screens.drawing.preview_pages import Page, preview_pages
 from trainer.screens.widgets.cells import Cells
-from trainer.session.today import TimetableLine, Today
+from trainer.session.view import TimetableLine, Today
 
 
 class PreviewScreen(Screen[None]):

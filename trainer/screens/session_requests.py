@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from trainer.coach.round_verdict import Felt
+from trainer.coach.advice import Felt
 from trainer.session.view import View
 
 

@@ -12,8 +12,7 @@ from textual.widgets import Static
 
 from trainer.music.names import NoteNames, renamed
 from trainer.screens.stage_screen import StageScreen
-from trainer.session.today import Today
-from trainer.session.view import View
+from trainer.session.view import Today, View
 
 NARROWEST_DETAIL = 12
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from trainer.coach.advice import Felt
 from trainer.coach.history import History
 from trainer.coach.marks import Marks
-from trainer.coach.round_verdict import Felt
 from trainer.ear.heard import Take
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round

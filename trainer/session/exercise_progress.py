@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from random import Random
 
+from trainer.coach.advice import Felt
 from trainer.coach.breakdown import Ahead, KnotVerdict, ahead, breakdown, knot_verdict, returning
 from trainer.coach.climb import after_round, begin
 from trainer.coach.history import SECURE_DAYS, History
 from trainer.coach.knots import Knot
 from trainer.coach.ladder import ClimbState, TempoLadder
 from trainer.coach.marks import Marks
-from trainer.coach.round_verdict import Felt
 from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM
 from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise, at_tempo
 from trainer.routine.round import Round, RoundKind

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from trainer.session.microphone_check import CheckAsked, CheckStep, SoundCheck, SoundCheckView
+from trainer.session.microphone_check import CheckAsked, SoundCheck
+from trainer.session.view import CheckStep, SoundCheckView
 from trainer.sound.port import SoundPort
 
 

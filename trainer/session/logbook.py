@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 
-from trainer.coach.round_verdict import Felt
+from trainer.coach.advice import Felt
 from trainer.errors import JournalError
 from trainer.journal.log import RoundLog
 from trainer.journal.write import JournalFile

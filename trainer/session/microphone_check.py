@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from enum import StrEnum
 
+from trainer.session.view import CheckStep, SoundCheckView
 from trainer.sound.level_check import (
     HEARD_ABOVE_DB,
     LOWEST_DB,
@@ -26,16 +26,6 @@ WAIT_S = 20.0
 METER_S = 0.1
 LEAD_S = 0.3
 """A passage begins this long before the note was noticed."""
-
-
-class CheckStep(StrEnum):
-    """What the player is asked to do."""
-
-    QUIET = "quiet"
-    SOFT = "soft"
-    LOUD = "loud"
-    AFTER = "after"
-    DONE = "done"
 
 
 WORDS: dict[CheckStep, str] = {
@@ -56,27 +46,12 @@ NEXT: dict[CheckStep, CheckStep] = {
 
 
 @dataclass(frozen=True)
-class SoundCheckView:
-    """What a screen needs at this moment."""
-
-    step: CheckStep
-    words: str
-    """What to do now; at the end what was found, a sentence a line."""
-    level_db: float
-    """The level of the last 0.1 s, dB re full scale."""
-    seconds_left: float | None
-    """Of this step once it runs; None while a note is waited for."""
-    findings: tuple[Finding, ...]
-    """At the end: what is wrong; empty when all is well."""
-
-
-@dataclass(frozen=True)
 class CheckAsked:
     """A check that is due before the first round."""
 
     why: str
     """One sentence."""
-    keep: Callable[[tuple[Finding, ...] | None], None]
+    keep: Callable[[tuple[str, ...] | None], None]
     """Given what was found, or None when the student went past it; raises SoundError."""
 
 

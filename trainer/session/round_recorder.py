@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from statistics import median
 
 from trainer.coach.curves import curves
@@ -14,7 +14,7 @@ from trainer.coach.marks import Marks
 from trainer.ear.echo.canceller import KnownSound
 from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.echo.partner_echo import Leaked
-from trainer.ear.heard import LiveReading, Take
+from trainer.ear.heard import LiveNote, LiveReading, Take
 from trainer.ear.live.live_ear import LiveEar
 from trainer.ear.take_listener import TakeListener
 from trainer.music.instrument import Instrument
@@ -55,16 +55,6 @@ BEFORE_CLICKS_S = 0.3
 """The ear learns how the click leaks from so long before the first one on."""
 CONFIRM_BY_S = 0.05
 """The round trip is settled this long before the first beat at the latest."""
-
-
-@dataclass(frozen=True)
-class LiveNote:
-    """The quick answer for one expected note."""
-
-    index: int
-    midi: float | None
-    cents: float | None
-    off_beat_ms: float | None
 
 
 class RoundRecorder:

@@ -5,16 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from trainer.coach.advice import Advice, NextStep, Proposal, Topic
+from trainer.coach.advice import Advice, Felt, LastTime, NextStep, Proposal, Topic
 from trainer.coach.history import History, PastRound
 from trainer.coach.knots import Knot, knots_in
-from trainer.coach.last_time import LastTime, last_time, past_round
+from trainer.coach.last_time import last_time, past_round
 from trainer.coach.marks import Marks
 from trainer.coach.next_step import propose
-from trainer.coach.round_verdict import Felt
 from trainer.coach.words import advise
 from trainer.ear.heard import Take
-from trainer.journal.log import RoundLog, round_log
+from trainer.journal.log import RoundLog
 from trainer.routine.round import Round, RoundKind
 from trainer.session.exercise_progress import (
     ExerciseProgress,
@@ -25,6 +24,7 @@ from trainer.session.exercise_progress import (
     played,
     take_out,
 )
+from trainer.session.round_log import round_log
 
 MOST_REPEATS = 1
 """How often the coach asks for the same round again before it goes on regardless."""

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import partial
 from queue import SimpleQueue
 
-from trainer.coach.round_verdict import Felt
+from trainer.coach.advice import Felt
 from trainer.session.view import View
 from trainer.session.walk import Walk
 

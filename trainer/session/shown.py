@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from trainer.coach.advice import NextStep
-from trainer.coach.settle import Standing
+from trainer.coach.advice import NextStep, Standing
 from trainer.music.pitch import Pitch
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round, RoundKind

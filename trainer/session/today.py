@@ -3,46 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 
 from trainer.coach.care import cautions_today
 from trainer.coach.history import History, load_caution
 from trainer.music.instrument import Instrument
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
-from trainer.routine.round import Round
 from trainer.session.since_rest import is_on_air_alone
-
-
-@dataclass(frozen=True)
-class TimetableLine:
-    """One exercise of today's routine."""
-
-    title: str
-    detail: str
-    """'slurred, legato tongue, single at 60', 'from 60 towards 120', 'rest'."""
-    minutes: float
-    first_round: Round | None = field(default=None, hash=False)
-    """Its music, for who wants to look before it is played; None for a rest and for words."""
-
-
-@dataclass(frozen=True)
-class Today:
-    """What the routine holds today."""
-
-    title: str
-    instrument: str
-    a4_hz: float
-    words: str
-    lines: tuple[TimetableLine, ...]
-    cautions: tuple[str, ...]
-    from_teacher: str = ""
-    """The teacher's last note to the student."""
-
-    @property
-    def minutes(self) -> float:
-        """How long it takes."""
-        return sum(line.minutes for line in self.lines)
+from trainer.session.view import TimetableLine, Today
 
 
 def today_of(

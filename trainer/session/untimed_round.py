@@ -8,13 +8,14 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from trainer.coach import settle
+from trainer.coach.advice import Standing
 from trainer.coach.marks import Marks
-from trainer.ear.heard import LiveReading, Take
+from trainer.ear.heard import LiveNote, LiveReading, Take
 from trainer.ear.live.live_ear import LiveEar
 from trainer.music.instrument import Instrument
 from trainer.music.note import Note
 from trainer.routine.round import PartnerPart, Round
-from trainer.session.round_recorder import TRAIL_READINGS, LiveNote
+from trainer.session.round_recorder import TRAIL_READINGS
 from trainer.sound.partner import DRONE_RISE_S, drone
 from trainer.sound.port import SoundPort
 
@@ -67,7 +68,7 @@ class UntimedRound:
         note_due(self.sounding[0], from_frame)
 
     @property
-    def standing(self) -> settle.Standing | None:
+    def standing(self) -> Standing | None:
         """What the due note needs now."""
         return settle.standing(self._state)
 

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
-from trainer.coach.advice import Advice, Proposal
-from trainer.coach.last_time import LastTime
-from trainer.coach.settle import Standing
-from trainer.ear.heard import LiveReading, Take
+from trainer.coach.advice import Advice, LastTime, Proposal, Standing
+from trainer.ear.heard import LiveNote, LiveReading, Take
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round
-from trainer.session.microphone_check import SoundCheckView
-from trainer.session.round_recorder import LiveNote
-from trainer.session.today import Today
 
 
 class Stage(StrEnum):
@@ -47,6 +42,62 @@ NOTHING_SOUNDS = (
     Stage.REST,
     Stage.READING,
 )
+
+
+@dataclass(frozen=True)
+class TimetableLine:
+    """One exercise of today's routine."""
+
+    title: str
+    detail: str
+    """'slurred, legato tongue, single at 60', 'from 60 towards 120', 'rest'."""
+    minutes: float
+    first_round: Round | None = field(default=None, hash=False)
+    """Its music, for who wants to look before it is played; None for a rest and for words."""
+
+
+@dataclass(frozen=True)
+class Today:
+    """What the routine holds today."""
+
+    title: str
+    instrument: str
+    a4_hz: float
+    words: str
+    lines: tuple[TimetableLine, ...]
+    cautions: tuple[str, ...]
+    from_teacher: str = ""
+    """The teacher's last note to the student."""
+
+    @property
+    def minutes(self) -> float:
+        """How long it takes."""
+        return sum(line.minutes for line in self.lines)
+
+
+class CheckStep(StrEnum):
+    """What the player is asked to do."""
+
+    QUIET = "quiet"
+    SOFT = "soft"
+    LOUD = "loud"
+    AFTER = "after"
+    DONE = "done"
+
+
+@dataclass(frozen=True)
+class SoundCheckView:
+    """What a screen needs at this moment."""
+
+    step: CheckStep
+    words: str
+    """What to do now; at the end what was found, a sentence a line."""
+    level_db: float
+    """The level of the last 0.1 s, dB re full scale."""
+    seconds_left: float | None
+    """Of this step once it runs; None while a note is waited for."""
+    findings: tuple[str, ...]
+    """At the end: a word for each thing that is wrong; empty when all is well."""
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import datetime
 
+from trainer.coach.advice import Felt
 from trainer.coach.history import History
-from trainer.coach.round_verdict import Felt
 from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.heard import Take
 from trainer.errors import SoundError

@@ -13,6 +13,7 @@ from html import escape
 from pathlib import Path
 
 from trainer.journal.from_teacher import TeacherNote
+from trainer.journal.next_week import next_thing
 from trainer.journal.plain_data import plain
 from trainer.journal.week_summary import Remark, Week
 from trainer.journal.week_text import cut, day_words, week_json
@@ -137,7 +138,7 @@ def _time_words(lesson: Lesson) -> str:
 
 
 def _next_words(week: Week) -> str:
-    thing = week.next_thing
+    thing = next_thing(week)
     return " ".join((thing.sentence, *thing.evidence))
 
 
@@ -186,7 +187,7 @@ def _section(lesson: Lesson) -> str:
         parts += [f"<table><tr><th></th>{heads}</tr><tr><td>minutes</td>{cells}</tr></table>"]
     parts += [f"<p>{escape(_time_words(lesson))}</p>"]
     if student.practised:
-        thing = lesson.week.next_thing
+        thing = next_thing(lesson.week)
         evidence = _html(" ".join(thing.evidence))
         parts += [f"<p><strong>{_html(thing.sentence)}</strong> {evidence}</p>"]
     said = (

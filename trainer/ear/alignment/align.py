@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.ear.segments.note_segments import NoteSegment
+from trainer.ear.segments.note_segments import BLIP_S, NoteSegment
 
 Cost = NDArray[np.float64]
 
@@ -28,9 +28,6 @@ MISSED = 1.0
 EXTRA = 1.1
 EXTRA_BLIP = 0.35
 """A sound too short to be meant."""
-BLIP_S = 0.062
-"""False pitches up to some 50 ms come from fingers moving apart (Almeida, Chow, Smith & Wolfe
-2009, JASA 126:1521: delays of tens of milliseconds)."""
 BLIP_SHARE = 0.45
 """Among fast notes only what is shorter than this share of a note is too short to be meant."""
 JUMP = 2.2

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from trainer.ear.alignment.align import BLIP_S, Answer, align
+from trainer.ear.alignment.align import Answer, align
 from trainer.ear.alignment.expected_times import due_notes
 from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.features import Features
@@ -15,6 +15,7 @@ from trainer.ear.analysis.frames import Track
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
 from trainer.ear.heard import HeardNote, State
 from trainer.ear.segments.note_segments import (
+    BLIP_S,
     JOINED_S,
     NoteSegment,
     new_starts,

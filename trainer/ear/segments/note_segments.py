@@ -224,3 +224,8 @@ def climb_db(envelope: Envelope, at_s: float) -> float:
     """The steepest climb of the high band within 4 ms near a dip, in dB."""
     near = envelope.between(envelope.high_db, at_s - 0.015, at_s + 0.03)
     return float((near[CLIMB_STEPS:] - near[:-CLIMB_STEPS]).max()) if near.size > 8 else 0.0
+
+
+BLIP_S = 0.062
+"""False pitches up to some 50 ms come from fingers moving apart (Almeida, Chow, Smith & Wolfe
+2009, JASA 126:1521: delays of tens of milliseconds)."""

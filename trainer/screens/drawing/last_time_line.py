@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trainer.coach.last_time import FigureThenAndNow, LastTime
+from trainer.coach.advice import FigureThenAndNow, LastTime
 
 BETWEEN = "  "
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trainer.coach.settle import Ask, Standing
+from trainer.coach.advice import Ask, Standing
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.drawing.systems import System
 

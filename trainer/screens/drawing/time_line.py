@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from trainer.ear.heard import State, Take
+from trainer.ear.heard import LiveNote, State, Take
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.drawing.systems import System
-from trainer.session.round_recorder import LiveNote
 
 ON_THE_BEAT_MS = 30.0
 """Drawn as on the beat; common practice, no source."""

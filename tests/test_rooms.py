@@ -1,0 +1,89 @@
+"""Each room knows only those below it: an import that would go back up is refused."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PROJECT = Path(__file__).parent.parent
+LOOSE = {"__init__.py", "__main__.py", "cli.py", "errors.py", "py.typed"}
+REFUSED = [
+    ("screens/today_screen.py", "trainer.sound.stream"),
+    ("screens/today_screen.py", "trainer.ear.hear"),
+    ("screens/today_screen.py", "trainer.coach.judge"),
+    ("screens/today_screen.py", "trainer.journal.read"),
+    ("session/view.py", "trainer.ear.take_listener"),
+    ("session/session.py", "trainer.screens.app"),
+    ("session/session.py", "textual"),
+    ("app/settings.py", "trainer.commands.practice"),
+    ("journal/log.py", "trainer.score.sheet"),
+    ("journal/log.py", "trainer.coach.judge"),
+    ("journal/log.py", "trainer.ear.hear"),
+    ("journal/read.py", "trainer.studio.overview"),
+    ("studio/folders.py", "trainer.session.session"),
+    ("coach/judge.py", "trainer.journal.read"),
+    ("coach/judge.py", "trainer.ear.hear"),
+    ("coach/judge.py", "trainer.sound.port"),
+    ("player/tone.py", "trainer.score.part"),
+    ("sound/port.py", "trainer.score.part"),
+    ("sound/port.py", "trainer.routine.round"),
+    ("ear/hear.py", "trainer.sound.port"),
+    ("ear/hear.py", "trainer.routine.round"),
+    ("ear/analysis/frames.py", "trainer.ear.segments.note_start"),
+    ("ear/live/live_ear.py", "trainer.ear.take_listener"),
+    ("routine/model.py", "trainer.score.part"),
+    ("music/pitch.py", "trainer.routine.round"),
+    ("music/pitch.py", "trainer.errors"),
+    ("paper/parts.py", "trainer.journal.log"),
+]
+
+
+@pytest.fixture(scope="module")
+def copied(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the program, to be spoiled."""
+    copy = tmp_path_factory.mktemp("rooms")
+    shutil.copytree(
+        PROJECT / "trainer", copy / "trainer", ignore=shutil.ignore_patterns("__pycache__")
+    )
+    shutil.copy(PROJECT / "pyproject.toml", copy)
+    return copy
+
+
+def refused(project: Path) -> bool:
+    """Whether the import contracts say no."""
+    done = subprocess.run(
+        [sys.executable, "-c", "import sys; from importlinter.cli import lint_imports_command as go; go()",
+         "--no-cache"],
+        cwd=project,
+        env=os.environ | {"PYTHONPATH": str(project)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )  # fmt: skip
+    assert "Contracts:" in done.stdout, done.stdout + done.stderr
+    return done.returncode != 0
+
+
+def test_the_program_as_it_stands_is_taken(copied: Path) -> None:
+    assert not refused(copied)
+
+
+@pytest.mark.parametrize(("module", "imported"), REFUSED)
+def test_an_import_the_wrong_way_is_refused(copied: Path, module: str, imported: str) -> None:
+    file = copied / "trainer" / module
+    whole = file.read_text(encoding="utf-8")
+    file.write_text(f"{whole}\n\nimport {imported}\n", encoding="utf-8")
+    try:
+        assert refused(copied)
+    finally:
+        file.write_text(whole, encoding="utf-8")
+
+
+def test_no_module_lies_loose() -> None:
+    files = {file.name for file in (PROJECT / "trainer").iterdir() if file.is_file()}
+    assert files <= LOOSE

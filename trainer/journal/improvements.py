@@ -1,0 +1,51 @@
+"""What got better against the week before: sentences with their figures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from statistics import median
+
+from trainer.journal.held_notes import ENOUGH_SESSIONS
+from trainer.journal.log import SessionLog
+from trainer.journal.statistics import clearly_changed
+from trainer.journal.technique import Technique, technique_words
+from trainer.journal.tuning_map import OUT_OF_TUNE_CENTS, session_medians
+from trainer.music.pitch import sharp_name
+
+
+def got_better(
+    now: Sequence[SessionLog], before: Sequence[SessionLog], techniques: Sequence[Technique]
+) -> tuple[str, ...]:
+    """What improved on the week before by more than chance, each a sentence with its figures."""
+    return (*_better_technique(techniques), *_better_tuning(now, before))
+
+
+def _better_technique(techniques: Sequence[Technique]) -> Iterator[str]:
+    for item in techniques:
+        if item.secure_bpm and item.secure_before_bpm and item.secure_bpm > item.secure_before_bpm:
+            yield (
+                f"{technique_words(item)}: held twice at {item.secure_bpm:g}, "
+                f"{item.secure_before_bpm:g} the week before."
+            )
+        change = item.evenness_change
+        if change and change.clear and change.change < 0:
+            now_ms = change.before + change.change
+            yield (
+                f"{technique_words(item)}: more even, {now_ms:.0f} ms against "
+                f"{change.before:.0f} ms the week before."
+            )
+
+
+def _better_tuning(now: Sequence[SessionLog], before: Sequence[SessionLog]) -> Iterator[str]:
+    medians_before = session_medians(before)
+    for (instrument, midi), medians in sorted(session_medians(now).items()):
+        earlier = medians_before.get((instrument, midi), [])
+        if min(len(medians), len(earlier)) < ENOUGH_SESSIONS:
+            continue
+        was, is_now = median(earlier), median(medians)
+        was_off = abs(was) >= OUT_OF_TUNE_CENTS > abs(is_now)
+        if was_off and clearly_changed(earlier, medians):
+            yield (
+                f"{sharp_name(midi)} of the {instrument}: from {was:+.0f} to {is_now:+.0f} cents, "
+                f"medians of {len(earlier)} and {len(medians)} sessions."
+            )
