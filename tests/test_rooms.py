@@ -57,14 +57,18 @@ def copied(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def refused(project: Path) -> bool:
     """Whether the import contracts say no."""
     done = subprocess.run(
-        [sys.executable, "-c", "import sys; from importlinter.cli import lint_imports_command as go; go()",
-         "--no-cache"],
+        [
+            sys.executable,
+            "-c",
+            "import sys; from importlinter.cli import lint_imports_command as go; go()",
+            "--no-cache",
+        ],
         cwd=project,
         env=os.environ | {"PYTHONPATH": str(project)},
         capture_output=True,
         text=True,
         check=False,
-    )  # fmt: skip
+    )
     assert "Contracts:" in done.stdout, done.stdout + done.stderr
     return done.returncode != 0
 

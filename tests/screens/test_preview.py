@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from tests.screens.rounds import round_of
-from tests.screens.test_score import full_range_round
+from tests.screens.test_round_layout import full_range_round
 from trainer.screens.drawing.preview_pages import preview_pages
 from trainer.screens.drawing.round_layout import score
 from trainer.screens.preview_screen import PreviewScreen

@@ -10,7 +10,7 @@ import pytest
 from textual.pilot import Pilot
 
 from tests.session.conftest import NOON, TICK_FRAMES
-from tests.session.test_sound_check import played_through
+from tests.session.test_microphone_check import played_through
 from tests.sound.microphones import RATE, honest
 from trainer.app.first_run import FirstMorning, FirstRunStep
 from trainer.app.open_session import open_session, planned_for

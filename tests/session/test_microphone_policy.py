@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from tests.session.conftest import DAY, NOON, SMALL, Practice
-from tests.session.test_sound_check import played_through
+from tests.session.test_microphone_check import played_through
 from tests.sound.microphones import honest, with_noise_gate
 from trainer.app.microphone_policy import IN_THE_WAY, NEW, check_due, keep_check, why_to_check
 from trainer.app.open_session import open_session, planned_for
