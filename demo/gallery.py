@@ -1,7 +1,7 @@
 """Pictures of every screen, from seeded sessions: `python -m demo.gallery FOLDER [--shown]`.
 
 Every screen at 80×24 and 120×40, dark, light, without colour (NO_COLOR) and in plain ASCII. With
-`--shown` only those that README and DEVELOPERS.md show, which is what demo/screens/ holds.
+`--shown` only those that README and demo/screens/README.md show, which is what demo/screens/ holds.
 """
 
 from __future__ import annotations

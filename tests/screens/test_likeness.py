@@ -1,4 +1,4 @@
-"""Every label, key, sign and ink of the screens stands in DEVELOPERS.md with its origin."""
+"""Every label, key, sign and ink of the screens stands in `LABELS.md` with its origin."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ ROW = re.compile(r"^\| (key|sign|ink|setting) \| (.+?) \| (.+?) \| (trade|standa
 
 def rows() -> dict[tuple[str, str], str]:
     """What a row is about, and its meaning."""
-    text = (PROJECT / "DEVELOPERS.md").read_text()
+    text = (PROJECT / "trainer/screens/LABELS.md").read_text()
     found = [ROW.match(line) for line in text.splitlines()]
     return {(row[1], cell): row[3] for row in found if row for cell in row[2].split()}
 
@@ -63,7 +63,7 @@ def test_every_key_of_the_lines_is_one_of_the_screens_or_listed() -> None:
 
 
 def test_every_sign_has_its_origin() -> None:
-    sources = [file.read_text() for file in DRAWING.glob("*.py") if file.name != "plain.py"]
+    sources = [file.read_text() for file in DRAWING.glob("*.py") if file.name != "ascii_only.py"]
     signs = {sign for text in sources for sign in text if not sign.isascii()}
     assert len(signs) > 30
     assert signs - {name for kind, name in rows() if kind == "sign"} == set()
