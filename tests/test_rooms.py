@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import shutil
 import subprocess
 import sys
+from collections import Counter
+from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
@@ -91,3 +94,15 @@ def test_an_import_the_wrong_way_is_refused(copied: Path, module: str, imported:
 def test_no_module_lies_loose() -> None:
     files = {file.name for file in (PROJECT / "trainer").iterdir() if file.is_file()}
     assert files <= LOOSE
+
+
+def test_a_name_is_found_once() -> None:
+    modules = [file for file in (PROJECT / "trainer").rglob("*.py") if file.name != "__init__.py"]
+    assert twice(file.stem for file in modules) == []
+    trees = [ast.parse(file.read_text(encoding="utf-8")) for file in modules]
+    classes = (node.name for tree in trees for node in tree.body if isinstance(node, ast.ClassDef))
+    assert twice(classes) == []
+
+
+def twice(names: Iterable[str]) -> list[str]:
+    return [name for name, count in Counter(names).items() if count > 1]
