@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     pass
 
 TICK_S = 0.01
+"""The session goes on a hundred times a second."""
 KEYS_REMEMBERED = timedelta(days=60)
 OWN_FAULT = (
     "Something went wrong in the trainer itself; this round was given up, those before are kept. "

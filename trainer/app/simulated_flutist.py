@@ -14,6 +14,7 @@ from trainer.sound.port import Samples, SoundPort
 from trainer.sound.simulated import SimulatedPort
 
 TICK_S = 0.05
+"""The simulated clock goes on in steps of this."""
 
 
 class SingingPort(SoundPort, Protocol):
@@ -57,6 +58,7 @@ class SimulatedFlutist:
 SWELL_DB = 12.0
 """From piano to forte; our own estimate."""
 SWELL_PEAKS = {Swell.LOUDER: 1.0, Swell.SOFTER: 0.0, Swell.THERE_AND_BACK: 0.5}
+"""Where in the note it is loudest, 0 to 1."""
 DEPTHS = {None: 1.0, Depth.DEEPER: 1.8, Depth.LIGHTER: 0.5}
 COLOURED_DB = {"dark": -3.0, "bright": 3.0}
 

@@ -20,6 +20,7 @@ from trainer.routine.round import Round
 GUIDE_BPM = 60.0
 """With one beat a second, beats and seconds are the same."""
 LONGEST_MIDI_BYTES = 2_000_000
+"""A symphony's file has about half a megabyte."""
 
 
 def from_words(text: str) -> tuple[Note, ...]:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from trainer.routine.plan import PlannedExercise
 
 SOUND_FILE_RATE_HZ = 44100
+"""As on a compact disc."""
 
 
 def add_to(commands: Commands) -> None:

@@ -13,6 +13,7 @@ from trainer.sound.calibrate import RoundTrip, measure_round_trip, remember_roun
 from trainer.sound.device_port import DevicePort
 
 POLL_S = 0.02
+"""So often is looked whether the measuring is over."""
 
 
 class GivenUpError(Exception):

@@ -17,6 +17,7 @@ from trainer.sound.port import Samples, SoundPort
 BETWEEN_S = 1.5
 """Silence between two exercises."""
 _LOOK_S = 0.05
+"""So often is looked whether the music is over."""
 
 
 def played_by_partner(round_: Round, instrument: Instrument, rate: int) -> Samples:

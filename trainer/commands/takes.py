@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from trainer.commands.family import Commands
 
 MB = 1e6
+"""Bytes."""
 
 
 def add_to(commands: Commands) -> None:

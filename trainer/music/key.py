@@ -9,7 +9,9 @@ from trainer.music.pitch import LETTERS, Interval, Pitch
 
 _FIFTHS_OF_NATURALS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 _MINOR_AGAINST_MAJOR = -3
+"""Fifths from a major key's signature to the minor one's on the same tonic."""
 SIGNATURE_LIMIT = 7
+"""More sharps or flats than this are never printed."""
 
 _CYCLE_SEMITONES = {"circle of fifths": 7, "circle of fourths": 5, "chromatic": 1}
 CYCLES = tuple(_CYCLE_SEMITONES)

@@ -92,6 +92,7 @@ class Pace:
 
 
 TIMED_PARTS = 1_000_000
+"""A beat is divided this finely when a changing tempo is written down as fractions."""
 
 
 def timed(notes: Sequence[Note], pace: Pace) -> tuple[Note, ...]:

@@ -77,6 +77,7 @@ _KIND_MODES: dict[Kind, Mode] = {
 }
 
 _SYMMETRIC_STEP = {ScaleKind.CHROMATIC: 1, ScaleKind.WHOLE_TONE: 2}
+"""Semitones from each degree to the next."""
 _NATURALS = {semitones: letter for letter, semitones in LETTER_SEMITONES.items()}
 _SHARPS = {1: "C#", 3: "D#", 6: "F#", 8: "G#", 10: "A#"}
 _FLATS = {1: "Db", 3: "Eb", 6: "Gb", 8: "Ab", 10: "Bb"}

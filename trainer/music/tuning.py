@@ -13,8 +13,11 @@ from dataclasses import dataclass
 from trainer.music.pitch import Pitch
 
 A4_MIDI = 69
+"""Number of A4 (MIDI 1.0 specification)."""
 LOWEST_A4_HZ = 415.0
+"""Baroque pitch, by convention 415 Hz."""
 HIGHEST_A4_HZ = 446.0
+"""The highest that orchestras tune to (common practice, no source)."""
 
 PURE_RATIOS: dict[tuple[int, int], tuple[int, int]] = {
     (0, 0): (1, 1),

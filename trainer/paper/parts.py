@@ -18,6 +18,7 @@ WIDE_IN, NARROW_IN = 7.08, 3.46
 SHEET_MM = 262.0
 """Of a sheet's 271 mm between its margins; the rest is for estimates that fall short."""
 MM_PER_IN = 25.4
+"""By definition (NIST SP 811)."""
 LINE_MM, ROW_MM, HEADING_MM, RULE_MM = 4.1, 4.9, 9.0, 8.3
 WIDE_LETTERS, NARROW_LETTERS = 95, 42
 """Letters that surely fit on a line."""

@@ -21,6 +21,7 @@ SMALL_PT = 8
 HEAD_IN = 0.22
 """Room for a line above axes that are placed by hand."""
 SMALLEST_PT = 7
+"""Smaller letters are hard to read on paper (common practice, no source)."""
 
 
 def empty_figure(width_in: float, height_in: float) -> Figure:

@@ -27,6 +27,7 @@ _TUBE_DB = -6.0
 _PINCHED_DB = 8.0
 """Hiss added by wholly pinched lips: our own estimate."""
 _INHALED_DB, _SHORTEST_BREATH_S = -58.0, 0.12
+"""Level of a breath taken in, and how long it lasts at least; our own estimates."""
 
 
 @dataclass(frozen=True)

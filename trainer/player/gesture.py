@@ -24,11 +24,14 @@ _TUBE_Q = 30.0
 _SCOOP_CENTS, _SCOOP_S = -10.0, 0.012
 """How flat a fresh tone starts and how soon it settles: our own estimate."""
 _WANDER_POINTS_HZ = 25
+"""The wander of pitch and level has so many corners a second."""
 _WANDER_CENTS = 0.9
+"""Spread of a held tone without vibrato; our own estimate."""
 _WANDER_DB = 0.25
 _GUSTS_DB = 1.0
 """Unsteadiness of pitch, tone and air that nobody would call a fault: our own estimate."""
 _VIBRATO_BEGINS_S, _VIBRATO_FULL_S = 0.2, 0.45
+"""After the note's beginning; our own estimate."""
 _VIBRATO_FROM_S = 0.5
 _PULSE_FULL_S = 0.15
 """A pulse asked for is there at once."""

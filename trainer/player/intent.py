@@ -22,6 +22,7 @@ _BREAK = 73.5
 _TIMING_MEMORY = 0.4
 """How much of one note's lateness the next inherits."""
 _SHORTEST_S = 0.045
+"""No key stays down for less; our own estimate."""
 
 
 @dataclass(frozen=True)

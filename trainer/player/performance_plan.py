@@ -20,6 +20,7 @@ from trainer.player.spectrum import usual_level_db
 _JOINING = {Start.SLURRED, Start.LEGATO_TONGUE}
 _TONGUES = {Start.TONGUED, Start.BACK_TONGUED}
 _TONGUE_STOPS_S = 0.005
+"""The tongue stops the air so long before the next note."""
 _LOW_D, _HIGH_D, _TOP_C, _LOW_C = 74, 86, 96, 60
 _BREATH_S = 0.4
 """A quick breath; at most about half of a short note is given up for it."""

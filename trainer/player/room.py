@@ -9,6 +9,7 @@ from scipy import signal
 from trainer.sound.port import Samples
 
 _DIRECT_TO_FIRST_ECHO_S = 0.004
+"""The nearest wall is 70 cm away."""
 
 
 def in_room(

@@ -11,6 +11,7 @@ from trainer.music.tuning import Tuning
 from trainer.player.sharc import HARMONIC_LEVELS_DB
 
 HARMONICS = 16
+"""Higher ones are lost in the breath's noise."""
 
 _MEZZO_FORTE_DB = -20.0
 """RMS level of D5 at which the measured balance is taken to have been played, dBFS."""
@@ -25,6 +26,7 @@ power in the high harmonics: UNSW Music Acoustics, flute C4 page; size our own e
 _PINCHED_DB = np.array([-9.0, 0.0, 6.0, 9.0, 11.0, 12.0] + [12.0] * (HARMONICS - 6))
 """What wholly pinched lips do to each harmonic: our own estimate."""
 _AUDIBLE_SHARE_OF_RATE = 0.45
+"""Harmonics end a little below half the sampling rate."""
 
 
 def usual_level_db(hz: float) -> float:

@@ -9,6 +9,7 @@ from trainer.routine.problem import listed
 from trainer.routine.round import PartnerPart, Round
 
 MOST_BARS_NAMED = 4
+"""Of more bars only the number is said."""
 
 
 def along_sentences(round_: Round) -> tuple[str, ...]:

@@ -17,6 +17,7 @@ from trainer.routine.round import PartnerPart
 # Partner
 
 BY_PHRASES = 0
+"""Stands for turns as long as the phrases."""
 PARTNER: Reader[Partner | None] = choice(
     "a partner",
     {
@@ -113,6 +114,7 @@ SUBDIVISION: Reader[int] = Reader(
 )
 
 LONGEST_CYCLE_BARS = 16
+"""Bars with and without the click come round within so many."""
 NEVER = "never"
 _RESTS = re.compile(r"(\d{1,3}) bars? (?:in|of|out of)(?: every)? (\d{1,3})(?: bars)?")
 _CYCLES = "|".join(

@@ -15,7 +15,9 @@ from trainer.routine.problem import Problem
 from trainer.routine.syntax import COMPARE, syntax_problem
 
 LARGEST_FILE_BYTES = 100_000
+"""The longest routine of a teacher's own has a tenth of this."""
 DEEPEST_NESTING = 12
+"""The language itself nests five deep."""
 _STARTERS_OF_NESTING = (yaml.MappingStartEvent, yaml.SequenceStartEvent)
 _ENDS_OF_NESTING = (yaml.MappingEndEvent, yaml.SequenceEndEvent)
 

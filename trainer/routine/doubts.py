@@ -38,8 +38,11 @@ listeners notice a shift of 6 ms and more (Friberg & Sundberg 1995, JASA 98:2524
 STRICTEST_CLEAN = 0.99
 """In a room the ear finds 99 notes of 100 at their place (our own measurement, tests/bench)."""
 LONGEST_WITHOUT_REST_MINUTES = 40.0
+"""Then a rest is suggested (common practice, no source)."""
 REST_THAT_COUNTS_S = 60.0
+"""A shorter one is a breath between exercises (common practice, no source)."""
 SLOWEST_DOUBLE_PER_S = 2.0
+"""Notes a second below which double tonguing is likely a slip of the pen (our own estimate)."""
 FASTEST_DOUBLE_PER_S = 12.0
 FASTEST_SINGLE_PER_S = 10.0
 """Notes a second. Upper ends: 9–10 single, 12 double (contemporarytuba.com, 'Tonguing'; another

@@ -308,6 +308,7 @@ def signature_of(exercise: Exercise, key: Key | None) -> Key | None:
 
 _FIFTH = Interval(4, 7)
 _HIGHEST_DRONE_MIDI = 71
+"""B4: a higher drone would lie among the player's own notes."""
 
 
 def drone_of(key: Key, partner: Partner) -> Pitch:

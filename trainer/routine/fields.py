@@ -89,9 +89,13 @@ class Kind:
 
 
 MOST_ROUNDS = 40
+"""More of one exercise is likely a slip of the pen."""
 LONGEST_CLIMB_MINUTES = 60
+"""Longer is likely a slip of the pen."""
 LONGEST_NAME = 60
+"""Characters that fit beside the minutes on an 80-column screen."""
 LONGEST_TEXT = 4000
+"""Characters: two screens full."""
 
 TEMPO = number("a tempo in beats a minute", SLOWEST_BPM, FASTEST_BPM, ("bpm", "beats a minute"))
 NAME = text("a short name for it, such as 'scale of the day'", LONGEST_NAME)

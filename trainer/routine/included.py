@@ -11,6 +11,7 @@ from trainer.routine.problem import Problem, listed, nearest
 from trainer.routine.reader import Fault, misread
 
 DEEPEST_INCLUSION = 3
+"""A file may include one that includes one that includes one."""
 
 
 @dataclass(frozen=True)

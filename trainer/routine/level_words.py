@@ -10,6 +10,7 @@ from trainer.routine.reader import Reader, folded, is_word, misread, read_or_say
 
 LEAVE_OUT = "leave out"
 MOST_LEVELS = 6
+"""More are better written as exercises of their own."""
 LEVEL: Reader[str] = text("the name of a level, such as 'beginner', or of a student", 30)
 FILE_NAME = r"[^/\\:\s.~][^/\\:]*\.ya?ml"
 SUBFOLDERS = rf"(?:[^/\\:\s.~][^/\\:]*/)*{FILE_NAME}"

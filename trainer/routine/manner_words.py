@@ -14,7 +14,9 @@ from trainer.routine.reader import Reader, choice, folded, items, misread, numbe
 from trainer.routine.round import Depth, Swell, Vibrato
 
 LEAST_STANDS_S, LONGEST_STANDS_S = 0.3, 10.0
+"""A note is asked to stand at least and at most so long."""
 MOST_PULSES = 8
+"""Vibrato pulses to a beat; more is no vibrato at any tempo a teacher asks for."""
 LONGEST_COLOUR = 30
 LARGEST_TRILL_SEMITONES = 4
 """Wider than a major third it is a tremolo; common practice, no source."""

@@ -106,6 +106,7 @@ class DayAsked:
 
 EVERYTHING = DayAsked()
 WHOLE_WEEK = (EVERYTHING,) * 7
+"""Every day everything."""
 
 
 # Ranges, breaths, articulations, partner

@@ -63,6 +63,7 @@ _TOKEN = re.compile(r"[()|,]|[^\s()|,]+")
 _NOTE = re.compile(r"([A-Ga-g])(##|#|♯|x|bb|b|♭|)(\d)([.>-]?)")
 _SIGNS = {"♯": "#", "♭": "b"}
 MOST_NOTES = 400
+"""What a student plays in one go, and what a screen can page through."""
 SCHEMA = {
     "type": "string",
     "allOf": [{"pattern": pattern} for pattern in patterns.line_notation(LENGTHS, _OTHER_WORDS)],

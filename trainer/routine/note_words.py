@@ -155,6 +155,7 @@ def _pattern(node: yaml.Node) -> Pattern:
 
 
 LONGEST_PATTERN = 16
+"""Degrees in a pattern, and the highest of them: two octaves."""
 
 
 PATTERN: Reader[Pattern] = Reader(
@@ -169,6 +170,7 @@ PATTERN: Reader[Pattern] = Reader(
 )
 
 MOST_NOTES_PER_BEAT = 12
+"""Faster than any tongue or finger at 60."""
 BRITISH = {"crotchets": 1, "quavers": 2, "semiquavers": 4, "demisemiquavers": 8}
 _PER_BEAT = re.compile(r"(\d{1,4})(?: (?:notes )?(?:per|to the|to a) beat)?")
 
@@ -211,6 +213,7 @@ RHYTHM: Reader[int] = Reader(
 _FIGURE = re.compile(r"\d{1,2}([- ]\d{1,2}){1,7}")
 EVEN = "even"
 LONGEST_IN_FIGURE = 8
+"""A length in a rhythm, against the shortest."""
 
 
 def _one_figure(node: yaml.Node) -> tuple[int, ...]:
@@ -264,6 +267,7 @@ BEATS_BETWEEN = _beats("how long to breathe between notes, in beats", 30)
 
 
 LONGEST_ROW_OF_NOTES = 2000
+"""Characters."""
 
 
 def _pitches(node: yaml.Node) -> tuple[Pitch, ...]:
@@ -287,6 +291,7 @@ PITCHES: Reader[tuple[Pitch, ...]] = Reader(
 _TIME = re.compile(r"(\d{1,2})\s*/\s*(2|4|8)")
 _TIME_PATTERN = r"^\s*([1-9]|1[0-2])\s*/\s*(2|4|8)\s*$"
 MOST_BEATS_IN_BAR = 12
+"""As in 12/8."""
 
 
 def _time(node: yaml.Node) -> Meter:

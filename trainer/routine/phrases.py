@@ -136,6 +136,7 @@ PASSAGE_ARTICULATIONS: Reader[ArticulationChoice] = Reader(
 # Breaths
 
 MOST_BEATS = 400
+"""As many as the longest passage has notes."""
 _EVERY = re.compile(r"every (\d{1,6}) beats?")
 _AFTER = re.compile(r"after beats? (\d{1,6}(?:(?:, | and |, and )\d{1,6})*)")
 _BREATH_WORDS: dict[str, Breaths] = {

@@ -9,6 +9,7 @@ from difflib import get_close_matches
 from trainer.routine.other_words import MEANT, composed
 
 LONGEST_SENTENCE = 400
+"""Characters; a longer one loses its middle."""
 
 
 @dataclass(frozen=True)

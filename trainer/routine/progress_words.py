@@ -23,6 +23,7 @@ from trainer.routine.reader import (
 )
 
 MOST_TIMES = 20
+"""Three weeks of days: more would never come."""
 _COUNTS = {"once": 1, "twice": 2, "three times": 3, "four times": 4, "five times": 5}
 _STEP = re.compile(r"(?P<key>next key)|(?P<bpm>\d{1,3}) (?:bpm )?faster")
 _WHEN = re.compile(r"(?:(?P<count>\d{1,3}) times|(?P<word>once|twice|(?:three|four|five) times))")

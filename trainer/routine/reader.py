@@ -209,6 +209,7 @@ def _without_commas(typed: str, known: Mapping[str, str]) -> list[str]:
 
 
 LONGEST_LIST = 60
+"""Entries of any list in a routine."""
 
 
 def items(node: yaml.Node, one: Callable[[yaml.Node], T]) -> tuple[T, ...]:
@@ -262,6 +263,7 @@ _DURATION_PATTERN = patterns.whole(
     r"|\d+([.,]\d+)?\s*(minutes?|min|m)(\s*(and\s+)?\d+([.,]\d+)?\s*(seconds?|secs?|s))?"
 )
 LONGEST_REST_S = 3600.0
+"""An hour: longer is the end of practice."""
 
 
 def duration(name: str) -> Reader[float]:

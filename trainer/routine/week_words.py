@@ -26,6 +26,7 @@ from trainer.routine.reader import (
 DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 FREE, ALL = "free", "all"
 LONGEST_WORDS = 400
+"""Characters said of one day."""
 NAMES_SAYS = "the names of exercises, in brackets: [scale of the day, thirds]"
 _NAME = text("the name of an exercise", 60)
 

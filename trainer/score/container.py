@@ -22,7 +22,9 @@ LARGEST_FILE_BYTES = 10_000_000
 LARGEST_XML_BYTES = 20_000_000
 """Unpacked; a flute's part has a hundredth of it, a quartet a tenth."""
 MOST_ELEMENTS = 1_000_000
+"""An orchestral score has about a tenth of this."""
 LARGEST_MIDI_BYTES = 2_000_000
+"""A symphony's has about half a megabyte."""
 MOST_PACKED_FILES = 500
 DEEPEST_XML = 60
 """Elements within elements; MusicXML needs a dozen."""

@@ -25,7 +25,9 @@ STAFF_MM = 7.2
 """Height of the staff: as in printed solo parts, readable at arm's length and a little more."""
 TEXT_FONT = "Liberation"
 _TENTHS_PER_MM = 10
+"""Verovio's page is measured in tenths of a millimetre."""
 _HUNDREDTHS_PER_MM = 100
+"""Its drawings are measured in hundredths."""
 _BETWEEN_LINES_MM = 3
 _LEFT_EDGE_MM = 1.5
 """Room for a bar number of two figures before the staff."""

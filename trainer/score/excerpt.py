@@ -34,6 +34,7 @@ from trainer.score.told import (
 from trainer.score.transposing import instrument_for, moved_key, moved_notes
 
 _COMMON_TIME = (4, 4)
+"""Where a bar names no metre."""
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,9 @@ from trainer.score.line_notation import line_notation
 from trainer.score.told import in_bars
 
 LONGEST_NAME = 60
+"""As long as a name in a routine may be."""
 _WIDTH = 98
+"""Columns of what is printed to be pasted."""
 
 
 def exercise_text(found: Excerpt, name: str | None, source: str) -> str:

@@ -19,6 +19,7 @@ AWKWARD_FROM = 7
 QUICK_S = 0.6
 """A note held longer leaves the fingers time; our choice, no source."""
 MOST_IN_EXERCISE = 3
+"""The hardest changes that are drawn."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +62,9 @@ _KEYS = {
 _SCALE = 11.5
 """Units of the drawing to a millimetre on paper."""
 _LABEL_WIDTH = 80
+"""For the note's name, in the drawing's own units."""
 _ROW_HEIGHT = 104
+"""Of one fingering, in the drawing's own units."""
 _RING = 7
 _EDGE = 10
 """Room for rings at the border of the drawing."""

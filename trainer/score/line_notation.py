@@ -10,6 +10,7 @@ from trainer.music.note import Mark
 from trainer.routine.model import WrittenNote
 
 WIDEST_LINE = 76
+"""Columns, so that it fits into a routine file of 80 with its indent."""
 _SINGLE = {
     Fraction(4): "whole",
     Fraction(2): "half",
@@ -21,6 +22,7 @@ _SINGLE = {
 _SHARES = (("", Fraction(1)), ("dotted ", Fraction(3, 2)), ("triplet ", Fraction(2, 3)))
 _MARKS = {Mark.STACCATO: ".", Mark.TENUTO: "-", Mark.ACCENT: ">"}
 MOST_TIED_WHOLES = 50
+"""Longer notes are a fault of the file."""
 
 
 def length_words(length: Fraction) -> str | None:

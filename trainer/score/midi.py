@@ -35,7 +35,9 @@ _COMMON_LENGTHS = tuple(
 )
 """From a triplet of thirty-seconds (1/12 of a beat) to a half note."""
 MOST_NOTES = 50_000
+"""A symphony's busiest part has about a tenth of this."""
 MOST_BEATS = 20_000
+"""An hour and more at any tempo."""
 _PERCUSSION_CHANNEL = 9
 _WRITTEN = frozenset((1, 2, 3, 4, 6, 8, 12))
 """Denominators of places that can be written."""

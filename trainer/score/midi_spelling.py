@@ -10,6 +10,7 @@ _FLATTEST = {Mode.MAJOR: -3, Mode.MINOR: -2}
 """How far below the key's signature the twelve names begin on the line of fifths: in C major from
 E flat to G sharp, in A minor from B flat to D sharp (common practice, no source)."""
 _SHARPS_FOLLOW = 7
+"""Letters; the eighth fifth needs one sharp more."""
 
 
 def spelled(midi: int, key: Key | None) -> Pitch:

@@ -23,10 +23,12 @@ from trainer.score.part import MOST_BARS, UNISON, Bar, Part, Score
 from trainer.score.voice import Level, RawBar, Sign, bars_of_main_voice, dynamics_of
 
 MOST_PARTS = 200
+"""More than any orchestra has."""
 MOST_DIVISIONS = 1_000_000
 MOST_PLAYS = 8
 """A repeat asking for more is played so often."""
 LONGEST_QUARTERS = 400
+"""A longer note is a fault of the file."""
 _PLAIN_NUMBER = re.compile(r"[0-9]{1,9}(\.[0-9]{1,6})?")
 _STEPS_OF_SEMITONES = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
 """Letter steps of a transposition that names only its semitones."""
@@ -40,6 +42,7 @@ _BEAT_UNITS = {
 }
 _HAIRPINS = {"crescendo": Hairpin.LOUDER, "diminuendo": Hairpin.SOFTER}
 _LONGEST_WORDS = 40
+"""Characters of a direction that are read."""
 
 
 @dataclass

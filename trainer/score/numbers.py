@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 LARGEST = 1_000_000
+"""No number of a score means anything beyond."""
 
 
 def number(text: str | None) -> float | None:

@@ -29,6 +29,7 @@ from trainer.score.sheet_style import STYLE
 _FAST_FINGERS = {RoundKind.TECHNIQUE, RoundKind.CLIMB, RoundKind.PASSAGE, RoundKind.TRILLS,
                  RoundKind.BREATH}  # fmt: skip
 MOST_SYLLABLES = 8
+"""Under more notes only the first are given."""
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
 

@@ -17,6 +17,7 @@ _VALUES = tuple(Fraction(4) / 2**power for power in range(8))
 """Whole note to hundred-and-twenty-eighth, in quarters."""
 _DOTTED = {dots: Fraction(2 ** (dots + 1) - 1, 2**dots) for dots in (0, 1, 2)}
 _LONGEST_TUPLET_BEATS = 4
+"""A longer one would cross bar lines."""
 
 
 @dataclass(frozen=True)

@@ -28,6 +28,7 @@ from trainer.screens.week_screen import WeekScreen
 from trainer.session.view import Stage
 
 FRAMES_PER_S = 60
+"""The view is looked at so often; it is painted when it has changed."""
 
 SCREEN_OF: dict[Stage, type[StageScreen]] = {
     Stage.TODAY: TodayScreen,

@@ -13,8 +13,11 @@ from trainer.screens.help_screen import HelpScreen
 from trainer.screens.key_names import keys_of
 
 LOOKS_PER_S = 10
+"""A question changes slowly."""
 LOWEST_DB, HIGHEST_DB = -60.0, 0.0
+"""Ends of the level's line, dB re full scale."""
 METER_COLUMNS = 40
+"""Of the level's line."""
 
 
 class FirstMorningScreen(Screen[None]):

@@ -30,6 +30,7 @@ from trainer.session.view import Stage, View
 
 MUSIC_ID = "music"
 TRAIL_DRAWINGS_PER_S = 10
+"""Often enough for the eye (common practice, no source)."""
 QUIET_STAGES = (Stage.READY, Stage.WEIGHING)
 TOO_SMALL = ["The window is too small for this music.", "Make it larger, or the letters smaller."]
 

@@ -15,6 +15,7 @@ from trainer.screens.stage_screen import StageScreen
 from trainer.session.view import Today, View
 
 NARROWEST_DETAIL = 12
+"""Columns that what is asked must have beside the title."""
 
 
 class TodayScreen(StageScreen):

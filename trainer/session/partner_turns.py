@@ -20,6 +20,7 @@ EARLY_S = 0.12
 AFTER_ALL_S = 60.0
 """A last turn of the partner's is silent for so long; the round is over before."""
 FADE_S = 0.01
+"""A turn is silenced without a click."""
 
 
 @dataclass(frozen=True)

@@ -37,6 +37,7 @@ LONGEST_OVERRUN = 0.5
 STEADY_SEMITONES = 0.1
 """A pitch that moves further in 5 ms is on its way to another note."""
 FEWEST_FOR_LEAD = 3
+"""Of fewer notes the median says nothing of a player's own lead."""
 TRAIL_READINGS = 1200
 MOST_COUNTED = 8
 """Clicks of the lead-in that are looked for, the last ones."""
@@ -46,6 +47,7 @@ UNISON_BELOW_DB = 7.0
 """A partner with the same notes only draws the pitch, and that when it comes back nearer than this
 (both from tests/bench/leak.py)."""
 LEAST_LEFT = 1e-3
+"""No canceller leaves less, as a share of power."""
 DEATH_SEEN_S = 2 * DEAD_S
 DEATH_LOOK_S = 0.2
 """So much is looked at, so often, to see whether the microphone has died."""

@@ -19,7 +19,9 @@ DEAD_S = 1.0
 """A microphone that works is never silent to the last digit for so long."""
 
 BLOCK_S = 0.01
+"""The sound is looked at in stretches of this."""
 LONGEST_TAP_S = 0.12
+"""A click of ours lasts no longer."""
 DEAD_WORDS = (
     "From some point on the microphone gave no sound at all: see whether it is plugged in and "
     "not muted."

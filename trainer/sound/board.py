@@ -22,6 +22,7 @@ COUNTERS = 8
 NOT_YET = -1
 """In place of the longest gap: the new stream has not turned yet."""
 MOST_FAULTS = 4096
+"""More than a device raises in a day of practice."""
 PREFIX = "trainer-sound-"
 SHARED_FOLDER = Path("/dev/shm")
 """Where files live in memory; elsewhere the system's folder for passing files must do."""

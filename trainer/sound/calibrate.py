@@ -20,10 +20,12 @@ from trainer.errors import SoundError
 from trainer.sound.port import Samples, SoundPort
 
 CHIRPS = 8
+"""Played one after the other; the median counts."""
 CHIRP_S = 0.025
 CHIRP_HZ = (1500.0, 9000.0)
 """Where small loudspeakers and microphones are at their best."""
 CHIRP_PEAK = 0.25
+"""Against full scale: heard well, startling nobody."""
 LEAD_S = 0.3
 SPACING_S = 0.75
 """Between chirps: longer than any round trip that still lets people play together."""
@@ -37,6 +39,7 @@ DIRECT_SHARE = 0.7
 AGREEMENT_S = 0.002
 """Chirps count when they agree this well with their median."""
 ENOUGH_SHARE = 0.6
+"""Of the chirps that must agree."""
 
 
 class EchoingPort(SoundPort, Protocol):

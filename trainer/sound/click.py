@@ -84,6 +84,7 @@ VOICES: dict[Timbre, _Voice] = {
 PEAKS: dict[Tap, float] = {Tap.ACCENT: 0.25, Tap.BEAT: 0.16, Tap.SUBDIVISION: 0.07}
 """Highest absolute sample, full scale 1: -12, -16 and -23 dB, well under a full-scale sound."""
 HISS_SEED = 4
+"""The same hiss in every click."""
 
 
 def click(

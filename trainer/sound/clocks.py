@@ -31,9 +31,13 @@ MOST_STEER = 100e-6
 SLIP_S = 0.03
 """A place wrong by more has slipped, and is put right at once."""
 REMEMBERED_S = 4.0
+"""Of what the other device heard."""
 TAPS = 32
+"""Samples that a windowed sinc reaches over."""
 PHASES = 1024
+"""Fractions of a sample that are told apart."""
 KAISER_BETA = 9.0
+"""Side lobes some 90 dB down (Kaiser 1974, IEEE ISCAS, from memory)."""
 
 
 class Timeline:

@@ -21,8 +21,11 @@ from trainer.sound.silent_stream import SilentStream
 from trainer.sound.stream import Wanted, fault_words
 
 MEMORY_S = 300.0
+"""What the microphone heard stays readable so long."""
 MOST_RATE_HZ = 48000
+"""The board is made for this before the device's own rate is known."""
 LOST_AFTER_S = 0.8
+"""Without a callback for so long the device is lost; a busy machine's longest gap was 0.2 s."""
 LOOK_S = 0.1
 DEAF_S = 3.0
 """A microphone that works is never silent to the last digit for so long."""
@@ -37,6 +40,7 @@ PROBE_S = 4.0
 SILENT_AFTER_S = 8.0
 """A device gone for so long: practice may go on without."""
 PROBE_FRAMES = 48000
+"""A second of memory is enough to see what a device can do."""
 
 LOST_WORDS = (
     "The sound device stopped answering; the round is kept so far. Plug it in, or choose another."

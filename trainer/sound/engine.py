@@ -28,6 +28,7 @@ from trainer.sound.process import undisturbed
 from trainer.sound.stream import OpenStream, Wanted, open_stream
 
 STDOUT_FD, STDERR_FD = 1, 2
+"""File descriptors (POSIX)."""
 END_LIMIT_S = 2.0
 NICENESS = -11
 """Asked of the system: sound goes first on a busy machine."""

@@ -13,13 +13,13 @@ from trainer.sound.port import Samples
 from trainer.sound.soundfile_io import write_sound
 
 SUFFIX = ".flac"
-PLAIN_BYTES_A_SAMPLE = 2
 WINDOW_S = 0.043
 OVERLAP = 4
 """Output windows at any place."""
 HEARD_AGAIN_PEAK = 0.4
 """Highest sample of what is played back: no louder than the partner with the click."""
 MOST_GAIN = 10.0
+"""A soft take is heard again louder, by no more than this."""
 
 
 def keep_take(

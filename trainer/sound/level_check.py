@@ -18,24 +18,40 @@ from trainer.sound.port import Samples
 Levels = NDArray[np.float64]
 
 FRAME_S = 0.02
+"""Levels are taken over stretches of this."""
 LOWEST_DB = -120.0
+"""Nothing is lower."""
 DEAD_PEAK = 1e-5
+"""A live microphone's own noise is higher."""
 FULL_SCALE = 0.985
+"""From here on a sample is cut off."""
 CLIPPED_SHARE = 0.0005
+"""Of the loud note's samples."""
 SOFT_DB = -42.0
+"""A loud note below this comes in too soft."""
 HEARD_ABOVE_DB = 10.0
+"""A note stands so far above the room."""
 NOISE_BELOW_TONE_DB = 15.0
+"""The room stays so far below a soft note."""
 PUMPED_DB = 6.0
+"""Gain that rises in a silence raises the noise by so much."""
 ALIKE_DB = 3.0
+"""Soft and loud come in as loud as each other."""
 SINKS_DB = 4.0
+"""... and the loud note sinks after its beginning."""
 BROKEN_DB = 20.0
+"""A soft note that falls so far within itself is cut in pieces."""
 BROKEN_SHARE = 0.08
+"""Of its frames."""
 ZERO_SHARE = 0.2
+"""Of its samples that are nothing at all."""
 HIGH_HZ = (5000.0, 10_000.0)
+"""Where a voice channel has nothing and a flute's breath has much."""
 MIDDLE_HZ = (1000.0, 3000.0)
 NARROW_DB = -30.0
 """Where the room's own noise has so much less above 5 kHz than below 3 kHz, something cuts it."""
 NARROW_TONE_DB = -65.0
+"""... and the note itself has less than this there."""
 
 
 class Finding(StrEnum):

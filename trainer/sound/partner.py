@@ -38,6 +38,7 @@ RMS = 0.08
 SOFTER_DB_PER_OCTAVE = 4.0
 """Above C5 a steady level turns piercing; common practice, no source."""
 SOFTER_FROM_MIDI = 72.0
+"""C5: higher notes are louder to the ear at one level."""
 
 RISE_S: dict[Start, float] = {
     Start.SLURRED: 0.012,
@@ -55,6 +56,7 @@ GAP_SHARE = 0.15
 BREATH_S = 0.300
 """Silence where a breath may be taken, at most BREATH_SHARE of the note before it."""
 BREATH_SHARE = 0.35
+"""Of the note before a breath."""
 STROKE_DB = -8.0
 STROKE_S = 0.016
 """The dip of a legato-tongued note: the air goes on, the tongue brushes it."""

@@ -34,6 +34,7 @@ MOVED_WORDS = (
     "with from here on."
 )
 TELL_S = 0.005
+"""A smaller change of the round trip is nobody's concern."""
 
 
 def moved_words(by_frames: int, sample_rate_hz: int) -> str | None:

@@ -8,7 +8,9 @@ from numpy.typing import NDArray
 from trainer.sound.port import Samples
 
 CLAIMED, END = 0, 1
+"""Places of the two marks: what is being written, and what is whole."""
 MARKS = 2
+"""Of a ring."""
 
 
 class Ring:

@@ -36,6 +36,7 @@ HOW_TO_MEND = (
     "fluid-synth'), and 'pip install pyfluidsynth' where the trainer is installed."
 )
 VELOCITY = 100
+"""Loud enough for the SoundFont's fuller samples."""
 GAIN = 0.6
 LEAST_LEVEL = 1e-3
 """Softer than that, full scale 1, a SoundFont has no flute at this pitch."""
@@ -61,6 +62,7 @@ HOP = 64
 BLOCK = 64
 """The library begins notes at whole blocks only."""
 FULL_SCALE = 32768.0
+"""Of 16 bits."""
 
 Play = Callable[[int, int], Signal]
 """A key and a number of frames to the sound from the key going down, shape (frames,)."""

@@ -13,7 +13,9 @@ from trainer.sound.board import shared_board
 from trainer.sound.engine import OpenedStream, Order
 
 RATE_HZ = 48000
+"""As most devices have."""
 TURN_S = 0.02
+"""Like a block of a device."""
 NAME = "no sound device"
 
 

@@ -15,6 +15,7 @@ from trainer.errors import SoundError
 from trainer.sound.port import Samples
 
 LONGEST_S = 30 * 60
+"""Half an hour; a take is a few minutes."""
 BLOCK_FRAMES = 1 << 16
 LOW_RATE_HZ = 16000
 """Below this rate the upper harmonics that tell how a note was started are gone."""

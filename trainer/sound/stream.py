@@ -23,7 +23,9 @@ RATE_HZ = 48000
 LATENCY_S = 0.1
 """Asked of the device: a busy machine holds up the sound thread for tens of ms, never this long."""
 SETTLE_S = 0.5
+"""Flags in a stream's first half second tell of its start alone."""
 BLOCK_FRAMES = 4096
+"""The longest block a device may ask for at once."""
 MOST_CHANNELS = 2
 CHANNEL_MEMORY = 0.97
 """The energies of the channels are remembered for some 30 blocks."""
@@ -41,6 +43,7 @@ FLAGS: tuple[tuple[str, str], ...] = (
 )
 """Status flags of the stream (PaStreamCallbackFlags) → what happened; bit n is the nth."""
 INPUT_UNDERFLOW = 0b0010
+"""PortAudio's flag (portaudio.h)."""
 
 
 def fault_words(flags: int) -> list[str]:

@@ -21,6 +21,7 @@ SPARE_JOURNAL = "spare journal"
 _LEFT_BY_SYSTEMS = {"desktop.ini", "thumbs.db", "__macosx", "$recycle.bin", "@eadir", "lost+found"}
 _PACKED = {".zip", ".7z", ".rar", ".tar", ".gz", ".tgz"}
 _MOST_TOLD = 5
+"""Names in one sentence."""
 
 
 @dataclass(frozen=True)

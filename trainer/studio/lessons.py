@@ -24,11 +24,17 @@ from trainer.studio.overview_text import done_words, stuck_words, student_json, 
 from trainer.studio.student import last_note, note_words, shown_week, stuck_week
 
 WIDTH = 80
+"""Columns of a plain terminal."""
 MOST_STUCK = 3
+"""Lines on what a student is stuck at."""
 MOST_REMARKS = 2
+"""Of the student's newest."""
 LONGEST_REMARK = 160
+"""Characters."""
 LONGEST_NOTE = 240
+"""Characters of the teacher's own last note."""
 LONGEST_NAME = 60
+"""Characters."""
 _INDENT = "  "
 _NOTHING_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'"
 _STYLE = """

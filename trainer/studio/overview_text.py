@@ -16,6 +16,7 @@ WIDTH = 80
 MOST_PROBLEMS = 10
 """Sentences on files; the rest is in the plain data."""
 _NAME = 26
+"""Columns for the student's name."""
 _INDENT = "  "
 
 

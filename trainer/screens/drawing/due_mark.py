@@ -6,6 +6,7 @@ from trainer.screens.drawing.canvas import Ink, Row
 
 ARROW = "◥◤"
 BAND_COLUMNS = 4
+"""Width of the band through the note due."""
 _IN_BAND = {Ink.PAPER: Ink.BAND, Ink.LINE: Ink.BAND_LINE}
 
 

@@ -24,6 +24,7 @@ USUAL_KEYS = {
 """Each finger, thumb first, and the key it lies on; where it presses another, that is written."""
 HEADS = {"LT": "T"}
 CELL = 4
+"""Columns of one finger."""
 
 
 def fingering_lines(

@@ -5,7 +5,9 @@ from __future__ import annotations
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
 
 FIGURE_COLUMNS = 5
+"""Columns of one figure, unscaled."""
 FIGURE_ROWS = 3
+"""Rows of one figure, unscaled."""
 _DOTS = {
     "0": ("01110", "11011", "11011", "11011", "11011", "01110"),
     "1": ("00110", "01110", "00110", "00110", "00110", "01111"),

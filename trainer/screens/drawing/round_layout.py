@@ -24,7 +24,9 @@ HIGHEST_STEPS = (
 )
 """Notes above one of these go under an octave sign; the first that leaves room is taken."""
 TIMING_ROWS = 1
+"""Of the time line."""
 ROOMY_TRAIL = 3
+"""Rows from which sharp and flat can be told apart."""
 TALLEST_TRAIL = 7
 TURN_AFTER_BEATS = 1.0
 """The staff just finished is turned when the player is so far into the next one."""
