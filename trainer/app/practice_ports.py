@@ -21,7 +21,10 @@ from trainer.sound.sung import SungPort
 def practice_port(
     paths: Paths, player: str | None
 ) -> tuple[SoundPort, Callable[[RoundBegins], None]]:
-    """The sound port, and who is told of each round."""
+    """The sound port, and who is told of each round.
+
+    Raises TrainerError for a player nobody knows.
+    """
     if player is None:
         return open_practice_port(paths), lambda _: None
 

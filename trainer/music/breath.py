@@ -31,7 +31,10 @@ def breaths_before_beats(
 
 
 def breaths_every(notes: Sequence[Note], beats: int) -> tuple[Note, ...]:
-    """A breath after every so many beats, but none before the last note."""
+    """A breath after every so many beats, but none before the last note.
+
+    Raises ValueError for less than a beat.
+    """
     if beats < 1:
         raise ValueError(f"a breath every {beats} beats: write 1 or more")
     return breaths_before_beats(notes, range(beats, ceil(notes[-1].beat), beats))

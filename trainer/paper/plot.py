@@ -25,7 +25,10 @@ SMALLEST_PT = 7
 
 
 def empty_figure(width_in: float, height_in: float) -> Figure:
-    """A figure of this size in inches, which is its size on paper too."""
+    """A figure of this size in inches, which is its size on paper too.
+
+    Raises JournalError where matplotlib is missing.
+    """
     try:
         from matplotlib.figure import Figure
     except ImportError as missing:

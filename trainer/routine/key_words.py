@@ -54,7 +54,10 @@ _CUT_BY_COMMENT = re.compile(r"\s#\s*(?:$|major\b|minor\b|\d)")
 
 
 def one_pitch(node: yaml.Node) -> Pitch:
-    """A written note: 'F#5', 'B flat 4'."""
+    """A written note: 'F#5', 'B flat 4'.
+
+    Raises MisreadError for anything else.
+    """
     typed = scalar(node)
     _refuse_comment(node, typed)
     match = _PITCH.fullmatch(typed)

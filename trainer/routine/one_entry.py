@@ -30,7 +30,10 @@ def read_written(
     defaults: Defaults,
     earlier: Mapping[str, WrittenEntry],
 ) -> WrittenEntry:
-    """One entry with its fields read and the defaults filled in."""
+    """One entry with its fields read and the defaults filled in.
+
+    Raises MisreadError for anything else.
+    """
     faults: list[Fault] = []
     opening = _opening(pairs[kind.word][1], kind, faults)
     fields = _fields_of(kind, pairs)

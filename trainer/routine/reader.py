@@ -51,7 +51,10 @@ class Reader(Generic[T]):
 
 
 def read_or_say(reader: Reader[T], node: yaml.Node) -> T:
-    """The value; the reader's own 'Write …' stands with every mistake that has no mending yet."""
+    """The value; the reader's own 'Write …' stands with every mistake that has no mending yet.
+
+    Raises MisreadError for anything else.
+    """
     try:
         return reader.read(node)
     except MisreadError as mistake:
@@ -73,7 +76,10 @@ LONGEST_VALUE = 300
 
 
 def scalar(node: yaml.Node, longest: int = LONGEST_VALUE) -> str:
-    """The one value written at a node, as typed."""
+    """The one value written at a node, as typed.
+
+    Raises MisreadError for anything else.
+    """
     if isinstance(node, yaml.SequenceNode):
         raise misread(node, "A list stands where one value is wanted.")
     if isinstance(node, yaml.MappingNode):
@@ -118,7 +124,10 @@ _NUMBER = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s].*)?")
 
 
 def number(name: str, lowest: float, highest: float, units: tuple[str, ...] = ()) -> Reader[float]:
-    """A number in a range, with or without its unit behind it."""
+    """A number in a range, with or without its unit behind it.
+
+    Raises MisreadError for anything else.
+    """
     unit = f" {units[0]}" if units else ""
     says = f"{name}: a number from {lowest:g} to {highest:g}{unit}"
 
@@ -151,7 +160,10 @@ def _number_pattern(lowest: float, highest: float, units: tuple[str, ...]) -> st
 
 
 def whole(name: str, lowest: int, highest: int, units: tuple[str, ...] = ()) -> Reader[int]:
-    """A whole number in a range."""
+    """A whole number in a range.
+
+    Raises MisreadError for anything else.
+    """
     numbers = number(name, lowest, highest, units)
     says = numbers.says.replace("a number", "a whole number")
 
@@ -166,7 +178,10 @@ def whole(name: str, lowest: int, highest: int, units: tuple[str, ...] = ()) -> 
 
 
 def choice(name: str, values: Mapping[str, T]) -> Reader[T]:
-    """One of the words of a table."""
+    """One of the words of a table.
+
+    Raises MisreadError for anything else.
+    """
     known = {folded(word): value for word, value in values.items()}
     says = f"{name}: {listed(values)}"
 
@@ -213,7 +228,10 @@ LONGEST_LIST = 60
 
 
 def items(node: yaml.Node, one: Callable[[yaml.Node], T]) -> tuple[T, ...]:
-    """Each item of a list, or the one value; every mistake among them at once."""
+    """Each item of a list, or the one value; every mistake among them at once.
+
+    Raises MisreadError for anything else.
+    """
     nodes = node.value if isinstance(node, yaml.SequenceNode) else [node]
     if not nodes:
         raise misread(node, "The list is empty.")
@@ -235,7 +253,10 @@ def items(node: yaml.Node, one: Callable[[yaml.Node], T]) -> tuple[T, ...]:
 def read_mapping(
     node: yaml.Node, readers: dict[str, Callable[[yaml.Node], Any]], where: str
 ) -> dict[str, Any]:
-    """A small mapping read by a table of its fields."""
+    """A small mapping read by a table of its fields.
+
+    Raises MisreadError for anything else.
+    """
     found: dict[str, Any] = {}
     faults: list[Fault] = []
     for name, value in node.value:
@@ -267,7 +288,10 @@ LONGEST_REST_S = 3600.0
 
 
 def duration(name: str) -> Reader[float]:
-    """A length of time with its unit, in seconds: '30 seconds', '2 minutes', '1:30', 'none'."""
+    """A length of time with its unit, in seconds: '30 seconds', '2 minutes', '1:30', 'none'.
+
+    Raises MisreadError for anything else.
+    """
     says = f"{name} with its unit: '30 seconds', '2 minutes' or '1:30'"
 
     def read(node: yaml.Node) -> float:

@@ -79,7 +79,8 @@ class _Spoken:
     rms: float
 
     def at(self, phase: Signal) -> Signal:
-        """The sound where its fundamental is that far, at full scale 1 RMS."""
+        """The sound where its fundamental is that far, in radians, at full scale 1 RMS; both of
+        shape (samples,)."""
         begin = self.phase[0]
         turns = np.ceil((begin - phase[0]) / (2 * np.pi))
         hops = np.arange(self.phase.size) * float(HOP)
@@ -88,7 +89,7 @@ class _Spoken:
         return np.asarray(sound) / self.rms
 
     def lasts(self, phase: Signal) -> bool:
-        """Whether there is enough of it."""
+        """Whether there is enough of it for a phase of shape (samples,), in radians."""
         return bool(self.phase[-1] - self.phase[0] > phase[-1] - phase[0] + 2 * np.pi)
 
 
