@@ -60,9 +60,12 @@ system_packages() {
   esac
 }
 
-# environment [EXTRA]: a fresh .venv when there is none, and our packages whenever pyproject changed
+# environment [EXTRA]: a fresh .venv when there is none, and our packages whenever what is asked for
+# changed. The demo takes the releases the tests pass with too: they are known to work together, and
+# the two share one .venv.
 environment() {
   local extra=${1:-} stamp found
+  local asked_for=("$project/pyproject.toml" "$project/setup.py" "$project/tests/constraints.txt")
   system_packages
   if ! "$python" -c '' 2>/dev/null; then
     found=$(good_python) || give_up "Python 3.11 or later with its venv module is needed; on Debian: apt install python3 python3-venv"
@@ -70,10 +73,11 @@ environment() {
     "$found" -m venv --clear "$project/.venv" || give_up "could not make the virtual environment"
   fi
   stamp=$project/.venv/installed-${extra:-base}
-  if ! cmp -s "$project/pyproject.toml" "$stamp"; then
+  if ! cat "${asked_for[@]}" | cmp -s - "$stamp"; then
     say "installing Python packages (a minute or so the first time)"
-    "$python" -m pip install --quiet --disable-pip-version-check -e "$project${extra:+[$extra]}" >&2 \
+    "$python" -m pip install --quiet --disable-pip-version-check -c "$project/tests/constraints.txt" \
+      -e "$project${extra:+[$extra]}" >&2 \
       || give_up "pip could not install the packages; is there a network?"
-    cp "$project/pyproject.toml" "$stamp"
+    cat "${asked_for[@]}" >"$stamp"
   fi
 }

@@ -7,8 +7,9 @@ from pathlib import Path
 
 from trainer.app.paths import Paths
 from trainer.journal.from_teacher import latest_note, latest_routine, notes_from_teacher
+from trainer.routine.shipped import shipped_routines
 
-SHIPPED_ROUTINES = Path(__file__).parent.parent.parent / "routines"
+SHIPPED_ROUTINES = shipped_routines()
 FIRST_ROUTINE = "morning.yaml"
 FIRST_ROUND = SHIPPED_ROUTINES / "first_morning.yaml"
 
