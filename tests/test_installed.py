@@ -192,7 +192,7 @@ def test_the_wheel_installed_elsewhere_starts_practice(
 ) -> None:
     programs = _installed(wheels[which], tmp_path / "environment")
     _practice_starts(programs / "trainer", home)
-    ask = [programs / "python", "-c", "import trainer; print(trainer.__file__)"]
+    ask = [str(programs / "python"), "-c", "import trainer; print(trainer.__file__)"]
     where = subprocess.run(ask, cwd=home, capture_output=True, text=True, check=True).stdout
     assert Path(where).is_relative_to(programs.parent), "another trainer was started"
 
@@ -215,8 +215,8 @@ def registry(tmp_path_factory: pytest.TempPathFactory) -> None:
 @pytest.mark.parametrize("tool", ["uv tool", "pipx"])
 def test_practice_starts_as_a_tool(tool: str, checkout: Path, home: Path) -> None:
     name, *words = tool.split()
-    programs = [str(Path(sys.executable).parent), os.environ.get("PATH", os.defpath)]
-    program = shutil.which(name, path=os.pathsep.join(programs))
+    places = [str(Path(sys.executable).parent), os.environ.get("PATH", os.defpath)]
+    program = shutil.which(name, path=os.pathsep.join(places))
     if program is None:
         pytest.skip(f"{name} is not here")
     theirs = ("PIPX_", "UV_TOOL_", "XDG_")  # would lead them out of the empty home
