@@ -8,5 +8,4 @@ from setuptools import find_packages, setup
 setup(
     packages=[*find_packages(include=["trainer", "trainer.*"]), "trainer.routines"],
     package_dir={"trainer.routines": "routines"},
-    package_data={"trainer.routines": ["*.yaml"]},
 )
