@@ -65,7 +65,7 @@ system_packages() {
 # the two share one .venv.
 environment() {
   local extra=${1:-} stamp found
-  local asked_for=("$project/pyproject.toml" "$project/setup.py" "$project/tests/constraints.txt")
+  local asked_for=("$project/pyproject.toml" "$project/tests/constraints.txt")
   system_packages
   if ! "$python" -c '' 2>/dev/null; then
     found=$(good_python) || give_up "Python 3.11 or later with its venv module is needed; on Debian: apt install python3 python3-venv"

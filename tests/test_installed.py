@@ -1,6 +1,6 @@
 """Built, installed elsewhere and started in a real terminal, the program is all there.
 
-The outside: pip and setuptools by their published interface (PEP 517), Python's own archives and
+The outside: pip and hatchling by their published interface (PEP 517), Python's own archives and
 environments, and tmux, a terminal that is not ours. Only uv and pipx fetch anything; to the others
 the environment that runs these tests lends its libraries, all but the trainer itself.
 """
@@ -35,11 +35,8 @@ needs_terminal = pytest.mark.skipif(
 
 
 def _built(hook: str, source: Path, folder: Path) -> Path:
-    """What setuptools' `build_wheel` or `build_sdist` makes of a source folder."""
-    ask = (
-        "import sys; from setuptools import build_meta;"
-        "print(getattr(build_meta, sys.argv[1])(sys.argv[2]))"
-    )
+    """What hatchling's `build_wheel` or `build_sdist` makes of a source folder."""
+    ask = "import sys; from hatchling import build; print(getattr(build, sys.argv[1])(sys.argv[2]))"
     folder.mkdir()
     said = subprocess.run(
         [sys.executable, "-c", ask, hook, folder],
