@@ -1,0 +1,93 @@
+"""The ear on recorded notes, in rooms and through microphones it was not fitted on.
+
+    python -m tests.bench.ear.recorded [--part NAME …] [--held-out | --all] [--quick]
+                                       [--seed N] [--json FILE] [--plot FILE] [--write]
+
+Two minutes on one core with `--quick`, up to a quarter of an hour without. Without `--all` only
+pitches are played that no weight may be fitted on. Needs ../shared/recordings and librosa;
+pyroomacoustics, espeak-ng and fluidsynth where they are installed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from time import process_time
+
+from tests.bench.ear.recorded.notes import Part
+from tests.bench.ear.recorded.plan import Plan
+from tests.bench.ear.recorded.report import CLAIMING, PARTS, Tables, certainty
+from tests.bench.ear.recorded.rooms import GENERATORS
+from tests.bench.ear.recorded.shared import RECORDINGS
+from tests.bench.ear.recorded.table import printed
+from tests.bench.results import write_section
+
+CERTAINTY = "certainty"
+
+
+def main() -> None:
+    """Play what is wanted; print, and keep where asked."""
+    options = _options()
+    if not RECORDINGS.is_dir():
+        sys.exit(f"no recordings at {RECORDINGS}: nothing can be played")
+    plan = Plan(Part.ALL if options.all else Part.HELD_OUT, options.quick, options.seed)
+    tables = run(plan, options.part or [*PARTS, CERTAINTY], options.plot)
+    body = "\n\n".join([_head(plan), *(printed(name, rows) for name, rows in tables.items())])
+    print(body)
+    if options.json:
+        kept = {"plan": _head(plan), "tables": tables}
+        options.json.write_text(json.dumps(kept, indent=1, ensure_ascii=False) + "\n")
+    if options.write:
+        write_section("The ear on recorded notes", body)
+
+
+def run(plan: Plan, parts: list[str], plot: Path | None = None) -> Tables:
+    """The tables of some parts; certainty is counted over those parts in which starts are said."""
+    tables: Tables = {}
+    claiming = []
+    wanted = [*parts, *(CLAIMING if CERTAINTY in parts else ())]
+    for name, (play, tabulate) in PARTS.items():
+        if name not in wanted:
+            continue
+        began = process_time()
+        records = list(play(plan))
+        print(f"… {name}: {len(records)}, {process_time() - began:.0f} s", file=sys.stderr)
+        if name in CLAIMING:
+            claiming += records
+        if name in parts:
+            tables |= tabulate(records)
+    if CERTAINTY in parts:
+        tables |= (found := certainty(claiming))
+        if plot is not None:
+            from tests.bench.ear.recorded.plot import reliability_plot
+
+            reliability_plot(next(iter(found.values())), plot)
+    return tables
+
+
+def _head(plan: Plan) -> str:
+    size = "quick" if plan.quick else "complete"
+    return (
+        f"`python -m tests.bench.ear.recorded`, {size}, {plan.part} pitches, seed {plan.seed}; "
+        f"rooms by {', '.join(GENERATORS)}."
+    )
+
+
+def _options() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("--part", action="append", choices=[*PARTS, CERTAINTY])
+    which = parser.add_mutually_exclusive_group()
+    which.add_argument("--held-out", action="store_true", help="held-out pitches (the default)")
+    which.add_argument("--all", action="store_true", help="every pitch")
+    parser.add_argument("--quick", action="store_true")
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--json", type=Path, metavar="FILE")
+    parser.add_argument("--plot", type=Path, metavar="FILE", help="the reliability plot, SVG")
+    parser.add_argument("--write", action="store_true", help="into RESULTS.md")
+    return parser.parse_args()
+
+
+if __name__ == "__main__":
+    main()
