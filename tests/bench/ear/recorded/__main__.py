@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from time import process_time
 
@@ -33,19 +34,21 @@ def main() -> None:
     if not RECORDINGS.is_dir():
         sys.exit(f"no recordings at {RECORDINGS}: nothing can be played")
     plan = Plan(Part.ALL if options.all else Part.HELD_OUT, options.quick, options.seed)
-    tables = run(plan, options.part or [*PARTS, CERTAINTY], options.plot)
-    body = "\n\n".join([_head(plan), *(printed(name, rows) for name, rows in tables.items())])
-    print(body)
-    if options.json:
-        kept = {"plan": _head(plan), "tables": tables}
-        options.json.write_text(json.dumps(kept, indent=1, ensure_ascii=False) + "\n")
-    if options.write:
-        write_section("The ear on recorded notes", body)
-
-
-def run(plan: Plan, parts: list[str], plot: Path | None = None) -> Tables:
-    """The tables of some parts; certainty is counted over those parts in which starts are said."""
+    print(_head(plan), flush=True)
     tables: Tables = {}
+    for some in run(plan, options.part or [*PARTS, CERTAINTY], options.plot):
+        tables |= some
+        print("\n" + _printed(some), flush=True)
+        if options.json:
+            kept = {"plan": _head(plan), "tables": tables}
+            options.json.write_text(json.dumps(kept, indent=1, ensure_ascii=False) + "\n")
+    if options.write:
+        write_section("The ear on recorded notes", f"{_head(plan)}\n\n{_printed(tables)}")
+
+
+def run(plan: Plan, parts: list[str], plot: Path | None = None) -> Iterator[Tables]:
+    """The tables of one part after the other; certainty is counted over those in which starts are
+    said."""
     claiming = []
     wanted = [*parts, *(CLAIMING if CERTAINTY in parts else ())]
     for name, (play, tabulate) in PARTS.items():
@@ -53,18 +56,18 @@ def run(plan: Plan, parts: list[str], plot: Path | None = None) -> Tables:
             continue
         began = process_time()
         records = list(play(plan))
-        print(f"… {name}: {len(records)}, {process_time() - began:.0f} s", file=sys.stderr)
+        took_s = process_time() - began
+        print(f"… {name}: {len(records)} takes, {took_s:.0f} s", file=sys.stderr, flush=True)
         if name in CLAIMING:
             claiming += records
         if name in parts:
-            tables |= tabulate(records)
+            yield tabulate(records)
     if CERTAINTY in parts:
-        tables |= (found := certainty(claiming))
-        if plot is not None:
-            from tests.bench.ear.recorded.plot import reliability_plot
+        yield certainty(claiming, plot)
 
-            reliability_plot(next(iter(found.values())), plot)
-    return tables
+
+def _printed(tables: Tables) -> str:
+    return "\n\n".join(printed(name, rows) for name, rows in tables.items())
 
 
 def _head(plan: Plan) -> str:

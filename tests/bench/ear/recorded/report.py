@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
 
 from tests.bench.ear.recorded import coached, held, silence, starts
 from tests.bench.ear.recorded.count import reliability
 from tests.bench.ear.recorded.plan import Plan
+from tests.bench.ear.recorded.plot import reliability_plot
 from tests.bench.ear.recorded.table import Record, Row, counted, gathered, said, share, shares
 
 Tables = dict[str, list[Row]]
@@ -153,8 +155,8 @@ CLAIMING = ("lines", "repeated", "pairs")
 """Parts in which starts are said."""
 
 
-def certainty(records: Sequence[Record]) -> Tables:
-    """How many of the starts said with some certainty are right, in each room."""
+def certainty(records: Sequence[Record], plot: Path | None) -> Tables:
+    """How many of the starts said with some certainty are right, in each room; drawn where wanted."""
     rooms = list(dict.fromkeys(record["room"] for record in records))
     rows = []
     for room in rooms:
@@ -165,4 +167,6 @@ def certainty(records: Sequence[Record]) -> Tables:
             for claim in record["count"].claims
         ]
         rows += [{"room": room} | row for row in reliability(claims) if row["starts"]]
+    if plot is not None:
+        reliability_plot(rows, plot)
     return {"Certainty: starts right by how sure the ear was": rows}
