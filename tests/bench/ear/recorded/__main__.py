@@ -43,7 +43,8 @@ def main() -> None:
             kept = {"plan": _head(plan), "tables": tables}
             options.json.write_text(json.dumps(kept, indent=1, ensure_ascii=False) + "\n")
     if options.write:
-        write_section("The ear on recorded notes", f"{_head(plan)}\n\n{_printed(tables)}")
+        main_ones = {name: rows for name, rows in tables.items() if " by " not in name}
+        write_section("The ear on recorded notes", f"{_head(plan)}\n\n{_printed(main_ones)}")
 
 
 def run(plan: Plan, parts: list[str], plot: Path | None = None) -> Iterator[Tables]:
@@ -88,7 +89,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--json", type=Path, metavar="FILE")
     parser.add_argument("--plot", type=Path, metavar="FILE", help="the reliability plot, SVG")
-    parser.add_argument("--write", action="store_true", help="into RESULTS.md")
+    parser.add_argument("--write", action="store_true", help="the tables by room into RESULTS.md")
     return parser.parse_args()
 
 

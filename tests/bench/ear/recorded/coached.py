@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tests.bench.ear.recorded.heard_by import IN_PEACE, WITHHELD, said_of
+from tests.bench.ear.recorded.heard_by import IN_PEACE, WITHHELD, Heard, said_of
 from tests.bench.ear.recorded.lines import Stroke, TrueNote, played
 from tests.bench.ear.recorded.notes import QUICK_S, SLOW_S, Bank, bank, by_pitch, quick_bank
 from tests.bench.ear.recorded.plan import Plan
@@ -15,6 +15,8 @@ from tests.bench.ear.recorded.rooms import place
 from tests.bench.ear.recorded.scores import PATTERNS, Score, line_of
 
 SLOW_TO_SPEAK = "a note slow to speak"
+PLACES_S = 0.03
+"""A stroke or a speaking this near to the true one is that one."""
 LOW_BELOW, HIGH_FROM = 72, 86
 """Where the low notes end and the high ones begin, as MIDI numbers: C5 and D6."""
 
@@ -218,24 +220,30 @@ def slow(plan: Plan) -> Iterator[dict]:
                 where = place(room, plan.seed + number)
                 sound = where.heard(line.samples)
                 said = said_of(sound, score.asked)
-                heard = [n for n in said.heard if n.index in slow_ones]
+                heard = {n.index: n for n in said.heard if n.index in slow_ones}
                 yield plan.tags(where) | {
                     "in time": "strokes" if on_stroke else "speaking",
                     "called uneven": said.topic in UNEVEN,
                     "named slow": said.topic == SLOW_TO_SPEAK,
                     "topic": said.topic,
                     "slow notes": len(slow_ones),
-                    "told apart": sum(n.speaks_s is not None for n in heard),
+                    "both places": sum(_both_places(line.notes[i], n) for i, n in heard.items()),
                     "nearer the stroke": sum(
-                        n.onset_s is not None and n.onset_s < _middle(line.notes[n.index])
-                        for n in heard
-                        if n.index is not None
+                        _nearer_the_stroke(line.notes[i], n) for i, n in heard.items()
                     ),
                 }
 
 
-def _middle(note: TrueNote) -> float:
-    return (note.stroke_s + note.speaks_s) / 2
+def _both_places(true: TrueNote, heard: Heard) -> bool:
+    """Whether the onset is the stroke, and the place where the note speaks is given as well."""
+    if heard.onset_s is None or heard.speaks_s is None:
+        return False
+    stroke, speaks = heard.onset_s - true.stroke_s, heard.speaks_s - true.speaks_s
+    return max(abs(stroke), abs(speaks)) <= PLACES_S
+
+
+def _nearer_the_stroke(true: TrueNote, heard: Heard) -> bool:
+    return heard.onset_s is not None and heard.onset_s < (true.stroke_s + true.speaks_s) / 2
 
 
 def _half_slow(plan: Plan) -> Bank:

@@ -109,7 +109,7 @@ def _slow(records: Sequence[Record]) -> Tables:
             "takes": len(some),
             "called uneven": share(sum(r["called uneven"] for r in some), len(some)),
             "named slow": share(sum(r["named slow"] for r in some), len(some)),
-            "stroke told from speaking": share(sum(r["told apart"] for r in some), slow_notes),
+            "both places right": share(sum(r["both places"] for r in some), slow_notes),
             "onset nearer the stroke": share(sum(r["nearer the stroke"] for r in some), slow_notes),
             "said": said(some),
         }
@@ -169,4 +169,4 @@ def certainty(records: Sequence[Record], plot: Path | None) -> Tables:
         rows += [{"room": room} | row for row in reliability(claims) if row["starts"]]
     if plot is not None:
         reliability_plot(rows, plot)
-    return {"Certainty: starts right by how sure the ear was": rows}
+    return {"Certainty: share of starts right": rows}
