@@ -156,7 +156,7 @@ CLAIMING = ("lines", "repeated", "pairs")
 
 
 def certainty(records: Sequence[Record], plot: Path | None) -> Tables:
-    """How many of the starts said with some certainty are right, in each room; drawn where wanted."""
+    """How many of the starts said with some certainty are right, in each room; and a plot."""
     rooms = list(dict.fromkeys(record["room"] for record in records))
     rows = []
     for room in rooms:

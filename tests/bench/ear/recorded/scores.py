@@ -85,10 +85,8 @@ def line_of(part: Part, number: int, bank: Bank, bpm: tuple[float, float] = (60,
     dice = np.random.default_rng([number, 41])
     midis = _pitches(part, number, bank, dice)
     step = Fraction(1, 3) if number % 2 else Fraction(1, 4)
-    fast = max(bpm[0], min(bpm[1], 90.0 if step == Fraction(1, 4) and number % 3 else bpm[1]))
-    tempo = float(dice.uniform(bpm[0], fast))
     plain = (False,) * len(midis)
-    return Score(midis, step, round(tempo), plain, double=number % 4 >= 2)
+    return Score(midis, step, round(dice.uniform(*bpm)), plain, double=number % 4 >= 2)
 
 
 def _pitches(part: Part, number: int, bank: Bank, dice: np.random.Generator) -> tuple[int, ...]:
