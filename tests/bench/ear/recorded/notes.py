@@ -1,0 +1,180 @@
+"""Recorded single notes, trimmed, with the place where each speaks and how it is tuned.
+
+A recorded note often begins 60 to 110 ms before it speaks: its level swings between -15 and -25 dB
+of its later level first. Its stroke is put where its level first passes -20 dB of its loudest, the
+place where it speaks where it last passes -10 dB of the loudest of its first half second (loudness:
+RMS over 512 samples). Both to about 3 ms; nobody listened.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cache
+
+import librosa
+import numpy as np
+import soundfile
+
+from tests.bench.ear.recorded.heard_by import RATE, Sound
+from tests.bench.ear.recorded.shared import RECORDINGS
+
+QUICK_S = 0.03
+"""From stroke to speaking; beyond, a note is slow to speak."""
+SLOW_S = 0.05
+LEAD_S = 0.012
+"""Kept before the stroke."""
+FURTHEST_CENTS = 60.0
+_CLASSES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+_NAME = re.compile(r"flute_([A-G])(s?)(\d)_([^_]+)_([^_]+)_([^_]+)\.mp3$")
+_HOP = 64
+
+
+class Part(StrEnum):
+    """Which pitches are played."""
+
+    HELD_OUT = "held-out"
+    """Pitches that no weight of the ear may be fitted on: MIDI number modulo 5 is 1 or 4."""
+    ALL = "all"
+
+    def holds(self, midi: int) -> bool:
+        """Whether a pitch belongs to it."""
+        return self is Part.ALL or midi % 5 in (1, 4)
+
+
+@dataclass(frozen=True)
+class RecordedNote:
+    """One file with one note; times from its first sample kept."""
+
+    name: str
+    midi: int
+    length: str
+    dynamic: str
+    samples: Sound
+    speaks_s: float
+    slow_s: float
+    """From the stroke to where it speaks."""
+    lasts_s: float
+    """From where it speaks to where it has fallen by 12 dB."""
+    cents: float
+    """Of its beginning, as far as a quick line plays it, against equal temperament at 440 Hz."""
+    held_cents: float
+    """Of what follows, which is played under slurs."""
+
+    @property
+    def stroke_s(self) -> float:
+        """Where the stroke is."""
+        return self.speaks_s - self.slow_s
+
+
+def named(name: str) -> tuple[int, str, str, str] | None:
+    """MIDI number, length, dynamic and manner from a file's name; None where it is another kind."""
+    if (match := _NAME.match(name)) is None:
+        return None
+    midi = _CLASSES[match[1]] + bool(match[2]) + 12 * (int(match[3]) + 1)
+    return midi, match[4], match[5], match[6]
+
+
+def sound_of(path: str) -> Sound:
+    """The samples of a file of the recordings, mono."""
+    samples, rate = soundfile.read(RECORDINGS / path, always_2d=True)
+    assert rate == RATE
+    return np.asarray(samples.mean(axis=1))
+
+
+@cache
+def single_notes() -> tuple[RecordedNote, ...]:
+    """Every single note that is in tune with its name, by name."""
+    found = []
+    for path in sorted((RECORDINGS / "single").glob("*.mp3")):
+        if (words := named(path.name)) is not None:
+            note = _note(path.name, *words[:3])
+            if abs(note.cents) < FURTHEST_CENTS and note.samples.size > 0.2 * RATE:
+                found.append(note)
+    return tuple(found)
+
+
+def _note(name: str, midi: int, length: str, dynamic: str) -> RecordedNote:
+    sound = sound_of(f"single/{name}")
+    stroke, speaks = stroke_and_speaking(sound)
+    first = max(0, stroke - round(LEAD_S * RATE))
+    kept = sound[first:]
+    spoken = kept[speaks - first :]
+    lasts_s = _lasts_s(spoken)
+    return RecordedNote(
+        name,
+        midi,
+        length,
+        dynamic,
+        kept,
+        speaks_s=(speaks - first) / RATE,
+        slow_s=(speaks - stroke) / RATE,
+        lasts_s=lasts_s,
+        cents=_cents(spoken, midi, 0.03, min(0.25, lasts_s)),
+        held_cents=_cents(spoken, midi, 0.1, min(0.4, lasts_s)),
+    )
+
+
+def _lasts_s(spoken: Sound) -> float:
+    """How long the tone stays within 12 dB of its loudest."""
+    level = librosa.feature.rms(y=spoken, frame_length=512, hop_length=_HOP)[0]
+    return float(np.flatnonzero(level > 0.25 * level.max())[-1] * _HOP / RATE)
+
+
+def _cents(spoken: Sound, midi: int, from_s: float, to_s: float) -> float:
+    """Median of YIN over a stretch after the note speaks, of 60 ms at least."""
+    first = round(from_s * RATE)
+    part = spoken[first : max(round(to_s * RATE), first + round(0.06 * RATE))]
+    low, high = (float(librosa.midi_to_hz(midi + side)) for side in (-2, 2))
+    hz = librosa.yin(
+        part, fmin=low, fmax=high, sr=RATE, frame_length=2048, hop_length=128, center=False
+    )
+    return float(1200 * np.log2(np.median(hz) / librosa.midi_to_hz(midi)))
+
+
+def stroke_and_speaking(sound: Sound) -> tuple[int, int]:
+    """Samples where a lone note's stroke is and where it speaks."""
+    level = librosa.feature.rms(y=sound, frame_length=512, hop_length=_HOP)[0]
+    stroke = int(np.argmax(level > 0.1 * level.max()))
+    speaks = int(np.argmax(level > 0.7 * level[: RATE // 2 // _HOP].max()))
+    while speaks > stroke and level[speaks] > 0.32 * level.max():
+        speaks -= 1
+    return stroke * _HOP, speaks * _HOP
+
+
+Bank = dict[int, tuple[RecordedNote, ...]]
+
+
+def bank(part: Part, fits: Callable[[RecordedNote], bool] = lambda _: True) -> Bank:
+    """The notes that fit by MIDI number, in rising order."""
+    return by_pitch(note for note in single_notes() if part.holds(note.midi) and fits(note))
+
+
+def quick_bank(part: Part) -> Bank:
+    """Notes that speak at once; of a pitch with none, the quickest."""
+    everything = bank(part)
+    return {
+        midi: tuple(n for n in notes if n.slow_s <= QUICK_S)
+        or (min(notes, key=lambda note: note.slow_s),)
+        for midi, notes in everything.items()
+    }
+
+
+def alternating_bank(part: Part) -> Bank:
+    """Notes that speak at once, two or more of each pitch, else the two quickest."""
+    return {
+        midi: tuple(n for n in notes if n.slow_s <= QUICK_S)
+        if sum(n.slow_s <= QUICK_S for n in notes) > 1
+        else tuple(sorted(notes, key=lambda note: note.slow_s)[:2])
+        for midi, notes in bank(part).items()
+    }
+
+
+def by_pitch(notes: Iterable[RecordedNote]) -> Bank:
+    """Notes gathered by MIDI number, in rising order."""
+    found: dict[int, tuple[RecordedNote, ...]] = {}
+    for note in notes:
+        found[note.midi] = (*found.get(note.midi, ()), note)
+    return dict(sorted(found.items()))

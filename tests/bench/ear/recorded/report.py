@@ -1,0 +1,172 @@
+"""The parts of the bench, each from its records to its tables."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+
+from tests.bench.ear.recorded import coached, held, silence, starts
+from tests.bench.ear.recorded.count import reliability
+from tests.bench.ear.recorded.plan import Plan
+from tests.bench.ear.recorded.plot import reliability_plot
+from tests.bench.ear.recorded.table import Record, Row, counted, gathered, said, share, shares
+
+Tables = dict[str, list[Row]]
+
+
+def _held(records: Sequence[Record]) -> Tables:
+    rows = [
+        record
+        | {
+            "no extra": not record["extra"],
+            "no extra untold": not record["extra untold"],
+            "heard": not record["missed"],
+            "heard untold": not record["unheard untold"],
+        }
+        for record in records
+    ]
+    what = ("no extra", "no extra untold", "heard", "heard untold")
+    return {
+        "Held notes: files without an extra note": shares(rows, ("kind", "room"), *what),
+        "Held notes by generator": shares(rows, ("generator",), *what),
+        "Held notes by microphone": shares(rows, ("microphone",), *what),
+    }
+
+
+def _tails(records: Sequence[Record]) -> Tables:
+    rows = [
+        record
+        | {
+            "no note after": not record["after"],
+            "no note after, untold": not record["after untold"],
+            "not taken for the next": not record["taken for the next"],
+        }
+        for record in records
+    ]
+    what = ("no note after", "no note after, untold", "not taken for the next")
+    return {"Tails: takes without a note after the sound's end": shares(rows, ("room",), *what)}
+
+
+def _lines(records: Sequence[Record]) -> Tables:
+    return {
+        "Detached lines, asked as played": counted(records, "room"),
+        "Detached lines by generator": counted(records, "generator"),
+        "Detached lines by microphone": counted(records, "microphone"),
+    }
+
+
+def _repeated(records: Sequence[Record]) -> Tables:
+    return {
+        "Repeated notes, told how many": counted(records, "room"),
+        "Repeated notes, told, by speed": counted(records, "per second"),
+        "Repeated notes, told nothing": _without_starts(counted(records, "room", count="untold")),
+        "Repeated notes, told nothing, by speed": _without_starts(
+            counted(records, "per second", count="untold")
+        ),
+    }
+
+
+def _without_starts(rows: list[Row]) -> list[Row]:
+    return [
+        {n: v for n, v in row.items() if n not in ("starts right of judged", "not judged")}
+        for row in rows
+    ]
+
+
+def _pairs(records: Sequence[Record]) -> Tables:
+    made = [record for record in records if "kind" not in record]
+    real = [record for record in records if "kind" in record]
+    return {
+        "Pairs of asked and played": counted(made, "room", "as asked"),
+        "Pairs by what was played": counted(made, "played", "as asked"),
+        "Pairs by what was asked": counted(made, "asked", "as asked"),
+        "Recorded slurs": counted(real, "played", "asked", "room"),
+    }
+
+
+def _coach(records: Sequence[Record]) -> Tables:
+    planted = [record for record in records if not record["clean"]]
+    clean = [record for record in records if record["clean"]]
+    return {
+        "Coach: the planted fault said first": shares(planted, ("room",), "right", "withheld"),
+        "Coach: clean takes in peace": shares(clean, ("planted", "room"), "right", "withheld"),
+        "Coach by fault": gathered(
+            records,
+            ("planted",),
+            lambda some: {
+                "takes": len(some),
+                "right": share(sum(r["right"] for r in some), len(some)),
+                "said instead": said([r for r in some if not r["right"]]) or "–",
+            },
+        ),
+    }
+
+
+def _slow(records: Sequence[Record]) -> Tables:
+    def row(some: Sequence[Record]) -> Row:
+        slow_notes = sum(r["slow notes"] for r in some)
+        return {
+            "takes": len(some),
+            "called uneven": share(sum(r["called uneven"] for r in some), len(some)),
+            "named slow": share(sum(r["named slow"] for r in some), len(some)),
+            "both places right": share(sum(r["both places"] for r in some), slow_notes),
+            "onset nearer the stroke": share(sum(r["nearer the stroke"] for r in some), slow_notes),
+            "said": said(some),
+        }
+
+    return {"Even lines with notes slow to speak": gathered(records, ("in time", "room"), row)}
+
+
+def _silence(records: Sequence[Record]) -> Tables:
+    def row(some: Sequence[Record]) -> Row:
+        return {
+            "takes": len(some),
+            "none told": share(sum(not r["told"] for r in some), len(some)),
+            "none untold": share(sum(not r["untold"] for r in some), len(some)),
+            "notes told": sum(r["told"] for r in some),
+            "notes untold": sum(r["untold"] for r in some),
+        }
+
+    return {
+        "No flute: takes in which no note is heard": gathered(records, ("sound",), row),
+        "No flute, by room": gathered(records, ("room",), row),
+    }
+
+
+def _pairs_and_real(plan: Plan) -> Iterator[Record]:
+    yield from starts.pairs(plan)
+    yield from ({"kind": "real"} | record for record in starts.real(plan))
+
+
+PARTS: dict[
+    str, tuple[Callable[[Plan], Iterator[Record]], Callable[[Sequence[Record]], Tables]]
+] = {
+    "held": (held.held, _held),
+    "tails": (held.tails, _tails),
+    "lines": (starts.lines, _lines),
+    "repeated": (starts.repeated, _repeated),
+    "pairs": (_pairs_and_real, _pairs),
+    "coach": (coached.coach, _coach),
+    "slow": (coached.slow, _slow),
+    "silence": (silence.silence, _silence),
+}
+"""What is played, and the tables made of it."""
+CLAIMING = ("lines", "repeated", "pairs")
+"""Parts in which starts are said."""
+
+
+def certainty(records: Sequence[Record], plot: Path | None) -> Tables:
+    """How many of the starts said with some certainty are right, in each room; and a plot."""
+    rooms = list(dict.fromkeys(record["room"] for record in records))
+    rows = []
+    for room in rooms:
+        claims = [
+            claim
+            for record in records
+            if record["room"] == room
+            for claim in record["count"].claims
+        ]
+        rows += [{"room": room} | row for row in reliability(claims) if row["starts"]]
+    if plot is not None:
+        reliability_plot(rows, plot)
+    return {"Certainty: share of starts right": rows}
