@@ -32,7 +32,7 @@ def browsed(html: str, folder: Path, *actions: str) -> subprocess.CompletedProce
     file.write_text(html, encoding="utf-8")
     return subprocess.run(
         [CHROMIUM, *FLAGS, f"--user-data-dir={folder / 'profile'}", *actions, file.as_uri()],
-        capture_output=True, text=True, timeout=120, check=True,
+        capture_output=True, text=True, timeout=900, check=True,
     )  # fmt: skip
 
 

@@ -25,7 +25,6 @@ LENGTHS = (1, 2, 5, 12, 40)
 MAYBE_MS = st.none() | st.floats(-60, 60)
 QUICKLY = settings(
     max_examples=25,
-    deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 

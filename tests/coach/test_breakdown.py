@@ -47,6 +47,23 @@ def test_every_short_round_meets_the_knot_often_enough_to_be_judged(
         earlier.append(marks)
 
 
+def test_the_hard_note_is_stopped_on_and_as_many_notes_join_before_as_after(
+    short: tuple[Round, ...],
+) -> None:
+    by_name = {round_.title.split(", ")[1]: round_.notes for round_ in short[:-1]}
+    stopped = by_name["stopping on the hard note"]
+    held = {
+        str(note.pitch) for note in stopped[:-1] if note.length > min(n.length for n in stopped)
+    }
+    assert held == {"D5"}
+    for title, around in (
+        ("slowly", {"C#5", "D5"}),
+        ("in pairs", {"B4", "C#5", "D5", "E5"}),
+        ("a note more at each end", {"A4", "B4", "C#5", "D5", "E5", "F#5"}),
+    ):
+        assert {str(note.pitch) for note in by_name[title]} == around
+
+
 def test_two_smooth_rounds_end_the_slow_forms(short: tuple[Round, ...]) -> None:
     pending, why = walk(short, SMOOTH, SMOOTH)
     assert pending[0].title.endswith("up in tempo")

@@ -7,8 +7,10 @@ from dataclasses import replace
 
 import pytest
 
+from trainer.coach.advice import Topic
 from trainer.coach.judge import judge
 from trainer.coach.marks import AimName, Marks
+from trainer.coach.words import advise
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.music.note import Articulation
 from trainer.music.pitch import Pitch
@@ -180,3 +182,42 @@ def test_a_silent_round_is_judged_by_its_puffs(rounds: Rounds) -> None:
     marks: Marks = judge(round_, replace(take, notes=notes))
     assert marks.clean_share == 1.0
     assert marks.evenness_ms == pytest.approx(0, abs=0.01)
+
+
+@pytest.mark.parametrize(("off_ms", "side"), [(20.0, "late"), (-20.0, "early")])
+def test_the_note_that_stood_out_is_named_with_its_side(
+    rounds: Rounds, off_ms: float, side: str
+) -> None:
+    round_ = rounds(aims=Aims(evenness_ms=2))
+    onset = exact(round_).notes[10].onset_s
+    assert onset is not None
+    take = changed(exact(round_), 10, onset_s=onset + off_ms / 1000)
+    advice = advise(round_, take, judge(round_, take))
+    assert advice.topic is Topic.EVENNESS
+    assert f"{round_.notes[10].pitch} stood out most, 20 ms {side}." in advice.sentence
+
+
+@pytest.mark.parametrize(("cents", "side"), [(14.0, "sharp"), (-14.0, "flat")])
+def test_the_note_furthest_out_is_named_with_its_side(
+    rounds: Rounds, cents: float, side: str
+) -> None:
+    round_ = rounds(aims=Aims(cents=5))
+    take = exact(round_)
+    for index in range(0, len(take.notes), 3):
+        take = changed(take, index, cents=7.0 if index % 2 else -7.0)
+    take = changed(take, 10, cents=cents)
+    advice = advise(round_, take, judge(round_, take))
+    assert advice.topic is Topic.TUNING
+    assert f"{round_.notes[10].pitch} furthest, 14 cents {side}" in advice.sentence
+
+
+def test_a_soft_note_after_a_loud_one_has_no_place_and_a_loud_one_after_a_soft_has(
+    rounds: Rounds,
+) -> None:
+    """In a room the loud one rings on and the soft one is heard only when it has died away."""
+    softer = judge(rounds(), changed(exact(rounds()), 10, level_db=-30.0))
+    assert softer.notes[10].off_ms is None
+    assert softer.notes[11].off_ms is not None
+    louder = judge(rounds(), changed(exact(rounds()), 10, level_db=-10.0))
+    assert louder.notes[10].off_ms is not None
+    assert louder.notes[11].off_ms is None

@@ -36,11 +36,34 @@ def test_the_right_note_within_60_ms(start: Start, bpm: float) -> None:
     assert right >= 0.95 * len(truth)
 
 
+@pytest.mark.parametrize("start", [Start.SLURRED, Start.TONGUED])
+def test_the_note_due_next_is_believed_at_its_first_clear_frame(start: Start) -> None:
+    """Frames come every 5 ms; a note that isn't due waits for two more."""
+    truth = scored(start, 120).truth
+    after_s = [
+        one.time_s - truth[one.note_index].onset_s
+        for one in readings(start, 120, 480)
+        if one.off_beat_ms is not None and one.note_index is not None
+    ]
+    assert len(after_s) == len(truth)
+    assert np.median(after_s) < 0.010
+
+
 def test_readings_do_not_depend_on_the_block() -> None:
     small, large = readings(Start.SLURRED, 100, 100), readings(Start.SLURRED, 100, 4096)
     shared = min(len(small), len(large))
     assert abs(len(small) - len(large)) <= 1
     assert [r.note_index for r in small[:shared]] == [r.note_index for r in large[:shared]]
+
+
+@pytest.mark.parametrize("late_s", [-0.08, 0.08])
+def test_late_is_positive_and_early_negative(late_s: float) -> None:
+    """The same scale against a beat that stands earlier or later than it was played to."""
+    got = scored(Start.TONGUED, 100)
+    answers = LiveEar(got.expected, 100, Tuning(), RATE, FIRST_S - late_s).feed(got.samples)
+    placed_ms = [one.off_beat_ms for one in answers if one.off_beat_ms is not None]
+    assert len(placed_ms) >= 0.9 * len(got.truth)
+    assert np.median(placed_ms) == pytest.approx(1000 * late_s, abs=25)
 
 
 def test_live_cents_agree_with_the_truth() -> None:

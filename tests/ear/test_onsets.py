@@ -35,6 +35,14 @@ def test_onsets_in_a_room(start: Start, median_ms: float) -> None:
     assert np.median(np.abs(late_ms)) <= median_ms
 
 
+@pytest.mark.parametrize("late_s", [-0.06, 0.06])
+def test_a_lead_is_negative_and_a_lag_positive(late_s: float) -> None:
+    """The same take against a first beat that stands later or earlier than it was played to."""
+    got = scored(Start.TONGUED, 100)
+    take = hear(got.samples, RATE, got.expected, 100, Tuning(), FIRST_S - late_s)
+    assert take.measures.lead_ms == pytest.approx(1000 * late_s, abs=5)
+
+
 def test_silent_air_is_heard_on_time() -> None:
     for rt60_s in (0.0, 0.3):
         got = scored(Start.SILENT_AIR, 60, rt60_s)

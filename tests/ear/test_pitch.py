@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.signal import chirp
 
 from tests.ear.conftest import FIRST_S, RATE, Hear, scored
 from tests.ear.made_flute import Blown
@@ -107,9 +108,66 @@ def test_vibrato(heard: Hear) -> None:
     assert got.cents == pytest.approx(0.0, abs=1.0)
 
 
+def test_a_quick_vibrato_is_as_wide_as_a_slow_one(heard: Hear) -> None:
+    """A window of 21 ms rounds off the peaks: by a tenth of what is left where it is forgotten."""
+    for hz in (4.0, 8.0):
+        note = Blown(74, 0.5, 2.5, Start.TONGUED, vibrato_hz=hz, vibrato_cents=20.0)
+        got = heard([note], [74], 10).notes[0]
+        assert got.vibrato_cents == pytest.approx(20.0, abs=0.8)
+
+
+@pytest.mark.parametrize(("lasts_s", "hz"), [(0.7, 3.5), (0.7, 5.0), (1.0, 3.5)])
+def test_a_cycle_cut_off_does_not_move_the_pitch(heard: Hear, lasts_s: float, hz: float) -> None:
+    """The pitch heard is the mean of the modulation (Brown & Vaughn 1996, JASA 100:1728); half a
+    cycle more on one side would read some cents off."""
+    note = Blown(74, 0.5, 0.5 + lasts_s, Start.TONGUED, vibrato_hz=hz, vibrato_cents=25.0)
+    assert heard([note], [74], 10).notes[0].cents == pytest.approx(0.0, abs=0.6)
+
+
 def test_a_straight_tone_has_no_vibrato(heard: Hear) -> None:
     got = heard([Blown(74, 0.5, 2.0, Start.TONGUED)], [74], 10).notes[0]
     assert got.vibrato_hz is None
+
+
+def test_a_quarter_of_the_amplitude_is_twelve_decibels_softer() -> None:
+    """Level of a field quantity, 20 · lg: ISO 80000-3; the mean power of a sine is half its
+    amplitude's square."""
+    edge = np.minimum(1.0, np.arange(RATE // 2) / (0.01 * RATE))
+    tone = edge * edge[::-1] * np.sin(2 * np.pi * 587.33 * np.arange(RATE // 2) / RATE)
+    quiet = np.zeros(RATE // 2)
+    sound = np.concatenate([quiet, 0.2 * tone, quiet, 0.05 * tone, quiet])
+    sound += 1e-5 * np.random.default_rng(3).standard_normal(sound.size)
+    loud, soft = transcribe(sound.astype(np.float32), RATE, Tuning()).notes
+    assert loud.level_db == pytest.approx(10 * np.log10(0.2**2 / 2), abs=0.2)
+    assert soft.level_db == pytest.approx(10 * np.log10(0.05**2 / 2), abs=0.2)
+
+
+@pytest.mark.parametrize("rise_s", [0.05, 0.10])
+def test_an_attack_ends_at_half_the_power(rise_s: float) -> None:
+    """3 dB below is half the power: an amplitude that rises evenly has 1/√2 of its height there."""
+    time_s = np.arange(round(0.8 * RATE)) / RATE
+    tone = sum(a * np.sin(2 * np.pi * 587.33 * k * time_s) for k, a in enumerate((0.1, 0.03), 1))
+    edge = np.minimum(1.0, time_s / rise_s) * np.minimum(1.0, (time_s[-1] - time_s) / 0.03)
+    quiet = np.zeros(RATE // 2)
+    sound = np.concatenate([quiet, edge * tone, quiet])
+    sound += 1e-4 * np.random.default_rng(3).standard_normal(sound.size)
+    (note,) = transcribe(sound.astype(np.float32), RATE, Tuning()).notes
+    ends_s = (note.onset_s or 0.0) + (note.attack_s or 0.0)
+    assert ends_s == pytest.approx(0.5 + rise_s / np.sqrt(2), abs=0.005)
+
+
+@pytest.mark.parametrize("moves_cents", [-14.0, 14.0])
+def test_a_note_that_sinks_is_told_from_one_that_rises(moves_cents: float) -> None:
+    """scipy.signal.chirp, logarithmic: the same cents every second."""
+    time_s = np.arange(2 * RATE) / RATE
+    ends_hz = 587.33 * 2 ** (moves_cents / 1200)
+    tone = 0.1 * chirp(time_s, 587.33, 2.0, ends_hz, "logarithmic")
+    edge = np.minimum(1.0, np.minimum(time_s, time_s[-1] - time_s) / 0.02)
+    quiet = np.zeros(RATE // 4)
+    sound = np.concatenate([quiet, edge * tone, quiet])
+    sound += 1e-4 * np.random.default_rng(3).standard_normal(sound.size)
+    (note,) = transcribe(sound.astype(np.float32), RATE, Tuning()).notes
+    assert note.drift_cents == pytest.approx(moves_cents, abs=1.0)
 
 
 def test_a_higher_pitch_standard_moves_every_reading() -> None:

@@ -15,7 +15,7 @@ from typing import Any
 import jsonschema
 import pytest
 import yaml
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 
 from trainer import cli
 from trainer.app.paths import user_paths
@@ -93,7 +93,7 @@ def test_the_demo_journal_fits(tmp_path: Path) -> None:
 
 
 @given(log=sessions)
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=40)
 def test_whatever_the_trainer_writes_fits(log: SessionLog) -> None:
     assert faults(session_text(log)) == []
 

@@ -126,7 +126,6 @@ def test_nothing_a_log_holds_goes_untried(log: type, tried: dict[str, object]) -
 @given(log=sessions)
 @settings(
     max_examples=60,
-    deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 def test_a_session_comes_back_as_it_was(log: SessionLog, tmp_path: Path) -> None:

@@ -29,7 +29,7 @@ def slope_again(values: list[float]) -> float:
     return median((b - a) / (j - i) for (i, a), (j, b) in combinations(enumerate(values), 2))
 
 
-@settings(deadline=None, max_examples=25)  # the first loads scipy
+@settings(max_examples=25)
 @given(st.lists(st.integers(-40, 40), min_size=6, max_size=7, unique=True))
 def test_it_is_counted_right(values: list[int]) -> None:
     found = trend(values)

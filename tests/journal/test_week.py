@@ -385,6 +385,16 @@ def test_evenness_at_another_tempo_is_not_compared() -> None:
     found = week(evenings(6, 30, BEFORE, 60) + evenings(6, 15, ENDING, 72), ENDING)
     assert found.techniques[0].evenness_change is None
     assert found.better == ("D major, slurred: held twice at 72, 60 the week before.",)
+    slower = week(evenings(6, 15, BEFORE, 72) + evenings(6, 30, ENDING, 60), ENDING)
+    assert slower.techniques[0].evenness_change is None
+    assert slower.better == ()
+
+
+def test_the_week_judges_by_the_strictest_that_was_asked() -> None:
+    at = datetime(2026, 11, 20, 18, 0, tzinfo=UTC)
+    asked = (Aims(evenness_ms=15), Aims(), Aims(evenness_ms=30))
+    rounds = tuple(round_at(at, aims=aims, evenness_ms=20) for aims in asked)
+    assert week([SessionLog(at, rounds=rounds)], ENDING).techniques[0].aim_ms == 15
 
 
 def test_a_difference_within_chance_is_not_called_better() -> None:

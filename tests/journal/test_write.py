@@ -60,8 +60,10 @@ def write_until_killed(folder: Path, log: SessionLog, round_: RoundLog, done: in
         os.write(done, b"x")
 
 
-def kill_a_writer(folder: Path, log: SessionLog, round_: RoundLog, after_s: float) -> int:
-    """Kill -9 a writing child after some time; how many rounds it had surely finished."""
+def kill_a_writer(
+    folder: Path, log: SessionLog, round_: RoundLog, first: int, after_s: float
+) -> int:
+    """Kill -9 a writing child some time after its first rounds; how many it surely finished."""
     read_end, write_end = os.pipe()
     child = os.fork()
     if child == 0:
@@ -71,13 +73,15 @@ def kill_a_writer(folder: Path, log: SessionLog, round_: RoundLog, after_s: floa
             os._exit(1)
     os.close(write_end)
     assert os.read(read_end, 1) == READY
+    for _ in range(first):
+        os.read(read_end, 1)
     until = perf_counter() + after_s
     while perf_counter() < until:
         pass
     os.kill(child, signal.SIGKILL)
     _, status = os.waitpid(child, 0)
     assert os.WTERMSIG(status) == signal.SIGKILL, "the writer failed by itself"
-    finished = len(os.read(read_end, 1_000_000))
+    finished = first + len(os.read(read_end, 1_000_000))
     os.close(read_end)
     return finished
 
@@ -97,7 +101,8 @@ def test_kill_9_costs_at_most_the_round_under_way(
     finished: dict[datetime, int] = {}
     for number in range(KILLS):
         log = SessionLog(STARTED + timedelta(minutes=number))
-        finished[log.started] = kill_a_writer(tmp_path, log, a_round, rng.uniform(0, 0.03))
+        after_s = rng.uniform(0, 0.03)
+        finished[log.started] = kill_a_writer(tmp_path, log, a_round, number % 3, after_s)
     sessions, problems = read_sessions(tmp_path)
     assert problems == ()
     found = {log.started: [round_.number for round_ in log.rounds] for log in sessions}

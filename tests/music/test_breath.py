@@ -6,7 +6,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.music.breath import (
@@ -85,7 +85,6 @@ def test_a_breath_the_teacher_gave_is_counted():
     assert breaths_for_tempo(given_at_top, 60) == given_at_top
 
 
-@settings(deadline=None)
 @given(
     st.lists(st.integers(59, 98), min_size=1, max_size=80),
     st.integers(1, 8),

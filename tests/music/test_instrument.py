@@ -7,7 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.music.instrument import INSTRUMENT_NAMES, FingerChange, family, instrument_named
@@ -71,7 +71,6 @@ def test_ranges_written_and_sounding(name, lowest, lowest_sounds, highest, highe
     assert str(flute.sounding(flute.highest)) == highest_sounds
 
 
-@settings(deadline=None)
 @given(
     st.sampled_from(INSTRUMENT_NAMES),
     st.builds(Pitch, st.sampled_from("CDEFGAB"), st.integers(-1, 1), st.integers(3, 7)),

@@ -201,7 +201,6 @@ def test_patterns_over_an_octave(pattern, expected):
     assert in_words(path) == expected
 
 
-@settings(deadline=None)
 @given(
     st.sampled_from(CASES),
     st.sampled_from(INSTRUMENT_NAMES),
@@ -219,7 +218,7 @@ def test_a_pattern_reaches_both_ends_comes_home_and_never_repeats_a_note(
     assert set(path) <= {*steps.up, *steps.down}
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(
     st.sampled_from(CASES),
     st.integers(48, 84),
@@ -239,7 +238,6 @@ def test_any_pattern_in_any_range_reaches_both_ends_and_comes_home(
     assert all(low.midi <= pitch.midi <= high.midi for pitch in path)
 
 
-@settings(deadline=None)
 @given(
     st.sampled_from(CASES),
     st.sampled_from(INSTRUMENT_NAMES),
@@ -287,7 +285,6 @@ def test_a_line_that_only_goes_one_way_has_no_turn(line):
     assert turning_notes([Pitch.parse(note) for note in line.split()]) == ()
 
 
-@settings(deadline=None)
 @given(st.lists(st.integers(59, 98), min_size=1, max_size=40))
 def test_a_turning_note_is_an_extreme_between_other_notes(midis):
     pitches = [Pitch.parse(sharp_name(midi)) for midi in midis]

@@ -6,7 +6,7 @@ import warnings
 from itertools import product
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from trainer.music.pitch import OCTAVE, Interval, Pitch, sharp_name
@@ -49,20 +49,17 @@ def test_what_is_no_note_is_refused_in_a_sentence(text):
         Pitch.parse(text)
 
 
-@settings(deadline=None)
 @given(PITCHES)
 def test_a_pitch_is_read_as_written(pitch):
     assert Pitch.parse(str(pitch)) == pitch
     assert Pitch.named(pitch.name, pitch.midi) == pitch
 
 
-@settings(deadline=None)
 @given(st.integers(12, 108))
 def test_every_midi_number_has_its_sharp_name(midi):
     assert Pitch.parse(sharp_name(midi)).midi == midi
 
 
-@settings(deadline=None)
 @given(PITCHES, INTERVALS)
 def test_transposing_there_and_back(pitch, interval):
     try:
@@ -75,7 +72,6 @@ def test_transposing_there_and_back(pitch, interval):
     assert moved.staff_step - pitch.staff_step == interval.steps
 
 
-@settings(deadline=None)
 @given(PITCHES)
 def test_an_octave_keeps_the_name(pitch):
     assert pitch.transposed(OCTAVE) == Pitch(pitch.letter, pitch.alter, pitch.octave + 1)

@@ -6,7 +6,7 @@ from fractions import Fraction
 from itertools import pairwise, product
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.music.instrument import INSTRUMENT_NAMES, instrument_named
@@ -56,7 +56,6 @@ def test_every_key_lands_on_a_beat_in_every_grouping(instrument):
             check_landing(pitches, laid_out(pitches, per_beat), per_beat)
 
 
-@settings(deadline=None)
 @given(
     st.sampled_from(CASES),
     st.sampled_from(list(PATTERNS.values())),
@@ -70,7 +69,6 @@ def test_every_pattern_lands_on_a_beat(case, pattern, per_beat, twice):
     check_landing(pitches, laid_out(pitches, per_beat), per_beat)
 
 
-@settings(deadline=None)
 @given(PITCHES, st.integers(1, 16))
 def test_any_line_of_notes_lands_on_a_beat(pitches, per_beat):
     check_landing(pitches, laid_out(pitches, per_beat), per_beat)
@@ -141,7 +139,6 @@ def test_an_incomplete_group_before_the_last_note_stays_even():
     assert [note.beat for note in notes] == [0, Fraction(1, 2), Fraction(2, 3), 1]
 
 
-@settings(deadline=None)
 @given(
     PITCHES,
     st.integers(1, 8),

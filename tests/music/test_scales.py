@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.music.instrument import instrument_named
@@ -260,7 +260,6 @@ SEVEN_NOTE_CASES = st.sampled_from([(tonic, kind) for tonic, kind, _ in SCALE_CA
 RANGES = st.tuples(st.integers(48, 72), st.integers(84, 100))
 
 
-@settings(deadline=None)
 @given(SEVEN_NOTE_CASES, RANGES)
 def test_neighbours_in_a_scale_are_neighbouring_letters_and_none_is_left_out(case, limits):
     low, high = (Pitch.parse(sharp_name(midi)) for midi in limits)

@@ -54,6 +54,40 @@ def test_the_top_is_sharp_and_the_low_register_flat(row, analysis):
     assert top == pytest.approx(28, abs=2)
 
 
+def test_who_tires_gets_softer_and_not_louder(row, analysis):
+    """Nothing is lost at the first note, all of it at the end; the last of ten begins at 90 %."""
+    notes = row(" ".join(["A5"] * 10), length=HALF)
+
+    def levels_db(habits: Habits) -> list[float]:
+        played = Flutist(habits, seed=1).play(notes, 60, Tuning())
+        return [
+            analysis.level_db(analysis.part(played.samples, n.onset_s + 0.1, n.end_s - 0.1))
+            for n in (played.truth[0], played.truth[-1])
+        ]
+
+    fresh, tired = levels_db(EXACT), levels_db(replace(EXACT, tired_fade_db=10.0))
+    lost_db = np.subtract(fresh, tired)
+    assert lost_db == pytest.approx([0.0, 9.0], abs=0.3)
+
+
+def test_a_soft_stroke_hisses_less_than_a_hard_one(row, analysis):
+    """Above 6 kHz, where there is consonant and little tone; the middle of three dozen strokes."""
+
+    def stroke_db(articulation: Articulation) -> float:
+        notes = row(" ".join(["D5"] * 13), articulation, HALF)
+        strokes = []
+        for seed in (1, 2, 3):
+            played = Flutist(EXACT, seed=seed).play(notes, 60, Tuning())
+            hiss_db = analysis.envelope_db(analysis.band(played.samples, 6000, 14000))
+            strokes += [
+                analysis.part(hiss_db, n.onset_s - 0.002, n.onset_s + 0.02).max()
+                for n in played.truth[1:]
+            ]
+        return float(np.median(strokes))
+
+    assert stroke_db(Articulation.LEGATO_TONGUE) < stroke_db(Articulation.SINGLE) - 0.5
+
+
 def pitch_arrives_s(analysis, played, low: str, high: str) -> float:
     """When the pitch passes half-way between two notes, by instantaneous frequency."""
     edges = Tuning().hz(Pitch.parse(low)), Tuning().hz(Pitch.parse(high))

@@ -126,7 +126,7 @@ ROUNDS = st.lists(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     round_=ROUNDS,
     tempo_bpm=st.floats(40, 200),

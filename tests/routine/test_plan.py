@@ -239,6 +239,17 @@ def test_rests_and_readings_have_no_rounds():
     assert rest.rounds == reading.rounds == ()
 
 
+def test_words_take_as_long_as_somebody_needs_to_read_them():
+    """Aloud 183 words a minute on average (Brysbaert 2019, J. Mem. Lang. 109:104047; from memory):
+    who reads with the flute in hand is no quicker, and not three times as slow."""
+    (reading,) = planned(f"read: '{'slowly breathe out ' * 122}'")
+    assert 366 / 183 <= reading.minutes <= 3 * 366 / 183
+    (long_words,) = planned(f"read: '{'slowly exhaling everything ' * 122}'")
+    assert long_words.minutes == reading.minutes
+    (short,) = planned("read: 'Stand tall.'")
+    assert 0 < short.minutes < 1
+
+
 # Partner and tuning
 
 

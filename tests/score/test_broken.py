@@ -203,7 +203,7 @@ def test_signs_of_control_never_reach_the_terminal_or_break_the_yaml(tmp_path):
     assert all(sign.isprintable() or sign == "\n" for sign in text)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=150, suppress_health_check=list(HealthCheck))
 @given(seed=st.integers(0, 10**9), kind=st.sampled_from(["xml", "mid", "mxl"]))
 def test_damaged_files_never_end_in_a_traceback(seed, kind, tmp_path_factory):
     """Bytes and words of whole files changed by lot."""

@@ -19,7 +19,7 @@ from trainer.routine.model import COMMON_TIME
 from trainer.routine.notation import read_passage
 from trainer.routine.plan import plan
 from trainer.score.sections import music_of, sections
-from trainer.score.timetable import notes_in_lines, timetable
+from trainer.score.timetable import notes_in_lines, timetable, timetable_text
 from trainer.sound.simulated import SimulatedPort
 
 ROUTINES = Path(__file__).parents[2] / "routines"
@@ -45,6 +45,15 @@ def test_the_minutes_follow_each_other(file):
     assert slots[0].start_min == 0
     for before, after in pairwise(slots):
         assert after.start_min == pytest.approx(before.start_min + before.exercise.minutes)
+
+
+def test_each_line_begins_with_minutes_and_seconds_from_the_beginning():
+    slots = timetable(planned("morning"))
+    rows = timetable_text("The day", slots).splitlines()[2 : 2 + len(slots)]
+    begins_s = [60 * int(minutes) + int(seconds) for minutes, seconds in
+                (row.split()[0].split(":") for row in rows)]  # fmt: skip
+    assert begins_s[-1] > 10 * 60
+    assert begins_s == pytest.approx([60 * slot.start_min for slot in slots], abs=0.51)
 
 
 @pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)

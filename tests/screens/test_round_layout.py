@@ -14,6 +14,7 @@ from trainer.music.note import Articulation, Note, Start, articulated
 from trainer.music.pitch import LETTERS, Pitch
 from trainer.routine.round import Round
 from trainer.screens.drawing.accidentals import signature_alters
+from trainer.screens.drawing.octave_sign import lowered_notes
 from trainer.screens.drawing.round_layout import ROOMY_TRAIL, score
 from trainer.screens.drawing.staff import staff_rows
 from trainer.screens.drawing.staff_rows import frame, sheet
@@ -55,6 +56,15 @@ def test_the_smallest_screen_shows_what_follows_and_a_trail(
 def test_a_large_screen_needs_no_octave_sign() -> None:
     layout = score(full_range_round("D"), 120, 38)
     assert not layout.sheet.lowered
+
+
+def test_a_note_that_just_fits_needs_no_octave_sign() -> None:
+    names = ("G5", "A5", "B5")
+    notes = [
+        Note(place, Pitch.parse(name), Fraction(place), Fraction(1), Start.TONGUED)
+        for place, name in enumerate(names)
+    ]
+    assert lowered_notes(notes, highest_step=Pitch.parse("A5").staff_step) == {2}
 
 
 def test_the_next_system_stands_ready_and_nobody_turns_the_one_being_played() -> None:

@@ -29,7 +29,7 @@ from trainer.session.view import Stage
 from trainer.sound.device_port import open_port
 from trainer.sound.process import undisturbed
 
-LIMIT_S = 40.0
+LIMIT_S = 300.0
 ROUTINE = """
 title: One round
 exercises:
@@ -87,7 +87,7 @@ def main() -> None:
         session.stop()
         session.tick()
     for feed in feeds:
-        feed.wait(timeout=10)
+        feed.wait(timeout=300)
     assert view.take is not None, view.stage
     print(
         json.dumps(

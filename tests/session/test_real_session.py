@@ -23,7 +23,7 @@ def practised(virtual_sound: VirtualSound, folder: Path) -> dict[str, Any]:
         env=virtual_sound.environment,
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=900,
     )
     assert finished.returncode == 0, finished.stderr
     found: dict[str, Any] = json.loads(finished.stdout.splitlines()[-1])

@@ -2,15 +2,36 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 
+from trainer.ear.heard import HeardNote, RoundMeasures, State, Take
+from trainer.music.note import Note, Start
+from trainer.music.pitch import Pitch
 from trainer.music.pulse import Pace
-from trainer.session.signal_loss import dies_at_s, hums
+from trainer.session.signal_loss import Damage, dies_at_s, hums, spared
 from trainer.sound.click import click_track
 
 RATE = 48000
 NOISE = np.random.default_rng(1).standard_normal(6 * RATE).astype(np.float32)
+
+
+BEAT_S = 0.5
+
+
+def test_what_was_on_its_way_when_the_sound_broke_is_spared() -> None:
+    """It had sounded a round trip earlier than the moment at which the device lost it."""
+    pitch = Pitch.parse("D5")
+    asked = [Note(n, pitch, Fraction(n), Fraction(1), Start.TONGUED) for n in range(8)]
+    heard = tuple(HeardNote(note.index, pitch, State.MISSED) for note in asked)
+    take = Take(RATE, 440.0, 0.0, heard, RoundMeasures(0, 8, 0))
+    found = spared(take, asked, BEAT_S, Damage(faults_s=(2.0,), way_s=0.4))
+    not_judged = [note.index for note in found.notes if note.state is State.NOT_JUDGED]
+    assert not_judged == [3, 4]  # due at 1.5 s and at 2.0 s
+    at_once = spared(take, asked, BEAT_S, Damage(faults_s=(2.0,)))
+    assert [note.index for note in at_once.notes if note.state is State.NOT_JUDGED] == [4]
 
 
 def test_a_microphone_that_works_is_never_wholly_silent() -> None:

@@ -10,14 +10,14 @@ import numpy as np
 import yaml
 
 from tests.session.conftest import DAY, Practice
-from trainer.coach.advice import NextStep, Topic
+from trainer.coach.advice import Felt, NextStep, Topic
 from trainer.coach.history import History, OldKnot, PastDay, PastRound
 from trainer.music.pitch import Pitch
 from trainer.player.habits import Habits
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
 from trainer.routine.round import RoundKind
-from trainer.session.exercise_progress import enter
+from trainer.session.exercise_progress import enter, played
 from trainer.session.view import Stage
 
 Build = Callable[..., Practice]
@@ -160,6 +160,18 @@ def test_an_old_knot_comes_back_before_the_whole(practice_of: Build) -> None:
         at.until(Stage.AFTER)
         kinds.append(at.view().round.kind)
     assert kinds == [RoundKind.KNOT, RoundKind.KNOT, RoundKind.TECHNIQUE]
+
+
+def test_the_slow_rounds_of_a_knot_are_no_tempos_of_the_exercise() -> None:
+    routine, problems = read_routine(HILL, "hill.yaml")
+    assert routine is not None, problems
+    old = OldKnot("hill", (Pitch.parse("F#4"), Pitch.parse("G4")), DAY - timedelta(days=2), 0)
+    course = enter(plan(routine, DAY, 0)[0], history(old))
+    tempos = []
+    while course.pending:
+        course = played(course, None, Felt.FINE)
+        tempos.append(course.tempos)
+    assert tempos == [(), (), (96.0,)]
 
 
 def test_a_knot_seen_this_morning_is_left_alone(practice_of: Build) -> None:

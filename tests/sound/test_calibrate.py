@@ -80,6 +80,17 @@ def test_the_direct_sound_counts_and_not_the_stronger_wall() -> None:
     assert find_sound(heard, CHIRP) == pytest.approx(2000, abs=0.2)
 
 
+@pytest.mark.parametrize("share", [-0.4, -0.2, 0.2, 0.4])
+def test_a_sound_between_two_frames_is_found_there(share: float) -> None:
+    """Delayed by a turn of each frequency's phase: the shift theorem of the Fourier transform
+    (Oppenheim & Schafer, Discrete-Time Signal Processing, table of properties)."""
+    heard = np.zeros(8192, np.float32)
+    heard[2000 : 2000 + CHIRP.size] = CHIRP
+    turns = np.exp(-2j * np.pi * np.fft.rfftfreq(heard.size) * share)
+    later = np.fft.irfft(np.fft.rfft(heard) * turns).astype(np.float32)
+    assert find_sound(later, CHIRP) == pytest.approx(2000 + share, abs=0.05)
+
+
 @pytest.mark.parametrize("seed", range(5))
 def test_nothing_is_found_in_noise_a_tone_or_silence(seed: int) -> None:
     rng = np.random.default_rng(seed)

@@ -90,9 +90,26 @@ def test_a_round_trip_that_changes_in_a_round_is_placed() -> None:
     found = moved_from(later, track)
     assert found is not None
     from_frame, late = found
-    assert track[9][0] < from_frame <= track[10][0]
+    assert track[9][0] < from_frame <= changed_frame
     assert abs(late.frames - 2048) <= 3
     assert moved_from(port, track) is None
+
+
+def test_a_jump_that_came_back_is_not_where_it_moved_for_good() -> None:
+    """Clicks 6 and 7 come late, 8 to 11 in time again, and the last ones late for good."""
+    port, track = counted_in(0, beats=16)
+    later = SimulatedPort(round_trip_frames=4000, bleed=0.1)
+    for frame, sound in track:
+        later.play(sound, frame)
+    for before, delay_frames in ((6, 6048), (8, 4000), (12, 6048)):
+        later.advance(track[before][0] - 1000 - later.now_frame())
+        later.delay_frames = delay_frames
+    later.advance(port.now_frame() - later.now_frame())
+    found = moved_from(later, track)
+    assert found is not None
+    from_frame, late = found
+    assert track[11][0] < from_frame < track[12][0]
+    assert late.clicks == len(track) - 12
 
 
 def test_in_a_room_the_direct_sound_counts() -> None:

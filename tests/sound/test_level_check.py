@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -58,6 +59,14 @@ def test_a_dishonest_microphone_is_found_out(microphone: Microphone, finding: Fi
     assert finding in found
     assert len(found) <= 2
     assert len(WHAT_TO_DO[finding]) > 20
+
+
+def test_noise_that_sinks_under_a_loud_note_is_automatic_gain() -> None:
+    """The microphone turns itself down for the loud note and hasn't come up a second later."""
+    heard = through(lambda sound: honest(sound, noise_db=-70.0))
+    later = replace(heard, after=(heard.after * 10 ** (-9 / 20)).astype(np.float32))
+    assert findings(heard) == ()
+    assert findings(later) == (Finding.GAIN_RIDES,)
 
 
 def test_a_player_without_contrast_is_no_automatic_gain() -> None:

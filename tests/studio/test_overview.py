@@ -18,7 +18,7 @@ from trainer.journal.encode import session_text
 from trainer.journal.read import read_sessions
 from trainer.studio import overview as overview_module
 from trainer.studio.folders import named, student_folders
-from trainer.studio.overview import Overview, StudentWeek, overview
+from trainer.studio.overview import Overview, StudentWeek, overview, recent_sessions
 from trainer.studio.overview_text import overview_text
 
 ENDING = date(2026, 11, 25)
@@ -106,6 +106,35 @@ def test_whatever_happens_the_index_says_what_the_files_say(studio: Path, state:
             meddle(studio, lucky)
         expected = overview(studio, state.with_name(f"new {turn}"), ENDING)
         assert overview(studio, state, ENDING) == expected
+
+
+def only_session(home: Path, days_ago: int) -> None:
+    """Leave one of a student's sessions, on another day."""
+    log = read_sessions(home, ENDING - timedelta(days=7), ENDING)[0][-1]
+    for file in home.glob("*.yaml"):
+        file.unlink()
+    started = log.started - timedelta(days=(log.day - ENDING).days + days_ago)
+    text = session_text(replace(log, started=started, ended=None))
+    (home / f"{started:%Y-%m-%d_%H-%M-%S}.yaml").write_text(text)
+
+
+@pytest.mark.parametrize(("days_ago", "counts"), [(0, True), (6, True), (7, False)])
+def test_the_week_is_the_last_day_and_the_six_before(
+    studio: Path, state: Path, days_ago: int, counts: bool
+) -> None:
+    only_session(studio / "Aslaug Tindevik", days_ago)
+    student = of(overview(studio, state, ENDING), "Aslaug Tindevik")
+    assert (student.days_practised == 1) == counts
+    assert (student.minutes > 0) == counts
+    assert (student.exercises_done > 0) == counts
+    assert (sum(each.played_minutes for each in student.done) > 0) == counts
+
+
+@pytest.mark.parametrize(("days_ago", "found"), [(41, True), (42, False)])
+def test_six_weeks_are_42_days(studio: Path, state: Path, days_ago: int, found: bool) -> None:
+    only_session(studio / "Aslaug Tindevik", days_ago)
+    folder = named(student_folders(studio)[0], "Aslaug")
+    assert bool(recent_sessions(folder, state, ENDING)[0]) == found
 
 
 def test_another_week_can_be_looked_at(studio: Path, state: Path) -> None:

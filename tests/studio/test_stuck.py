@@ -50,6 +50,7 @@ def test_a_tempo_pushed_for_three_weeks_and_not_risen() -> None:
     (climbs(range(22, 40, 2), 80, 84), climbs(range(1, 20, 2), 84, 88)),  # it rose
     (climbs(range(22, 40, 2), 80, 84), climbs((1, 3, 5, 9), 80, 84)),  # four tries
     (climbs(range(22, 40, 2), 80, 84), climbs(range(1, 20, 2), 80, 76)),  # nothing faster tried
+    (climbs(range(22, 40, 2), 80, 84), climbs(range(1, 20, 2), 80, 80)),  # only what was held
     (climbs((22, 25), 80, 84), climbs(range(1, 20, 2), 80, 84)),  # four rounds before
     ([], climbs(range(1, 20, 2), 80, 84)),  # just begun
     (climbs(range(43, 60, 2), 80, 84), climbs(range(1, 20, 2), 80, 84)),  # too long ago
@@ -57,6 +58,16 @@ def test_a_tempo_pushed_for_three_weeks_and_not_risen() -> None:
 ])  # fmt: skip
 def test_what_is_not_stuck(before: list[SessionLog], since: list[SessionLog]) -> None:
     assert stuck_tempos(before + since, ENDING) == ()
+
+
+@pytest.mark.parametrize(("days_before", "stuck"), [
+    ((41, 30, 25), True), ((42, 30, 25), False),  # the first day of the three weeks before
+    ((30, 25, 21), True), ((30, 25, 20), False),  # their last day
+])  # fmt: skip
+def test_the_three_weeks_before_are_21_days(days_before: tuple[int, ...], stuck: bool) -> None:
+    """Five judged rounds are wanted in them; each of these days has two."""
+    logs = climbs(days_before, 80, 84) + climbs(range(1, 20, 2), 80, 84)
+    assert bool(stuck_tempos(logs, ENDING)) == stuck
 
 
 def test_a_tempo_that_fell_and_is_pushed_in_vain_is_stuck() -> None:

@@ -1,0 +1,31 @@
+"""Where a note is due that was not found, by those around it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from trainer.ear.alignment.align import Answer
+from trainer.ear.alignment.expected_times import due_notes
+from trainer.ear.segments.note_segments import NoteSegment
+
+BEATS_S = np.arange(8) * 0.5
+"""Eight notes, asked for at two a second."""
+
+
+@pytest.mark.parametrize("pace", [0.8, 1.0, 1.25])
+def test_a_player_with_another_tempo_is_met_there(pace: float) -> None:
+    """The first two and the last notes were missed; the player's seconds are `pace` as long."""
+    found = [3, 4, 6]
+    sounds = [
+        NoteSegment(74.0, 1.0 + pace * BEATS_S[n], 1.4 + pace * BEATS_S[n], -20.0) for n in found
+    ]
+    answers = [Answer(place, index) for place, index in enumerate(found)]
+    due = due_notes(sounds, answers, np.full(8, 74.0), BEATS_S, np.full(8, 0.5))
+    assert [one.from_s for one in due] == pytest.approx(list(1.0 + pace * BEATS_S))
+    assert [one.to_s - one.from_s for one in due] == pytest.approx([0.5 * pace] * 8)
+
+
+def test_one_note_alone_tells_no_tempo() -> None:
+    sound = NoteSegment(74.0, 1.0, 1.4, -20.0)
+    assert due_notes([sound], [Answer(0, 2)], np.full(8, 74.0), BEATS_S, np.full(8, 0.5)) == []
