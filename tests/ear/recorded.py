@@ -73,9 +73,9 @@ def sound_of(path: Path) -> Sound:
     return np.asarray(samples.mean(axis=1))
 
 
-@lru_cache(maxsize=300)
-def cut(path: Path, midi: int) -> Sound:
-    """A note from just before its onset on, faded in."""
+@lru_cache(maxsize=600)
+def onset_and_level(path: Path, midi: int) -> tuple[int, float]:
+    """Where a note rises to near its steady level, in samples, and that level, dB."""
     samples = sound_of(path)
     above_hz = 0.7 * 440 * 2 ** ((midi - 69) / 12)  # thumps of breath and room lie below
     high_pass = signal.butter(4, above_hz, "highpass", fs=RATE, output="sos")
@@ -84,7 +84,14 @@ def cut(path: Path, midi: int) -> Sound:
     )
     level_db = 10 * np.log10(power + 1e-12)
     steady_db = np.percentile(level_db[level_db > level_db.max() - 30], 70)
-    onset = int(np.argmax(level_db > steady_db - _ONSET_DB))
+    return int(np.argmax(level_db > steady_db - _ONSET_DB)), float(steady_db)
+
+
+@lru_cache(maxsize=300)
+def cut(path: Path, midi: int) -> Sound:
+    """A note from just before its onset on, faded in."""
+    samples = sound_of(path)
+    onset, steady_db = onset_and_level(path, midi)
     lead = round(_LEAD_S * RATE)
     part = np.concatenate([np.zeros(lead), samples])[onset:].copy()
     part[:lead] *= np.linspace(0, 1, lead)

@@ -11,7 +11,7 @@ import pytest
 from tests.ear.conftest import FIRST_S, RATE, scored
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.heard import LiveReading
-from trainer.ear.live.live_ear import LiveEar, ToneGate
+from trainer.ear.live.live_ear import LiveEar
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
 
@@ -77,15 +77,6 @@ def test_live_cents_agree_with_the_truth() -> None:
         and reading.time_s < got.truth[reading.note_index].end_s - 0.03
     ]
     assert np.median(np.abs(off)) <= 1.0
-
-
-def test_the_gate_opens_for_a_tone_and_not_for_noise() -> None:
-    got = scored(Start.SLURRED, 60)
-    beginning = ToneGate(RATE).feed(got.samples)
-    assert beginning is not None
-    assert beginning.onset_s == pytest.approx(FIRST_S, abs=0.04)
-    noise = (np.random.default_rng(2).standard_normal(2 * RATE) * 0.05).astype(np.float32)
-    assert ToneGate(RATE).feed(noise) is None
 
 
 def an_octave_below(level: float) -> Samples:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.sound.microphones import RATE, honest, passages, with_noise_gate
+from tests.sound.microphones import RATE, honest, passages, spoken, with_noise_gate
 from trainer.session.microphone_check import ALL_WELL, UNHEARD, SoundCheck
 from trainer.session.view import CheckStep, SoundCheckView
 from trainer.sound.level_check import Finding
@@ -68,3 +68,25 @@ def test_a_dead_microphone_is_told() -> None:
 def test_without_a_microphone_there_is_nothing_to_check() -> None:
     view = SoundCheck(SimulatedPort(listens=False)).view()
     assert (view.step, view.words) == (CheckStep.DONE, UNHEARD)
+
+
+def test_talk_is_not_taken_for_a_soft_note() -> None:
+    """Somebody speaks when the soft note is due, and then it is played: the microphone is fine."""
+    parts = passages()
+    gap = np.zeros(2 * RATE, np.float32)
+    heard = [parts["quiet"], gap, spoken(), gap, parts["soft"], gap, parts["loud"], parts["after"]]
+    view, _ = checked(honest(np.concatenate([*heard, np.zeros(60 * RATE, np.float32)])))
+    assert view.words == ALL_WELL
+
+
+def test_of_talk_alone_nothing_is_said_but_that_no_note_was_heard() -> None:
+    sound = np.concatenate([np.zeros(3 * RATE, np.float32), spoken(80.0)])
+    view, _ = checked(honest(sound))
+    assert view.findings == (Finding.NOTHING_HEARD,)
+
+
+def test_talk_instead_of_the_soft_note_accuses_no_noise_suppression() -> None:
+    quiet = np.zeros(3 * RATE, np.float32)
+    loud = [np.concatenate([np.zeros(RATE, np.float32), passages()["loud"]])] * 5
+    view, _ = checked(honest(np.concatenate([quiet, spoken(24.0), *loud, quiet, quiet, quiet])))
+    assert Finding.SOFT_IS_EATEN not in view.findings

@@ -79,3 +79,19 @@ def passages(
         "loud": note(loud_db, 14),
         "after": silence.copy(),
     }
+
+
+def spoken(seconds: float = 2.5, seed: int = 6) -> Samples:
+    """A voice without words: pitch on the move between 110 and 280 Hz, syllables with gaps."""
+    dice = np.random.default_rng(seed)
+    sound, rate = [], RATE
+    while sum(map(len, sound)) < seconds * rate:
+        count = round(dice.uniform(0.1, 0.3) * rate)
+        share = np.arange(count) / count
+        hz = dice.uniform(140, 220) * 2 ** (dice.uniform(-0.5, 0.5) * share)
+        voice = sum(np.sin(2 * np.pi * n * np.cumsum(hz) / rate) / n for n in range(1, 12))
+        sound += [
+            np.sin(np.pi * share) ** 0.5 * voice,
+            np.zeros(round(dice.uniform(0, 0.1) * rate)),
+        ]
+    return np.asarray(0.05 * np.concatenate(sound)[: round(seconds * rate)], np.float32)

@@ -1,6 +1,7 @@
 """The sound check before practice: silence, a soft note, a loud one, silence; then what to do.
 
-A flow without a screen: `tick` it often and show its `view`.
+A flow without a screen: `tick` it often and show its `view`. Where a passage holds no note, as when
+somebody talks, the note is waited for anew, and in the end nothing is concluded from talk.
 """
 
 from __future__ import annotations
@@ -8,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from trainer.ear.live.one_note import is_one_note
 from trainer.session.view import CheckStep, SoundCheckView
 from trainer.sound.level_check import (
     HEARD_ABOVE_DB,
@@ -18,7 +20,7 @@ from trainer.sound.level_check import (
     findings,
     levels_db,
 )
-from trainer.sound.port import SoundPort
+from trainer.sound.port import Samples, SoundPort
 
 PASSAGE_S = 2.5
 WAIT_S = 20.0
@@ -43,6 +45,8 @@ NEXT: dict[CheckStep, CheckStep] = {
     CheckStep.LOUD: CheckStep.AFTER,
     CheckStep.AFTER: CheckStep.DONE,
 }
+NOTES = (CheckStep.SOFT, CheckStep.LOUD)
+"""Steps in which a note is waited for."""
 
 
 @dataclass(frozen=True)
@@ -81,6 +85,9 @@ class SoundCheck:
             self._wait_for_a_note(heard_frame)
         if self._begun_frame is None or heard_frame < self._end_frame:
             return
+        if self._waits_for_another(heard_frame):
+            self._listen_anew()
+            return
         self._passages[self._step] = (self._begun_frame, self._end_frame)
         if self._step is CheckStep.QUIET:
             begin, end = self._passages[CheckStep.QUIET]
@@ -100,23 +107,44 @@ class SoundCheck:
         assert self._begun_frame is not None
         return self._begun_frame + round(PASSAGE_S * self._rate)
 
+    def _waits_for_another(self, heard_frame: int) -> bool:
+        """What sounded was no note, and there is time left for one."""
+        if self._step not in NOTES or self._waited_s(heard_frame) > WAIT_S:
+            return False
+        assert self._begun_frame is not None
+        return not is_one_note(self._port.read(self._begun_frame, self._end_frame), self._rate)
+
+    def _waited_s(self, heard_frame: int) -> float:
+        return (heard_frame - self._step_frame) / self._rate
+
+    def _listen_anew(self) -> None:
+        self._begun_frame = None
+        self._was_silent = False  # the sound before may go on
+
     def _wait_for_a_note(self, heard_frame: int) -> None:
-        waited_s = (heard_frame - self._step_frame) / self._rate
         sounds = self._level_db > self._floor_db + HEARD_ABOVE_DB
         self._was_silent = self._was_silent or not sounds
-        if (sounds and self._was_silent) or waited_s > WAIT_S:
+        if (sounds and self._was_silent) or self._waited_s(heard_frame) > WAIT_S:
             begun_frame = heard_frame - round(LEAD_S * self._rate)
             self._begun_frame = max(self._step_frame, begun_frame)
 
     def _go_on(self, heard_frame: int) -> None:
         self._step = NEXT[self._step]
         self._step_frame = heard_frame
-        self._was_silent = False  # the note before may still sound
-        waits = self._step in (CheckStep.SOFT, CheckStep.LOUD)
-        self._begun_frame = None if waits else heard_frame
+        self._listen_anew()
+        if self._step not in NOTES:
+            self._begun_frame = heard_frame
         if self._step is CheckStep.DONE:
-            quiet, soft, loud, after = (self._port.read(*self._passages[step]) for step in NEXT)
-            self._findings = findings(Passages(quiet, soft, loud, after, self._rate))
+            self._findings = self._found()
+
+    def _found(self) -> tuple[Finding, ...]:
+        """What is wrong, going by the notes alone."""
+        quiet, soft, loud, after = (self._port.read(*self._passages[step]) for step in NEXT)
+        return findings(Passages(quiet, self._note(soft), self._note(loud), after, self._rate))
+
+    def _note(self, heard: Samples) -> Samples:
+        """The passage, or nothing where it holds no note."""
+        return heard if is_one_note(heard, self._rate) else heard[:0]
 
     def _level_before(self, frame: int) -> float:
         heard = self._port.read(frame - round(METER_S * self._rate), frame)

@@ -195,10 +195,13 @@ class Walk:
             self._open_exercise(self._exercise_index + 1)
 
     def _announce(self) -> None:
+        round_ = self._place.due
+        assert round_ is not None
         self._hearing_again.stop()
         self._stage = Stage.READY
         self._awaits_sound = False
-        self._first_note = FirstNote(self._port)
+        first = self._instrument.sounding(round_.notes[0].pitch)
+        self._first_note = FirstNote(self._port, round_.tuning.hz(first))
 
     def skip(self) -> None:
         """Leave this exercise, or the look at the microphone, for what comes next."""
@@ -256,8 +259,7 @@ class Walk:
         assert self._first_note is not None
         if not self._port.listens or round_.partner_notes:  # the partner begins those
             return
-        first = self._instrument.sounding(round_.notes[0].pitch)
-        onset_frame = self._first_note.onset_frame(first)
+        onset_frame = self._first_note.onset_frame()
         if onset_frame is not None:
             self._begin(round_, onset_frame, lead_in_beats=0)
             self._stage = Stage.PLAYING

@@ -103,7 +103,9 @@ class Passages:
 
     quiet: Samples
     soft: Samples
+    """Empty where no note was heard in it."""
     loud: Samples
+    """Empty where no note was heard in it."""
     after: Samples
     sample_rate_hz: int
 
@@ -149,7 +151,7 @@ def _is_eaten(heard: Passages, soft: Levels, soft_db: float, floor_db: float) ->
     """The soft note breaks up or is not there, or the room's noise is cut to nothing."""
     sounding = np.flatnonzero(soft > soft_db - BROKEN_DB / 2)
     inside = soft[sounding[0] : sounding[-1] + 1] if sounding.size else soft
-    broken = float(np.mean(inside < soft_db - BROKEN_DB)) if inside.size else 1.0
+    broken = float(np.mean(inside < soft_db - BROKEN_DB)) if inside.size else 0.0
     noise = np.concatenate([heard.quiet, heard.after])
     zeros = float(np.mean(noise == 0.0)) if noise.size else 0.0
     missing = soft_db - floor_db < HEARD_ABOVE_DB / 2

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -26,8 +25,6 @@ STEADY_FRAMES_NEXT = 1
 """The note due next is believed sooner, as by a listener who knows the piece."""
 PARTNERS_DB = 9.0
 """A loudspeaker and a room change notes by so much against each other; our own estimate."""
-GATE_TONE_S = 0.08
-GATE_STEADY_SEMITONES = 0.5
 
 
 class LiveEar:
@@ -121,44 +118,6 @@ class LiveEar:
         near = range(here, min(here + 1 + LOOK_AHEAD, len(self._midi)))
         fits = (i for i in near if abs(midi - self._midi[i]) < RIGHT_WITHIN_SEMITONES)
         return next(fits, None)
-
-
-@dataclass(frozen=True)
-class Beginning:
-    """The student has begun to play."""
-
-    onset_s: float
-    """From the first sample fed."""
-    midi: float
-
-
-class ToneGate:
-    """Notices before a round that the student simply begins to play."""
-
-    def __init__(self, sample_rate_hz: int, tuning: Tuning | None = None) -> None:
-        self._rate = sample_rate_hz
-        self._a4_hz = (tuning or Tuning()).a4_hz
-        self._stream = _FrameStream(sample_rate_hz)
-        self._since_s: float | None = None
-        self._midi = 0.0
-
-    def feed(self, samples: Samples) -> Beginning | None:
-        """The first steady tone of 80 ms, once it has lasted so long."""
-        cut, times_s = self._stream.feed(samples)
-        if not times_s.size:
-            return None
-        track = frames(cut, self._rate, self._a4_hz)
-        for time_s, midi, clarity, level_db in zip(
-            times_s, track.midi, track.clarity, track.level_db, strict=True
-        ):
-            toned = clarity >= CLEAR and level_db >= QUIETEST_DB and np.isfinite(midi)
-            if not toned:
-                self._since_s = None
-            elif self._since_s is None or abs(midi - self._midi) > GATE_STEADY_SEMITONES:
-                self._since_s, self._midi = float(time_s), float(midi)
-            elif time_s - self._since_s >= GATE_TONE_S:
-                return Beginning(self._since_s, self._midi)
-        return None
 
 
 class _FrameStream:
