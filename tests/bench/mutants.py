@@ -1,8 +1,8 @@
 """Mistakes a person might make, planted one at a time: does a test of that room notice?
 
-    python tests/bench/mutants.py                 # all of them, one after the other
-    python tests/bench/mutants.py leak climb      # those whose name holds one of the words
-    python tests/bench/mutants.py --unharmed      # the same tests with nothing planted
+    python -m tests.bench.mutants                 # all of them, one after the other
+    python -m tests.bench.mutants leak climb      # those whose name holds one of the words
+    python -m tests.bench.mutants --unharmed      # the same tests with nothing planted
 
 Each is planted in a copy of the tree in a temporary folder; the checkout is never written to. A
 mutant is found by its text: where the file has moved, all of `trainer/` is searched for it. It is
@@ -519,9 +519,9 @@ MUTANTS = (
         "a rest is called for after every round", ("session/test_since_rest.py",),
     ),
     Mutant(
-        "any note begins the round", "session/first_note.py",
-        "if abs(began.midi - expected.midi) > SAME_NOTE_SEMITONES:",
-        "if began.midi - expected.midi > SAME_NOTE_SEMITONES:",
+        "any note begins the round", "ear/live/steady_tone.py",
+        "return abs(1200 * math.log2(hz / other_hz))",
+        "return 1200 * math.log2(hz / other_hz)",
         "warming up a lower note starts the round", ("session/test_first_note.py",),
     ),
     Mutant(
