@@ -124,8 +124,8 @@ def section(seen: Mapping[str, list[Seen]]) -> str:
     ]
     runs = len(seen[smallest])
     return (
-        f"`python -m tests.bench.first_paint`: medians of {runs} starts, by turns, from the start of "
-        f"the process to the words on the terminal; {os.cpu_count()} cores, load "
+        f"`python -m tests.bench.first_paint`: medians of {runs} starts, by turns, from the "
+        f"start of the process to the words on the terminal; {os.cpu_count()} cores, load "
         f"{os.getloadavg()[0]:.1f} at the end. Processor time is that of the program's own process "
         "up to then.\n\n| | first paint | against the smallest | processor | against the smallest "
         "|\n|---|---:|---:|---:|---:|\n" + "\n".join(rows)
