@@ -13,7 +13,8 @@ from statistics import pstdev
 from zoneinfo import ZoneInfo
 
 from demo.made_rounds import plain_round
-from trainer.app.open_session import opening_log, planned_for
+from trainer.app.begun_walk import opening_log
+from trainer.app.open_session import planned_for
 from trainer.app.paths import Paths
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State

@@ -18,6 +18,7 @@ from collections import defaultdict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 from shutil import copytree
 from statistics import median
@@ -51,6 +52,8 @@ class Start:
 
     command: tuple[str, ...]
     environment: Mapping[str, str]
+    folder: Path
+    """Where it is started: not in a checkout, which Python would take its modules from."""
     words: str
     """On the terminal once the first screen is painted."""
     before: Callable[[], object] = lambda: None
@@ -59,7 +62,8 @@ class Start:
     def seen(self) -> Seen:
         """Start it, and end it once the words are there."""
         self.before()
-        return in_terminal(self.command, {**os.environ, **self.environment}, self.words)
+        environment = {**os.environ, **self.environment}
+        return in_terminal(self.command, environment, self.words, folder=self.folder)
 
 
 def homes(scratch: Path) -> dict[str, tuple[Path, str]]:
@@ -83,14 +87,14 @@ def starts(scratch: Path, checkouts: Mapping[str, Path]) -> dict[str, Start]:
     """Everything that is started, by name; each checkout has homes of its own."""
     small = scratch / "smallest.py"
     small.write_text(SMALLEST)
-    found = {"smallest Textual app": Start((sys.executable, str(small)), {}, QUESTION)}
+    found = {"smallest Textual app": Start((sys.executable, str(small)), {}, scratch, QUESTION)}
     (scratch / "homes").mkdir()
     for name, (made, words) in homes(scratch / "homes").items():
         for checkout, folder in checkouts.items():
             home = copytree(made, scratch / checkout / made.name)
             where = {HOME_VARIABLE: str(home), "PYTHONPATH": str(folder)}
             command = (sys.executable, "-m", "trainer")
-            found[f"{name}{checkout}"] = Start(command, where, words, lambda home=home: renew(home))
+            found[f"{name}{checkout}"] = Start(command, where, scratch, words, partial(renew, home))
     return found
 
 

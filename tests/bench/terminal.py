@@ -13,6 +13,7 @@ import termios
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 COLUMNS, LINES = 120, 40
 LIMIT_S = 90.0
@@ -33,8 +34,11 @@ def in_terminal(
     environment: Mapping[str, str],
     until: str = "",
     limit_s: float = LIMIT_S,
+    folder: Path | None = None,
 ) -> Seen:
     """Run a program until it ends, or has written `until` (it is killed there and then).
+
+    `folder`: where it is started; None: here.
 
     Raises SystemExit where it fails, or where `until` is not written in time.
     """
@@ -49,6 +53,7 @@ def in_terminal(
         stderr=slave_fd,
         env={**environment, "TERM": "xterm-256color", "COLORTERM": "truecolor"},
         start_new_session=True,
+        cwd=folder,
     )
     os.close(slave_fd)
     try:

@@ -47,14 +47,21 @@ class TodayScreen(StageScreen):
         width = self.query_one("#timetable").size.width
         self.fill("#timetable", timetable(today, width, self.names))
         self.fill("#cautions", "\n".join(today.cautions))
-        heard = "" if view.listens else "There is no microphone: practice goes on unheard.   "
-        self.write("#prompt", f"{heard}PageDown to begin")
+        self.write("#prompt", prompt(view))
 
     def fill(self, selector: str, text: str) -> None:
         """Set a text that may need more or fewer lines."""
         page = self.query_one(selector, Static)
         if str(page.content) != text:
             page.update(text)
+
+
+def prompt(view: View) -> str:
+    """What PageDown does, or what it waits for."""
+    if view.awaits_sound:
+        return "One moment: it begins as soon as the sound is open."
+    heard = "" if view.listens else "There is no microphone: practice goes on unheard.   "
+    return f"{heard}PageDown to begin"
 
 
 @lru_cache(maxsize=1)
