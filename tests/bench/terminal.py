@@ -27,6 +27,8 @@ class Seen:
     wall_s: float
     processor_s: float
     """Of the program's own process, all its threads together."""
+    written: str
+    """Until then, escapes and all."""
 
 
 def in_terminal(
@@ -69,7 +71,7 @@ def in_terminal(
         raise SystemExit(f"{command}: nothing to see: {written[-2000:]!r}")
     if program.returncode and not until:
         raise SystemExit(f"{command} ended with {program.returncode}: {written[-3000:].decode()}")
-    return Seen(wall_s, used.ru_utime + used.ru_stime)
+    return Seen(wall_s, used.ru_utime + used.ru_stime, written.decode(errors="replace"))
 
 
 def _written(terminal_fd: int, until: bytes, deadline_s: float) -> bytes:
