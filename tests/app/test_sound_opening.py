@@ -19,13 +19,13 @@ from trainer.app.sound_opening import SoundOpening
 from trainer.errors import SoundError
 from trainer.routine.load import read_routine
 from trainer.screens.app import TrainerApp
+from trainer.screens.today_screen import AWAITED
 from trainer.session.session import Session
 from trainer.session.view import Stage
 from trainer.session.walk import Walk
 from trainer.sound.simulated import SimulatedPort
 
 OPENS_AFTER_S = 5.0
-WAITING = "One moment: it begins as soon as the sound is open."
 
 
 class SlowPort(SimulatedPort):
@@ -100,15 +100,15 @@ async def test_today_is_there_first_and_pagedown_begins_once_the_sound_is_open(
         assert "PageDown to begin" in today
         await pilot.press("pagedown")
         session.tick()
-        assert WAITING in await shown(app, pilot)
+        assert AWAITED in await shown(app, pilot)
         await pilot.press("pagedown")  # out of impatience: it begins once, not twice
         opened.loaded()
         opened.pass_time(OPENS_AFTER_S - 0.1)
         assert session.view().stage is Stage.TODAY
-        assert WAITING in await shown(app, pilot)
+        assert AWAITED in await shown(app, pilot)
         opened.pass_time(0.2)
         assert session.view().stage is Stage.READY
-        assert WAITING not in await shown(app, pilot)
+        assert AWAITED not in await shown(app, pilot)
         opened.pass_time(1.0)
         assert session.view().stage is Stage.READY
 

@@ -19,6 +19,7 @@ from trainer.screens.drawing.asked_words import asked_words
 from trainer.screens.drawing.last_time_line import beside_words
 from trainer.screens.end_screen import done_text
 from trainer.screens.session_requests import Practice
+from trainer.screens.today_screen import AWAITED
 from trainer.session.view import CheckStep, SoundCheckView, Stage, View
 
 ReadKey = Callable[[], str | None]
@@ -104,7 +105,7 @@ def length_words(quarters: Fraction) -> str:
 def _of_stage(view: View) -> Iterator[str]:
     match view.stage:
         case Stage.TODAY if view.awaits_sound:
-            yield "One moment: it begins as soon as the sound is open."
+            yield AWAITED
         case Stage.TODAY:
             yield from _today(view)
         case Stage.SOUND_CHECK if view.sound_check is not None:

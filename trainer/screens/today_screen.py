@@ -16,6 +16,8 @@ from trainer.session.view import Today, View
 
 NARROWEST_DETAIL = 12
 """Columns that what is asked must have beside the title."""
+AWAITED = "One moment: it begins as soon as the sound is open."
+"""Said once practice was begun and the sound is not open yet."""
 
 
 class TodayScreen(StageScreen):
@@ -59,7 +61,7 @@ class TodayScreen(StageScreen):
 def prompt(view: View) -> str:
     """What PageDown does, or what it waits for."""
     if view.awaits_sound:
-        return "One moment: it begins as soon as the sound is open."
+        return AWAITED
     heard = "" if view.listens else "There is no microphone: practice goes on unheard.   "
     return f"{heard}PageDown to begin"
 
