@@ -1,4 +1,4 @@
-"""The walk a session is led on, with all that makes and hears sound: half a second to load."""
+"""The walk a session is led on, with all that makes and hears sound: a second to load."""
 
 from __future__ import annotations
 
