@@ -22,6 +22,7 @@ from demo.practise import loaded
 from demo.weeks import STUDENT, write_weeks
 from trainer.app.first_run import FirstMorning
 from trainer.app.microphone_policy import NEW
+from trainer.app.newcomers_devices import devices_on
 from trainer.app.open_session import TWO_WEEKS, open_session, planned_for, remembered_sessions
 from trainer.app.paths import Paths, user_paths
 from trainer.app.settings import LIGHT, PLAIN, Settings
@@ -319,7 +320,8 @@ def _well_under_way(view: View) -> bool:
 async def photograph_first_morning(folder: Path, size: tuple[int, int], shown_only: bool) -> None:
     """A newcomer's first two questions, and the microphone."""
     port = SimulatedPort()
-    morning = FirstMorning(port, Settings(), lambda _given_up: None)
+    devices = devices_on(port, lambda _given_up: None)
+    morning = FirstMorning(lambda: devices, Settings())
     app = FirstMorningApp(morning)
     async with app.run_test(size=size) as pilot:
         camera = Camera(folder, app, pilot, shown_only)

@@ -13,7 +13,8 @@ from statistics import pstdev
 from zoneinfo import ZoneInfo
 
 from demo.made_rounds import plain_round
-from trainer.app.open_session import opening_log, planned_for
+from trainer.app.begun_walk import opening_log
+from trainer.app.open_session import planned_for
 from trainer.app.paths import Paths
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State
@@ -41,15 +42,22 @@ REMARKS = (
 )
 
 
-def write_weeks(routine: Routine, paths: Paths, today: date, seed: int = 7) -> int:
+def write_weeks(
+    routine: Routine,
+    paths: Paths,
+    today: date,
+    seed: int = 7,
+    weeks: int = WEEKS,
+    days_a_week: float = DAYS_A_WEEK,
+) -> int:
     """Write the weeks before today into the journal; the number of sessions written."""
     random = Random(seed)
     written = 0
-    for days_ago in range(7 * WEEKS, 0, -1):
-        if random.random() > DAYS_A_WEEK / 7:
+    for days_ago in range(7 * weeks, 0, -1):
+        if random.random() > days_a_week / 7:
             continue
         day = today - timedelta(days=days_ago)
-        _write_session(routine, paths, day, 7 * WEEKS - days_ago, random)
+        _write_session(routine, paths, day, 7 * weeks - days_ago, random)
         written += 1
     return written
 

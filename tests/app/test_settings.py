@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from trainer.app.practice_ready import partners_voice
 from trainer.app.settings import Settings, read_settings, write_settings
-from trainer.app.settings_applied import partners_voice
 from trainer.errors import TrainerError
 
 OWN_FLUTE = Settings(partner_sound="~/sounds/my flute.sf3")

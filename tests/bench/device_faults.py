@@ -1,6 +1,6 @@
 """Device faults provoked on the virtual sound server while a student practises.
 
-    python tests/bench/device_faults.py [NAME …]
+    python -m tests.bench.device_faults [NAME …]
 
 For each fault: what the student is told, what of the round is kept, and how long it takes until
 practice can go on. Writes 'Device faults' into RESULTS.md when all of them were run.
@@ -26,9 +26,9 @@ from typing import Any
 import numpy as np
 import soundfile
 import yaml
-from results import write_section
-from sound_server import Server, sound_server
 
+from tests.bench.results import write_section
+from tests.bench.sound_server import Server, sound_server
 from trainer.app.open_session import open_session, planned_for, ticking
 from trainer.app.paths import user_paths
 from trainer.app.practice_ports import open_practice_port
@@ -306,7 +306,7 @@ def begin(server: Server, folder: Path, environment: dict[str, str] | None = Non
     """Start a student."""
     folder.mkdir()
     process = subprocess.Popen(
-        [sys.executable, __file__, "student", str(folder)],
+        [sys.executable, "-m", "tests.bench.device_faults", "student", str(folder)],
         env=environment or server.environment,
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
@@ -434,7 +434,7 @@ def _end(watched: Watched) -> None:
 def section(found: list[dict[str, Any]]) -> str:
     """The table."""
     lines = [
-        "`python tests/bench/device_faults.py`: virtual sound server (PulseAudio through ALSA), "
+        "`python -m tests.bench.device_faults`: virtual sound server (PulseAudio through ALSA), "
         f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} at the end. "
         "A played-in flutist plays at the microphone; each fault comes "
         f"{INTO_THE_ROUND_S} s into the first round, or stands at the start. 'Noticed' is from the "

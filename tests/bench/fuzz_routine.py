@@ -1,6 +1,6 @@
 """Coverage-guided fuzzing of routine files: no traceback, no blow-up, a sentence for every mistake.
 
-    nice -n 19 python tests/bench/fuzz_routine.py MINUTES [FOLDER]
+    nice -n 19 python -m tests.bench.fuzz_routine MINUTES [FOLDER]
 
 The fuzzer is atheris (PyPI; libFuzzer underneath): it keeps every input that reaches new code of
 `trainer.routine` and changes those further, with the words of the language as its dictionary. It

@@ -1,6 +1,6 @@
 """An hour of practice through sound servers whose clock runs several times as fast as ours.
 
-    python tests/bench/hurried_hour.py [SECONDS]
+    python -m tests.bench.hurried_hour [SECONDS]
 
 The servers are told of a rate so many times higher, and the engine believes that it is the usual
 one: session, engine, port, ear and a played-in flutist then live through an hour in minutes, every
@@ -25,11 +25,10 @@ from statistics import median
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from results import write_section
-from sample_exact import LOOP, PERIOD, jack_server
-from sound_server import sound_server
-from steady_sound import EXERCISE, KEYS, RATE, LoggedPort
-
+from tests.bench.results import write_section
+from tests.bench.sample_exact import LOOP, PERIOD, jack_server
+from tests.bench.sound_server import sound_server
+from tests.bench.steady_sound import EXERCISE, KEYS, RATE, LoggedPort
 from trainer.app.open_session import open_session, planned_for, ticking
 from trainer.app.paths import user_paths
 from trainer.app.simulated_flutist import SimulatedFlutist
@@ -66,7 +65,12 @@ pcm.!default { type pulse
   hint { show on description "Speakers and microphone" } }
 ctl.!default { type pulse }
 """
-PROGRAM = "import sys; sys.path[:0] = {path!r}; import hurried_hour; hurried_hour.fast_engine()"
+PROGRAM = """
+import sys
+sys.path[:0] = [{project!r}]
+from tests.bench.hurried_hour import fast_engine
+fast_engine()
+"""
 
 
 class FastLibrary:
@@ -233,9 +237,7 @@ def practise(device_name: str, seconds: float, folder: Path) -> Clicks:
 def main() -> None:
     """Both servers."""
     seconds = float(sys.argv[1]) if len(sys.argv) > 1 else HOUR_S
-    engine.PROGRAM = PROGRAM.format(
-        path=[str(Path(__file__).parent), str(Path(__file__).parents[2])]
-    )
+    engine.PROGRAM = PROGRAM.format(project=str(Path(__file__).parents[2]))
     lines = []
     usual = dict(os.environ)
     for name, server in SERVERS.items():
@@ -252,7 +254,7 @@ def main() -> None:
         )
     write_section(
         "An hour through sound servers",
-        f"`python tests/bench/hurried_hour.py`: practice through servers whose clock runs {TIMES} "
+        f"`python -m tests.bench.hurried_hour`: practice through servers whose clock runs {TIMES} "
         "times as fast as ours, with the engine in its own process, the ear and a played-in "
         "flutist; the loop brings back what was played. 'Off': not found, or more than a sample "
         "from where most clicks come back. 'Ordered late': the first of a count-in, not played, "

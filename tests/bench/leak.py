@@ -1,6 +1,6 @@
 """How much worse the ear hears when click and partner come back through the microphone.
 
-    python tests/bench/leak.py
+    python -m tests.bench.leak
 
 The played-in flutist in simulated rounds, counted in, each worked through as in practice. The
 loudspeakers and rooms are dealt by seeds that nothing was fitted on. Writes 'Click and partner in
@@ -18,9 +18,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import numpy as np
-from results import write_section
 from scipy import signal
 
+from tests.bench.results import write_section
 from trainer.app.open_session import planned_for
 from trainer.ear.echo.canceller import EchoCanceller, KnownSound
 from trainer.ear.echo.echo_path import EchoPath
@@ -319,7 +319,7 @@ def main() -> None:
     print(spent)
     write_section(
         "Click and partner in the microphone",
-        f"`python tests/bench/leak.py`: {len(PLAYERS)} players, each with a loudspeaker and a "
+        f"`python -m tests.bench.leak`: {len(PLAYERS)} players, each with a loudspeaker and a "
         f"room by seeds that nothing was fitted on; {len(practice)} rounds each, one after another "
         f"as in practice, {notes} notes in all. "
         "The level is the partner's, against the flute's; the click keeps its proportion to it (a "

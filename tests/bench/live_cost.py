@@ -1,23 +1,18 @@
 """What the trainer costs while it runs, through the virtual sound server, on a 120×40 terminal.
 
-    python tests/bench/live_cost.py
+    python -m tests.bench.live_cost
 
-Each figure stands beside a reference taken in the same run: CPU beside a bare stream that plays
-clicks, the first paint beside the smallest Textual app. Writes 'Live cost' into RESULTS.md.
+CPU stands beside that of a bare stream that plays clicks, taken in the same run. Writes 'Live cost'
+into RESULTS.md.
 """
 
 from __future__ import annotations
 
-import fcntl
 import json
 import os
-import pty
-import select
 import signal
-import struct
 import subprocess
 import sys
-import termios
 import threading
 import time
 from contextlib import closing
@@ -29,12 +24,12 @@ import numpy as np
 import psutil
 import soundfile
 from numpy.typing import NDArray
-from results import write_section
-from sound_server import sound_server
 
+from tests.bench.results import write_section
+from tests.bench.sound_server import sound_server
+from tests.bench.terminal import COLUMNS, LIMIT_S, LINES, in_terminal
 from trainer.app.open_session import open_session, planned_for, ticking
 from trainer.app.paths import user_paths
-from trainer.app.settings import Settings, write_settings
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.routine.load import load_routine
@@ -46,11 +41,8 @@ from trainer.sound.click import Tap, click
 from trainer.sound.device_port import DevicePort, open_port
 from trainer.sound.process import undisturbed
 
-COLUMNS, LINES = 120, 40
 WATCHED_S = 8.0
-RUNS = 5
 TEMPO_BPM = 72
-LIMIT_S = 90.0
 TITLE = "Cost of one round"
 ROUTINE = f"""
 title: {TITLE}
@@ -60,14 +52,6 @@ exercises:
     range: full
     tempo: {TEMPO_BPM}
     articulations: [single]
-"""
-SMALLEST = """
-from textual.app import App
-from textual.widgets import Static
-class Smallest(App):
-    def compose(self):
-        yield Static("{title}")
-Smallest().run()
 """
 
 
@@ -244,69 +228,9 @@ class _Watch:
 # The bench ---------------------------------------------------------------------------------------
 
 
-def in_terminal(
-    command: list[str],
-    environment: dict[str, str],
-    until: bytes = b"",
-    limit_s: float = LIMIT_S,
-) -> float:
-    """Run a program in a terminal of its own; seconds until it ends, or has written `until`."""
-    master_fd, slave_fd = pty.openpty()
-    fcntl.ioctl(slave_fd, termios.TIOCSWINSZ, struct.pack("HHHH", LINES, COLUMNS, 0, 0))
-    began_s = time.monotonic()
-    program = subprocess.Popen(
-        command,
-        stdin=slave_fd,
-        stdout=slave_fd,
-        stderr=slave_fd,
-        env={**environment, "TERM": "xterm-256color", "COLORTERM": "truecolor"},
-        start_new_session=True,
-    )
-    os.close(slave_fd)
-    written = b""
-    try:
-        while time.monotonic() < began_s + limit_s:
-            if not select.select([master_fd], [], [], 0.5)[0]:
-                continue
-            try:
-                new = os.read(master_fd, 65536)
-            except OSError:  # the program closed its terminal
-                break
-            written += new
-            if not new or (until and until in written):
-                break
-        seconds = time.monotonic() - began_s
-        if until and until not in written:
-            raise SystemExit(f"{command}: nothing to see: {written[-2000:]!r}")
-        return seconds
-    finally:
-        if program.poll() is None and until:
-            os.killpg(program.pid, signal.SIGKILL)
-        status = program.wait(timeout=20)
-        os.close(master_fd)
-        if status and not until:
-            raise SystemExit(f"{command} ended with {status}: {written[-3000:].decode()}")
-
-
-def first_paint_s(folder: Path, environment: dict[str, str]) -> tuple[list[float], list[float]]:
-    """The trainer's first frame with the routine's title, and the smallest app's, by turns."""
-    home = folder / "first"
-    (home / "routines").mkdir(parents=True, exist_ok=True)
-    (home / "routines" / "mine.yaml").write_text(ROUTINE)
-    write_settings(user_paths({"TRAINER_HOME": str(home)}).config_file, Settings())
-    small = folder / "smallest.py"
-    small.write_text(SMALLEST.format(title=TITLE))
-    ours, smallest = [], []
-    for _ in range(RUNS):
-        with_home = {**environment, "TRAINER_HOME": str(home)}
-        ours.append(in_terminal([sys.executable, "-m", "trainer"], with_home, TITLE.encode()))
-        smallest.append(in_terminal([sys.executable, str(small)], environment, TITLE.encode()))
-    return ours, smallest
-
-
 def measured(folder: Path, environment: dict[str, str]) -> dict[str, Any]:
     """Everything, in order: nothing runs beside what is being measured."""
-    this = [sys.executable, __file__]
+    this = [sys.executable, "-m", "tests.bench.live_cost"]
     subprocess.run([*this, "clicks", str(folder)], env=environment, check=True, timeout=LIMIT_S)
     record = folder / "speakers.wav"
     recorder = subprocess.Popen(
@@ -317,12 +241,9 @@ def measured(folder: Path, environment: dict[str, str]) -> dict[str, Any]:
     finally:
         recorder.send_signal(signal.SIGINT)
         recorder.wait(timeout=10)
-    ours, smallest = first_paint_s(folder, environment)
     return {
         "clicks": json.loads((folder / "clicks.json").read_text())["share"],
         **json.loads((folder / "practice.json").read_text()),
-        "paint_s": ours,
-        "smallest_s": smallest,
         "spacing_ms": click_spacing_ms(record).tolist(),
     }
 
@@ -349,11 +270,6 @@ def section(found: dict[str, Any]) -> str:
                 ("a round sounding", "playing"),
             )
         ),
-    ]
-    ours, small = np.median(found["paint_s"]), np.median(found["smallest_s"])
-    rows += [
-        ("first paint, smallest Textual app", f"{small:.2f} s", "1"),
-        ("first paint, `trainer`", f"{ours:.2f} s", f"{ours / small:.1f}"),
     ]
     delays, looks = np.array(found["delays_ms"]), np.array(found["look_ms"])
     spacing = np.array(found["spacing_ms"]) - 60_000 / TEMPO_BPM

@@ -519,7 +519,7 @@ MUTANTS = (
         "a rest is called for after every round", ("session/test_since_rest.py",),
     ),
     Mutant(
-        "any note begins the round", "ear/live/steady_tone.py",
+        "any note begins the round", "ear/live/awaited_tone.py",
         "return abs(1200 * math.log2(hz / other_hz))",
         "return 1200 * math.log2(hz / other_hz)",
         "warming up a lower note starts the round", ("session/test_first_note.py",),

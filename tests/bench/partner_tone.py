@@ -1,23 +1,20 @@
 """The partner's tone measured: pitch, onsets, harmonics, and how fast it is rendered.
 
-    python tests/bench/partner_tone.py
+    python -m tests.bench.partner_tone
 
 Writes 'The partner' into RESULTS.md, and its spectrum into partner_spectrum.png beside it.
 """
 
 from __future__ import annotations
 
-import sys
 import time
 from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 from matplotlib import pyplot
-from results import write_section
 
-sys.path.insert(0, str(Path(__file__).parents[2]))
-
+from tests.bench.results import write_section
 from tests.sound.test_partner import cents_off
 from trainer.errors import SoundError
 from trainer.music.note import Articulation, Note, Start, articulated
@@ -115,7 +112,7 @@ def main() -> None:
         for what, measure in rows.items()
     ]
     text = (
-        "`python tests/bench/partner_tone.py`; pitch by the phase of the fundamental between two "
+        "`python -m tests.bench.partner_tone`; pitch by the phase of the fundamental between two "
         "windows. Spectra of six notes: `partner_spectrum.png`. The sampled flute is the system's "
         "SoundFont (here Debian's fluid-soundfont-gm), its keys made ready before.\n\n"
         f"| | {' | '.join(voices)} |\n|---|{'---:|' * len(voices)}\n" + "\n".join(lines)

@@ -1,6 +1,6 @@
 """From planted habits to sentences: what the trainer says of players whose faults are known.
 
-    python tests/bench/planted_habits.py [--seeds 1000:1060] [--in-room 1000:1020] [--detail]
+    python -m tests.bench.planted_habits [--seeds 1000:1060] [--in-room 1000:1020] [--detail]
 
 Each seed draws a player with no habit, or one to three, and a key and tempo; the player then
 practises the whole bench routine through the session, the ear and the coach. Prints which planted
@@ -21,8 +21,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import numpy as np
-from results import write_section
 
+from tests.bench.results import write_section
 from trainer.app.open_session import open_session, planned_for
 from trainer.app.paths import user_paths
 from trainer.app.simulated_flutist import TICK_S, SimulatedFlutist

@@ -1,6 +1,6 @@
 """How well the round trip is found, in simulated rooms, at simulated levels.
 
-    python tests/bench/round_trip.py
+    python -m tests.bench.round_trip
 
 `trainer calibrate`'s chirps, and the leaked clicks of a count-in, in 50 rooms each. Writes 'Round
 trip' into RESULTS.md.
@@ -8,14 +8,9 @@ trip' into RESULTS.md.
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
 import numpy as np
-from results import write_section
 
-sys.path.insert(0, str(Path(__file__).parents[2]))
-
+from tests.bench.results import write_section
 from tests.sound.rooms import RoomPort, any_room
 from trainer.music.pulse import ClickPart, Pace, Timbre
 from trainer.sound.calibrate import measure_round_trip
@@ -68,7 +63,7 @@ def main() -> None:
     """Run them all."""
     runs = [calibrated(run) for run in range(RUNS)]
     lines = [
-        f"`python tests/bench/round_trip.py`: {RUNS} simulated rooms each (direct sound at -30 to "
+        f"`python -m tests.bench.round_trip`: {RUNS} simulated rooms each (direct sound at -30 to "
         "-6 dB, reverberation 0.15 to 0.9 s at -12 to 0 dB, noise 25 to 50 dB below the direct "
         "sound, microphones that end at 7 to 18 kHz), true round trips of 6 to 400 ms. 'Not "
         "claimed' is safe: the clicks were not clear enough, and nothing is changed.",

@@ -1,6 +1,6 @@
 """Clicks through a sound server that keeps every sample.
 
-    python tests/bench/sample_exact.py [SECONDS]
+    python -m tests.bench.sample_exact [SECONDS]
 
 JACK's dummy driver brings back what is played over its loop cable. The real engine and port play
 clicks at a tempo that does not divide the rate; each must come back a constant number of samples
@@ -21,8 +21,8 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 from numpy.typing import NDArray
-from results import write_section
 
+from tests.bench.results import write_section
 from trainer.sound.click import Tap, click
 from trainer.sound.device_port import DevicePort, open_port
 from trainer.sound.process import undisturbed
@@ -118,7 +118,7 @@ def main() -> None:
     usual = int(np.median(found))
     wrong = int(np.count_nonzero(found != usual))
     text = (
-        f"`python tests/bench/sample_exact.py`: {seconds:.0f} s of clicks at {TEMPO_BPM} bpm "
+        f"`python -m tests.bench.sample_exact`: {seconds:.0f} s of clicks at {TEMPO_BPM} bpm "
         f"over the loop cable of JACK's dummy driver, {PERIOD} frames a period; "
         f"{found.size} clicks came back, {wrong} of them elsewhere than {usual} samples after "
         f"their place; "

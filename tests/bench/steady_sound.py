@@ -1,8 +1,8 @@
 """Is the sound steady while the screen draws? The engine inside the program, and beside it.
 
-    python tests/bench/steady_sound.py engines          the two side by side, 40 s each
-    python tests/bench/steady_sound.py long [SECONDS]   one long practice (ten minutes)
-    python tests/bench/steady_sound.py hour             an hour on the simulated port
+    python -m tests.bench.steady_sound engines          the two side by side, 40 s each
+    python -m tests.bench.steady_sound long [SECONDS]   one long practice (ten minutes)
+    python -m tests.bench.steady_sound hour             an hour on the simulated port
 
 Practice is the real one: session, ear and screen on a 120×40 terminal, the screen asked to repaint
 whole 60 times a second, the played-in flutist at the microphone. The device `loop` of the virtual
@@ -23,10 +23,10 @@ from queue import SimpleQueue
 from typing import Any
 
 import numpy as np
-from live_cost import in_terminal
-from results import write_section
-from sound_server import sound_server
 
+from tests.bench.results import write_section
+from tests.bench.sound_server import sound_server
+from tests.bench.terminal import in_terminal
 from trainer.app.open_session import open_session, planned_for, ticking
 from trainer.app.paths import user_paths
 from trainer.app.simulated_flutist import SimulatedFlutist
@@ -45,6 +45,7 @@ from trainer.sound.simulated import SimulatedPort
 from trainer.sound.stream import Wanted
 from trainer.sound.sung import SungPort
 
+THIS = (sys.executable, "-m", "tests.bench.steady_sound")
 SIDE_BY_SIDE_S = 40.0
 LONG_S = 600.0
 REPAINTS_PER_S = 60
@@ -257,7 +258,7 @@ def measured(kind: str, seconds: float) -> dict[str, Any]:
         folder = server.folder / "practice"
         folder.mkdir()
         in_terminal(
-            [sys.executable, __file__, "practice", str(folder), kind, str(seconds)],
+            [*THIS, "practice", str(folder), kind, str(seconds)],
             server.environment,
             limit_s=seconds + 60,
         )
@@ -283,7 +284,7 @@ def engines() -> None:
     )
     write_section(
         "Engine inside or beside",
-        f"`python tests/bench/steady_sound.py engines`: {SIDE_BY_SIDE_S:.0f} s of practice each, "
+        f"`python -m tests.bench.steady_sound engines`: {SIDE_BY_SIDE_S:.0f} s of practice each, "
         f"twice, by turns; a screen asked to repaint whole {REPAINTS_PER_S} times a second, the "
         f"ear running; {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} at the end. A block "
         "of the sound server is 43 ms: no gap can be shorter.\n\n"
@@ -307,7 +308,7 @@ def long(seconds: float) -> None:
     found = measured("engine", seconds)
     write_section(
         "Long practice",
-        f"`python tests/bench/steady_sound.py long`: {found['seconds']:.0f} s in real time on the "
+        f"`python -m tests.bench.steady_sound long`: {found['seconds']:.0f} s in real time on the "
         f"virtual sound server, {found['rounds']} rounds, a screen asked to repaint whole "
         f"{REPAINTS_PER_S} times a second, the ear running; {os.cpu_count()} cores, load "
         f"{os.getloadavg()[0]:.1f} at the end.\n\n| | |\n|---|---:|\n"
@@ -368,7 +369,7 @@ def hour() -> None:
     took_s = time.monotonic() - begun_s
     write_section(
         "An hour of clicks",
-        f"`python tests/bench/steady_sound.py hour`: {port.now_frame() / RATE:.0f} s of practice "
+        f"`python -m tests.bench.steady_sound hour`: {port.now_frame() / RATE:.0f} s of practice "
         f"on the simulated port in {took_s:.0f} s; {clicks} clicks found in what was played, "
         f"{wrong} of them more than a sample from its place against the first of its round.",
     )

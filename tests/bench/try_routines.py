@@ -1,6 +1,6 @@
 """Play shipped routines whole with the played-in flutist, without a sound card, and say what came.
 
-    python tests/bench/try_routines.py [NAME ...] [--habits student] [--day 2026-03-02]
+    python -m tests.bench.try_routines [NAME ...] [--habits student] [--day 2026-03-02]
 
 For each routine: its length on that day, the rounds played, notes asked for and heard, rounds whose
 aims were judged and met, and the words the trainer chose. The exit status is 1 where a round was

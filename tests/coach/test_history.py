@@ -92,22 +92,27 @@ def test_an_old_knot_comes_back_after_longer_and_longer(smooth_days: int, gap: i
     assert not knot.due(TODAY - timedelta(days=1))
 
 
+def caution(history: History, minutes_today: float) -> str | None:
+    played_s = {day.day: day.played_s for day in history.days}
+    return load_caution(played_s, history.today, minutes_today)
+
+
 def test_days_off_and_a_sudden_rise_are_noticed() -> None:
     """A sudden increase in load is a common trigger of injury (BAPAM; NASM-PAMA)."""
     daily = after(*(past(day, Topic.SECURE) for day in range(1, 8)))
-    assert load_caution(daily, 22.0) is None
-    assert "sudden rise" in (load_caution(daily, 45.0) or "")
+    assert caution(daily, 22.0) is None
+    assert "sudden rise" in (caution(daily, 45.0) or "")
     away = after(*(past(day, Topic.SECURE) for day in range(9, 15)))
-    said = load_caution(away, 20.0) or ""
+    said = caution(away, 20.0) or ""
     assert said.startswith("8 days without the flute")
     assert "clinician" in said
-    assert load_caution(History(TODAY), 90.0) is None
+    assert caution(History(TODAY), 90.0) is None
 
 
 def test_no_amount_of_playing_is_called_safe() -> None:
     for off in range(1, 40):
         for minutes in (5.0, 30.0, 90.0):
-            said = load_caution(after(past(off, Topic.SECURE)), minutes) or ""
+            said = caution(after(past(off, Topic.SECURE)), minutes) or ""
             assert "safe" not in said
 
 

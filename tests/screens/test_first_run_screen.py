@@ -12,7 +12,8 @@ from textual.pilot import Pilot
 from tests.session.conftest import NOON, TICK_FRAMES
 from tests.session.test_microphone_check import played_through
 from tests.sound.microphones import RATE, honest
-from trainer.app.first_run import FirstMorning, FirstRunStep
+from trainer.app.first_run import OPENING, Devices, FirstMorning, FirstRunStep, Measure
+from trainer.app.newcomers_devices import devices_on
 from trainer.app.open_session import open_session, planned_for
 from trainer.app.paths import user_paths
 from trainer.app.settings import Settings, read_settings, write_settings
@@ -36,6 +37,11 @@ def never(_given_up: Callable[[], bool]) -> None:
     return None
 
 
+def begun(port: SimulatedPort, measure: Measure = never) -> FirstMorning:
+    devices = devices_on(port, measure)
+    return FirstMorning(lambda: devices, Settings())
+
+
 async def until(app: FirstMorningApp, port: SimulatedPort, reached: Callable[[], bool]) -> None:
     for _ in range(MOST_TICKS):
         if reached():
@@ -57,7 +63,7 @@ async def test_from_an_empty_home_to_the_first_round_in_under_two_minutes(tmp_pa
     assert routine_file_for(paths) == FIRST_ROUND
     port = SimulatedPort(memory_s=120.0)
     port.sing(honest(played_through()), 0)
-    morning = FirstMorning(port, Settings(), never)
+    morning = begun(port)
     app, pressed = FirstMorningApp(morning), 0
     async with app.run_test(size=(80, 24)) as pilot:
         pressed += await press(pilot, "pagedown")  # the C flute
@@ -97,7 +103,7 @@ async def test_from_an_empty_home_to_the_first_round_in_under_two_minutes(tmp_pa
 
 async def test_leaving_writes_nothing_and_asks_again(tmp_path: Path) -> None:
     paths = user_paths({"TRAINER_HOME": str(tmp_path)})
-    app = FirstMorningApp(FirstMorning(SimulatedPort(), Settings(), never))
+    app = FirstMorningApp(begun(SimulatedPort()))
     async with app.run_test() as pilot:
         await press(pilot, "pagedown", "q")
     assert app.return_value is None
@@ -106,7 +112,7 @@ async def test_leaving_writes_nothing_and_asks_again(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("heard", [None, UNMEASURED])
 async def test_the_delay_is_measured_when_wanted(heard: RoundTrip | None) -> None:
-    morning = FirstMorning(SimulatedPort(), Settings(), lambda _given_up: heard)
+    morning = begun(SimulatedPort(), lambda _given_up: heard)
     app = FirstMorningApp(morning)
     async with app.run_test() as pilot:
         await press(pilot, "n", "n", "n")
@@ -125,7 +131,7 @@ async def test_the_delay_is_measured_when_wanted(heard: RoundTrip | None) -> Non
 
 async def test_without_a_microphone_it_goes_on() -> None:
     port = SimulatedPort(listens=False)
-    morning = FirstMorning(port, Settings(), never)
+    morning = begun(port)
     for step in (FirstRunStep.INSTRUMENT, FirstRunStep.TUNING, FirstRunStep.MICROPHONE):
         assert morning.view().step is step
         morning.advance()
@@ -150,7 +156,7 @@ def test_a_first_morning_is_only_once(tmp_path: Path) -> None:
 def test_silence_is_shown_as_silence() -> None:
     port = SimulatedPort()
     port.sing(np.zeros(RATE, np.float32), 0)
-    morning = FirstMorning(port, Settings(), never)
+    morning = begun(port)
     morning.skip()
     morning.skip()
     port.advance(TICK_FRAMES)
@@ -158,3 +164,28 @@ def test_silence_is_shown_as_silence() -> None:
     level = morning.view().level_db
     assert level is not None
     assert level < -100
+
+
+def test_what_needs_the_devices_waits_until_they_are_open() -> None:
+    opened: list[Devices] = []
+    morning = FirstMorning(lambda: opened[0] if opened else None, Settings())
+    morning.advance()
+    morning.advance()
+    morning.tick()
+    view = morning.view()
+    assert (view.step, view.words, view.waits) == (FirstRunStep.MICROPHONE, OPENING, False)
+    morning.advance()
+    assert morning.view().step is FirstRunStep.MICROPHONE
+    opened.append(devices_on(SimulatedPort(), never))
+    morning.tick()
+    view = morning.view()
+    assert (view.step, view.waits) == (FirstRunStep.MICROPHONE, False)
+    assert "silent for a moment" in view.words
+
+
+def test_a_newcomer_may_be_through_before_the_devices_are_open() -> None:
+    morning = FirstMorning(lambda: None, Settings())
+    for step in FirstRunStep:
+        assert morning.view().step is step
+        morning.skip()
+    assert morning.view().waits

@@ -11,6 +11,7 @@ import yaml
 
 from tests.session.conftest import TICK_FRAMES
 from trainer.app.first_run import FirstMorning
+from trainer.app.newcomers_devices import devices_on
 from trainer.app.settings import Settings
 from trainer.music.names import Language, NoteNames
 from trainer.screens.keyboard import key_of
@@ -121,7 +122,9 @@ def test_every_key_told_does_something(practice_of: Build) -> None:
 
 
 def test_a_first_morning_in_lines() -> None:
-    morning = FirstMorning(SimulatedPort(listens=False), Settings(), lambda _: None)
+    morning = FirstMorning(
+        lambda: devices_on(SimulatedPort(listens=False), lambda _: None), Settings()
+    )
     pressed = iter(["down", "space", "space", "space", "space"])
     lines: list[str] = []
     assert first_morning_in_lines(morning, lambda: next(pressed), lines.append)

@@ -6,7 +6,8 @@ from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
-from trainer.app.open_session import opening_log, planned_for
+from trainer.app.begun_walk import opening_log
+from trainer.app.open_session import planned_for
 from trainer.journal.log import RoundLog, SessionLog
 from trainer.routine.load import load_routine
 from trainer.routine.model import Routine

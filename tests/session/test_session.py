@@ -13,7 +13,8 @@ import pytest
 import yaml
 
 from tests.session.conftest import NOON, Practice
-from trainer.app.open_session import take_keeper, ticking
+from trainer.app.begun_walk import take_keeper
+from trainer.app.open_session import ticking
 from trainer.app.paths import user_paths
 from trainer.app.settings import Settings, write_settings
 from trainer.coach.advice import Felt, Topic

@@ -10,14 +10,17 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from threading import Event, Thread
+from typing import TYPE_CHECKING, TypeAlias
 
 from trainer.app.settings import CHOICES, Settings, words
-from trainer.session.microphone_check import SoundCheck
 from trainer.session.view import CheckStep
-from trainer.sound.calibrate import RoundTrip
-from trainer.sound.port import SoundPort
 
-Measure = Callable[[Callable[[], bool]], RoundTrip | None]
+if TYPE_CHECKING:
+    from trainer.session.microphone_check import SoundCheck
+    from trainer.sound.calibrate import RoundTrip
+    from trainer.sound.port import SoundPort
+
+Measure: TypeAlias = "Callable[[Callable[[], bool]], RoundTrip | None]"
 """Measures the delay, blocking; given a question whether to give up meanwhile."""
 
 
@@ -34,6 +37,8 @@ class FirstRunStep(StrEnum):
 STEPS = tuple(FirstRunStep)
 ASKED = (FirstRunStep.INSTRUMENT, FirstRunStep.TUNING)
 """Steps with a choice; each is a setting of that name."""
+HEARD = (FirstRunStep.MICROPHONE, FirstRunStep.DELAY)
+"""Steps that need the devices."""
 QUESTIONS = {
     FirstRunStep.INSTRUMENT: "Which flute do you play?",
     FirstRunStep.TUNING: "Which A do you tune to? A piano nearby decides; if in doubt, leave it.",
@@ -43,9 +48,21 @@ QUESTIONS = {
     ),
     FirstRunStep.DONE: "That was all. PageDown for a first round of two minutes.",
 }
+OPENING = "One moment: the sound is being opened."
 MEASURING = "Listening to the chirps ..."
 UNHEARD = "The chirps were not heard. PageDown goes on; `trainer calibrate` measures later."
 NO_MICROPHONE = "There is no microphone: practice goes on unheard until you plug one in."
+
+
+@dataclass(frozen=True)
+class Devices:
+    """The newcomer's microphone and loudspeaker."""
+
+    port: SoundPort
+    begin_check: Callable[[], SoundCheck]
+    """Begins a check of the microphone."""
+    measure: Measure
+    """Run in a thread of its own."""
 
 
 @dataclass(frozen=True)
@@ -67,14 +84,13 @@ class FirstMorningView:
 
 
 class FirstMorning:
-    """One newcomer's first steps on a port, by its clock."""
+    """One newcomer's first steps with their devices, by the port's clock."""
 
-    def __init__(self, port: SoundPort, settings: Settings, measure: Measure) -> None:
-        """`measure` runs in a thread of its own."""
+    def __init__(self, devices: Callable[[], Devices | None], settings: Settings) -> None:
+        """`devices` gives None until they are open."""
         self.settings = settings
         self.round_trip: RoundTrip | None = None
-        self._port = port
-        self._measure = measure
+        self._devices = devices
         self._step = FirstRunStep.INSTRUMENT
         self._chosen = self._place_of_setting()
         self._check: SoundCheck | None = None
@@ -101,8 +117,8 @@ class FirstMorning:
 
     def tick(self) -> None:
         """Let the check of the microphone, or the measuring, go on."""
-        if self._check is not None and self._step is FirstRunStep.MICROPHONE:
-            self._check.tick()
+        if self._step is FirstRunStep.MICROPHONE:
+            self._follow_check()
         if self._measuring is not None and not self._measuring.is_alive():
             self._measuring = None
             self._unheard = self.round_trip is None
@@ -122,9 +138,7 @@ class FirstMorning:
             self.settings = replace(self.settings, **{str(self._step): value})  # type: ignore[arg-type]
             self.skip()
         elif self._step is FirstRunStep.DELAY and self._can_measure():
-            self._given_up.clear()
-            self._measuring = Thread(target=self._find_delay, name="delay", daemon=True)
-            self._measuring.start()
+            self._begin_measuring()
         elif not self._is_busy():
             self.skip()
 
@@ -137,21 +151,44 @@ class FirstMorning:
     def _go_to(self, step: FirstRunStep) -> None:
         self._step = step
         if step is FirstRunStep.MICROPHONE:
-            self._check = SoundCheck(self._port)
-        elif step is FirstRunStep.DELAY and not self._port.listens:
+            self._follow_check()
+        elif step is FirstRunStep.DELAY and not self._listens():
             self._step = FirstRunStep.DONE
         self._chosen = self._place_of_setting()
 
+    def _follow_check(self) -> None:
+        """Begin the check as soon as there are devices, and let it go on."""
+        if self._check is not None:
+            self._check.tick()
+        elif (devices := self._devices()) is not None:
+            self._check = devices.begin_check()
+
+    def _listens(self) -> bool:
+        """There is a microphone, as far as anybody knows."""
+        devices = self._devices()
+        return devices is None or devices.port.listens
+
     def _can_measure(self) -> bool:
-        return self._measuring is None and not self._unheard
+        return self._devices() is not None and self._measuring is None and not self._unheard
+
+    def _begin_measuring(self) -> None:
+        self._given_up.clear()
+        self._measuring = Thread(target=self._find_delay, name="delay", daemon=True)
+        self._measuring.start()
 
     def _find_delay(self) -> None:
-        self.round_trip = self._measure(self._given_up.is_set)
+        devices = self._devices()
+        assert devices is not None
+        self.round_trip = devices.measure(self._given_up.is_set)
 
     def _is_busy(self) -> bool:
-        if self._step is FirstRunStep.MICROPHONE and self._check is not None:
-            return self._check.view().step is not CheckStep.DONE
-        return self._measuring is not None and self._step is FirstRunStep.DELAY
+        match self._step:
+            case FirstRunStep.MICROPHONE:
+                return self._check is None or self._check.view().step is not CheckStep.DONE
+            case FirstRunStep.DELAY:
+                return self._devices() is None or self._measuring is not None
+            case _:
+                return False
 
     def _place_of_setting(self) -> int:
         if self._step not in ASKED:
@@ -164,8 +201,10 @@ class FirstMorning:
         return tuple(map(words, CHOICES[self._step])) if self._step in ASKED else ()
 
     def _words(self) -> str:
+        if self._step in HEARD and self._devices() is None:
+            return OPENING
         if self._step is FirstRunStep.MICROPHONE and self._check is not None:
-            return self._check.view().words if self._port.listens else NO_MICROPHONE
+            return self._check.view().words if self._listens() else NO_MICROPHONE
         if self._step is FirstRunStep.DELAY and self._measuring is not None:
             return MEASURING
         if self._step is FirstRunStep.DELAY and self._unheard:

@@ -1,4 +1,7 @@
-"""Setting up a morning's practice: the routine for the day, the journal, the session."""
+"""Setting up a morning's practice: the routine for the day, the sessions before it, the session.
+
+Light to load; what makes and hears sound comes with `trainer.app.begun_walk`.
+"""
 
 from __future__ import annotations
 
@@ -11,27 +14,22 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from trainer.app.paths import Paths
-from trainer.app.settings import read_settings
 from trainer.app.todays_routine import words_from_teacher
 from trainer.coach.history import History
-from trainer.journal.bring_home import bring_home, brought_words
 from trainer.journal.kept import kept_sessions
-from trainer.journal.log import AskedExercise, SessionLog
-from trainer.journal.write import JournalFile
+from trainer.journal.log import SessionLog
 from trainer.routine.model import Routine
 from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise, plan
 from trainer.routine.progress import attempts_in
-from trainer.routine.round import Round
-from trainer.session.microphone_check import CheckAsked
-from trainer.session.round_begins import RoundBegins
 from trainer.session.session import Session
-from trainer.session.walk import KeepTake, Walk
-from trainer.sound.kept_takes import keep_take as keep_on_disk
-from trainer.sound.partner import Voice
-from trainer.sound.port import Samples, SoundPort
+from trainer.session.today import today_of
 
 if TYPE_CHECKING:
-    pass
+    from trainer.session.microphone_check import CheckAsked
+    from trainer.session.round_begins import ToldOfRound
+    from trainer.session.walk import KeepTake
+    from trainer.sound.partner import Voice
+    from trainer.sound.port import SoundPort
 
 TICK_S = 0.01
 """The session goes on a hundred times a second."""
@@ -64,21 +62,6 @@ def planned_for(
     return plan(routine, day, seed=0, past_keys=past_keys, attempts=attempts)
 
 
-def opening_log(
-    routine: Routine, planned: Sequence[PlannedExercise], started: datetime, student: str = ""
-) -> SessionLog:
-    """What is known of a session before its first round."""
-    return SessionLog(
-        started=started,
-        routine_title=routine.title,
-        routine_file=routine.file,
-        student=student,
-        instrument=routine.instrument,
-        a4_hz=routine.a4_hz,
-        asked=tuple(AskedExercise(e.id, e.title, e.minutes) for e in planned if e.rounds),
-    )
-
-
 def open_session(
     routine: Routine,
     planned: Sequence[PlannedExercise],
@@ -88,49 +71,35 @@ def open_session(
     now: Callable[[], datetime],
     student: str = "",
     pause_s: float = PAUSE_AFTER_ROUND_S,
-    round_begins: Callable[[RoundBegins], None] = lambda _: None,
+    round_begins: ToldOfRound = lambda _: None,
     notices: Sequence[str] = (),
     history: History | None = None,
     keep_take: KeepTake | None = None,
     check_asked: CheckAsked | None = None,
     voice: Voice | None = None,
 ) -> Session:
-    """A session over the day's exercises with a journal file of its own."""
-    log = opening_log(routine, planned, now(), student)
-    brought = bring_home(paths.spare_journal, paths.journal)
-    journal = JournalFile.begin(paths.journal, log, paths.spare_journal)
-    walk = Walk(
+    """A session over the day's exercises on a port that is there, with a journal of its own."""
+    from trainer.app.begun_walk import begun_walk
+
+    past = history or History(now().date())
+    played_s = {day.day: day.played_s for day in past.days}
+    walk = begun_walk(
         routine,
         planned,
+        today_of(routine, planned, past.today, played_s, words_from_teacher(paths)),
         port,
-        journal,
+        paths,
         now=now,
+        student=student,
         pause_s=pause_s,
         round_begins=round_begins,
-        notices=(*notices, *((brought_words(len(brought)),) if brought else ())),
+        notices=notices,
         history=history,
         keep_take=keep_take,
-        from_teacher=words_from_teacher(paths),
         check_asked=check_asked,
         voice=voice,
     )
-    return Session(walk)
-
-
-def take_keeper(paths: Paths, now: Callable[[], datetime]) -> KeepTake | None:
-    """What keeps each round's sound, where the student has set it so.
-
-    Raises TrainerError when the settings can't be read.
-    """
-    settings = read_settings(paths.config_file)
-    if not settings.keep_takes:
-        return None
-
-    def keep(round_: Round, sound: Samples, rate_hz: int) -> None:
-        title = f"{round_.title} {round_.articulation} {round_.tempo_bpm:.0f}"
-        keep_on_disk(paths.takes, sound, rate_hz, now(), title, settings.takes_limit_mb)
-
-    return keep
+    return Session(walk.view(), lambda: walk)
 
 
 @contextmanager
@@ -154,8 +123,7 @@ def ticking(session: Session) -> Iterator[None]:
     finally:
         over.set()
         thread.join(timeout=5)
-        session.stop()
-        session.tick()
+        session.end()
 
 
 def local_now() -> datetime:

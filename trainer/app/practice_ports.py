@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from trainer.app.paths import Paths
 from trainer.app.simulated_flutist import SimulatedFlutist, SingingPort
-from trainer.errors import SoundError, TrainerError
+from trainer.errors import SoundError
 from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES
 from trainer.session.round_begins import RoundBegins
@@ -21,15 +21,9 @@ from trainer.sound.sung import SungPort
 def practice_port(
     paths: Paths, player: str | None
 ) -> tuple[SoundPort, Callable[[RoundBegins], None]]:
-    """The sound port, and who is told of each round.
-
-    Raises TrainerError for a player nobody knows.
-    """
+    """The sound port, and who is told of each round; `player`: the name of an example's habits."""
     if player is None:
         return open_practice_port(paths), lambda _: None
-
-    if player not in EXAMPLES:
-        raise TrainerError(f"--player: write one of {', '.join(sorted(EXAMPLES))}")
     port = _singing_port(paths)
     return port, SimulatedFlutist(Flutist(EXAMPLES[player]), port).round_begins
 

@@ -1,4 +1,4 @@
-"""Practice as the student has set it: their own flute, their own tuning, their partner."""
+"""Practice as the student has set it: their own flute, their own tuning."""
 
 from __future__ import annotations
 
@@ -6,13 +6,11 @@ from dataclasses import replace
 from datetime import date
 
 from trainer.app.paths import Paths
-from trainer.app.settings import STEADY_TONE, Settings, read_settings
-from trainer.errors import SoundError, TrainerError
+from trainer.app.settings import Settings, read_settings
+from trainer.errors import TrainerError
 from trainer.music.instrument import instrument_named
 from trainer.routine.model import Routine
 from trainer.routine.plan import plan
-from trainer.sound.partner import Voice
-from trainer.sound.sampled import sampled_flute
 
 
 def settings_or_usual(paths: Paths) -> tuple[Settings, tuple[str, ...]]:
@@ -42,17 +40,6 @@ def as_set(routine: Routine, settings: Settings, day: date) -> tuple[Routine, tu
         f"Some notes of this routine are not on your {own.name}, so it stays as it was written, "
         f"for {usual.name}.",
     )
-
-
-def partners_voice(settings: Settings, sample_rate_hz: int) -> tuple[Voice | None, tuple[str, ...]]:
-    """What the partner plays with, None for its own tone; and a sentence where the sampled flute
-    that is set can't be had."""
-    if settings.partner_sound == STEADY_TONE:
-        return None, ()
-    try:
-        return sampled_flute(settings.soundfont, sample_rate_hz), ()
-    except SoundError as error:
-        return None, (f"{error} Until then the partner plays its own tone.",)
 
 
 def _fits(routine: Routine, day: date) -> bool:

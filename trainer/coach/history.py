@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
@@ -162,12 +162,15 @@ class History:
         return tuple(sorted(due, key=lambda knot: knot.last))
 
 
-def load_caution(history: History, minutes_today: float) -> str | None:
-    """A word on load that rises too fast; None where there is nothing to say, or nothing known."""
-    if not history.days:
+def load_caution(played_s: Mapping[date, float], today: date, minutes_today: float) -> str | None:
+    """A word on load that rises too fast; None where there is nothing to say, or nothing known.
+
+    `played_s`: how long was played on each earlier day on which something was.
+    """
+    if not played_s:
         return None
-    off = (history.today - history.days[-1].day).days - 1
-    usual = _usual_minutes(history.days)
+    off = (today - max(played_s)).days - 1
+    usual = median(played_s[day] for day in sorted(played_s)[-USUAL_DAYS:]) / 60
     if off >= DAYS_OFF:
         return (
             f"{off} days without the flute: begin with a part of this, rest early, and come back "
@@ -179,7 +182,3 @@ def load_caution(history: History, minutes_today: float) -> str | None:
             "A sudden rise is a common cause of trouble: leave something out, or stop half-way."
         )
     return None
-
-
-def _usual_minutes(days: Sequence[PastDay]) -> float:
-    return median(day.played_s / 60 for day in days[-USUAL_DAYS:])

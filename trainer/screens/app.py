@@ -56,12 +56,17 @@ class TrainerApp(Appearance):
         week_text: Callable[[], str],
         settings: Settings | None = None,
         keep_settings: Callable[[Settings], None] = lambda _: None,
+        painted: Callable[[], None] = lambda: None,
     ) -> None:
-        """`keep_settings` writes changed settings down; it raises TrainerError where it can't."""
+        """`keep_settings` writes changed settings down; it raises TrainerError where it can't.
+
+        `painted` is called once the first screen is on the terminal.
+        """
         super().__init__()
         self._practice = practice
         self._week_text = week_text
         self._keep_settings = keep_settings
+        self._painted = painted
         self._stage = practice.view().stage
         self._at_start = settings or Settings()
         self.dress(self._at_start)
@@ -70,6 +75,7 @@ class TrainerApp(Appearance):
         """Open the session's screen, and look at the session sixty times a second."""
         self.push_screen(SCREEN_OF[self._practice.view().stage](self._practice))
         self.set_interval(1 / FRAMES_PER_S, self.look)
+        self.call_after_refresh(self._painted)
 
     def look(self) -> None:
         """Show what the session says now, on the screen of its stage."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.screen import Screen
@@ -105,14 +107,17 @@ class FirstMorningApp(Appearance):
     CSS_PATH = "trainer.tcss"
     TITLE = "trainer"
 
-    def __init__(self, morning: FirstMorning) -> None:
+    def __init__(self, morning: FirstMorning, painted: Callable[[], None] = lambda: None) -> None:
+        """`painted` is called once the first question is on the screen."""
         super().__init__()
         self._morning = morning
+        self._painted = painted
         self.dress(morning.settings)
 
     def on_mount(self) -> None:
         """Open the screen, and look ten times a second."""
         self.push_screen(FirstMorningScreen(self._morning))
+        self.call_after_refresh(self._painted)
         self.set_interval(1 / LOOKS_PER_S, self.look)
 
     def look(self) -> None:

@@ -19,6 +19,7 @@ from trainer.screens.drawing.asked_words import asked_words
 from trainer.screens.drawing.last_time_line import beside_words
 from trainer.screens.end_screen import done_text
 from trainer.screens.session_requests import Practice
+from trainer.screens.today_screen import AWAITED
 from trainer.session.view import CheckStep, SoundCheckView, Stage, View
 
 ReadKey = Callable[[], str | None]
@@ -67,7 +68,9 @@ class Teller:
         lines = list(view.notices[self._notices :])
         self._notices = len(view.notices)
         asked = None if view.sound_check is None else view.sound_check.words
-        state = (view.stage, view.exercise_index, view.round, view.advice, asked)
+        state = (
+            view.stage, view.exercise_index, view.round, view.advice, asked, view.awaits_sound
+        )  # fmt: skip
         if view.stage not in (Stage.PLAYING, Stage.WEIGHING) and state != self._told:
             self._told = state
             lines += _of_stage(view)
@@ -101,6 +104,8 @@ def length_words(quarters: Fraction) -> str:
 
 def _of_stage(view: View) -> Iterator[str]:
     match view.stage:
+        case Stage.TODAY if view.awaits_sound:
+            yield AWAITED
         case Stage.TODAY:
             yield from _today(view)
         case Stage.SOUND_CHECK if view.sound_check is not None:

@@ -16,6 +16,8 @@ from trainer.session.view import Today, View
 
 NARROWEST_DETAIL = 12
 """Columns that what is asked must have beside the title."""
+AWAITED = "One moment: it begins as soon as the sound is open."
+"""Said once practice was begun and the sound is not open yet."""
 
 
 class TodayScreen(StageScreen):
@@ -47,14 +49,21 @@ class TodayScreen(StageScreen):
         width = self.query_one("#timetable").size.width
         self.fill("#timetable", timetable(today, width, self.names))
         self.fill("#cautions", "\n".join(today.cautions))
-        heard = "" if view.listens else "There is no microphone: practice goes on unheard.   "
-        self.write("#prompt", f"{heard}PageDown to begin")
+        self.write("#prompt", prompt(view))
 
     def fill(self, selector: str, text: str) -> None:
         """Set a text that may need more or fewer lines."""
         page = self.query_one(selector, Static)
         if str(page.content) != text:
             page.update(text)
+
+
+def prompt(view: View) -> str:
+    """What PageDown does, or what it waits for."""
+    if view.awaits_sound:
+        return AWAITED
+    heard = "" if view.listens else "There is no microphone: practice goes on unheard.   "
+    return f"{heard}PageDown to begin"
 
 
 @lru_cache(maxsize=1)

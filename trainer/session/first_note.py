@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trainer.ear.live.steady_tone import SteadyTone
+from trainer.ear.live.awaited_tone import AwaitedTone
 from trainer.sound.port import SoundPort
 
 
@@ -12,7 +12,7 @@ class FirstNote:
     def __init__(self, port: SoundPort, expected_hz: float) -> None:
         """expected_hz: where the first note stands in the round's tuning, as it sounds."""
         self._port = port
-        self._tone = SteadyTone(port.sample_rate_hz, expected_hz)
+        self._tone = AwaitedTone(port.sample_rate_hz, expected_hz)
         self._from_frame = self._read_to_frame = port.heard_frame()
 
     def onset_frame(self) -> int | None:

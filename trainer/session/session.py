@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
+from dataclasses import replace
 from queue import SimpleQueue
+from typing import TYPE_CHECKING
 
 from trainer.coach.advice import Felt
 from trainer.session.view import View
-from trainer.session.walk import Walk
+
+if TYPE_CHECKING:
+    from trainer.session.walk import Walk
 
 REST_S = 60.0
 TEMPO_STEP = 1.08
@@ -19,13 +22,19 @@ class Session:
     """A walk through a routine that may be asked from other threads.
 
     `tick` does the work and must be called often (some hundred times a second) from one thread;
-    the commands and `view` may be called from any other.
+    the commands and `view` may be called from any other. What is asked before there is a walk is
+    done as soon as there is one.
     """
 
-    def __init__(self, walk: Walk) -> None:
-        self._walk = walk
-        self._asked: SimpleQueue[Callable[[], None]] = SimpleQueue()
-        self._view = walk.view()
+    def __init__(self, first: View, begin: Callable[[], Walk | None]) -> None:
+        """Show `first` until there is a walk.
+
+        `begin` is asked for it now and at each tick; it gives None as long as nothing can begin.
+        """
+        self._first = self._view = first
+        self._begin = begin
+        self._walk = begin()
+        self._asked: SimpleQueue[Callable[[Walk], object]] = SimpleQueue()
 
     def view(self) -> View:
         """The newest snapshot."""
@@ -33,58 +42,83 @@ class Session:
 
     def tick(self) -> None:
         """Take commands, move on as the clock says, and publish a new view."""
-        while not self._asked.empty():
-            self._asked.get()()
+        if self._walk is None:
+            self._walk = self._begin()
+        if self._walk is None:
+            return
+        self._do_what_was_asked(self._walk)
         self._walk.move_on()
         self._view = self._walk.view()
 
     def recover(self, what: str) -> None:
-        """Give the round under way up after a fault of our own, and say so; nothing is lost."""
+        """Give the round under way up after a fault of our own, and say so; nothing is lost.
+
+        A walk that could not be begun is not tried again.
+        """
+        if self._walk is None:
+            self._begin = lambda: None
+            self._view = replace(self._first, notices=(*self._first.notices, what))
+            return
         self._walk.give_up_round(what)
         self._view = self._walk.view()
+
+    def end(self) -> None:
+        """Do what was asked, and end the session; when nothing ticks any more."""
+        if self._walk is not None:
+            self._do_what_was_asked(self._walk)
+            self._walk.end()
+            self._view = self._walk.view()
+
+    def _do_what_was_asked(self, walk: Walk) -> None:
+        while not self._asked.empty():
+            self._asked.get()(walk)
 
     # What the student can ask for
 
     def advance(self) -> None:
         """Do the next obvious thing: begin, count in, go on, end the rest."""
-        self._asked.put(self._walk.advance)
+        if self._walk is None:
+            if self._view.awaits_sound:
+                return  # pressed again while waiting: it begins once
+            self._view = replace(self._view, awaits_sound=True)
+        self._asked.put(lambda walk: walk.advance())
 
     def again(self) -> None:
         """Play the same round once more."""
-        self._asked.put(self._walk.play_again)
+        self._asked.put(lambda walk: walk.play_again())
 
     def slower(self) -> None:
         """Take the round due a step slower."""
-        self._asked.put(partial(self._walk.change_tempo, 1 / TEMPO_STEP))
+        self._asked.put(lambda walk: walk.change_tempo(1 / TEMPO_STEP))
 
     def faster(self) -> None:
         """Take the round due a step faster."""
-        self._asked.put(partial(self._walk.change_tempo, TEMPO_STEP))
+        self._asked.put(lambda walk: walk.change_tempo(TEMPO_STEP))
 
     def skip(self) -> None:
         """Leave this exercise for the next."""
-        self._asked.put(self._walk.skip)
+        self._asked.put(lambda walk: walk.skip())
 
     def hear_again(self, speed: float = 1.0) -> None:
         """Play the round just heard through the loudspeaker, slower at the same pitch."""
-        self._asked.put(partial(self._walk.hear_again, speed))
+        self._asked.put(lambda walk: walk.hear_again(speed))
 
     def rest(self) -> None:
         """Rest now."""
-        self._asked.put(partial(self._walk.rest, REST_S))
+        self._asked.put(lambda walk: walk.rest(REST_S))
 
     def felt(self, felt: Felt) -> None:
         """Say how the last round felt; at the end, how the whole session did."""
-        self._asked.put(partial(self._walk.set_felt, felt))
+        self._asked.put(lambda walk: walk.set_felt(felt))
 
     def disagree(self) -> None:
         """Say that the sentence is not right; it is written down, and not said again here today."""
-        self._asked.put(self._walk.dispute)
+        self._asked.put(lambda walk: walk.dispute())
 
     def remark(self, text: str) -> None:
         """Put the student's own words into the journal."""
-        self._asked.put(partial(self._walk.set_remark, text))
+        self._asked.put(lambda walk: walk.set_remark(text))
 
     def stop(self) -> None:
         """End the session; what was played stays in the journal."""
-        self._asked.put(self._walk.end)
+        self._asked.put(lambda walk: walk.end())

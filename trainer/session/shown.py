@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-
 from trainer.coach.advice import NextStep, Standing
 from trainer.music.pitch import Pitch
-from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round, RoundKind
 from trainer.session.round_recorder import RoundRecorder
 from trainer.session.round_review import Outcome
 from trainer.session.untimed_round import UntimedRound
-from trainer.session.view import SOUNDING, DoneLine, Stage
+from trainer.session.view import SOUNDING, Stage
 
 UnderWay = RoundRecorder | UntimedRound
 
@@ -66,10 +63,3 @@ def knot_ahead(outcome: Outcome | None, round_: Round | None) -> tuple[Pitch, ..
     if round_ is not None and round_.kind is RoundKind.KNOT:
         return tuple(dict.fromkeys(note.pitch for note in round_.notes))
     return ()
-
-
-def done_lines(
-    planned: Sequence[PlannedExercise], rounds_done: Mapping[str, int]
-) -> tuple[DoneLine, ...]:
-    """A line for each entry of the routine; `rounds_done`: how many, by exercise."""
-    return tuple(DoneLine(exercise.title, rounds_done.get(exercise.id, 0)) for exercise in planned)

@@ -2,31 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from datetime import date
 
 from trainer.coach.care import cautions_today
-from trainer.coach.history import History, load_caution
-from trainer.music.instrument import Instrument
+from trainer.coach.history import load_caution
+from trainer.music.instrument import instrument_named
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
 from trainer.session.since_rest import is_on_air_alone
-from trainer.session.view import TimetableLine, Today
+from trainer.session.view import DoneLine, Stage, TimetableLine, Today, View
 
 
 def today_of(
     routine: Routine,
     planned: Sequence[PlannedExercise],
-    instrument: Instrument,
-    history: History | None,
-    from_teacher: str,
+    day: date,
+    played_s: Mapping[date, float],
+    from_teacher: str = "",
 ) -> Today:
-    """The day's exercises as a timetable, with the cautions they and the days before call for."""
+    """The day's exercises as a timetable, with the cautions they and the days before call for.
+
+    `played_s`: how long was played on each of those days. `from_teacher`: a note to the student.
+    """
     rounds = [round_ for exercise in planned for round_ in exercise.rounds]
     minutes = sum(exercise.minutes for exercise in planned)
-    load = load_caution(history, minutes) if history is not None else None
+    load = load_caution(played_s, day, minutes)
     return Today(
         title=routine.title,
-        instrument=instrument.name,
+        instrument=instrument_named(routine.instrument).name,
         a4_hz=routine.a4_hz,
         words=routine.words,
         lines=tuple(_timetable_line(exercise) for exercise in planned),
@@ -39,3 +43,38 @@ def today_of(
 def _timetable_line(exercise: PlannedExercise) -> TimetableLine:
     first = exercise.rounds[0] if exercise.rounds else None
     return TimetableLine(exercise.title, exercise.detail, exercise.minutes, first)
+
+
+def first_view(
+    today: Today, planned: Sequence[PlannedExercise], notices: Sequence[str] = ()
+) -> View:
+    """What a session shows before there is sound: the routine lies open, nothing has begun."""
+    return View(
+        stage=Stage.TODAY,
+        today=today,
+        exercise_index=0,
+        round=None,
+        beat=None,
+        note_due=None,
+        live_notes=(),
+        trail=(),
+        standing=None,
+        take=None,
+        advice=None,
+        proposal=None,
+        tempos=(),
+        seconds_left=None,
+        elapsed_s=0.0,
+        listens=True,
+        words=planned[0].words if planned else "",
+        done=done_lines(planned, {}),
+        notices=tuple(notices),
+        journal_path="",
+    )
+
+
+def done_lines(
+    planned: Sequence[PlannedExercise], rounds_done: Mapping[str, int]
+) -> tuple[DoneLine, ...]:
+    """A line for each entry of the routine; `rounds_done`: how many, by exercise."""
+    return tuple(DoneLine(exercise.title, rounds_done.get(exercise.id, 0)) for exercise in planned)

@@ -153,5 +153,7 @@ class View:
     """The round just played can be heard again: `Session.hear_again`."""
     knot: tuple[Pitch, ...] = ()
     """Written notes of the knot that is practised, or comes next."""
+    awaits_sound: bool = False
+    """TODAY: practice was begun, and goes on as soon as the sound is open."""
     last_time: LastTime | None = None
     """AFTER: the round beside the last time the same was played."""

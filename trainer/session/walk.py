@@ -29,7 +29,6 @@ from trainer.session.round_begins import RoundBegins, ToldOfRound, each_note_tol
 from trainer.session.round_recorder import RoundRecorder
 from trainer.session.shown import (
     beat_now,
-    done_lines,
     knot_ahead,
     note_due,
     round_shown,
@@ -37,9 +36,9 @@ from trainer.session.shown import (
 )
 from trainer.session.signal_loss import DEAD_WORDS
 from trainer.session.since_rest import SinceRest
-from trainer.session.today import today_of
+from trainer.session.today import done_lines
 from trainer.session.untimed_round import UntimedRound
-from trainer.session.view import NOTHING_SOUNDS, SOUNDING, Stage, View
+from trainer.session.view import NOTHING_SOUNDS, SOUNDING, Stage, Today, View
 from trainer.sound.partner import Voice
 from trainer.sound.port import Samples, SoundPort
 
@@ -64,6 +63,7 @@ class Walk:
         self,
         routine: Routine,
         planned: Sequence[PlannedExercise],
+        today: Today,
         port: SoundPort,
         journal: JournalFile,
         *,
@@ -73,14 +73,13 @@ class Walk:
         notices: Sequence[str] = (),
         keep_take: KeepTake | None = None,
         history: History | None = None,
-        from_teacher: str = "",
         check_asked: CheckAsked | None = None,
         voice: Voice | None = None,
     ) -> None:
         """`history`: what earlier days have left; None where nothing is known of them.
 
-        `from_teacher`: a note to show before the first round. `check_asked`: the microphone is to
-        be looked at before it. `voice`: the partner's, where it isn't its own tone.
+        `check_asked`: the microphone is to be looked at before the first round. `voice`: the
+        partner's, where it isn't its own tone.
         """
         self._planned = tuple(planned)
         self._port = port
@@ -95,7 +94,7 @@ class Walk:
         self._first_look = FirstLook(port, check_asked)
         self._hearing_again = HearingAgain(port)
         self._instrument = instrument_named(routine.instrument)
-        self._today = today_of(routine, self._planned, self._instrument, history, from_teacher)
+        self._today = today
         self._stage = Stage.TODAY
         self._exercise_index = 0
         self._place = CurrentExercise(history)

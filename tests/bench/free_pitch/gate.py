@@ -11,16 +11,16 @@ from tests.bench.free_pitch import sounds
 from tests.bench.free_pitch.pitch import Reader, Tracked, free_pitch, own, with_aubio
 from tests.ear.recorded import RATE, single_notes, sound_of
 from trainer.ear.analysis.frames import Samples
-from trainer.ear.live.one_note import is_one_note
-from trainer.ear.live.steady_tone import (
+from trainer.ear.live.awaited_tone import (
     DYING_DB,
     LASTING_S,
     NEAR_CENTS,
     QUIETEST_DB,
     STEADY_CENTS,
     SURE,
-    SteadyTone,
+    AwaitedTone,
 )
+from trainer.ear.live.one_note import is_one_note
 
 A4S_HZ = (415.0, 424.0, 430.0, 440.0, 442.0, 446.0)
 EXPECTED_MIDI = range(59, 97)
@@ -119,7 +119,7 @@ def noticed() -> str:
         rows.append(f"| {name} | " + " | ".join(cells) + " |")
     agree = [_as_streamed(one, a4_hz) for one, a4_hz in found["A4 = 440"]]
     rows.append(
-        f"\nThe product's own `SteadyTone`, streamed, says the same of {np.mean(agree):.1%}."
+        f"\nThe product's own `AwaitedTone`, streamed, says the same of {np.mean(agree):.1%}."
     )
     return "\n".join(rows)
 
@@ -143,7 +143,7 @@ def _noticed(gate: Gate, cases: Sequence[tuple[sounds.Onset, float]]) -> str:
 def _as_streamed(one: sounds.Onset, a4_hz: float) -> bool:
     """The first beginning of the tables is the one the product finds."""
     hz = tempered_hz(one.midi, a4_hz)
-    waiting, heard = SteadyTone(RATE, hz), np.asarray(one.samples, np.float32)
+    waiting, heard = AwaitedTone(RATE, hz), np.asarray(one.samples, np.float32)
     streamed = [waiting.feed(heard[first : first + 700]) for first in range(0, heard.size, 700)]
     begun = next((s for s in streamed if s is not None), None)
     expected = beginnings(free_pitch(one.samples), hz, GATES["free pitch"])

@@ -6,7 +6,7 @@ import numpy as np
 
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.analysis.free_pitch import FreePitch
-from trainer.ear.live.steady_tone import SURE, cents_apart
+from trainer.ear.live.awaited_tone import SURE, cents_apart
 
 LOUD_PERCENTILE = 95
 LOUD_WITHIN_DB = 10.0

@@ -9,7 +9,7 @@ from scipy import signal
 from tests.ear.recorded import RATE as RECORDED_RATE
 from tests.ear.recorded import single_notes, sound_of
 from trainer.ear.analysis.frames import Samples
-from trainer.ear.live.steady_tone import SteadyTone
+from trainer.ear.live.awaited_tone import AwaitedTone
 
 RATE = 48000
 HISS = 0.0005
@@ -31,7 +31,7 @@ def tone(hz: float, seconds: float = 0.4, level: float = 0.1) -> Samples:
 
 
 def begins_s(sound: Samples, hz: float, block: int = 800) -> float | None:
-    waiting = SteadyTone(RATE, hz)
+    waiting = AwaitedTone(RATE, hz)
     for first in range(0, sound.size, block):
         onset_s = waiting.feed(sound[first : first + block])
         if onset_s is not None:
@@ -106,7 +106,7 @@ def test_real_notes_are_noticed_at_any_a4(a4_hz: int) -> None:
     for note in notes:
         sound = signal.resample_poly(sound_of(note.path)[:RECORDED_RATE], 440, a4_hz)
         hz = a4_hz * 2 ** ((note.midi - 69) / 12)
-        if SteadyTone(RECORDED_RATE, hz).feed(sound.astype(np.float32)) is None:
+        if AwaitedTone(RECORDED_RATE, hz).feed(sound.astype(np.float32)) is None:
             missed.append(note.path.name)
     assert len(notes) > 20
     assert not missed

@@ -1,0 +1,26 @@
+"""Every bench can be started: what it imports is there, the packages of its extra apart."""
+
+from __future__ import annotations
+
+import importlib
+import tomllib
+from pathlib import Path
+
+import pytest
+
+PROJECT = Path(__file__).parent.parent
+BENCHES = sorted((PROJECT / "tests" / "bench").rglob("*.py"))
+EXTRA = tomllib.loads((PROJECT / "pyproject.toml").read_text())["project"]["optional-dependencies"]
+IN_EXTRA = {requirement.split(">")[0] for requirement in EXTRA["bench"]}
+
+
+@pytest.mark.parametrize(
+    "name", [".".join(file.relative_to(PROJECT).with_suffix("").parts) for file in BENCHES]
+)
+def test_it_finds_what_it_imports(name: str) -> None:
+    try:
+        importlib.import_module(name)
+    except ModuleNotFoundError as missing:
+        if missing.name not in IN_EXTRA:
+            raise
+        pytest.skip(f"{missing.name} is not installed: tests/run --bench does that")

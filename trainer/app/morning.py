@@ -1,0 +1,72 @@
+"""A morning before anything sounds: what Today shows, from the routine and the journal alone."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from trainer.app.open_session import KEYS_REMEMBERED, planned_for
+from trainer.app.paths import Paths
+from trainer.app.settings import Settings
+from trainer.app.settings_applied import as_set, settings_or_usual
+from trainer.app.todays_routine import words_from_teacher
+from trainer.journal.index import ask_index
+from trainer.journal.log import SessionLog
+from trainer.journal.skim import skim_session
+from trainer.routine.model import Routine
+from trainer.routine.plan import PlannedExercise
+from trainer.session.today import first_view, today_of
+from trainer.session.view import View
+
+LATELY = "lately"
+"""Folder of the index of the days remembered; that of all days is another's."""
+
+
+@dataclass(frozen=True)
+class Morning:
+    """The day's practice, ready to be shown."""
+
+    day: date
+    routine: Routine
+    """With the flute and tuning that are set."""
+    planned: tuple[PlannedExercise, ...]
+    settings: Settings
+    settings_wrong: bool
+    """They can't be read: the usual ones hold."""
+    view: View
+    """Today, before anything has begun."""
+
+
+def morning_of(routine: Routine, paths: Paths, day: date) -> Morning:
+    """The day's practice of a routine."""
+    settings, wrong = settings_or_usual(paths)
+    sessions, problems = outlined_sessions(paths, day - KEYS_REMEMBERED, day - timedelta(days=1))
+    routine, unfit = as_set(routine, settings, day)
+    planned = planned_for(routine, day, sessions)
+    today = today_of(routine, planned, day, played_s(sessions), words_from_teacher(paths))
+    view = first_view(today, planned, (*problems, *unfit, *wrong))
+    return Morning(day, routine, planned, settings, bool(wrong), view)
+
+
+def outlined_sessions(
+    paths: Paths, first: date, last: date
+) -> tuple[tuple[SessionLog, ...], tuple[str, ...]]:
+    """As `open_session.remembered_sessions`, in outline: without notes, many times as fast."""
+    sessions, problems = ask_index(
+        lambda index: index.sessions(first, last),
+        paths.journal_folders,
+        paths.indexes / LATELY,
+        (first, last),
+        skim_session,
+    )
+    return sessions, tuple(problem.brief for problem in problems)
+
+
+def played_s(sessions: tuple[SessionLog, ...]) -> dict[date, float]:
+    """How long was played on each day on which something was."""
+    played: dict[date, float] = defaultdict(float)
+    for log in sessions:
+        if log.rounds:
+            played[log.day] += log.played_s
+    return dict(played)
