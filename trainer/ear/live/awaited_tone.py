@@ -26,7 +26,7 @@ DYING_DB = 10.0
 """A key shut hard rings at the tube's pitch, but dies away so much before it looks like a note."""
 
 
-class SteadyTone:
+class AwaitedTone:
     """Waits for the tone; holds no more than its first reading."""
 
     def __init__(self, sample_rate_hz: int, expected_hz: float) -> None:
