@@ -320,9 +320,6 @@ SETTLED_ROUNDS = 2
 ROUNDS_IN_HAND = 3
 """Rounds kept back for holding and stepping back when the step is worked out. Our own estimate."""
 
-SLOWEST_BPM = 30.0
-"""No metronome goes much slower."""
-
 # Knots -----------------------------------------------------------------------------------------
 
 KNOT_TIMES = 3
