@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from itertools import combinations
+from typing import assert_never
 
 import numpy as np
 
@@ -17,11 +18,6 @@ from trainer.routine.round import RoundKind
 
 _PARTED = frozenset({Start.TONGUED, Start.BACK_TONGUED, Start.LEGATO_TONGUE, Start.BREATH})
 """Starts that sound alone tells apart too poorly to hold against anyone."""
-_ALIKE: dict[Start, frozenset[Start]] = {
-    Start.SLURRED: frozenset({Start.SLURRED}),
-    Start.SILENT_AIR: frozenset({Start.SILENT_AIR}),
-} | dict.fromkeys(_PARTED, _PARTED)
-"""What may be heard when this was asked."""
 
 
 def in_sound(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
@@ -33,7 +29,7 @@ def in_sound(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
 
 def _starts(marks: Marks) -> Iterator[Observation]:
     told = [note for note in marks.heard if note.heard_start is not None]
-    other = [note for note in told if note.heard_start not in _ALIKE[note.asked_start]]
+    other = [note for note in told if note.heard_start not in _alike(note.asked_start)]
     soft = sum(note.heard_start is Start.LEGATO_TONGUE for note in other)
     share = thresholds.SOFT_START_SHARE if 2 * soft > len(other) else thresholds.START_SHARE
     if len(other) >= max(thresholds.START_TIMES, share * len(told)):
@@ -49,6 +45,17 @@ def _starts(marks: Marks) -> Iterator[Observation]:
             chances=len(told),
             detail=f"{heard} where {asked} was asked",
         )
+
+
+def _alike(asked: Start) -> frozenset[Start]:
+    """What may be heard when this was asked."""
+    match asked:
+        case Start.SLURRED | Start.SILENT_AIR:
+            return frozenset({asked})
+        case Start.TONGUED | Start.BACK_TONGUED | Start.LEGATO_TONGUE | Start.BREATH:
+            return _PARTED
+        case _:
+            assert_never(asked)
 
 
 def _breaths(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
