@@ -137,6 +137,11 @@ class SessionLog:
         return self.session_id or f"{self.student} {self.started.isoformat()}"
 
     @property
+    def file_stem(self) -> str:
+        """The name of the session's file, which begins with its day; fit for every system."""
+        return f"{self.started:%Y-%m-%d_%H-%M-%S}"
+
+    @property
     def day(self) -> date:
         """The calendar day where the student was when the session began."""
         return self.started.date()
