@@ -8,18 +8,22 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from trainer.ear.microphone_limits import CLIPPED_SHARE, NOISE_BELOW_TONE_DB, TOO_SOFT_DB
 from trainer.session.view import CheckStep, SoundCheckView
 from trainer.sound.level_check import (
     HEARD_ABOVE_DB,
     LOWEST_DB,
     WHAT_TO_DO,
     Finding,
+    Limits,
     Passages,
     findings,
     levels_db,
 )
 from trainer.sound.port import SoundPort
 
+LIMITS = Limits(TOO_SOFT_DB, CLIPPED_SHARE, NOISE_BELOW_TONE_DB)
+"""As what is said after a round goes by."""
 PASSAGE_S = 2.5
 WAIT_S = 20.0
 """A note is waited for so long."""
@@ -116,7 +120,7 @@ class SoundCheck:
         self._begun_frame = None if waits else heard_frame
         if self._step is CheckStep.DONE:
             quiet, soft, loud, after = (self._port.read(*self._passages[step]) for step in NEXT)
-            self._findings = findings(Passages(quiet, soft, loud, after, self._rate))
+            self._findings = findings(Passages(quiet, soft, loud, after, self._rate), LIMITS)
 
     def _level_before(self, frame: int) -> float:
         heard = self._port.read(frame - round(METER_S * self._rate), frame)

@@ -32,6 +32,7 @@ from trainer.session.shown import (
     done_lines,
     knot_ahead,
     note_due,
+    off_beat_ms,
     round_shown,
     standing_now,
 )
@@ -453,6 +454,7 @@ class Walk:
             trail=() if under_way is None else tuple(under_way.trail),
             standing=standing_now(stage, under_way),
             take=None if out is None else out.take,
+            off_beat_ms=() if out is None else off_beat_ms(out),
             advice=None if out is None else out.advice,
             proposal=None if out is None else out.proposal,
             tempos=() if course is None else course.tempos,

@@ -13,6 +13,7 @@ from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import Observation, names, recent
+from trainer.figures.enough import FIGURE_NOTES
 from trainer.music.note import Start
 from trainer.routine.round import RoundKind
 
@@ -113,7 +114,7 @@ def _fading(marks: Marks) -> Iterator[Observation]:
         if note.level_db is not None:
             same[note.written.midi].append(note)
     pairs = [pair for notes in same.values() for pair in combinations(notes, 2)]
-    if len(pairs) < thresholds.FIGURE_NOTES:
+    if len(pairs) < FIGURE_NOTES:
         return
     apart = np.array([(b.index - a.index) / len(marks.notes) for a, b in pairs])
     louder = np.array([(b.level_db or 0.0) - (a.level_db or 0.0) for a, b in pairs])
