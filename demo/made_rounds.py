@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from datetime import datetime
-from statistics import median, pstdev
+from statistics import median
 
 from trainer.coach.advice import Topic
-from trainer.ear.heard import RoundMeasures, State
+from trainer.ear.heard import State
+from trainer.figures.note_figures import is_right
+from trainer.figures.round_figures import median_cents
+from trainer.figures.round_measures import RoundMeasures
 from trainer.journal.log import NoteLog, RoundLog
 from trainer.music.note import Articulation
 from trainer.routine.round import Aims, RoundKind
@@ -27,6 +30,7 @@ def plain_round(
     tempo_bpm: float = 60.0,
     key: str = "",
     number: int = 1,
+    knot: tuple[str, ...] = (),
     evenness_ms: float | None = None,
     aims: Aims = Aims(),  # noqa: B008  (frozen)
     topic: Topic | None = None,
@@ -43,6 +47,7 @@ def plain_round(
         started=started,
         seconds=seconds,
         key=key,
+        knot=knot,
         aims=aims,
         secure=secure(topic),
         advice=advice,
@@ -53,9 +58,10 @@ def plain_round(
 
 
 def _plain_measures(notes: Sequence[NoteLog], evenness_ms: float | None) -> RoundMeasures:
-    cents = [note.cents for note in notes if note.cents is not None]
+    cents = [
+        note.cents for note in notes if note.cents is not None and is_right(note.state, note.cents)
+    ]
     off_ms = [note.off_ms for note in notes if note.off_ms is not None]
-    level_db = [note.level_db for note in notes if note.level_db is not None]
     states = Counter(note.state for note in notes)
     return RoundMeasures(
         played=states[State.PLAYED],
@@ -63,7 +69,5 @@ def _plain_measures(notes: Sequence[NoteLog], evenness_ms: float | None) -> Roun
         extra=states[State.EXTRA],
         lead_ms=median(off_ms) if off_ms else None,
         evenness_ms=evenness_ms,
-        cents_median=median(cents) if cents else None,
-        cents_spread=pstdev(cents) if len(cents) > 1 else None,
-        level_db=median(level_db) if level_db else None,
+        cents_median=median_cents(cents),
     )

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from random import Random
@@ -20,6 +20,7 @@ from zoneinfo import ZoneInfo
 from demo.made_rounds import plain_round
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State
+from trainer.figures.round_figures import evenness_ms
 from trainer.journal.encode import session_text
 from trainer.journal.log import AskedExercise, NoteLog, RoundLog, SessionLog
 from trainer.music.key import cycle
@@ -73,8 +74,8 @@ SCALE = (
     "D6",
 )
 PHRASE = ("D5", "F#5", "A5", "F#5", "E5", "C#5", "D5")
-KNOT = ("C#6", "D6", "C#6")
-KNOT_TITLE = "C#6–D6"
+KNOT = ("C#6", "D6")
+KNOT_NOTES = (*KNOT, KNOT[0])
 
 
 @dataclass(frozen=True)
@@ -184,7 +185,7 @@ def _rounds(
         for number in range(3):
             undone = week >= student.knot_until_week
             facts = _facts("scale of the day", RoundKind.KNOT, 50, undone, number=number + 1)
-            yield facts | {"title": f"{KNOT_TITLE}, slowly"}, KNOT
+            yield facts | {"title": f"{'–'.join(KNOT)}, slowly", "knot": KNOT}, KNOT_NOTES
     if "tide table" in ids:
         yield _facts("tide table", RoundKind.PASSAGE, 66, random.random() < 0.8), PHRASE
 
@@ -212,16 +213,22 @@ def _round(
         else NoteLog(
             name,
             cents=round(random.gauss(sharp_cents if name.endswith("6") else -1.0, 4), 1),
-            off_ms=round(random.gauss(4, 12)),
+            off_ms=random.gauss(0, 1),
             level_db=round(random.gauss(-24, 2), 1),
         )
         for name in names
     ]
+    seconds = round(random.uniform(20, 45), 1)
+    uneven_ms = max(5.0, random.gauss(24 - week, 3))
+    played = [
+        note if note.off_ms is None else replace(note, off_ms=round(uneven_ms * note.off_ms))
+        for note in notes
+    ]
     return plain_round(
-        notes,
+        played,
         started=at,
-        seconds=round(random.uniform(20, 45), 1),
-        evenness_ms=round(max(5.0, random.gauss(24 - week, 3)), 1),
+        seconds=seconds,
+        evenness_ms=evenness_ms([note.off_ms for note in played if note.off_ms is not None]),
         aims=Aims(cents=12, evenness_ms=20),
         **facts,  # type: ignore[arg-type]
     )

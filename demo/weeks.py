@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from random import Random
-from statistics import pstdev
 from zoneinfo import ZoneInfo
 
 from demo.made_rounds import plain_round
@@ -18,6 +17,7 @@ from trainer.app.open_session import planned_for
 from trainer.app.paths import Paths
 from trainer.coach.advice import Topic
 from trainer.ear.heard import State
+from trainer.figures.round_figures import evenness_ms
 from trainer.journal.log import NoteLog, RoundLog
 from trainer.journal.write import JournalFile
 from trainer.music.note import Note, Start
@@ -99,7 +99,7 @@ def _played(round_: Round, at: datetime, left: float, random: Random) -> RoundLo
         tempo_bpm=round_.tempo_bpm,
         key=round_.key.name if round_.key else "",
         number=round_.number,
-        evenness_ms=pstdev(off_ms),
+        evenness_ms=evenness_ms(off_ms),
         aims=round_.aims,
         topic=Topic.SECURE if secure else Topic.TUNING_HIGH,
     )

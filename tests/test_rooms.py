@@ -43,6 +43,16 @@ REFUSED = [
     ("music/pitch.py", "trainer.routine.round"),
     ("music/pitch.py", "trainer.errors"),
     ("paper/parts.py", "trainer.journal.log"),
+    ("disk/whole_file.py", "trainer.journal.log"),
+    ("figures/round_figures.py", "trainer.coach.judge"),
+    ("figures/round_figures.py", "trainer.journal.log"),
+    ("figures/round_figures.py", "trainer.ear.hear"),
+    ("figures/round_figures.py", "trainer.sound.port"),
+    ("routine/model.py", "trainer.figures.round_figures"),
+    ("ear/heard.py", "trainer.figures.round_figures"),
+    ("sound/level_check.py", "trainer.figures.round_figures"),
+    ("screens/today_screen.py", "trainer.figures.round_figures"),
+    ("disk/whole_file.py", "trainer.errors"),
 ]
 
 

@@ -207,7 +207,7 @@ def scored(rows: Sequence[Heard]) -> str:
     for one in rows:
         notes = {note.index: note for note in one.take.expected_notes}
         found += sum(note.onset_s is not None for note in one.take.notes)
-        extra += one.take.measures.extra
+        extra += one.take.count(State.EXTRA)
         for true in one.played.truth:
             truth += 1
             quick = one.live.get(true.index)

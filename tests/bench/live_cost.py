@@ -30,6 +30,7 @@ from tests.bench.sound_server import sound_server
 from tests.bench.terminal import COLUMNS, LIMIT_S, LINES, in_terminal
 from trainer.app.open_session import open_session, planned_for, ticking
 from trainer.app.paths import user_paths
+from trainer.ear.heard import State
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.routine.load import load_routine
@@ -218,8 +219,8 @@ class _Watch:
             if painted_s is not None:
                 delays_ms.append(1000 * (painted_s - readable_s))
         return {
-            "played": take.measures.played,
-            "missed": take.measures.missed,
+            "played": take.count(State.PLAYED),
+            "missed": take.count(State.MISSED),
             "delays_ms": delays_ms,
             "look_ms": (1000 * np.diff([at for at, _ in self._clock])).tolist(),
         }

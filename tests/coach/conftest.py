@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from trainer.coach.advice import Topic
-from trainer.ear.heard import HeardNote, RoundMeasures, State, Take
+from trainer.ear.heard import HeardNote, State, Take
 from trainer.music.instrument import instrument_named
 from trainer.music.key import Key, Mode
 from trainer.music.layout import full_range, ladder
@@ -134,9 +134,7 @@ def make_take(
         else note
         for note, lost in zip(notes, unclear, strict=True)
     ]
-    count = {state: sum(note.state is state for note in notes) for state in State}
-    measures = RoundMeasures(count[State.PLAYED], count[State.MISSED], count[State.EXTRA])
-    return Take(48000, 440.0, 1.0, tuple(notes), measures, warnings=tuple(warnings))
+    return Take(48000, 440.0, 1.0, tuple(notes), warnings=tuple(warnings))
 
 
 @dataclass(frozen=True)

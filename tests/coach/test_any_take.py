@@ -17,7 +17,7 @@ from trainer.coach.ladder import TempoLadder
 from trainer.coach.marks import Marks
 from trainer.coach.next_step import propose
 from trainer.coach.words import advise
-from trainer.ear.heard import HeardNote, RoundMeasures, State, Take, Tone
+from trainer.ear.heard import HeardNote, State, Take, Tone
 from trainer.music.note import Articulation, Start
 from trainer.routine.round import Aims, Round, RoundKind
 
@@ -79,7 +79,7 @@ def takes_of(draw: st.DrawFn, round_: Round) -> Take:
             )
         )
     warnings = draw(st.sampled_from([(), ("The sound was clipped",)]))
-    return Take(48000, 440.0, 0.0, tuple(notes), RoundMeasures(0, 0, 0), warnings=warnings)
+    return Take(48000, 440.0, 0.0, tuple(notes), warnings=warnings)
 
 
 @QUICKLY

@@ -14,7 +14,7 @@ from trainer.coach.judge import judge
 from trainer.coach.knots import Knot
 from trainer.coach.marks import Marks
 from trainer.coach.words import advise
-from trainer.ear.heard import HeardNote, RoundMeasures, State, Take
+from trainer.ear.heard import HeardNote, State, Take
 from trainer.music.note import Articulation
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round
@@ -46,7 +46,7 @@ def heard(
                 blip=blip and at_step,
             )
         )
-    return Take(48000, 440.0, 1.0, tuple(notes), RoundMeasures(len(notes), 0, 0))
+    return Take(48000, 440.0, 1.0, tuple(notes))
 
 
 def said(rounds: Sequence[Round], **how: Any) -> list[Advice]:

@@ -131,7 +131,7 @@ def test_a_round_of_today_has_the_figures_its_aims_are_judged_by(
     marks = judge(round_, takes(round_, 1, faults["sharp top"]))
     now = past_round(round_, marks, Topic.TUNING_HIGH)
     assert now.figures.clean_share == marks.clean_share
-    assert now.figures.evenness_ms == marks.evenness_ms
+    assert now.figures.evenness_ms == marks.measures.evenness_ms
     assert now.notes.split()[0] == str(round_.notes[0].pitch)
     assert now.rhythm is not None
     assert len(now.rhythm) == len(round_.notes)

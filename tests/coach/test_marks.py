@@ -39,9 +39,7 @@ def exact(round_: Round, lead_s: float = 0.0) -> Take:
 
 
 def with_notes(notes: tuple[HeardNote, ...]) -> Take:
-    from trainer.ear.heard import RoundMeasures
-
-    return Take(48000, 440.0, 1.0, notes, RoundMeasures(len(notes), 0, 0))
+    return Take(48000, 440.0, 1.0, notes)
 
 
 def changed(take: Take, index: int, **changes: object) -> Take:
@@ -57,15 +55,15 @@ def test_a_perfect_round_meets_every_aim(rounds: Rounds) -> None:
     assert marks.clean_share == 1.0
     assert marks.aims_met is True
     assert {aim.name for aim in marks.aims} == set(AimName)
-    assert marks.played_bpm == pytest.approx(72)
+    assert marks.measures.tempo_bpm == pytest.approx(72)
 
 
 @pytest.mark.parametrize("lead_s", [-0.080, -0.030, 0.030, 0.120])
 def test_a_constant_lead_is_never_an_error(rounds: Rounds, lead_s: float) -> None:
     """Repp 2005, Psychon Bull Rev 12:969: taps precede the beat; and latency is unknown."""
     marks = judge(rounds(), exact(rounds(), lead_s))
-    assert marks.lead_ms == pytest.approx(1000 * lead_s)
-    assert marks.evenness_ms == pytest.approx(0, abs=0.01)
+    assert marks.measures.lead_ms == pytest.approx(1000 * lead_s)
+    assert marks.measures.evenness_ms == pytest.approx(0, abs=0.01)
     assert not any(note.late or note.early for note in marks.notes)
 
 
@@ -96,8 +94,8 @@ def test_figures_that_are_none_never_count(rounds: Rounds) -> None:
     take = exact(rounds())
     notes = tuple(replace(note, cents=None, onset_s=None, level_db=None) for note in take.notes)
     marks = judge(rounds(), replace(take, notes=notes))
-    assert marks.evenness_ms is None
-    assert marks.cents_median is None
+    assert marks.measures.evenness_ms is None
+    assert marks.measures.cents_median is None
     assert marks.clean_share == 1.0
 
 
@@ -162,8 +160,8 @@ def test_time_lost_to_a_planned_breath_is_no_unevenness(rounds: Rounds) -> None:
         for note in take.notes
     )
     marks = judge(round_, replace(take, notes=later))
-    assert marks.evenness_ms is not None
-    assert marks.evenness_ms < 8
+    assert marks.measures.evenness_ms is not None
+    assert marks.measures.evenness_ms < 8
 
 
 def test_a_breath_where_none_is_planned_is_noted(rounds: Rounds) -> None:
@@ -181,7 +179,7 @@ def test_a_silent_round_is_judged_by_its_puffs(rounds: Rounds) -> None:
     notes = tuple(replace(note, midi=None, cents=None) for note in take.notes)
     marks: Marks = judge(round_, replace(take, notes=notes))
     assert marks.clean_share == 1.0
-    assert marks.evenness_ms == pytest.approx(0, abs=0.01)
+    assert marks.measures.evenness_ms == pytest.approx(0, abs=0.01)
 
 
 @pytest.mark.parametrize(("off_ms", "side"), [(20.0, "late"), (-20.0, "early")])

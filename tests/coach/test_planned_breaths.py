@@ -9,11 +9,11 @@ from typing import Any
 import pytest
 
 from trainer.coach.advice import Topic
-from trainer.coach.breaths import breaths_left_out
 from trainer.coach.judge import judge
 from trainer.coach.words import advise
 from trainer.ear.hear import hear
 from trainer.ear.heard import State, Take
+from trainer.figures.breaths import breaths_left_out
 from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES, Habits
 from trainer.player.room import in_room, microphone

@@ -134,7 +134,7 @@ def played(*offs: float) -> Settling:
 def said(state: Settling) -> tuple[Topic, str]:
     round_ = a_round()
     take = settle.settled_take(state, sounding(), 48000, 440.0)
-    advice = advise(round_, take, settle.settled_marks(round_, state))
+    advice = advise(round_, take, settle.settled_marks(round_, state, take))
     return advice.topic, advice.sentence
 
 

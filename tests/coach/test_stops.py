@@ -8,11 +8,11 @@ from typing import Any
 
 import pytest
 
-from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.judge import judge
 from trainer.coach.words import advise
 from trainer.ear.heard import State, Take
+from trainer.figures.onset_places import DROWNED_DB
 from trainer.routine.round import Round
 
 Rounds = Callable[..., Round]
@@ -100,7 +100,7 @@ def test_a_note_that_the_louder_one_before_drowns_is_not_called_late(
     round_, take = clean
     twin = [n.index for n in round_.notes if n.pitch == round_.notes[6].pitch]
     loud = judge(round_, drowned(take, 0.0, *twin))
-    soft = judge(round_, drowned(take, thresholds.DROWNED_DB + 1, *twin))
+    soft = judge(round_, drowned(take, DROWNED_DB + 1, *twin))
     assert all(loud.notes[index].late for index in twin)
     assert not any(soft.notes[index].late for index in twin)
     assert all(soft.notes[index].off_ms is None for index in twin)

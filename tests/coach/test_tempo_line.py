@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from trainer.coach.tempo_line import own_line
+from trainer.figures.own_line import own_line
 
 BEATS = np.arange(44) / 4
 BEAT_S = 60 / 72

@@ -9,11 +9,12 @@ from scipy import signal
 
 from tests.ear.conftest import RATE, scored
 from tests.ear.made_flute import as_expected, scale
+from trainer.commands.take_report import take_json, take_text
 from trainer.ear.hear import hear
 from trainer.ear.heard import State
 from trainer.ear.live.live_ear import LiveEar
-from trainer.ear.take_report import take_json, take_text
 from trainer.ear.transcribe import transcribe
+from trainer.figures.round_measures import note_counts
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
 
@@ -37,8 +38,8 @@ def test_any_sound_gets_an_answer(name: str) -> None:
     samples = sound.astype(np.float32)
     take = hear(samples, rate, as_expected(scale(60, 72)), 100, Tuning(), 0.5)
     assert len(take.expected_notes) == 15
-    assert take_text(take)
-    assert take_json(take)
+    assert take_text(take, note_counts(take))
+    assert take_json(take, note_counts(take))
     assert transcribe(samples, rate, Tuning()).sample_rate_hz == rate
     live = LiveEar(as_expected(scale(60, 72)), 100, Tuning(), rate, 0.5)
     assert all(reading.note_index is None for reading in live.feed(samples[:100]))
@@ -56,7 +57,7 @@ def test_rumble_and_a_constant_are_no_note_and_hide_none() -> None:
     time_s = np.arange(got.samples.size) / RATE
     rumble = 0.1 + 0.1 * np.sin(2 * np.pi * 31 * time_s) + 0.1 * np.sin(2 * np.pi * 50 * time_s)
     take = hear((got.samples + rumble).astype(np.float32), RATE, got.expected, 100, Tuning(), 0.5)
-    assert take.measures.missed == take.measures.extra == 0
+    assert take.count(State.MISSED) == take.count(State.EXTRA) == 0
 
 
 def test_an_overloaded_microphone_is_said() -> None:
@@ -64,7 +65,7 @@ def test_an_overloaded_microphone_is_said() -> None:
     loud = np.clip(got.samples * 20, -1, 1).astype(np.float32)
     take = hear(loud, RATE, got.expected, 100, Tuning(), 0.5)
     assert any("overloaded" in sentence for sentence in take.warnings)
-    assert take.measures.missed == 0
+    assert take.count(State.MISSED) == 0
 
 
 def test_a_soft_take_is_heard_and_said() -> None:
@@ -72,7 +73,7 @@ def test_a_soft_take_is_heard_and_said() -> None:
     soft = (got.samples * 0.01).astype(np.float32)
     take = hear(soft, RATE, got.expected, 100, Tuning(), 0.5)
     assert any("soft" in sentence for sentence in take.warnings)
-    assert take.measures.missed == 0
+    assert take.count(State.MISSED) == 0
 
 
 def test_the_report_has_every_promised_key() -> None:

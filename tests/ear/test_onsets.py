@@ -9,6 +9,7 @@ from tests.ear.conftest import FIRST_S, RATE, scored
 from tests.ear.made_flute import as_expected, blown, microphoned, scale, sounded
 from trainer.ear.echo.canceller import KnownSound, without_known
 from trainer.ear.hear import hear
+from trainer.ear.heard import State
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
 
@@ -20,7 +21,7 @@ EVERY = [Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED, Start.BACK_TONGUED]
 @pytest.mark.parametrize("start", EVERY)
 def test_onsets_dry(start: Start, bpm: float) -> None:
     got = scored(start, bpm)
-    assert got.take.measures.missed == got.take.measures.extra == 0
+    assert got.take.count(State.MISSED) == got.take.count(State.EXTRA) == 0
     assert np.mean(np.abs(got.late_ms()) < 25) >= 0.995
     assert np.median(np.abs(got.late_ms())) <= 2.0
 
@@ -46,7 +47,7 @@ def test_a_lead_is_negative_and_a_lag_positive(late_s: float) -> None:
 def test_silent_air_is_heard_on_time() -> None:
     for rt60_s in (0.0, 0.3):
         got = scored(Start.SILENT_AIR, 60, rt60_s)
-        assert got.take.measures.missed <= 1
+        assert got.take.count(State.MISSED) <= 1
         assert np.median(np.abs(got.late_ms())) <= 10.0
         assert all(note.midi is None for note in got.take.notes)
 
@@ -89,7 +90,7 @@ def test_a_leaking_click_costs_nothing() -> None:
             clicks.append(KnownSound(click, at / RATE))
     samples = microphoned(sound, dice)
     take = hear(samples, RATE, as_expected(scale()), 100, Tuning(), FIRST_S, clicks=clicks)
-    assert take.measures.missed == take.measures.extra == 0
+    assert take.count(State.MISSED) == take.count(State.EXTRA) == 0
     late_ms = [
         1000 * (note.onset_s - truth[note.index].onset_s)
         for note in take.notes

@@ -9,7 +9,7 @@ import pytest
 
 from tests.bench.ear.takes import made
 from tests.ear.conftest import FIRST_S, RATE, scored
-from trainer.ear.heard import Take
+from trainer.ear.heard import State, Take
 from trainer.ear.segments import transition as boundary
 from trainer.ear.segments.transition import Side, Transition
 from trainer.ear.take_listener import TakeListener
@@ -56,6 +56,6 @@ def test_a_leaking_click_is_taken_out_as_it_comes() -> None:
     for first in range(0, take.samples.size, 1600):
         listening.feed(take.samples[first : first + 1600])
     heard = listening.take(FIRST_S)
-    assert heard.measures.missed == heard.measures.extra == 0
+    assert heard.count(State.MISSED) == heard.count(State.EXTRA) == 0
     late_s = np.array([n.onset_s for n in heard.expected_notes]) - bare.onsets_s
     assert np.mean(np.abs(late_s) < 0.025) >= 0.995

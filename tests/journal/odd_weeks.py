@@ -20,7 +20,7 @@ ENDING = date(2026, 11, 22)
 KEYS = ("D major", "B flat minor", "F sharp major", "")
 RANGE = ["C4", "D4", "Eb4", "F#4", "G4", "A4", "Bb4", "C5", "D5", "Eb5", "Gb5", "F#5", "G5", "A5",
          "B5", "C#6", "D6", "E6", "F#6", "G6", "A6", "Bb6", "C7"]  # fmt: skip
-KNOTS = ("C#6 D6 E6", "Bb4 C5", "G5–A5")
+KNOTS = (("C#6", "D6", "E6"), ("Bb4", "C5"), ("G5", "A5"), ())
 INSTRUMENTS = ("flute", "alto flute")
 
 
@@ -71,7 +71,8 @@ class OddWeeks:
             + [RoundKind.LONG_TONES, RoundKind.PASSAGE]
             + [RoundKind.CLIMB, RoundKind.KNOT, RoundKind.LONG_TONES]
         )
-        title = self.random.choice(KNOTS) + self.random.choice(["", ", slowly", ", in rhythms"])
+        knot = self.random.choice(KNOTS)
+        title = "–".join(knot) + self.random.choice(["", ", slowly", ", in rhythms"])
         topics = [Topic.SECURE, Topic.SECURE, Topic.EVENNESS, Topic.NOTES, Topic.UNHEARD, None]
         made = plain_round(
             self.notes(kind, self.sharp if late else 16) if listens else [],
@@ -79,6 +80,7 @@ class OddWeeks:
             seconds=round(self.random.uniform(5, 80), 1),
             exercise_id=f"exercise-{self.random.randrange(5)}",
             title=title if kind is RoundKind.KNOT else f"The {kind}",
+            knot=knot if kind is RoundKind.KNOT else (),
             kind=kind,
             articulation=self.random.choice(list(Articulation)[:3]),
             tempo_bpm=self.random.choice([60, 66, 72]) + (4 if late else 0),

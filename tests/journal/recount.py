@@ -310,6 +310,28 @@ def held_twice(rounds: list[Facts]) -> float | None:
     return tempi[-2] if len(tempi) > 1 else None
 
 
+# Of one round
+
+
+def measures_of(round_: Facts) -> Facts:
+    """A round's measures from its notes' lines: what of them can be counted without onsets."""
+    notes = round_["notes"]
+    states = Counter(note.get("state", "played") for note in notes)
+    off_ms = [note["off_ms"] for note in notes if "off_ms" in note]
+    cents = [
+        note["cents"]
+        for note in notes
+        if note.get("state", "played") == "played" and abs(note.get("cents", 99)) <= 65
+    ]
+    return {
+        "played": states["played"],
+        "missed": states["missed"],
+        "extra": states["extra"],
+        "evenness_ms": statistics.pstdev(off_ms) if len(off_ms) >= 6 else None,
+        "cents_median": statistics.median(cents) if cents else None,
+    }
+
+
 # Trouble
 
 
@@ -351,10 +373,10 @@ def knots(now: list[Facts], before: list[Facts]) -> list[Facts]:
 
 def one_by_one(rounds: list[Facts]) -> list[Facts]:
     worked = [round_ for round_ in rounds if round_["kind"] == "knot"]
-    names = dict.fromkeys(round_.get("title", "").split(", ")[0] for round_ in worked)
+    names = dict.fromkeys(map(knot_name, worked))
     found = []
     for name in names:
-        of_it = [r for r in worked if r.get("title", "").split(", ")[0] == name]
+        of_it = [r for r in worked if knot_name(r) == name]
         judged = [r["secure"] for r in of_it if "secure" in r]
         found.append(
             {
@@ -365,6 +387,11 @@ def one_by_one(rounds: list[Facts]) -> list[Facts]:
             }
         )
     return found
+
+
+def knot_name(round_: Facts) -> str:
+    """The pitches written down; the title where there are none."""
+    return "–".join(round_.get("knot", [])) or str(round_.get("title", ""))
 
 
 # Air

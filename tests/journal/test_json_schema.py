@@ -108,7 +108,7 @@ def test_the_export_fits_too(a_session: SessionLog) -> None:
 @pytest.mark.parametrize(
     ("old", "new"),
     [
-        ("version: 1", "version: 2"),
+        ("version: 2", "version: 3"),
         ("tempo_bpm: 72", "tempo_bpm: fast"),
         ("tempo_bpm: 72", "tempo_bpm: 0"),
         ("kind: technique", "kind: juggling"),

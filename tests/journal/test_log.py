@@ -6,8 +6,11 @@ import pytest
 
 from demo.made_rounds import plain_round
 from trainer.coach.advice import Topic
-from trainer.ear.heard import HeardNote, RoundMeasures, State, Take
-from trainer.journal.log import NoteLog, SessionLog
+from trainer.coach.judge import judge
+from trainer.coach.marks import Marks
+from trainer.ear.heard import HeardNote, State, Take
+from trainer.figures.round_measures import RoundMeasures
+from trainer.journal.log import NoteLog, RoundLog, SessionLog
 from trainer.music.key import Key, Mode
 from trainer.music.note import Articulation, Note, Start
 from trainer.music.pitch import Interval, Pitch
@@ -48,19 +51,26 @@ def alto_take() -> Take:
         HeardNote(None, None, State.EXTRA, midi=60.1, instead_of=1),
         HeardNote(2, sounding[2], State.PLAYED, midi=61.0, cents=0.0, start=Start.TONGUED),
     )
-    return Take(48_000, 440.0, 1.0, notes, RoundMeasures(2, 1, 1), ((1.0, 1.5),), ("Too soft.",))
+    return Take(48_000, 440.0, 1.0, notes, ((1.0, 1.5),), ("Too soft.",))
 
 
-def logged(take: Take | None, topic: Topic | None = Topic.NOTES):  # type: ignore[no-untyped-def]
+def logged(take: Take | None, topic: Topic | None = Topic.NOTES) -> RoundLog:
     return round_log(
         a_round(),
-        take,
-        off_ms=[5.0, None, -3.0],
+        None if take is None else (take, alto_marks(take)),
         advice_sentence="Say it again, slowly.",
         topic=topic,
         started=STARTED,
         seconds=2.5,
     )
+
+
+def alto_marks(take: Take) -> Marks:
+    """As judged, with a place in time for the two notes that were played."""
+    marks = judge(a_round(), take)
+    places = {0: 5.0, 2: -3.0}
+    placed = tuple(replace(note, off_ms=places.get(note.index)) for note in marks.notes)
+    return replace(marks, notes=placed)
 
 
 def test_pitches_are_written_ones_extra_notes_too() -> None:
@@ -84,6 +94,9 @@ def test_the_round_keeps_what_was_asked() -> None:
     assert log.topic == "notes"
     assert log.breaths_s == ((1.0, 1.5),)
     assert log.warnings == ("Too soft.",)
+    assert log.measures is not None
+    assert (log.measures.played, log.measures.missed, log.measures.extra) == (2, 1, 1)
+    assert log.measures.cents_median == 2.0
 
 
 def test_a_round_not_listened_to_has_no_notes_and_no_verdict() -> None:
@@ -120,6 +133,4 @@ def test_a_plain_round_works_out_its_measures() -> None:
     measures = plain_round(
         notes, started=STARTED, seconds=1, exercise_id="x", title="x", evenness_ms=12
     ).measures
-    assert measures == RoundMeasures(
-        played=2, missed=1, extra=0, evenness_ms=12, cents_median=1, cents_spread=3
-    )
+    assert measures == RoundMeasures(played=2, missed=1, extra=0, evenness_ms=12, cents_median=1)

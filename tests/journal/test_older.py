@@ -5,16 +5,22 @@ from __future__ import annotations
 import shutil
 from datetime import UTC, datetime
 from pathlib import Path
+from statistics import pstdev
 
 import pytest
+import yaml
 
 from trainer.ear.heard import State
 from trainer.errors import JournalError
+from trainer.figures.round_measures import OlderMeasures
 from trainer.journal.bring_home import bring_home
 from trainer.journal.log import SCHEMA_VERSION, RoundLog, SessionLog
 from trainer.journal.older import STEPS, in_present_form
+from trainer.journal.outline import outline
 from trainer.journal.read import read_session, read_sessions
 from trainer.journal.remark import add_remark
+from trainer.journal.sessions_text import session_text_page
+from trainer.journal.skim import skim_session
 from trainer.journal.write import JournalFile
 from trainer.music.note import Start
 
@@ -47,6 +53,63 @@ def test_form_0_is_read_as_it_was_meant() -> None:
     assert second.notes[1].state is State.MISSED
 
 
+def test_form_1_is_counted_anew_from_its_notes() -> None:
+    """The first round was played with a tempo that grew by an eighth, and kept by that trainer
+    with an evenness of 28.6 ms, while it told the student 4 ms. The second moment of its notes'
+    places is the figure of today: Python's `statistics.pstdev`, here from the text alone."""
+    file = OLDER / "form_1.yaml"
+    log, problems = read_session(file)
+    assert problems == ()
+    assert log is not None
+    rushed, knot, _ = log.rounds
+    plain = yaml.safe_load(file.read_text())["rounds"][0]
+    off_ms = [note["off_ms"] for note in plain["notes"] if "off_ms" in note]
+    assert rushed.measures is not None
+    assert plain["measures"]["evenness_ms"] == 28.6
+    assert rushed.measures.evenness_ms == pytest.approx(pstdev(off_ms), abs=0.05)
+    assert rushed.measures.evenness_ms == pytest.approx(4.0, abs=0.1)
+    assert [note.off_ms for note in rushed.notes if note.off_ms is not None] == off_ms
+    assert knot.measures is not None
+    assert knot.measures.evenness_ms is None, "too few notes for a figure of today"
+    assert knot.measures.cents_median == 3.5, "62 cents off is sharp, 70 is another note"
+    assert (rushed.measures.lead_ms, rushed.measures.tempo_bpm) == (-92.2, 88.5)
+
+
+def test_where_form_1_kept_no_notes_its_figures_stand_apart() -> None:
+    log, _ = read_session(OLDER / "form_1.yaml")
+    assert log is not None
+    measures = log.rounds[2].measures
+    assert measures is not None
+    assert (measures.evenness_ms, measures.cents_median) == (None, None)
+    assert measures.older == OlderMeasures(evenness_ms=18, cents_median=2.5)
+    text = session_text_page(log)
+    assert "as an older trainer counted: +2 cents in the middle, evenness 18 ms" in " ".join(
+        text.split()
+    )
+
+
+def test_form_1_had_a_knots_notes_in_its_title() -> None:
+    log, _ = read_session(OLDER / "form_1.yaml")
+    assert log is not None
+    assert [round_.knot for round_ in log.rounds] == [(), ("C#5", "D5"), ()]
+
+
+def test_a_title_that_names_no_notes_gives_no_knot() -> None:
+    plain = in_present_form(
+        {"version": 1, "rounds": [{"kind": "knot", "title": "The turn, slowly"}, {"kind": "knot"}]}
+    )
+    assert plain["rounds"] == [{"kind": "knot", "title": "The turn, slowly"}, {"kind": "knot"}]
+
+
+def test_the_index_counts_an_older_form_as_the_reader_does() -> None:
+    for file in OLDER.iterdir():
+        read, _ = read_session(file)
+        skimmed, _ = skim_session(file)
+        assert read is not None
+        assert skimmed is not None
+        assert outline(skimmed) == outline(read)
+
+
 def test_reading_an_older_form_leaves_the_file_alone(tmp_path: Path) -> None:
     file = shutil.copy(OLDER / "form_0.yaml", tmp_path / "2026-03-02.yaml")
     before = Path(file).read_bytes()
@@ -70,6 +133,13 @@ def test_a_fault_in_an_older_form_is_told_by_its_line(tmp_path: Path) -> None:
         {"version": 0},
         {"version": 0, "rounds": "none", "minutes": "few"},
         {"version": 0, "rounds": [None, {"notes": 3, "topic": ["x"]}]},
+        {"version": 1, "rounds": [{"measures": 3, "notes": 4, "kind": "knot", "title": 5}]},
+        {
+            "version": 1,
+            "rounds": [{"measures": {"evenness_ms": "x"}, "notes": [7]}],
+        },
+        {"version": 1, "rounds": [{"measures": {}, "notes": [{"off_ms": float("nan")}] * 9}]},
+        {"version": 1, "rounds": [{"measures": {}, "notes": [{"cents": "y"}]}]},
         {"version": False},
         {"version": "0"},
     ],

@@ -99,7 +99,7 @@ def test_what_syncing_leaves_beside_is_not_read(
 
 def test_a_hand_written_session_is_known_by_its_start(tmp_path: Path) -> None:
     """It has no name of its own."""
-    text = "version: 1\nstarted: 2026-11-20 17:05+01:00\n"
+    text = "version: 2\nstarted: 2026-11-20 17:05+01:00\n"
     (tmp_path / "2026-11-20.yaml").write_text(text)
     (tmp_path / "2026-11-20 2.yaml").write_text(text + "remark: Longer.\n")
     (tmp_path / "2026-11-20 evening.yaml").write_text(text.replace("17:05", "19:05"))

@@ -22,16 +22,16 @@ Broken = tuple[str, str, str]
 """What is replaced in a good file, by what, and what the sentence must say."""
 
 COST_THE_FILE: list[Broken] = [
-    ("version: 1\n", "", "'version' is missing"),
-    ("version: 1\n", "version: 2\n", "newer trainer"),
-    ("version: 1\n", "version: -1\n", "never was"),
-    ("version: 1\n", "version: one\n", "should be a number"),
-    ("version: 1\n", "version: 1.5\n", "whole number"),
-    ("version: 1\n", "version: yes\n", "should be a number"),
-    ("version: 1\n", "version:\n", "'version' is missing"),
-    ("version: 1\n", "version: [1]\n", "should be a number"),
-    ("version: 1\n", "\tversion: 1\n", "YAML"),
-    ("version: 1\n", "version: 1\n<<<<<<< mine\n", "YAML"),
+    ("version: 2\n", "", "'version' is missing"),
+    ("version: 2\n", "version: 3\n", "newer trainer"),
+    ("version: 2\n", "version: -1\n", "never was"),
+    ("version: 2\n", "version: one\n", "should be a number"),
+    ("version: 2\n", "version: 1.5\n", "whole number"),
+    ("version: 2\n", "version: yes\n", "should be a number"),
+    ("version: 2\n", "version:\n", "'version' is missing"),
+    ("version: 2\n", "version: [1]\n", "should be a number"),
+    ("version: 2\n", "\tversion: 2\n", "YAML"),
+    ("version: 2\n", "version: 2\n<<<<<<< mine\n", "YAML"),
     ("started: 2026-11-20 17:05:12+01:00\nended", "ended", "'started' is missing"),
     ("started: 2026-11-20 17:05", "started: 2026-13-20 17:05", "is no time"),
     ("started: 2026-11-20 17:05", "started: yesterday at five #", "is no time"),
@@ -175,8 +175,8 @@ def unreadable(folder: Path, how: str) -> Path:
     contents = {
         "empty": b"",
         "zeros": b"\0" * 4096,
-        "not UTF-8": "version: 1\nstudent: Zo\xeb".encode("latin-1"),
-        "UTF-16": "version: 1".encode("utf-16"),
+        "not UTF-8": "version: 2\nstudent: Zo\xeb".encode("latin-1"),
+        "UTF-16": "version: 2".encode("utf-16"),
         "a picture": b"\x89PNG\r\n\x1a\n" + bytes(range(256)),
         "a list": b"- 1\n- 2\n",
         "a word": b"practice\n",
@@ -300,14 +300,14 @@ def test_unknown_lines_are_passed_over(tmp_path: Path, good_text: str) -> None:
     path = tmp_path / "session.yaml"
     path.write_text(good_text)
     known, _ = read_session(path)
-    later = good_text.replace("version: 1\n", "version: 1\nmood: sunny\n")
+    later = good_text.replace("version: 2\n", "version: 2\nmood: sunny\n")
     path.write_text(later.replace("- {note: D4,", "- {note: D4, lips: dry,", 1))
     assert read_session(path) == (known, ())
 
 
 def test_the_least_a_session_needs(tmp_path: Path) -> None:
     path = tmp_path / "session.yaml"
-    path.write_text("version: 1\nstarted: 2026-11-20T17:05+01:00\n")
+    path.write_text("version: 2\nstarted: 2026-11-20T17:05+01:00\n")
     log, problems = read_session(path)
     assert problems == ()
     assert log is not None
@@ -316,7 +316,7 @@ def test_the_least_a_session_needs(tmp_path: Path) -> None:
 
 def test_a_time_without_its_offset_keeps_its_day(tmp_path: Path) -> None:
     path = tmp_path / "session.yaml"
-    path.write_text("version: 1\nstarted: 2026-11-20 23:59\n")
+    path.write_text("version: 2\nstarted: 2026-11-20 23:59\n")
     log, _ = read_session(path)
     assert log is not None
     assert log.day == date(2026, 11, 20)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import fields, replace
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
@@ -12,11 +13,22 @@ import yaml
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from trainer.ear.heard import RoundMeasures, State, Tone
+from trainer.ear.heard import State, Tone
+from trainer.figures.round_measures import OlderMeasures, RoundMeasures
 from trainer.journal.encode import session_text
+from trainer.journal.field_kinds import Field, Fields, Number, Record, Records, flat, rounded
 from trainer.journal.log import AskedExercise, LaterRemark, NoteLog, RoundLog, SessionLog
 from trainer.journal.read import read_session
-from trainer.journal.session_schema import MEASURES, NOTE_FIELDS, rounded
+from trainer.journal.session_schema import (
+    AIMS,
+    ASKED,
+    MEASURES,
+    NOTE,
+    OLDER,
+    ROUND,
+    SESSION,
+    TONE,
+)
 from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Aims, RoundKind
@@ -25,15 +37,23 @@ words = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
 maybe = lambda strategy: st.none() | strategy  # noqa: E731
 
 
-def figure(key: str, low: float = -10_000, high: float = 10_000) -> st.SearchStrategy[float]:
+def figure(
+    fields: Fields, key: str, low: float = -10_000, high: float = 10_000
+) -> st.SearchStrategy[float]:
     """Numbers as fine as the file keeps them."""
-    return st.floats(low, high).map(lambda value: float(rounded(key, value)))
+    (kind,) = (field.kind for field in fields if field.key == key)
+    assert isinstance(kind, Number)
+    return st.floats(max(low, kind.least), min(high, kind.greatest)).map(
+        lambda value: float(rounded(value, kind.decimals))
+    )
 
 
-def figures(pairs: dict[str, str]) -> dict[str, st.SearchStrategy[float | None]]:
+def figures(fields: Fields) -> dict[str, st.SearchStrategy[float | None]]:
+    """Every number that may be missing."""
     return {
-        field: maybe(figure(key, *(20, 300) if key == "tempo_bpm" else ()))
-        for key, field in pairs.items()
+        field.attribute: maybe(figure(fields, field.key))
+        for field in fields
+        if isinstance(field.kind, Number) and not field.required
     }
 
 
@@ -50,7 +70,7 @@ pitches = st.builds(
     st.integers(-2, 2),
     st.integers(3, 7),
 )
-tones = st.builds(Tone, figure("harmonics_db"), figure("noise_db"), figure("brightness"))
+tones = st.builds(Tone, *(figure(TONE, field.key) for field in TONE))
 notes = st.builds(
     NoteLog,
     written=pitches,
@@ -59,22 +79,23 @@ notes = st.builds(
     tone=maybe(tones),
     blip=st.booleans(),
     instead_of=maybe(pitches),
-    **figures(NOTE_FIELDS),
+    **figures(NOTE),
 )
 counts = st.integers(0, 500)
+older = st.builds(OlderMeasures, **figures(OLDER)).filter(lambda one: one != OlderMeasures())
+seconds = figure(ROUND, "seconds", 0, 4000)
 OF_A_ROUND = {
     "exercise_id": words,
     "title": words,
     "kind": st.sampled_from(RoundKind),
     "number": st.integers(1, 99),
     "articulation": st.sampled_from(Articulation),
-    "tempo_bpm": figure("tempo_bpm", 20, 300),
+    "tempo_bpm": figure(ROUND, "tempo_bpm", 20, 300),
     "started": times,
-    "seconds": figure("seconds", 0, 4000),
+    "seconds": figure(ROUND, "seconds", 0, 4000),
     "key": words,
-    "aims": st.builds(
-        Aims, maybe(figure("cents")), maybe(figure("evenness_ms")), maybe(figure("clean", 0, 1))
-    ),
+    "knot": st.lists(pitches, max_size=4).map(tuple),
+    "aims": st.builds(Aims, **figures(AIMS)),
     "secure": maybe(st.booleans()),
     "advice": words,
     "topic": words,
@@ -85,11 +106,12 @@ OF_A_ROUND = {
             played=counts,
             missed=counts,
             extra=counts,
-            **figures({key: key for key in MEASURES}),
+            **figures(MEASURES),
+            older=maybe(older),
         )
     ),
     "notes": st.lists(notes, max_size=4).map(tuple),
-    "breaths_s": st.lists(st.tuples(figure("s"), figure("s")), max_size=3).map(tuple),
+    "breaths_s": st.lists(st.tuples(seconds, seconds), max_size=3).map(tuple),
     "warnings": st.lists(words.filter(bool), max_size=2).map(tuple),
     "disagreed": st.booleans(),
 }
@@ -100,13 +122,13 @@ OF_A_SESSION = {
     "routine_file": words,
     "student": words,
     "instrument": words.filter(bool),
-    "a4_hz": figure("a4_hz", 415, 446),
+    "a4_hz": figure(SESSION, "a4_hz", 415, 446),
     "asked": st.lists(
-        st.builds(AskedExercise, words, words, maybe(figure("minutes", 0, 60))), max_size=3
+        st.builds(AskedExercise, words, words, maybe(figure(ASKED, "minutes", 0, 60))), max_size=3
     ).map(tuple),
     "rounds": st.lists(rounds, max_size=3).map(tuple),
     "ended": maybe(times),
-    "elapsed_s": maybe(figure("elapsed_s", 0, 9000)),
+    "elapsed_s": maybe(figure(SESSION, "elapsed_s", 0, 9000)),
     "felt": words,
     "remark": words,
     "private": st.booleans(),
@@ -134,9 +156,9 @@ def test_a_session_comes_back_as_it_was(log: SessionLog, tmp_path: Path) -> None
     assert read_session(path) == (log, ())
 
 
-@given(value=st.floats(-1e6, 1e6), key=st.sampled_from([*NOTE_FIELDS, *MEASURES]))
-def test_rounding_twice_is_rounding_once(value: float, key: str) -> None:
-    assert rounded(key, rounded(key, value)) == rounded(key, value)
+@given(value=st.floats(-1e6, 1e6), decimals=st.integers(0, 3))
+def test_rounding_twice_is_rounding_once(value: float, decimals: int) -> None:
+    assert rounded(rounded(value, decimals), decimals) == rounded(value, decimals)
 
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf"), float("-inf")])
@@ -179,22 +201,29 @@ def test_a_remark_of_several_lines_stays_as_typed(a_session: SessionLog) -> None
     assert "  First line.\n  Second: line.\n" in text
 
 
-def test_the_schema_page_names_every_key(a_session: SessionLog) -> None:
+def every_line(fields: Fields) -> Iterator[Field]:
+    """Lines within lines too."""
+    for field in flat(fields):
+        yield field
+        if isinstance(field.kind, (Record, Records)):
+            yield from every_line(field.kind.fields)
+
+
+def test_the_schema_page_names_every_key() -> None:
     """The page a teacher reads must not lag behind what is written."""
     from trainer.journal import session_schema as schema
 
     assert schema.__doc__ is not None
-    keys: set[str] = set()
+    assert {line.key for line in every_line(SESSION) if line.key not in schema.__doc__} == set()
 
-    def gather(plain: object) -> None:
-        if isinstance(plain, dict):
-            keys.update(plain)
-            for value in plain.values():
-                gather(value)
-        if isinstance(plain, list):
-            for item in plain:
-                gather(item)
 
-    gather(yaml.safe_load(session_text(a_session)))
-    keys.update(NOTE_FIELDS, MEASURES, schema.TONE_FIELDS, schema.AIMS)
-    assert {key for key in keys if key not in schema.__doc__} == set()
+def test_every_line_says_what_it_is() -> None:
+    assert all(line.says.endswith(".") for line in every_line(SESSION))
+
+
+@pytest.mark.parametrize(
+    ("table", "log"),
+    [(SESSION, SessionLog), (ROUND, RoundLog), (NOTE, NoteLog), (MEASURES, RoundMeasures)],
+)
+def test_the_table_has_a_row_for_each_field_of_a_log(table: Fields, log: type) -> None:
+    assert {line.attribute for line in table} == {field.name for field in fields(log)}

@@ -122,7 +122,15 @@ def test_only_the_three_most_apart_are_told() -> None:
 def knot(title: str, days_ago: int, *topics: Topic) -> SessionLog:
     at = AT - timedelta(days=days_ago)
     rounds = [
-        a_round([NoteLog("C6")], at, title=title, kind=RoundKind.KNOT, topic=topic, tempo_bpm=40)
+        a_round(
+            [NoteLog("C6")],
+            at,
+            title=title,
+            knot=tuple(title.split(",")[0].split()),
+            kind=RoundKind.KNOT,
+            topic=topic,
+            tempo_bpm=40,
+        )
         for topic in topics
     ]
     return SessionLog(at, rounds=tuple(rounds))
@@ -140,7 +148,7 @@ def test_a_knot_left_open_the_week_before_is_not_forgotten() -> None:
         ENDING,
     )
     told = [(each.title, each.rounds, each.solved, each.secure_bpm) for each in found.knots]
-    assert told == [("E5 F5", 2, True, 40), ("C6 D6", 0, False, 40)]
+    assert told == [("E5–F5", 2, True, 40), ("C6–D6", 0, False, 40)]
     text = week_text(found)
     assert "solved, 2 rounds, held twice at 40" in text
     assert "still open from the week before, not touched, held twice at 40" in " ".join(

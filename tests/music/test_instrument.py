@@ -192,24 +192,6 @@ def test_faults_are_told_in_sentences():
         flute.register(p("Cb4"))
 
 
-SHARC_STRONGEST = {
-    # SHARC, the Sandell Harmonic Archive (McGill University Master Samples): sounding notes whose
-    # strongest harmonic is not the first
-    "C flute": "C4 C#4 D4 D#4 E4",
-    "piccolo": "F5 F#5 A5 A#5",
-    "alto flute": "G3 G#3 A3 A#3 B3 C4 C#4 D4 D#4 E4 F4 F#4 G4 G#4 A4 A#4 B4",
-    "bass flute": "C3 C#3 D3 D#3 G3",
-}
-
-
-@pytest.mark.parametrize(("name", "notes"), SHARC_STRONGEST.items())
-def test_where_an_overtone_leads_is_as_measured(name, notes):
-    instrument = instrument_named(name)
-    leads = [instrument.written(p(note)).midi for note in notes.split()]
-    assert instrument.overtone_leads_up_to.midi == max(leads)
-    assert instrument.listen_for.endswith(".")
-
-
 RECORDER = """
 instruments:
   treble recorder:
@@ -219,8 +201,6 @@ instruments:
     furthest: G6
     transposition: [0, 0]
     without: []
-    overtone leads up to: F4
-    listen for: The pitch follows the breath.
 registers: {low: F4, high: G5}
 fingers: {T: LT, L1: L1, L2: L2, L3: L3, R1: R1, R2: R2, R3: R3, R4: R4}
 fingerings:

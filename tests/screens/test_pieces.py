@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from trainer.ear.heard import LiveNote, LiveReading
+from trainer.ear.heard import HeardNote, LiveNote, LiveReading, State, Take
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
@@ -15,7 +15,7 @@ from trainer.screens.drawing.due_mark import ARROW, with_due
 from trainer.screens.drawing.large_figures import count_rows, figure_rows, spoken_rows
 from trainer.screens.drawing.systems import System
 from trainer.screens.drawing.tempos import tempo_line
-from trainer.screens.drawing.time_line import timing_row
+from trainer.screens.drawing.time_line import take_answers, timing_row
 from trainer.screens.drawing.trail import TrailPen, trail_rows
 
 WIDTH = 50
@@ -92,6 +92,22 @@ def test_two_arrows_are_far_off_and_a_cross_was_not_heard() -> None:
     (row,) = timing_row(LINE, answers, WIDTH)
     assert row.text[9] == "×"
     assert row.text[20:22] == "▶▶"
+
+
+def test_after_the_round_the_line_shows_the_places_that_were_judged() -> None:
+    """Not the onsets against the beat: all of these come half a second after it."""
+    played = [
+        HeardNote(note.index, note.pitch, State.PLAYED, midi=60.0, onset_s=float(note.beat) + 0.5)
+        for note in NOTES[:3]
+    ]
+    take = Take(48000, 440.0, 0.0, (*played, HeardNote(3, NOTES[3].pitch, State.MISSED)))
+    answers = take_answers(take, (0.0, 45.0, None, None), LINE)
+    assert [answer.off_beat_ms for answer in answers] == [0.0, 45.0, None, None]
+    assert answers[3].midi is None
+    (row,) = timing_row(LINE, answers, WIDTH)
+    assert row.text[LINE.column(0) + 1] == "▪"
+    assert row.text[LINE.column(1) + 2] == "▶"
+    assert row.text[LINE.column(2) + 1] == "╷", "no place, as after a breath"
 
 
 def test_tempos_of_a_climb_keep_the_last() -> None:

@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
+import yaml
 
 from trainer.app.open_session import open_session, planned_for
 from trainer.app.paths import Paths, user_paths
@@ -68,6 +69,12 @@ class Practice:
         command()
         self.session.tick()
         return self.view()
+
+    def measures(self) -> dict[str, float]:
+        """Of the last round, as they stand in the journal."""
+        (text,) = self.journal_texts()
+        measures: dict[str, float] = yaml.safe_load(text)["rounds"][-1]["measures"]
+        return measures
 
     def journal_texts(self) -> list[str]:
         return [file.read_text() for file in sorted(self.paths.journal.glob("*.yaml"))]

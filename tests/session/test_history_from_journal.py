@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from demo.made_rounds import plain_round
 from trainer.coach.advice import Topic
-from trainer.ear.heard import RoundMeasures
+from trainer.figures.round_measures import RoundMeasures
 from trainer.journal.log import NoteLog, RoundLog, SessionLog
 from trainer.routine.round import RoundKind
 from trainer.session.history_from_journal import history_of
@@ -27,6 +27,7 @@ def a_round(
     tempo_bpm: float = 72.0,
     exercise_id: str = "scale",
     cents: float = 4.0,
+    knot: tuple[str, ...] = (),
 ) -> RoundLog:
     return plain_round(
         [NoteLog("D5", cents=cents), NoteLog("E5", cents=cents)],
@@ -35,6 +36,7 @@ def a_round(
         exercise_id=exercise_id,
         title=title,
         kind=kind,
+        knot=knot,
         tempo_bpm=tempo_bpm,
         topic=topic,
     )
@@ -50,10 +52,11 @@ def test_days_are_told_apart_and_today_is_no_history() -> None:
 
 
 def test_a_knot_is_remembered_with_how_it_ended() -> None:
-    rough = a_round(RoundKind.KNOT, Topic.BLIP, "C#5–D5, slowly")
-    smooth = a_round(RoundKind.KNOT, Topic.SECURE, "C#5–D5, up in tempo")
+    rough = a_round(RoundKind.KNOT, Topic.BLIP, "C#5–D5, slowly", knot=("C#5", "D5"))
+    smooth = a_round(RoundKind.KNOT, Topic.SECURE, "up in tempo", knot=("C#5", "D5"))
     (knot,) = history_of([session(3, rough, smooth)], TODAY).knots
-    assert (knot.name, knot.last, knot.smooth_days) == ("C#5–D5", date(2026, 3, 17), 1)
+    assert [str(pitch) for pitch in knot.pitches] == ["C#5", "D5"]
+    assert (knot.last, knot.smooth_days) == (date(2026, 3, 17), 1)
     (knot,) = history_of([session(3, smooth), session(1, smooth)], TODAY).knots
     assert knot.smooth_days == 2
     (knot,) = history_of([session(3, smooth), session(1, smooth, rough)], TODAY).knots
@@ -61,8 +64,8 @@ def test_a_knot_is_remembered_with_how_it_ended() -> None:
     assert history_of([session(1, rough)], TODAY).knots_due("scale")
 
 
-def test_titles_that_name_no_notes_are_no_knots() -> None:
-    odd = a_round(RoundKind.KNOT, Topic.SECURE, "the hard place")
+def test_a_knot_whose_notes_are_not_known_does_not_come_back() -> None:
+    odd = a_round(RoundKind.KNOT, Topic.SECURE, "C#5–D5, slowly")
     assert history_of([session(1, odd)], TODAY).knots == ()
 
 

@@ -54,7 +54,7 @@ def knots_again(sessions: list[dict[str, Any]]) -> list[dict[str, Any]]:
     by_name: dict[tuple[str, str], list[tuple[date, dict[str, Any]]]] = defaultdict(list)
     for day, round_ in last_rounds(sessions, 42):
         if round_["kind"] == "knot":
-            by_name[round_["exercise"], round_["title"].split(",")[0]].append((day, round_))
+            by_name[round_["exercise"], "–".join(round_["knot"])].append((day, round_))
     found = []
     for (exercise, title), played in by_name.items():
         days = sorted({day for day, _ in played})

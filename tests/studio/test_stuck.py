@@ -23,6 +23,7 @@ def session(days_ago: int, *rounds: tuple[str, RoundKind, float, bool | None]) -
         started=started,
         rounds=tuple(
             plain_round([], started=started, seconds=30, exercise_id="ladder", title=title,
+                        knot=("C5", "D5") if kind is RoundKind.KNOT else (),
                         kind=kind, tempo_bpm=tempo, topic=topics[secure])
             for title, kind, tempo, secure in rounds
         ),

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import yaml
 
+from trainer.disk.whole_file import write_whole
 from trainer.errors import TrainerError
 from trainer.music.instrument import INSTRUMENT_NAMES
 from trainer.music.names import Language, NoteNames, Octaves
@@ -129,12 +130,9 @@ def write_settings(path: Path, settings: Settings) -> None:
         for name, value in asdict(settings).items()
         if value != usual[name]
     }
-    unfinished = path.with_name(path.name + ".new")
+    text = yaml.safe_dump(changed, sort_keys=False, allow_unicode=True) if changed else ""
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        text = yaml.safe_dump(changed, sort_keys=False, allow_unicode=True) if changed else ""
-        unfinished.write_text(HEADING + text, encoding="utf-8")
-        unfinished.replace(path)
+        write_whole(path, (HEADING + text).encode())
     except OSError as error:
         raise TrainerError(
             f"{path} can't be written ({error.strerror}): check its place."

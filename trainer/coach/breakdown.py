@@ -13,12 +13,12 @@ from enum import StrEnum
 from fractions import Fraction
 from itertools import pairwise, takewhile
 
-from trainer.coach import thresholds
 from trainer.coach.advice import Felt
 from trainer.coach.history import OldKnot
-from trainer.coach.knots import Knot
+from trainer.coach.knots import Knot, knot_name
 from trainer.coach.marks import Marks
 from trainer.coach.observations.knot import behind, own_steps
+from trainer.figures.enough import ENOUGH_SHARE
 from trainer.music.note import Note, Start, articulated
 from trainer.music.pitch import Pitch
 from trainer.music.rhythm import RHYTHMS, in_rhythm, laid_out
@@ -59,7 +59,7 @@ def breakdown(knot: Knot, round_: Round) -> tuple[Round, ...]:
         raise ValueError(f"{knot.name} is not in {round_.title}: choose a knot of this exercise")
     stages = _stages(knot.pitches, round_, first)
     short = [
-        _short(knot.name, stage, round_, number) for number, stage in enumerate(stages, start=1)
+        _short(knot.pitches, stage, round_, number) for number, stage in enumerate(stages, start=1)
     ]
     return (*short, replace(round_, number=len(short) + 1))
 
@@ -74,7 +74,7 @@ def returning(knots: Sequence[OldKnot], round_: Round) -> tuple[Round, ...]:
     per_beat = _per_beat(round_)
     return tuple(
         _short(
-            knot.name,
+            knot.pitches,
             _Stage("once more", laid_out(_there_and_back(knot.pitches), per_beat), share),
             round_,
             1,
@@ -84,11 +84,12 @@ def returning(knots: Sequence[OldKnot], round_: Round) -> tuple[Round, ...]:
     )
 
 
-def _short(name: str, stage: _Stage, round_: Round, number: int) -> Round:
+def _short(pitches: Sequence[Pitch], stage: _Stage, round_: Round, number: int) -> Round:
     return replace(
         round_,
-        title=f"{name}, {stage.title}",
+        title=f"{knot_name(pitches)}, {stage.title}",
         kind=RoundKind.KNOT,
+        knot=tuple(pitches),
         number=number,
         tempo_bpm=float(round(stage.tempo_share * round_.tempo_bpm)),
         notes=articulated(stage.notes, round_.articulation),
@@ -191,7 +192,7 @@ def knot_verdict(marks: Marks | None, felt: Felt | None, earlier: Sequence[Marks
             felt, KnotVerdict.SMOOTH
         )
     steps = own_steps(marks, earlier)
-    if not steps or len(marks.judged) < thresholds.ENOUGH_SHARE * len(marks.notes):
+    if not steps or len(marks.judged) < ENOUGH_SHARE * len(marks.notes):
         return KnotVerdict.UNKNOWN
     late = behind(steps, marks, steps)
     clean = all(step.to.clean for step in steps) and not (late is not None and late.late)

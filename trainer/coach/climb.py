@@ -16,6 +16,7 @@ from trainer.coach.in_turns import after_turn
 from trainer.coach.ladder import ClimbState, TempoLadder
 from trainer.coach.marks import Marks
 from trainer.coach.round_verdict import RoundVerdict, round_verdict
+from trainer.routine.model import SLOWEST_BPM
 
 
 def begin(ladder: TempoLadder, secure_before_bpm: float | None = None) -> ClimbState:
@@ -80,10 +81,12 @@ def _after_broke(state: ClimbState) -> ClimbState:
     back = (1 - thresholds.STEP_SHARE) * at if held else thresholds.TAKE_BACK * at
     if held:
         back = min(back, (held[-1] + at) / 2) if not state.breaks else min(back, held[-1])
+    down = min(at, float(max(int(back), SLOWEST_BPM)))
+    where = "back to where it holds" if down < at else "once more here, as slow as it goes"
     return replace(
         state,
-        tempo_bpm=float(max(int(back), thresholds.SLOWEST_BPM)),
-        why=f"It came apart at {at:.0f}: back to where it holds.",
+        tempo_bpm=down,
+        why=f"It came apart at {at:.0f}: {where}.",
         held_bpm=held,
         broke_bpm=broke,
         breaks=state.breaks + 1,

@@ -91,11 +91,6 @@ class OldKnot:
     smooth_days: int
     """On how many days it ended smooth, since it last did not."""
 
-    @property
-    def name(self) -> str:
-        """'C#5–D5'."""
-        return "–".join(map(str, self.pitches))
-
     def due(self, today: date) -> bool:
         """Whether it should come back today."""
         gap = RETURN_DAYS[min(self.smooth_days, len(RETURN_DAYS) - 1)]

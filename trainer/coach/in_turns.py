@@ -7,6 +7,7 @@ from dataclasses import replace
 from trainer.coach import thresholds
 from trainer.coach.ladder import ClimbState
 from trainer.coach.round_verdict import RoundVerdict
+from trainer.routine.model import SLOWEST_BPM
 
 
 def after_turn(state: ClimbState, went: RoundVerdict) -> ClimbState:
@@ -26,8 +27,9 @@ def after_turn(state: ClimbState, went: RoundVerdict) -> ClimbState:
 
 def _after_slow(state: ClimbState, went: RoundVerdict, slow: float, goal: float) -> ClimbState:
     if went is RoundVerdict.BROKE:
-        slower = float(max(round(thresholds.TAKE_BACK * slow), thresholds.SLOWEST_BPM))
-        return replace(state, tempo_bpm=slower, slow_bpm=slower, why=f"Slower first: {slower:.0f}.")
+        slower = min(slow, float(max(round(thresholds.TAKE_BACK * slow), SLOWEST_BPM)))
+        what = "Slower first" if slower < slow else "Once more, as slow as it goes"
+        return replace(state, tempo_bpm=slower, slow_bpm=slower, why=f"{what}: {slower:.0f}.")
     held = state.held_bpm if went is RoundVerdict.JUST else tuple(sorted({*state.held_bpm, slow}))
     return replace(state, held_bpm=held, tempo_bpm=goal, why=f"Now the goal, {goal:.0f}, once.")
 

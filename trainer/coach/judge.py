@@ -1,27 +1,27 @@
 """From what was heard to marks: what each note did against what was asked of it.
 
 Only what could be judged counts: a note the ear calls NOT_JUDGED, and every figure that is None,
-stays out of each sum. Places in time are measured from the player's own line, never from the click,
-so that neither a constant lead (Repp 2005, Psychon Bull Rev 12:969) nor the delay of the sound card
-is ever called an error.
+stays out of each sum. The figures themselves are counted in `trainer.figures`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import pairwise
 from types import MappingProxyType
 
-import numpy as np
-
 from trainer.coach import thresholds
-from trainer.coach.breaths import breaths_left_out, stops, unplanned_breaths
 from trainer.coach.curves import Curve
 from trainer.coach.heard_spelling import written
 from trainer.coach.marks import AimMark, AimName, Marks, NoteMark
-from trainer.coach.tempo_line import OwnLine, own_line
 from trainer.ear.heard import HeardNote, State, Take
+from trainer.figures.breaths import breaths_left_out
+from trainer.figures.note_figures import is_far_off
+from trainer.figures.onset_places import OnsetPlaces, onset_places
+from trainer.figures.own_line import OwnLine
+from trainer.figures.round_figures import clean_share, within_cents
+from trainer.figures.round_measures import RoundMeasures
+from trainer.figures.take_measures import take_measures
 from trainer.music.note import Articulation, Note, Start
 from trainer.routine.round import Round
 
@@ -42,13 +42,13 @@ def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) ->
         )
         for note in round_.notes
     )
-    unplanned = tuple(unplanned_breaths(round_, take))
-    stopped = tuple(stops(round_, take, unplanned))
-    placed, line = _placed(round_, notes, heard, (*unplanned, *stopped))
+    places = onset_places(round_.notes, take, in_time=round_.in_time)
+    measures = take_measures(round_.notes, take, round_.beat_s, places)
     placed = tuple(
-        replace(mark, late=True) if mark.index - 1 in stopped and mark.judged else mark
-        for mark in placed
+        replace(mark, late=True) if mark.index - 1 in places.stops and mark.judged else mark
+        for mark in _placed(notes, places)
     )
+    line = places.line
     blur = _blur(round_, line)
     return Marks(
         exercise_id=round_.exercise_id,
@@ -57,18 +57,15 @@ def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) ->
         articulation=round_.articulation,
         tempo_bpm=round_.tempo_bpm,
         notes=placed,
-        aims=tuple(_aims(round_, placed)),
-        lead_ms=_lead_ms(round_, take),
-        played_bpm=60.0 / line.beat_s if line else None,
+        aims=tuple(_aims(round_, placed, measures)),
+        measures=measures,
         tempo_change=line.tempo_change if line else None,
         tempo_error=blur * line.tempo_error if line else 0.0,
         tempo_change_error=blur * line.tempo_change_error if line else 0.0,
-        evenness_ms=_evenness_ms(placed),
         spread_ms=1000 * line.spread_s if line else None,
-        cents_median=_median([note.cents for note in placed if note.cents is not None]),
         extras=sum(note.index is None and note.instead_of is None for note in take.notes),
-        unplanned_breaths=unplanned,
-        stops=stopped,
+        unplanned_breaths=places.unplanned_breaths,
+        stops=places.stops,
         breaths_left_out=tuple(breaths_left_out(round_, take)),
         warnings=take.warnings,
         manner=round_.manner,
@@ -120,8 +117,7 @@ def _sounded_instead(heard: HeardNote, instead: HeardNote | None) -> float | Non
     """Fractional MIDI number of another note in this one's place; None where there was none."""
     if heard.state is State.MISSED:
         return instead.midi if instead is not None else None
-    far = heard.cents is not None and abs(heard.cents) > 100 * thresholds.WRONG_SEMITONES
-    return heard.midi if far else None
+    return heard.midi if is_far_off(heard.cents) else None
 
 
 def _seconds(heard: HeardNote) -> float | None:
@@ -130,44 +126,12 @@ def _seconds(heard: HeardNote) -> float | None:
     return heard.end_s - heard.onset_s
 
 
-def _placed(
-    round_: Round,
-    notes: Sequence[NoteMark],
-    heard: dict[int | None, HeardNote],
-    unplanned: Sequence[int],
-) -> tuple[tuple[NoteMark, ...], OwnLine | None]:
-    """The marks with each onset's place against the player's own line.
-
-    A note right after a breath, planned or not, has no place: a breath may cost time, and is
-    spoken of as a breath. Nor has one that the louder note before it drowns: in a room that one
-    rings on, and the softer one is heard only when it has died away.
-    """
-    after_breath = {note.index + 1 for note in round_.notes if note.breath_after}
-    after_breath |= {index + 1 for index in unplanned}
-    drowned = {mark.index for before, mark in pairwise(notes) if _drowned(before, mark)}
-    onsets = {
-        mark.index: onset
-        for mark in notes
-        if mark.judged and mark.wrong is None and mark.index not in after_breath | drowned
-        if (onset := heard[mark.index].onset_s) is not None
-    }
-    beats = {note.index: float(note.beat) for note in round_.notes}
-    line = own_line(
-        [beats[index] for index in onsets],
-        list(onsets.values()),
-        [beats[index] for index in sorted(after_breath) if index in beats],
-    )
-    if line is None:
-        return tuple(notes), None
-    off_ms = dict(zip(onsets, (1000 * line.off_s).tolist(), strict=True))
-    limit = max(thresholds.LATE_MS, thresholds.LATE_SPREADS * 1000 * line.spread_s)
-    return tuple(_at(mark, off_ms.get(mark.index), limit) for mark in notes), line
-
-
-def _drowned(before: NoteMark, mark: NoteMark) -> bool:
-    if before.level_db is None or mark.level_db is None:
-        return False
-    return before.level_db - mark.level_db >= thresholds.DROWNED_DB
+def _placed(notes: Sequence[NoteMark], places: OnsetPlaces) -> tuple[NoteMark, ...]:
+    """The marks with their places in time, and which of these are late or early."""
+    if places.line is None:
+        return tuple(notes)
+    limit = max(thresholds.LATE_MS, thresholds.LATE_SPREADS * 1000 * places.line.spread_s)
+    return tuple(_at(mark, places.off_ms.get(mark.index), limit) for mark in notes)
 
 
 def _blur(round_: Round, line: OwnLine | None) -> float:
@@ -186,37 +150,19 @@ def _at(mark: NoteMark, off_ms: float | None, limit_ms: float) -> NoteMark:
     return replace(placed, late=off_ms > limit_ms, early=off_ms < -limit_ms)
 
 
-def _lead_ms(round_: Round, take: Take) -> float | None:
-    beats = {note.index: float(note.beat) * round_.beat_s for note in round_.notes}
-    return _median(
-        [
-            1000 * (note.onset_s - take.first_beat_s - beats[note.index])
-            for note in take.expected_notes
-            if note.index in beats and note.onset_s is not None
-        ]
-    )
-
-
-def _evenness_ms(notes: Sequence[NoteMark]) -> float | None:
-    off = [note.off_ms for note in notes if note.off_ms is not None]
-    return float(np.std(off)) if len(off) >= thresholds.FIGURE_NOTES else None
-
-
-def _aims(round_: Round, notes: Sequence[NoteMark]) -> Iterator[AimMark]:
-    asked, judged = round_.aims, [note for note in notes if note.judged]
-    enough = len(judged) >= thresholds.ENOUGH_SHARE * len(notes)
+def _aims(round_: Round, notes: Sequence[NoteMark], measures: RoundMeasures) -> Iterator[AimMark]:
+    asked = round_.aims
     if asked.clean is not None:
-        share = sum(note.clean for note in judged) / len(judged) if enough and judged else None
+        share = clean_share([note.clean for note in notes if note.judged], len(notes))
         yield AimMark(AimName.CLEAN, asked.clean, share, _at_least(share, asked.clean))
     if asked.evenness_ms is not None:
         blurred = round_.articulation is Articulation.AIR_ONLY
-        evenness = None if blurred else _evenness_ms(notes)
+        evenness = None if blurred else measures.evenness_ms
         yield AimMark(
             AimName.EVENNESS, asked.evenness_ms, evenness, _at_most(evenness, asked.evenness_ms)
         )
     if asked.cents is not None:
-        off = [abs(note.cents) for note in notes if note.cents is not None]
-        within = float(np.quantile(off, thresholds.AIM_SHARE)) if off else None
+        within = within_cents([note.cents for note in notes if note.cents is not None])
         yield AimMark(AimName.CENTS, asked.cents, within, _at_most(within, asked.cents))
 
 
@@ -226,7 +172,3 @@ def _at_least(heard: float | None, asked: float) -> bool | None:
 
 def _at_most(heard: float | None, asked: float) -> bool | None:
     return None if heard is None else heard <= asked
-
-
-def _median(values: Sequence[float]) -> float | None:
-    return float(np.median(values)) if values else None

@@ -39,7 +39,12 @@ class Knot:
     @property
     def name(self) -> str:
         """'C#5–D5'."""
-        return "–".join(str(pitch) for pitch in self.pitches)
+        return knot_name(self.pitches)
+
+
+def knot_name(pitches: Sequence[Pitch]) -> str:
+    """'C#5–D5'."""
+    return "–".join(map(str, pitches))
 
 
 def find_knots(rounds: Sequence[tuple[Round, Take, Marks]]) -> tuple[Knot, ...]:

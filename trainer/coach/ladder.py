@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trainer.coach import thresholds
+from trainer.routine.model import SLOWEST_BPM
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,7 @@ class ClimbState:
     def start_tomorrow_bpm(self) -> float:
         """A little under what was secure, so that tomorrow begins easily."""
         if self.secure_bpm is None:
-            return float(round(thresholds.TAKE_BACK * self.tempo_bpm))
+            return max(SLOWEST_BPM, float(round(thresholds.TAKE_BACK * self.tempo_bpm)))
         below = round(thresholds.TOMORROW * self.secure_bpm)
         return float(max(below, min(self.ladder.from_bpm, self.secure_bpm)))
 

@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date
 
-import numpy as np
-
-from trainer.coach import thresholds
 from trainer.coach.advice import FigureThenAndNow, LastTime, Topic
 from trainer.coach.history import Figures, History, PastRound
 from trainer.coach.marks import Marks
+from trainer.figures.round_figures import clean_share, evenness_ms, within_cents
 from trainer.music.note import Articulation
 from trainer.routine.round import AS_IT_COMES, Round, RoundKind
 
@@ -34,13 +32,12 @@ def figures_of(
 ) -> Figures:
     """A round's figures: `clean` for each note judged, places and cents of the right ones.
 
-    Each is measured as the teacher's aims are (`coach.marks`), and left out where an aim would be.
+    Each is counted as the teacher's aims are, and left out where an aim would be.
     """
-    enough = len(clean) >= max(1.0, thresholds.ENOUGH_SHARE * expected_notes)
     return Figures(
-        clean_share=sum(clean) / len(clean) if enough else None,
-        evenness_ms=float(np.std(off_ms)) if len(off_ms) >= thresholds.FIGURE_NOTES else None,
-        within_cents=float(np.quantile(np.abs(cents), thresholds.AIM_SHARE)) if cents else None,
+        clean_share=clean_share(clean, expected_notes),
+        evenness_ms=evenness_ms(off_ms),
+        within_cents=within_cents(cents),
     )
 
 

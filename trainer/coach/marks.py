@@ -8,9 +8,13 @@ from enum import StrEnum
 from trainer.coach import thresholds
 from trainer.coach.curves import Pulse, Swelling
 from trainer.ear.heard import Tone
+from trainer.figures.round_figures import clean_share
+from trainer.figures.round_measures import RoundMeasures
 from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import AS_IT_COMES, Manner, RoundKind
+
+NO_MEASURES = RoundMeasures(0, 0, 0)
 
 
 @dataclass(frozen=True)
@@ -33,7 +37,7 @@ class NoteMark:
     out_of_tune: bool = False
     """Beyond the teacher's aim in cents; False where no aim is given."""
     off_ms: float | None = None
-    """Onset against the player's own line; late is positive."""
+    """Off the beat: onset against the player's own line, late positive (`figures.onset_places`)."""
     late: bool = False
     early: bool = False
     seconds: float | None = None
@@ -100,20 +104,15 @@ class Marks:
     notes: tuple[NoteMark, ...]
     aims: tuple[AimMark, ...]
     """One for each aim the teacher gave."""
-    lead_ms: float | None = None
-    """Median of onset minus beat, early negative; shown, never judged."""
-    played_bpm: float | None = None
-    """Tempo actually played, at the middle of the round."""
+    measures: RoundMeasures = NO_MEASURES
+    """The round as a whole, as the journal keeps it."""
     tempo_change: float | None = None
     """Tempo of the end against the beginning as a share: 0.03 is 3 % faster."""
     tempo_error: float = 0.0
     """Standard error of the tempo, as a share."""
     tempo_change_error: float = 0.0
-    evenness_ms: float | None = None
-    """Standard deviation of the onsets about the player's own line."""
     spread_ms: float | None = None
-    """The same without the outliers: what this player's ordinary notes do."""
-    cents_median: float | None = None
+    """As `measures.evenness_ms` without the outliers: what this player's ordinary notes do."""
     extras: int = 0
     """Sounded notes nobody asked for, not counting those in the place of another."""
     unplanned_breaths: tuple[int, ...] = ()
@@ -144,9 +143,8 @@ class Marks:
 
     @property
     def clean_share(self) -> float | None:
-        """Clean notes among those judged, 0 to 1."""
-        judged = self.judged
-        return sum(note.clean for note in judged) / len(judged) if judged else None
+        """Clean notes among those judged, 0 to 1; None where too few were."""
+        return clean_share([note.clean for note in self.judged], len(self.notes))
 
     @property
     def note_ms(self) -> float:

@@ -7,6 +7,7 @@ from enum import StrEnum
 from trainer.coach import thresholds
 from trainer.coach.advice import Felt
 from trainer.coach.marks import AimName, Marks
+from trainer.figures.enough import ENOUGH_SHARE
 
 
 class RoundVerdict(StrEnum):
@@ -52,7 +53,7 @@ def _strain(marks: Marks) -> float | None:
     One slip is forgiven in every round: it says nothing about the tempo.
     """
     judged = marks.judged
-    if len(judged) < thresholds.ENOUGH_SHARE * len(marks.notes) or marks.spread_ms is None:
+    if len(judged) < ENOUGH_SHARE * len(marks.notes) or marks.spread_ms is None:
         return None
     asked = [aim.asked for aim in marks.aims if aim.name is AimName.CLEAN]
     allowed = max(1 - (asked[0] if asked else thresholds.CLIMB_CLEAN), thresholds.LEAST_ALLOWED)

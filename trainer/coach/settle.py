@@ -14,15 +14,14 @@ from statistics import fmean, pstdev
 from trainer.coach import thresholds
 from trainer.coach.advice import Ask, Standing
 from trainer.coach.marks import Marks, NoteMark
-from trainer.ear.heard import HeardNote, LiveReading, RoundMeasures, State, Take
+from trainer.ear.heard import WRONG_SEMITONES, HeardNote, LiveReading, State, Take
+from trainer.figures.round_measures import note_counts
 from trainer.music.note import Note
 from trainer.routine.round import Round
 
 CYCLE_S = 0.2
 """About one vibrato cycle: most flutists' lie between 5 and 7 Hz (L. Garrison, Visualizing
 Vibrato, British Flute Society 2012); a mean over it leaves the vibrato out."""
-REACH_SEMITONES = 0.6
-"""Further off it is another note; as thresholds.WRONG_SEMITONES."""
 FIRST_S = (0.08, 0.3)
 """What of a new note counts as where it began: after its attack, before anyone can mend it.
 Our own estimate."""
@@ -129,7 +128,7 @@ def _is_near(state: Settling, reading: LiveReading) -> bool:
     return (
         due is not None
         and reading.midi is not None
-        and abs(reading.midi - state.expected_midi[due]) < REACH_SEMITONES
+        and abs(reading.midi - state.expected_midi[due]) < WRONG_SEMITONES
     )
 
 
@@ -205,7 +204,7 @@ def _behind(state: Settling, *, stood: bool) -> Settling:
 def _same_again(expected_midi: Sequence[float], index: int) -> bool:
     """The note after this one has the same pitch, and must be begun anew."""
     following = expected_midi[index + 1 : index + 2]
-    return any(abs(midi - expected_midi[index]) < REACH_SEMITONES for midi in following)
+    return any(abs(midi - expected_midi[index]) < WRONG_SEMITONES for midi in following)
 
 
 # What came of it ---------------------------------------------------------------------------------
@@ -229,12 +228,11 @@ def settled_take(
         )
         for one in state.settled
     )
-    played = sum(note.state is State.PLAYED for note in notes)
     first_s = next((n.onset_s for n in notes if n.onset_s is not None), 0.0)
-    return Take(sample_rate_hz, a4_hz, first_s, notes, RoundMeasures(played, 0, 0))
+    return Take(sample_rate_hz, a4_hz, first_s, notes)
 
 
-def settled_marks(round_: Round, state: Settling) -> Marks:
+def settled_marks(round_: Round, state: Settling, take: Take) -> Marks:
     """The round judged: how long each note took to stand, and from which side it came."""
     behind = {one.index: one for one in state.settled}
     return Marks(
@@ -245,6 +243,7 @@ def settled_marks(round_: Round, state: Settling) -> Marks:
         tempo_bpm=round_.tempo_bpm,
         notes=tuple(_mark(note, behind.get(note.index), state) for note in round_.notes),
         aims=(),
+        measures=note_counts(take),
     )
 
 

@@ -25,11 +25,6 @@ LATE_SPREADS = 3.0
 """... and this many of the player's own ordinary spreads, so that a wide spread isn't called a late
 note. Our own estimate."""
 
-DROWNED_DB = 8.0
-"""A note so much softer than the one before it has no place in time: a room of 0.3 s rang over its
-beginning by 40 to 80 ms where a mode of the room made the note before 7 to 20 dB louder (our own
-measurement, tests/bench/planted_takes.py, seeds 7000 to 7169). Our own estimate."""
-
 BREATH_BLUR_MS = 40.0
 """Spread that a start by breath alone may owe to its slow rise: the tone comes 80 to 150 ms after
 the air, against 30 to 60 ms when tongued (order of magnitude, weakly supported), and the ear may
@@ -82,13 +77,6 @@ NOTE_CENTS = 16.0
 SHARE_OF_AIM = 0.66
 """Where the teacher's aim is wide, a whole register or round must use up this much of it before it
 is worth a word. Our own estimate."""
-
-WRONG_SEMITONES = 0.6
-"""Further from the expected pitch than this, another note was sounding. Our own estimate."""
-
-AIM_SHARE = 0.9
-"""'Within 10 cents' is met when nine notes in ten are; nobody stands there with every one. Our own
-reading of the aim."""
 
 SETTLE_CENTS = 10.0
 """Without an aim from the teacher: how near a settling note must stand. Twice the 5 cents that a
@@ -144,25 +132,8 @@ SWELL_DB = 5.0
 """A swell smaller than this is hardly heard as one; softest to loudest a flute has some 20 to 30 dB
 (from memory). Our own estimate."""
 
-BREATH_AFTER_SLUR_S = 0.24
-"""A marked breath is judged after slurred notes at least so long: a quick one takes about half of
-the note away. Our own estimate."""
-
-BREATH_AFTER_TONGUED_S = 0.45
-"""... and after tongued notes at least so long: behind shorter ones a room rings through a breath
-(our own measurement in a room of 0.5 s). Our own estimate."""
-
-BREATH_SILENCE_S = 0.03
-"""Played through: the silence there is no longer by this much than the player's others. Breaths
-taken left 60 to 300 ms more, breaths left out 8 ms at most, 25 in a room (our own measurement with
-the played-in flutist). Our own estimate."""
-
 BREATH_NEAR = 8
 """A breath so many notes from its mark is that breath, taken elsewhere. Our own estimate."""
-
-STOP_S = 0.2
-"""The line stood still: half of a quick breath (our own estimate of 0.4 s), and twice what any late
-note of a fluent player comes to."""
 
 STANDS_OUT_DB = 7.0
 """One note louder or softer than its neighbours, each time: a room's own hills and valleys are
@@ -203,12 +174,6 @@ SAME_COLOUR_DB = 1.5
 
 # Evidence --------------------------------------------------------------------------------------
 
-FIGURE_NOTES = 6
-"""Fewer notes than this give no figure for the round. Our own estimate."""
-
-ENOUGH_SHARE = 0.75
-"""Judged share of the notes below which nothing is called right. Our own estimate."""
-
 LOST_SHARE = 0.25
 """Notes not judged from which the sound itself must be mended first. Our own estimate."""
 
@@ -239,9 +204,6 @@ tenth (standard error 1/sqrt(2n))."""
 
 REGISTER_NOTES = 3
 """Notes that make a register speak. Our own estimate."""
-
-TEMPO_NOTES = 8
-"""Notes that make a tempo. Our own estimate; Drake & Botte's best listeners needed seven."""
 
 START_SHARE = 0.4
 """Notes not started as asked; the ear confuses neighbouring kinds, so a lot is asked. Our own."""
@@ -319,9 +281,6 @@ SETTLED_ROUNDS = 2
 
 ROUNDS_IN_HAND = 3
 """Rounds kept back for holding and stepping back when the step is worked out. Our own estimate."""
-
-SLOWEST_BPM = 30.0
-"""No metronome goes much slower."""
 
 # Knots -----------------------------------------------------------------------------------------
 

@@ -19,6 +19,7 @@ from trainer.coach.observations.observation import Observation, names
 from trainer.coach.observe import observe, observe_in_turn
 from trainer.coach.sentences import sentence
 from trainer.ear.heard import Take
+from trainer.figures.enough import ENOUGH_SHARE
 from trainer.music.note import Articulation
 from trainer.routine.round import Round, RoundKind
 
@@ -54,7 +55,7 @@ def advise(
             ),
             first.note_indices,
         )
-    if len(marks.judged) < thresholds.ENOUGH_SHARE * len(marks.notes):
+    if len(marks.judged) < ENOUGH_SHARE * len(marks.notes):
         return _too_little(marks)
     if round_.kind is RoundKind.KNOT:
         return _knot(marks, earlier)
@@ -99,10 +100,10 @@ def figures(marks: Marks) -> tuple[str, ...]:
     lines = [f"{len(marks.heard)} of {len(marks.judged)} notes heard"]
     if (slips := [note for note in marks.judged if not note.clean]) and marks.heard:
         lines.append(f"not clean: {names((note.written for note in slips), most=6)}")
-    if marks.evenness_ms is not None and not marks.blurred:
-        lines.append(f"evenness {marks.evenness_ms:.0f} ms")
-    if marks.cents_median is not None:
-        lines.append(f"tuning {marks.cents_median:+.0f} cents in the middle")
+    if marks.measures.evenness_ms is not None and not marks.blurred:
+        lines.append(f"evenness {marks.measures.evenness_ms:.0f} ms")
+    if marks.measures.cents_median is not None:
+        lines.append(f"tuning {marks.measures.cents_median:+.0f} cents in the middle")
     lines += [_aim_line(aim) for aim in marks.aims]
     return tuple(lines)
 
@@ -179,8 +180,8 @@ UNTIMED = frozenset({RoundKind.VOICING, RoundKind.LONG_TONES, *HELD_KINDS})
 
 def _measured(marks: Marks) -> str:
     parts = [fact] if (fact := held_facts(marks)) else []
-    if marks.evenness_ms is not None and not marks.blurred and marks.kind not in UNTIMED:
-        parts.append(f"evenness {marks.evenness_ms:.0f} ms")
+    if marks.measures.evenness_ms is not None and not marks.blurred and marks.kind not in UNTIMED:
+        parts.append(f"evenness {marks.measures.evenness_ms:.0f} ms")
     cents = [aim for aim in marks.aims if aim.name is AimName.CENTS and aim.met]
     if cents and cents[0].heard is not None:
         parts.append(f"nine notes in ten within {cents[0].heard:.0f} cents")

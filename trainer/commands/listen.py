@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -36,9 +37,12 @@ def add_to(commands: Commands) -> None:
 
 def _listen(options: argparse.Namespace) -> int:
     from trainer.commands.expected_notes import GUIDE_BPM, from_midi, from_routine, from_words
+    from trainer.commands.take_report import take_json, take_text
     from trainer.ear.hear import hear
-    from trainer.ear.take_report import take_json, take_text
     from trainer.ear.transcribe import transcribe
+    from trainer.figures.onset_places import onset_places
+    from trainer.figures.round_measures import note_counts
+    from trainer.figures.take_measures import take_measures
     from trainer.sound.soundfile_io import read_sound
 
     tuning = _tuning(options.a4)
@@ -55,13 +59,21 @@ def _listen(options: argparse.Namespace) -> int:
         if options.a4 is None:
             tuning = round_.tuning
         take = hear(samples, rate, round_.notes, round_.tempo_bpm, tuning, None)
+        places = onset_places(round_.notes, take, in_time=round_.in_time)
+        measures = take_measures(round_.notes, take, round_.beat_s, places)
     elif options.midi is not None or options.notes is not None:
         notes = from_midi(options.midi) if options.midi else from_words(options.notes)
         tempo_bpm = options.tempo or GUIDE_BPM
         take = hear(samples, rate, notes, tempo_bpm, tuning, None, timed=False)
+        places = onset_places(notes, take, in_time=False)
+        measures = replace(take_measures(notes, take, 60 / tempo_bpm, places), lead_ms=None)
     else:
         take = transcribe(samples, rate, tuning)
-    print(json.dumps(take_json(take), indent=2) if options.json else take_text(take))
+        measures = note_counts(take)
+    if options.json:
+        print(json.dumps(take_json(take, measures), indent=2))
+    else:
+        print(take_text(take, measures))
     return 0
 
 

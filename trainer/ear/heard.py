@@ -8,6 +8,11 @@ from enum import StrEnum
 from trainer.music.note import Start
 from trainer.music.pitch import Pitch
 
+WRONG_SEMITONES = 0.65
+"""Further from the pitch asked for than this, another note was sounding: beyond the quarter tone
+where the next note is as near, since a beginner's whole flute may stand half a semitone off. Our
+own estimate."""
+
 
 class State(StrEnum):
     """What became of an expected note, or that a sound was not expected at all."""
@@ -68,32 +73,6 @@ class HeardNote:
 
 
 @dataclass(frozen=True)
-class RoundMeasures:
-    """The take as a whole. None wherever there was too little to measure."""
-
-    played: int
-    missed: int
-    extra: int
-    lead_ms: float | None = None
-    """Median of onset minus beat; negative is early. Includes the unmeasured part of the delay."""
-    steadiness_ms: float | None = None
-    """Spread (standard deviation) of beat positions about a straight line through them."""
-    evenness_ms: float | None = None
-    """Spread of onsets about a straight line fitted over each run of notes."""
-    evenness_share: float | None = None
-    """The same as a share of the note's length."""
-    tempo_bpm: float | None = None
-    """The tempo actually played."""
-    odd_even_ms: float | None = None
-    """How much later the second note of each pair comes than the middle between its neighbours."""
-    odd_even_db: float | None = None
-    """Level of the second note of each pair against the first."""
-    cents_median: float | None = None
-    cents_spread: float | None = None
-    level_db: float | None = None
-
-
-@dataclass(frozen=True)
 class Take:
     """What was heard in one round."""
 
@@ -103,7 +82,6 @@ class Take:
     """Where the round's first beat falls in the take's samples."""
     notes: tuple[HeardNote, ...]
     """Expected notes in order, played or missed, with extra notes between them by onset."""
-    measures: RoundMeasures
     breaths_s: tuple[tuple[float, float], ...] = ()
     """Start and end of each silence long enough to be a breath."""
     warnings: tuple[str, ...] = ()
@@ -113,6 +91,10 @@ class Take:
     def expected_notes(self) -> tuple[HeardNote, ...]:
         """The heard notes that answer an expected one, in the round's order."""
         return tuple(note for note in self.notes if note.index is not None)
+
+    def count(self, state: State) -> int:
+        """How many of the notes are in this state."""
+        return sum(note.state is state for note in self.notes)
 
 
 @dataclass(frozen=True)

@@ -8,11 +8,9 @@ from scipy import ndimage, signal
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Frames, Track
 from trainer.ear.analysis.salience import Mask, tone_frames
+from trainer.ear.microphone_limits import CLIPPED_SHARE, NOISE_BELOW_TONE_DB, TOO_SOFT_DB
 
 CLEAR = 0.72
-CLIPPED_SHARE = 0.0005
-SOFT_DB = -52.0
-NOISE_BELOW_TONE_DB = 15.0
 NARROW_RATE_HZ = 22050
 LOWEST_EDGE_HZ, HIGHEST_EDGE_HZ = 3000.0, 10500.0
 EDGE_DB = 25.0
@@ -41,7 +39,7 @@ def sound_warnings(features: Features) -> tuple[str, ...]:
     if tone.any():
         loud_db = float(np.percentile(frames.level_db[tone], 75))
         floor_db = float(np.percentile(frames.level_db, 2))
-        if loud_db < SOFT_DB:
+        if loud_db < TOO_SOFT_DB:
             warnings.append(
                 "You are very soft here: turn the microphone's input level up, or stand nearer."
             )

@@ -13,7 +13,6 @@ from trainer.ear.echo.canceller import EchoCanceller, KnownSound
 from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.echo.partner_echo import Leaked
 from trainer.ear.heard import HeardNote, Take
-from trainer.ear.round_measures import measured
 from trainer.ear.segments.note_segments import note_segments
 from trainer.ear.segments.segment_measures import MeasurementCache, evidence
 from trainer.ear.segments.silent_air import hear_silent_air
@@ -49,7 +48,6 @@ class TakeListener:
         they start are relied on."""
         self._asked = expected_notes(expected, tempo_bpm, tuning, starts_known=timed)
         self._beat_s = 60.0 / tempo_bpm
-        self._timed = timed
         lowest_midi = min([LOWEST_MIDI, *self._asked.midi])
         self._features = FeatureStream(sample_rate_hz, tuning, lowest_midi)
         self._memory = MeasurementCache()
@@ -99,7 +97,6 @@ class TakeListener:
             a4_hz=features.tuning.a4_hz,
             first_beat_s=first_s,
             notes=tuple(notes),
-            measures=measured(notes, expected, self._beat_s, first_s if self._timed else None),
             breaths_s=evidence.breaths_s(),
             warnings=sound_warnings(features),
         )

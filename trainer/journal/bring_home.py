@@ -10,13 +10,12 @@ import contextlib
 import secrets
 from pathlib import Path
 
-from trainer.journal.disk import (
+from trainer.disk.whole_file import (
     SUFFIX,
     claim,
     drop,
     flush_folder,
     holds,
-    session_stem,
     take_place,
     unfinished_file,
 )
@@ -67,7 +66,7 @@ def _show_again(spare: Path) -> None:
         with contextlib.suppress(OSError):
             log, _ = read_text(leaving, leaving.read_bytes())
             if log is not None:
-                claim(leaving, spare, session_stem(log.started))
+                claim(leaving, spare, log.file_stem)
                 drop(leaving)
 
 
@@ -79,7 +78,7 @@ def _stands_at_home(log: SessionLog, raw: bytes, home: Path, *, whole: bool) -> 
     known = _at_home(log, home) if whole else None
     if known is not None and _tells_no_less(known[1], log):
         return known[0]
-    stem = session_stem(log.started)
+    stem = log.file_stem
     unfinished = unfinished_file(home, stem, raw)
     try:
         if known is not None and _may_replace(*known, log):

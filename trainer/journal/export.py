@@ -13,17 +13,25 @@ from dataclasses import replace
 from datetime import datetime
 
 from trainer.journal.encode import note_plain, session_plain
+from trainer.journal.field_kinds import Field, Fields, flat
 from trainer.journal.log import NoteLog, RoundLog, SessionLog
-from trainer.journal.session_schema import NOTE_FIELDS, TONE_FIELDS
+from trainer.journal.session_schema import NOTE, ROUND, SESSION
 
+
+def _fields(fields: Fields, columns: Sequence[str], prefix: str) -> Fields:
+    """The field of each column; where two would be called alike, with a prefix."""
+    by_key = {field.key: field for field in fields}
+    return tuple(by_key[column.removeprefix(prefix)] for column in columns)
+
+
+SESSION_COLUMNS = ("session", "session_started", "student", "routine", "instrument", "a4_hz")
 ROUND_COLUMNS = (
-    "session", "session_started", "student", "routine", "instrument", "a4_hz",
-    "exercise", "title", "kind", "number", "key", "articulation", "tempo_bpm",
-    "round_started", "secure",
+    "exercise", "title", "kind", "number", "key", "articulation", "tempo_bpm", "round_started",
+    "secure",
 )  # fmt: skip
-NOTE_COLUMNS = (
-    "place", "note", "state", *NOTE_FIELDS, "start", *TONE_FIELDS, "blip", "instead_of",
-)  # fmt: skip
+SESSION_FIELDS = _fields(SESSION, SESSION_COLUMNS, "session_")
+ROUND_FIELDS = _fields(ROUND, ROUND_COLUMNS, "round_")
+NOTE_COLUMNS = ("place", *(field.key for field in flat(NOTE)))
 """`place` counts a round's lines from 1, extra notes too; the rest as in the session's file."""
 
 
@@ -41,7 +49,7 @@ def notes_csv(sessions: Sequence[SessionLog]) -> str:
     student's own words. Lines end in CR LF (RFC 4180).
     """
     text = io.StringIO()
-    writer = csv.DictWriter(text, (*ROUND_COLUMNS, *NOTE_COLUMNS))
+    writer = csv.DictWriter(text, (*SESSION_COLUMNS, *ROUND_COLUMNS, *NOTE_COLUMNS))
     writer.writeheader()
     for log in sessions:
         for round_ in log.rounds:
@@ -50,19 +58,26 @@ def notes_csv(sessions: Sequence[SessionLog]) -> str:
 
 
 def _rows(log: SessionLog, round_: RoundLog) -> Iterator[dict[str, object]]:
-    facts = _round_facts(log, round_)
+    facts = _facts(log, SESSION_FIELDS, SESSION_COLUMNS) | _facts(
+        round_, ROUND_FIELDS, ROUND_COLUMNS
+    )
     for place, note in enumerate(round_.notes, start=1):
         yield facts | {"place": place} | _note_facts(note)
 
 
-def _round_facts(log: SessionLog, round_: RoundLog) -> dict[str, object]:
-    values = (
-        log.session_id, log.started.isoformat(), log.student, log.routine_title, log.instrument,
-        log.a4_hz, round_.exercise_id, round_.title, round_.kind.value, round_.number, round_.key,
-        round_.articulation.value, round_.tempo_bpm, round_.started.isoformat(),
-        None if round_.secure is None else _truth(round_.secure),
-    )  # fmt: skip
-    return dict(zip(ROUND_COLUMNS, values, strict=True))
+def _facts(log: object, fields: Sequence[Field], columns: Sequence[str]) -> dict[str, object]:
+    values = (_cell(getattr(log, field.attribute)) for field in fields)
+    return dict(zip(columns, values, strict=True))
+
+
+def _cell(value: object) -> object:
+    match value:
+        case bool():
+            return _truth(value)
+        case datetime():
+            return value.isoformat()
+        case _:
+            return value
 
 
 def _note_facts(note: NoteLog) -> dict[str, object]:

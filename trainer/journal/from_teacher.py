@@ -23,8 +23,8 @@ from pathlib import Path
 
 import yaml
 
+from trainer.disk.whole_file import write_new
 from trainer.errors import JournalError
-from trainer.journal.disk import claim, drop, flush_folder, unfinished_file
 from trainer.journal.read import SUFFIXES, JournalProblem
 
 FOLDER = "from teacher"
@@ -174,15 +174,9 @@ def _is_the_same(known: Path, stem: str) -> bool:
 def _lay(home: Path, stem: str, content: bytes) -> Path:
     """A new file under the first free name."""
     try:
-        unfinished = unfinished_file(home, stem, content)
-        try:
-            path = claim(unfinished, home, stem)
-        finally:
-            drop(unfinished)
+        return write_new(home, stem, content)
     except OSError as fault:
         raise JournalError(
             f"{home} can't be written ({fault.strerror}); make room or see to who may write there. "
             "Nothing was sent."
         ) from fault
-    flush_folder(home)
-    return path

@@ -5,16 +5,23 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Sequence
-from datetime import datetime
 from typing import Any
 
-from trainer.ear.heard import RoundMeasures
-from trainer.journal.log import AskedExercise, RoundLog, SessionLog
-from trainer.journal.outline import outline, piece_of, session_tuning
-from trainer.music.note import Articulation
-from trainer.routine.round import RoundKind
+from trainer.figures.round_measures import RoundMeasures
+from trainer.journal.log import RoundLog, SessionLog
+from trainer.journal.outline import (
+    MEASURES_KEPT,
+    ROUND_KEPT,
+    SESSION_KEPT,
+    outline,
+    piece_of,
+    session_tuning,
+)
 
-TABLES = """
+COLUMNS = (*ROUND_KEPT, *MEASURES_KEPT)
+ROUND_COLUMNS = ", ".join(field.attribute for field in COLUMNS)
+ROUND_COLUMN_KINDS = ", ".join(f"{field.attribute} {field.kind.sql}" for field in COLUMNS)
+TABLES = f"""
 CREATE TABLE file (
     id INTEGER PRIMARY KEY,
     path BLOB NOT NULL UNIQUE,
@@ -32,20 +39,7 @@ CREATE TABLE round (
     file INTEGER NOT NULL,
     place INTEGER NOT NULL,
     day TEXT NOT NULL,
-    exercise_id TEXT NOT NULL,
-    title TEXT NOT NULL,
-    kind TEXT NOT NULL,
-    number INTEGER NOT NULL,
-    key TEXT NOT NULL,
-    articulation TEXT NOT NULL,
-    tempo_bpm REAL NOT NULL,
-    started TEXT NOT NULL,
-    seconds REAL NOT NULL,
-    secure INTEGER,
-    played INTEGER,
-    missed INTEGER,
-    extra INTEGER,
-    evenness_ms REAL,
+    {ROUND_COLUMN_KINDS},
     piece TEXT,
     PRIMARY KEY (file, place)
 ) WITHOUT ROWID;
@@ -53,12 +47,6 @@ CREATE INDEX round_by_piece ON round (piece, day);
 CREATE INDEX round_secure ON round (piece, articulation, tempo_bpm, day) WHERE secure = 1;
 """
 FILE_COLUMNS = "path, size, changed_ns, problems, day, identity, session, tuning"
-ROUND_COLUMNS = (
-    "exercise_id, title, kind, number, key, articulation, tempo_bpm, started, seconds, secure, "
-    "played, missed, extra, evenness_ms"
-)
-_KINDS = {kind.value: kind for kind in RoundKind}
-_ARTICULATIONS = {articulation.value: articulation for articulation in Articulation}
 _ROUND_INSERT = f"INSERT INTO round (file, place, day, piece, {ROUND_COLUMNS})"
 
 
@@ -74,7 +62,7 @@ def keep_session(
             (made, place, str(log.day), _piece_text(round_), *_round_row(round_))
             for place, round_ in enumerate(outline(log).rounds)
         )
-        base.executemany(f"{_ROUND_INSERT} VALUES ({', '.join('?' * 18)})", rows)
+        base.executemany(f"{_ROUND_INSERT} VALUES ({', '.join('?' * (4 + len(COLUMNS)))})", rows)
 
 
 def _piece_text(log: RoundLog) -> str | None:
@@ -84,17 +72,7 @@ def _piece_text(log: RoundLog) -> str | None:
 
 def _session_row(log: SessionLog) -> tuple[str, str, str, str]:
     facts = {
-        "version": log.version,
-        "session_id": log.session_id,
-        "student": log.student,
-        "routine_title": log.routine_title,
-        "routine_file": log.routine_file,
-        "instrument": log.instrument,
-        "a4_hz": log.a4_hz,
-        "started": log.started.isoformat(),
-        "ended": log.ended.isoformat() if log.ended else None,
-        "elapsed_s": log.elapsed_s,
-        "asked": [[each.exercise_id, each.title, each.minutes] for each in log.asked],
+        field.attribute: field.kind.kept(getattr(log, field.attribute)) for field in SESSION_KEPT
     }
     tuning = session_tuning(log)
     return (
@@ -108,69 +86,33 @@ def _session_row(log: SessionLog) -> tuple[str, str, str, str]:
 def kept_session(text: str, rounds: Sequence[tuple[Any, ...]]) -> SessionLog:
     """The outline of a session from its text and its rounds' rows (`ROUND_COLUMNS`)."""
     facts = json.loads(text)
-    read = {
-        "started": datetime.fromisoformat(facts["started"]),
-        "ended": datetime.fromisoformat(facts["ended"]) if facts["ended"] else None,
-        "asked": tuple(AskedExercise(*each) for each in facts["asked"]),
-        "rounds": tuple(_round(*row) for row in rounds),
-    }
-    return SessionLog(**facts | read)
+    read = {field.attribute: field.kind.back(facts[field.attribute]) for field in SESSION_KEPT}
+    return SessionLog(**read, rounds=tuple(map(_round, rounds)))
 
 
 def _round_row(log: RoundLog) -> tuple[object, ...]:
-    measures = log.measures
-    heard = (
-        (None,) * 4
-        if measures is None
-        else (measures.played, measures.missed, measures.extra, measures.evenness_ms)
-    )
-    return (
-        _fit(log.exercise_id),
-        _fit(log.title),
-        log.kind.value,
-        log.number,
-        _fit(log.key),
-        log.articulation.value,
-        log.tempo_bpm,
-        log.started.isoformat(),
-        log.seconds,
-        log.secure,
-        *heard,
-    )
+    own = (field.kind.kept(getattr(log, field.attribute)) for field in ROUND_KEPT)
+    measured = (getattr(log.measures, field.attribute, None) for field in MEASURES_KEPT)
+    return (*own, *measured)
 
 
-def _round(
-    exercise_id: str,
-    title: str,
-    kind: str,
-    number: int,
-    key: str,
-    articulation: str,
-    tempo_bpm: float,
-    started: str,
-    seconds: float,
-    secure: int | None,
-    played: int | None,
-    missed: int | None,
-    extra: int | None,
-    evenness_ms: float | None,
-) -> RoundLog:
-    measures = None
-    if played is not None and missed is not None and extra is not None:
-        measures = RoundMeasures(played, missed, extra, evenness_ms=evenness_ms)
+def _round(row: Sequence[Any]) -> RoundLog:
+    own, measured = row[: len(ROUND_KEPT)], row[len(ROUND_KEPT) :]
     return RoundLog(
-        exercise_id=exercise_id,
-        title=title,
-        kind=_KINDS[kind],
-        number=number,
-        key=key,
-        articulation=_ARTICULATIONS[articulation],
-        tempo_bpm=tempo_bpm,
-        started=datetime.fromisoformat(started),
-        seconds=seconds,
-        secure=None if secure is None else bool(secure),
-        measures=measures,
+        **{
+            field.attribute: field.kind.back(value)
+            for field, value in zip(ROUND_KEPT, own, strict=True)
+        },
+        measures=_measures(measured),
     )
+
+
+def _measures(row: Sequence[Any]) -> RoundMeasures | None:
+    """None where the first of the counts is missing: the trainer did not listen."""
+    if row[0] is None:
+        return None
+    kept = zip(MEASURES_KEPT, row, strict=True)
+    return RoundMeasures(**{field.attribute: value for field, value in kept})
 
 
 def _fit(text: str) -> str:

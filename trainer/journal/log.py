@@ -1,6 +1,6 @@
 """What one session's log holds.
 
-The form on disk is described in `trainer.journal.session_schema`.
+Each field has its row in `trainer.journal.session_schema`, the form on disk.
 """
 
 from __future__ import annotations
@@ -8,11 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from trainer.ear.heard import RoundMeasures, State, Tone
+from trainer.ear.heard import State, Tone
+from trainer.figures.round_measures import RoundMeasures
 from trainer.music.note import Articulation, Start
 from trainer.routine.round import Aims, RoundKind
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 
 @dataclass(frozen=True)
@@ -27,7 +28,8 @@ class NoteLog:
     cents_spread: float | None = None
     drift_cents: float | None = None
     off_ms: float | None = None
-    """Onset minus beat; negative is early."""
+    """Off the beat: onset against the player's own line, late positive; None where it has no place
+    there (`trainer.figures.onset_places`)."""
     level_db: float | None = None
     """Re full scale (dBFS)."""
     start: Start | None = None
@@ -60,6 +62,8 @@ class RoundLog:
     """Time played, without the count-in, by the sound's own clock."""
     key: str = ""
     """'E flat major'; empty where the exercise has none."""
+    knot: tuple[str, ...] = ()
+    """Written pitches of the knot practised; empty in rounds that are none's."""
     aims: Aims = field(default_factory=Aims)
     secure: bool | None = None
     """Everything asked for was heard; None where nothing could be judged."""
@@ -135,6 +139,11 @@ class SessionLog:
     def identity(self) -> str:
         """The same in every copy of the file; by the start where a hand wrote it without a name."""
         return self.session_id or f"{self.student} {self.started.isoformat()}"
+
+    @property
+    def file_stem(self) -> str:
+        """The name of the session's file, which begins with its day; fit for every system."""
+        return f"{self.started:%Y-%m-%d_%H-%M-%S}"
 
     @property
     def day(self) -> date:

@@ -8,13 +8,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from trainer.ear.heard import RoundMeasures
+from trainer.figures.round_measures import RoundMeasures
+from trainer.journal.field_kinds import Fields
 from trainer.journal.log import RoundLog, SessionLog
+from trainer.journal.session_schema import MEASURES, ROUND, SESSION
 from trainer.journal.technique import SCALE_KINDS
 from trainer.journal.tuning_map import session_medians
 from trainer.routine.round import RoundKind
+
+SESSION_KEPT, ROUND_KEPT, MEASURES_KEPT = (
+    tuple(field for field in fields if field.indexed) for fields in (SESSION, ROUND, MEASURES)
+)
+"""The fields of an outline."""
 
 
 @dataclass(frozen=True)
@@ -44,42 +51,16 @@ def piece_of(log: RoundLog) -> PiecePlayed | None:
 
 def outline(log: SessionLog) -> SessionLog:
     """The session in outline; an outline is its own."""
-    return SessionLog(
-        started=log.started,
-        routine_title=log.routine_title,
-        routine_file=log.routine_file,
-        student=log.student,
-        instrument=log.instrument,
-        a4_hz=log.a4_hz,
-        asked=log.asked,
-        rounds=tuple(map(_round_outline, log.rounds)),
-        ended=log.ended,
-        elapsed_s=log.elapsed_s,
-        session_id=log.session_id,
-        version=log.version,
-    )
+    return SessionLog(**_kept(log, SESSION_KEPT), rounds=tuple(map(_round_outline, log.rounds)))
 
 
 def _round_outline(log: RoundLog) -> RoundLog:
-    measures = log.measures and RoundMeasures(
-        log.measures.played,
-        log.measures.missed,
-        log.measures.extra,
-        evenness_ms=log.measures.evenness_ms,
-    )
-    return RoundLog(
-        exercise_id=log.exercise_id,
-        title=log.title,
-        kind=log.kind,
-        number=log.number,
-        articulation=log.articulation,
-        tempo_bpm=log.tempo_bpm,
-        started=log.started,
-        seconds=log.seconds,
-        key=log.key,
-        secure=log.secure,
-        measures=measures,
-    )
+    measures = log.measures and RoundMeasures(**_kept(log.measures, MEASURES_KEPT))
+    return RoundLog(**_kept(log, ROUND_KEPT), measures=measures)
+
+
+def _kept(log: object, fields: Fields) -> dict[str, Any]:
+    return {field.attribute: getattr(log, field.attribute) for field in fields}
 
 
 def session_tuning(log: SessionLog) -> SessionTuning:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import shutil
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import yaml
 
+from trainer.disk.whole_file import ChangedMeanwhileError, write_whole
 from trainer.errors import JournalError
-from trainer.journal.disk import drop, flush_folder, take_place, unfinished_file
 from trainer.journal.encode import remark_text
 from trainer.journal.log import LaterRemark, SessionLog
 from trainer.journal.read import node_tree, read_text
@@ -44,7 +43,7 @@ def add_remark(path: Path, words: str, at: datetime, *, private: bool = False) -
             f"{path}: the remark finds no place in this file as it was changed by hand. Open it in "
             f"an editor and write under 'remarks:' the line: {remark_text(later).strip()}"
         )
-    _replace(path.resolve(), old, new)
+    _replace(path, old, new)
     return expected
 
 
@@ -87,17 +86,13 @@ def _bytes(path: Path) -> bytes:
 def _replace(path: Path, old: bytes, new: bytes) -> None:
     """Put the new file in the old one's place, unless it changed meanwhile."""
     try:
-        unfinished = unfinished_file(path.parent, path.stem, new)
-        try:
-            shutil.copymode(path, unfinished)
-            if path.read_bytes() != old:
-                raise JournalError(f"{path} was changed by another program just now; try again.")
-            take_place(unfinished, path, new)
-        finally:
-            drop(unfinished)
+        write_whole(path, new, instead_of=old)
+    except ChangedMeanwhileError as changed:
+        raise JournalError(
+            f"{path} was changed by another program just now; try again."
+        ) from changed
     except OSError as fault:
         raise JournalError(
             f"{path} can't be written ({fault.strerror}); make room or see to who may write "
             "there. The remark was not added and the file is as it was."
         ) from fault
-    flush_folder(path.parent)

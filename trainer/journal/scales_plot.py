@@ -34,7 +34,15 @@ FOOT_IN = 0.22
 PLACES_IN = ((0.0, 1.72), (1.84, 4.72), (4.86, 7.0))
 """Left and right end of the three columns."""
 LONGEST_KEY = 18
-MARKERS = dict(zip(Articulation, "osD^vXP", strict=True))
+MARKERS = {
+    Articulation.SLURRED: "o",
+    Articulation.LEGATO_TONGUE: "s",
+    Articulation.SINGLE: "D",
+    Articulation.AIR_ONLY: "^",
+    Articulation.AIR_ONLY_SILENT: "v",
+    Articulation.DOUBLE: "X",
+    Articulation.REVERSE_DOUBLE: "P",
+}
 
 
 def scales_plot(scales: Sequence[Technique]) -> str:

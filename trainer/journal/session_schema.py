@@ -1,9 +1,12 @@
-"""The form of a session's file, version 1 (as JSON Schema: `trainer.journal.json_schema`).
+"""The form of a session's file, version 2, as one table of fields.
+
+Reader, writer, JSON Schema, index and exports are made from the tables below: a new line is a row
+here and a field in `journal.log`. Older forms: `trainer.journal.older`.
 
 One YAML file (UTF-8) holds one session. Times carry their offset from UTC. What was not measured
 is left out; a reader leaves out what it doesn't know.
 
-    version: 1                        always
+    version: 2                        always
     session: 2026-11-23_17-05-12-3fa9c1   the session's own name, kept when its file is copied
     student: Ilse                     may be missing, like every line below but 'started'
     routine: Morning on the hill      title of the teacher's routine
@@ -27,6 +30,7 @@ is left out; a reader leaves out what it doesn't know.
       kind: technique                 technique, speed climb, voicing, long tones, passage, knot
       number: 1                       1 for the exercise's first round of the session
       key: D major
+      knot: [C#5, D5]                 written pitches of the knot practised; a knot's rounds alone
       articulation: slurred           slurred, legato tongue, single, air-only, air-only silent,
                                       double, reverse double
       tempo_bpm: 72                   always: the tempo asked for
@@ -38,8 +42,7 @@ is left out; a reader leaves out what it doesn't know.
       topic: ...                      what it was about
       felt: tight
       disagreed: true                 the student did not agree with the advice
-      measures: {played, missed, extra, lead_ms, steadiness_ms, evenness_ms, evenness_share,
-                 tempo_bpm, odd_even_ms, odd_even_db, cents_median, cents_spread, level_db}
+      measures: {played, missed, extra, lead_ms, evenness_ms, tempo_bpm, cents_median}
                                       missing when the trainer did not listen
       breaths_s: [[8.1, 8.5]]         start and end of each breath, seconds into the take
       warnings: [...]                 what was wrong with the sound
@@ -52,13 +55,50 @@ is left out; a reader leaves out what it doesn't know.
 
 A note's line: `note` is the written pitch (an extra note: what sounded, spelled with sharps; left
 out when unknown); `cents`, `spread`, `drift` in cents against the tuning in force, sharp positive;
-`off_ms` is onset minus beat, late positive; `level_db` re full scale, never a sound pressure
+`off_ms` is the onset against the player's own line, late positive, left out where it has no place
+(after a breath, or too few notes for a line); `level_db` re full scale, never a sound pressure
 level; `attack_ms` to 3 dB below the steady level; `vibrato_cents` half of peak to peak;
 `harmonics_db`, `noise_db`, `brightness` as in `trainer.ear.heard.Tone`; `blip`: a false note
 sounded just before this one; `instead_of`: the note it replaced.
+
+A round's measures are counted as `trainer.figures` says: `lead_ms` is the median of onset minus
+beat; `evenness_ms` the standard deviation of its notes' `off_ms`; `tempo_bpm` the tempo played, in
+the middle; `cents_median` that of the right notes. `older: {evenness_ms, cents_median}` stands in
+their place, when an older file is read, where its notes weren't kept: as they were counted then.
 """
 
 from __future__ import annotations
+
+from trainer.ear.heard import State, Tone
+from trainer.figures.round_measures import OlderMeasures, RoundMeasures
+from trainer.journal.field_kinds import (
+    Field,
+    Fields,
+    Form,
+    Inline,
+    Number,
+    PitchName,
+    PitchNames,
+    Record,
+    Records,
+    Spans,
+    Text,
+    Texts,
+    Time,
+    Truth,
+    Whole,
+    Word,
+)
+from trainer.journal.log import (
+    SCHEMA_VERSION,
+    AskedExercise,
+    LaterRemark,
+    NoteLog,
+    RoundLog,
+    SessionLog,
+)
+from trainer.music.note import Articulation, Start
+from trainer.routine.round import Aims, RoundKind
 
 HEADING = """\
 # A practice session, one line a note: yours to read, copy and keep.
@@ -66,65 +106,179 @@ HEADING = """\
 # level_db: against the loudest the microphone can take, not the loudness in the room.
 """
 
-NOTE_FIELDS: dict[str, str] = {
-    "cents": "cents",
-    "spread": "cents_spread",
-    "drift": "drift_cents",
-    "off_ms": "off_ms",
-    "level_db": "level_db",
-    "attack_ms": "attack_ms",
-    "vibrato_hz": "vibrato_hz",
-    "vibrato_cents": "vibrato_cents",
-}
-"""Key in the file → numeric field of `NoteLog`."""
+DAY_S = 86_400
+COUNT = Whole(least=0, greatest=1_000_000)
+TEMPO = Number(least=1, greatest=1_000)
+ON_NOTE = "As measured on this note."
+ON_ROUND = "As measured over the round."
+ASKED_FOR = "What the teacher asked for."
 
-TONE_FIELDS: dict[str, str] = {
-    "harmonics_db": "harmonic_balance_db",
-    "noise_db": "noise_share_db",
-    "brightness": "brightness",
-}
-"""Key in the file → field of `Tone`."""
-
-MEASURES = (
-    "lead_ms",
-    "steadiness_ms",
-    "evenness_ms",
-    "evenness_share",
-    "tempo_bpm",
-    "odd_even_ms",
-    "odd_even_db",
-    "cents_median",
-    "cents_spread",
-    "level_db",
+TONE: Fields = (
+    Field("harmonics_db", Number(), ON_NOTE, "harmonic_balance_db"),
+    Field("noise_db", Number(), ON_NOTE, "noise_share_db"),
+    Field("brightness", Number(decimals=2), ON_NOTE),
 )
-"""The measures of a round that may be missing; key and field alike."""
 
-AIMS = ("cents", "evenness_ms", "clean")
+NOTE: Fields = (
+    Field(
+        "note",
+        PitchName(),
+        "The written pitch: 'F#5'.",
+        "written",
+        required_unless=("state", State.EXTRA),
+    ),
+    Field(
+        "state",
+        Word(State),
+        "'played' when left out.",
+        strict=True,
+        absent=State.PLAYED,
+        tacit=True,
+    ),
+    Field("cents", Number(), ON_NOTE),
+    Field("spread", Number(), ON_NOTE, "cents_spread"),
+    Field("drift", Number(), ON_NOTE, "drift_cents"),
+    Field("off_ms", Number(decimals=0), ON_NOTE),
+    Field("level_db", Number(), ON_NOTE),
+    Field("attack_ms", Number(decimals=0), ON_NOTE),
+    Field("vibrato_hz", Number(decimals=2), ON_NOTE),
+    Field("vibrato_cents", Number(), ON_NOTE),
+    Field("start", Word(Start), "How it began."),
+    Field("", Inline(TONE, Tone), "", "tone"),
+    Field("blip", Truth(), "A false note sounded just before this one.", absent=False, tacit=True),
+    Field("instead_of", PitchName(), "The note an extra one replaced."),
+)
 
-RANGES: dict[str, tuple[float, float]] = {
-    "a4_hz": (380, 480),
-    "elapsed_s": (0, 86_400),
-    "seconds": (0, 86_400),
-    "minutes": (0, 1_440),
-    "tempo_bpm": (1, 1_000),
-    "number": (1, 1_000_000),
-    "played": (0, 1_000_000),
-    "missed": (0, 1_000_000),
-    "extra": (0, 1_000_000),
-    "clean": (0, 1),
-}
-"""Least and greatest value that can be meant, by key."""
+AIMS: Fields = (
+    Field("cents", Number(), ASKED_FOR),
+    Field("evenness_ms", Number(), ASKED_FOR),
+    Field("clean", Number(decimals=3, least=0, greatest=1), ASKED_FOR),
+)
 
-WIDEST = (-1_000_000.0, 1_000_000.0)
-"""For every other number."""
+OLDER: Fields = (
+    Field("evenness_ms", Number(), "As an older trainer counted it."),
+    Field("cents_median", Number(), "As an older trainer counted it."),
+)
 
-WHOLE_IN_FILE = {"off_ms", "attack_ms"}
-DECIMALS = {"evenness_share": 3, "clean": 3, "brightness": 2, "vibrato_hz": 2}
-DEFAULT_DECIMALS = 1
+MEASURES: Fields = (
+    Field("played", COUNT, "Notes.", required=True, indexed=True),
+    Field("missed", COUNT, "Notes.", required=True, indexed=True),
+    Field("extra", COUNT, "Notes.", required=True, indexed=True),
+    Field("lead_ms", Number(), ON_ROUND),
+    Field("evenness_ms", Number(), ON_ROUND, indexed=True),
+    Field("tempo_bpm", TEMPO, ON_ROUND),
+    Field("cents_median", Number(), ON_ROUND),
+    Field("older", Record(OLDER, OlderMeasures), "Figures that can't be counted anew."),
+)
 
+ROUND: Fields = (
+    Field(
+        "exercise", Text(), "The exercise's id in the routine.", "exercise_id",
+        required=True, indexed=True,
+    ),
+    Field("title", Text(), "What it is called.", absent="", indexed=True),
+    Field("kind", Word(RoundKind), "What sort of practice it was.", required=True, indexed=True),
+    Field(
+        "number", Whole(least=1, greatest=1_000_000),
+        "1 for the exercise's first round of the session.", absent=1, indexed=True,
+    ),
+    Field("key", Text(), "The key: 'D major'.", absent="", indexed=True),
+    Field(
+        "knot", PitchNames(), "Written pitches of the knot practised.",
+        absent=(), tacit=True, indexed=True,
+    ),
+    Field(
+        "articulation", Word(Articulation), "How the notes were to begin.",
+        required=True, indexed=True,
+    ),
+    Field("tempo_bpm", TEMPO, "The tempo asked for.", required=True, indexed=True),
+    Field("started", Time(), "When its first beat fell.", required=True, indexed=True),
+    Field(
+        "seconds", Number(least=0, greatest=DAY_S), "Time played, count-in left out.",
+        required=True, indexed=True,
+    ),
+    Field("aims", Record(AIMS, Aims), ASKED_FOR, absent=Aims(), tacit=True),
+    Field(
+        "secure", Truth(), "Everything asked for was heard; missing: not judged.", indexed=True
+    ),
+    Field("advice", Text(), "The one sentence said afterwards.", absent=""),
+    Field("topic", Text(), "What it was about.", absent=""),
+    Field("felt", Text(), "The student's own word on the round.", absent=""),
+    Field(
+        "disagreed", Truth(), "The student did not agree with the advice.",
+        absent=False, tacit=True,
+    ),
+    Field("measures", Record(MEASURES, RoundMeasures), "Missing when the trainer did not listen."),
+    Field(
+        "breaths_s", Spans(), "Start and end of each breath, seconds into the take.",
+        absent=(), tacit=True,
+    ),
+    Field("warnings", Texts(), "What was wrong with the sound.", absent=(), tacit=True),
+    Field(
+        "notes", Records(NOTE, NoteLog, each_counts=True),
+        "One line a note, extra notes where they sounded.", absent=(),
+    ),
+)  # fmt: skip
 
-def rounded(key: str, value: float) -> float | int:
-    """A number as it stands in the file: no finer than it could be measured, 72 and not 72.0."""
-    decimals = 0 if key in WHOLE_IN_FILE else DECIMALS.get(key, DEFAULT_DECIMALS)
-    figure = round(value, decimals)
-    return int(figure) if figure == int(figure) else figure
+REMARK: Fields = (
+    Field("at", Time(), "When they were added."),
+    Field("remark", Text(), "The student's own words.", required=True),
+    Field(
+        "private", Truth(), "They stay out of exports and of the lesson page.",
+        absent=False, tacit=True, if_wrong=True,
+    ),
+)  # fmt: skip
+
+ASKED: Fields = (
+    Field("exercise", Text(), "The exercise's id in the routine.", "exercise_id", required=True),
+    Field("title", Text(), "What it is called.", absent=""),
+    Field("minutes", Number(least=0, greatest=1_440), "How long it was to take, pauses included."),
+)
+
+SESSION: Fields = (
+    Field("version", Form(SCHEMA_VERSION), "The form of this file.", required=True, indexed=True),
+    Field(
+        "session", Text(), "The session's own name, the same in every copy of the file.",
+        "session_id", absent="", indexed=True,
+    ),
+    Field("student", Text(), "Who practised.", absent="", indexed=True),
+    Field(
+        "routine", Text(), "Title of the teacher's routine.", "routine_title",
+        absent="", indexed=True,
+    ),
+    Field("routine_file", Text(), "The routine's file.", absent="", indexed=True),
+    Field(
+        "instrument", Text(), "What was played.", absent=SessionLog.instrument, indexed=True
+    ),
+    Field(
+        "a4_hz", Number(least=380, greatest=480), "Tuning asked for, in Hz.",
+        absent=SessionLog.a4_hz, indexed=True,
+    ),
+    Field(
+        "started", Time(), "Its date is the day the session counts for.",
+        required=True, indexed=True,
+    ),
+    Field("ended", Time(), "Missing when the session was cut off.", indexed=True),
+    Field(
+        "elapsed_s", Number(least=0, greatest=DAY_S), "Start to end in seconds, rests included.",
+        indexed=True,
+    ),
+    Field("felt", Text(), "The student's own word on the session.", absent=""),
+    Field("remark", Text(), "The student's own words.", absent=""),
+    Field(
+        "private", Truth(), "'felt' and 'remark' stay out of exports and of the lesson page.",
+        # where it can't be understood: better hidden by mistake than shown
+        absent=False, tacit=True, if_wrong=True,
+    ),
+    Field(
+        "remarks", Records(REMARK, LaterRemark), "Words added later.", absent=(), tacit=True
+    ),
+    # written even when empty: an inner collection keeps the lines around it apart
+    Field(
+        "asked", Records(ASKED, AskedExercise), "What the routine asked for, in its order.",
+        absent=(), indexed=True,
+    ),
+    Field(
+        "rounds", Records(ROUND, RoundLog), "Every finished round, in the order played.", absent=()
+    ),
+)  # fmt: skip

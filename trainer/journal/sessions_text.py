@@ -6,8 +6,9 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 
-from trainer.ear.heard import RoundMeasures, State
+from trainer.ear.heard import State
 from trainer.errors import JournalError
+from trainer.figures.round_measures import OlderMeasures, RoundMeasures
 from trainer.journal.log import RoundLog, SessionLog
 from trainer.journal.week_text import cut, times_words
 
@@ -140,14 +141,19 @@ def _round_sentences(round_: RoundLog) -> Iterator[str]:
 
 
 def _measures_sentence(measures: RoundMeasures) -> str:
+    counts = f"{measures.played} played, {measures.missed} missed, {measures.extra} extra"
+    lead = [] if measures.lead_ms is None else [f"{measures.lead_ms:+.0f} ms against the beat"]
+    older = [] if measures.older is None else _figures(measures.older)
+    counted_then = [f"as an older trainer counted: {', '.join(older)}"] if older else []
+    return "; ".join([counts, *_figures(measures), *lead, *counted_then]) + "."
+
+
+def _figures(measures: RoundMeasures | OlderMeasures) -> list[str]:
     figures = (
         (measures.cents_median, "{:+.0f} cents in the middle"),
         (measures.evenness_ms, "evenness {:.0f} ms"),
-        (measures.lead_ms, "{:+.0f} ms against the beat"),
     )
-    counts = f"{measures.played} played, {measures.missed} missed, {measures.extra} extra"
-    found = [words.format(value) for value, words in figures if value is not None]
-    return "; ".join([counts, *found]) + "."
+    return [words.format(value) for value, words in figures if value is not None]
 
 
 def _own_words(log: SessionLog, width: int) -> Iterator[str]:

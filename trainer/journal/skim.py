@@ -10,24 +10,16 @@ import re
 from pathlib import Path
 
 from trainer.ear.heard import State
-from trainer.journal.log import SessionLog
+from trainer.journal.field_kinds import PITCH_PATTERN, flat
+from trainer.journal.log import SCHEMA_VERSION, SessionLog
 from trainer.journal.read import LARGEST_FILE_BYTES, JournalProblem, read_session, read_text
-from trainer.journal.session_schema import NOTE_FIELDS, TONE_FIELDS
-from trainer.music.note import Start
+from trainer.journal.session_schema import NOTE
 
-_PITCH = r"[A-G](?:##?|bb?)?-?\d"
-_NUMBER = r"-?\d{1,5}(?:\.\d{1,4})?"
-_FIELD = "|".join(
-    (
-        rf"(?:{'|'.join((*NOTE_FIELDS, *TONE_FIELDS))}): {_NUMBER}",
-        rf"state: (?:{'|'.join(State)})",
-        rf"start: (?:{'|'.join(Start)})",
-        rf"instead_of: {_PITCH}",
-        "blip: true",
-    )
-)
-_NOTE = rf"  - \{{(?:note: {_PITCH}|state: {State.EXTRA})(?:, (?:{_FIELD}))*\}}\n"
+_FIELD = "|".join(f"{field.key}: {field.kind.pattern()}" for field in flat(NOTE)[1:])
+_NOTE = rf"  - \{{(?:note: {PITCH_PATTERN}|state: {State.EXTRA})(?:, (?:{_FIELD}))*\}}\n"
 _NOTES = re.compile(rf"(?m)^  notes:\n(?:{_NOTE})+".encode())
+_PRESENT = re.compile(rf"(?m)^version: {SCHEMA_VERSION}\r?$".encode())
+"""An older file's figures may have to be counted anew from its notes."""
 
 
 def skim_session(path: Path) -> tuple[SessionLog | None, tuple[JournalProblem, ...]]:
@@ -38,5 +30,7 @@ def skim_session(path: Path) -> tuple[SessionLog | None, tuple[JournalProblem, .
         raw = path.read_bytes()
     except OSError:
         return read_session(path)
+    if not _PRESENT.search(raw):
+        return read_text(path, raw)
     log, problems = read_text(path, _NOTES.sub(b"  notes:\n", raw))
     return read_text(path, raw) if problems else (log, problems)

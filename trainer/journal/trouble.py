@@ -102,13 +102,13 @@ def _knots(sessions: Sequence[SessionLog]) -> tuple[KnotWork, ...]:
     for log in sessions:
         for round_ in log.rounds:
             if round_.kind is RoundKind.KNOT:
-                rounds[knot_name(round_.title)].append(round_)
+                rounds[knot_name(round_)].append(round_)
     return tuple(_knot(title, each) for title, each in rounds.items())
 
 
-def knot_name(title: str) -> str:
-    """The knot's own name in a round's title: 'C5–D5' of 'C5–D5, slowly'."""
-    return title.split(", ", 1)[0]
+def knot_name(round_: RoundLog) -> str:
+    """The knot practised: 'C5–D5'; the round's title where its pitches aren't known."""
+    return "–".join(round_.knot) or round_.title
 
 
 def _knot(title: str, rounds: Sequence[RoundLog]) -> KnotWork:

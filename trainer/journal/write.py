@@ -1,6 +1,6 @@
 """Writing a session's file as the session goes: each finished round is on disk at once.
 
-How a file comes to stand there whole: `trainer.journal.disk`. A crash costs the round under way.
+How a file comes to stand there whole: `trainer.disk.whole_file`. A crash costs the round under way.
 """
 
 from __future__ import annotations
@@ -12,17 +12,16 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
-from trainer.errors import JournalError
-from trainer.journal.disk import (
+from trainer.disk.whole_file import (
     SUFFIX,
     claim,
     drop,
     flush_folder,
     holds,
-    session_stem,
     take_place,
     unfinished_file,
 )
+from trainer.errors import JournalError
 from trainer.journal.encode import header_text, joined_text, round_text
 from trainer.journal.log import RoundLog, SessionLog
 
@@ -35,7 +34,7 @@ class JournalFile:
     """
 
     def __init__(self, folder: Path, log: SessionLog, spare_folder: Path | None = None) -> None:
-        stem = session_stem(log.started)
+        stem = log.file_stem
         identity = log.session_id or f"{stem}-{secrets.token_hex(3)}"
         self.log = replace(log, session_id=identity)
         """Everything so far, on disk or not."""

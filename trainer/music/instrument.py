@@ -88,10 +88,6 @@ class Instrument:
     """From written to sounding."""
     registers: tuple[Register, ...]
     """Lowest first."""
-    overtone_leads_up_to: Pitch
-    """Up to this note a harmonic is mostly stronger than the note itself."""
-    listen_for: str
-    """What the ear must listen for, a sentence."""
     fingerings: Mapping[int, tuple[str, ...]] = field(compare=False)
     """MIDI number of the written note → touchpieces pressed."""
     fingers: Mapping[str, str] = field(compare=False)
@@ -198,8 +194,6 @@ def _instrument(name: str, own: Mapping[str, Any], facts: Mapping[str, Any]) -> 
         furthest=furthest,
         transposition=Interval(*own["transposition"]),
         registers=_registers(facts["registers"], lowest, furthest),
-        overtone_leads_up_to=Pitch.parse(own["overtone leads up to"]),
-        listen_for=own["listen for"],
         fingerings={
             midi: tuple(key for key in keys if key not in own["without"])
             for midi, keys in fingerings.items()

@@ -144,6 +144,8 @@ class Round:
 
     breaths_asked: bool = False
     """The teacher has said where to breathe; False: a breath may be taken where one is marked."""
+    knot: tuple[Pitch, ...] = ()
+    """Written pitches of the knot that is taken out; empty in rounds of other kinds."""
 
     @property
     def printed(self) -> tuple[Note, ...]:

@@ -86,7 +86,7 @@ class AfterScreen(StageScreen):
         if state != self._drawn and cells.size.height > 0:
             self._drawn = state
             care = frozenset(advice.note_indices)
-            cells.show(written_rows(view.round, view.take, care, *cells.size))
+            cells.show(written_rows(view.round, view.take, view.off_beat_ms, care, *cells.size))
 
     def _show_fingers(self, view: View) -> None:
         """What the fingers do in the knot, where there is room, else with the figures."""

@@ -11,8 +11,8 @@ from statistics import median
 from trainer.coach.advice import Topic
 from trainer.coach.history import Figures, History, OldKnot, PastDay, PastRound
 from trainer.coach.last_time import figures_of
-from trainer.coach.thresholds import WRONG_SEMITONES
 from trainer.ear.heard import State
+from trainer.figures.note_figures import is_clean, is_right
 from trainer.journal.log import NoteLog, RoundLog, SessionLog
 from trainer.music.pitch import Pitch
 from trainer.routine.round import RoundKind
@@ -60,18 +60,16 @@ def _figures(log: RoundLog) -> Figures:
     """As `coach.last_time.past_round` has them of a round of today."""
     expected = _expected(log)
     judged = [note for note in expected if note.state is not State.NOT_JUDGED]
-    right = [note for note in judged if note.state is State.PLAYED and not _far_off(note)]
     return figures_of(
-        [note.state is State.PLAYED and not _far_off(note) and not note.blip for note in judged],
+        [is_clean(note.state, note.cents, blip=note.blip) for note in judged],
         [note.off_ms for note in expected if note.off_ms is not None],
-        [note.cents for note in right if note.cents is not None],
+        [
+            note.cents
+            for note in judged
+            if note.cents is not None and is_right(note.state, note.cents)
+        ],
         len(expected),
     )
-
-
-def _far_off(note: NoteLog) -> bool:
-    """Another note sounded."""
-    return note.cents is not None and abs(note.cents) > 100 * WRONG_SEMITONES
 
 
 def _cents(log: RoundLog) -> dict[str, float]:
@@ -119,19 +117,10 @@ def _ends(logs: Iterable[SessionLog]) -> dict[tuple[str, tuple[Pitch, ...]], boo
     ends: dict[tuple[str, tuple[Pitch, ...]], bool] = {}
     for log in logs:
         for round_ in _knot_rounds(log):
-            pitches = _pitches_in(round_.title)
-            if pitches:
+            if pitches := tuple(map(Pitch.parse, round_.knot)):
                 ends[round_.exercise_id, pitches] = bool(round_.secure)
     return ends
 
 
 def _knot_rounds(log: SessionLog) -> Iterator[RoundLog]:
     return (round_ for round_ in log.rounds if round_.kind is RoundKind.KNOT)
-
-
-def _pitches_in(title: str) -> tuple[Pitch, ...]:
-    """'C#5–D5, slowly' as its pitches; empty where the title says none."""
-    try:
-        return tuple(Pitch.parse(name) for name in title.split(",")[0].split("–"))
-    except ValueError:
-        return ()

@@ -10,18 +10,22 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from trainer.ear.live.one_note import is_one_note
+from trainer.ear.microphone_limits import CLIPPED_SHARE, NOISE_BELOW_TONE_DB, TOO_SOFT_DB
 from trainer.session.view import CheckStep, SoundCheckView
 from trainer.sound.level_check import (
     HEARD_ABOVE_DB,
     LOWEST_DB,
     WHAT_TO_DO,
     Finding,
+    Limits,
     Passages,
     findings,
     levels_db,
 )
 from trainer.sound.port import Samples, SoundPort
 
+LIMITS = Limits(TOO_SOFT_DB, CLIPPED_SHARE, NOISE_BELOW_TONE_DB)
+"""As what is said after a round goes by."""
 PASSAGE_S = 2.5
 WAIT_S = 20.0
 """A note is waited for so long."""
@@ -140,7 +144,9 @@ class SoundCheck:
     def _found(self) -> tuple[Finding, ...]:
         """What is wrong, going by the notes alone."""
         quiet, soft, loud, after = (self._port.read(*self._passages[step]) for step in NEXT)
-        return findings(Passages(quiet, self._note(soft), self._note(loud), after, self._rate))
+        return findings(
+            Passages(quiet, self._note(soft), self._note(loud), after, self._rate), LIMITS
+        )
 
     def _note(self, heard: Samples) -> Samples:
         """The passage, or nothing where it holds no note."""

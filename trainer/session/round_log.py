@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
 
 from trainer.coach.advice import Topic
+from trainer.coach.marks import Marks
 from trainer.ear.heard import HeardNote, Take
 from trainer.journal.log import NoteLog, RoundLog
 from trainer.music.pitch import sharp_name
@@ -14,9 +14,8 @@ from trainer.routine.round import Round
 
 def round_log(
     round_: Round,
-    take: Take | None,
+    heard: tuple[Take, Marks] | None,
     *,
-    off_ms: Sequence[float | None] = (),
     advice_sentence: str,
     topic: Topic | None,
     started: datetime,
@@ -25,9 +24,9 @@ def round_log(
 ) -> RoundLog:
     """The log of a finished round.
 
-    `take` is None when the trainer did not listen. `off_ms` holds onset minus beat for each of
-    the round's notes, in order; it may be empty. `seconds` is the time played.
+    `heard` is None when the trainer did not listen. `seconds` is the time played.
     """
+    take, marks = heard if heard is not None else (None, None)
     return RoundLog(
         exercise_id=round_.exercise_id,
         title=round_.title,
@@ -38,13 +37,14 @@ def round_log(
         started=started,
         seconds=seconds,
         key=round_.key.name if round_.key else "",
+        knot=tuple(map(str, round_.knot)),
         aims=round_.aims,
         secure=secure(topic),
         advice=advice_sentence,
         topic=topic.value if topic else "",
         felt=felt,
-        measures=take.measures if take else None,
-        notes=_note_logs(round_, take, off_ms) if take else (),
+        measures=marks.measures if marks else None,
+        notes=_note_logs(round_, take, marks) if take and marks else (),
         breaths_s=take.breaths_s if take else (),
         warnings=take.warnings if take else (),
     )
@@ -57,14 +57,14 @@ def secure(topic: Topic | None) -> bool | None:
     return topic is Topic.SECURE
 
 
-def _note_logs(round_: Round, take: Take, off_ms: Sequence[float | None]) -> tuple[NoteLog, ...]:
+def _note_logs(round_: Round, take: Take, marks: Marks) -> tuple[NoteLog, ...]:
     written = [str(note.pitch) for note in round_.notes]
-    off_by_index = dict(enumerate(off_ms))
+    off_ms = {mark.index: mark.off_ms for mark in marks.notes}
     transposition = _transposition(round_, take)
 
     def note_log(heard: HeardNote) -> NoteLog:
         if heard.index is not None:
-            return _heard_log(heard, written[heard.index], off_ms=off_by_index.get(heard.index))
+            return _heard_log(heard, written[heard.index], off_ms=off_ms.get(heard.index))
         sounded = None if heard.midi is None else sharp_name(round(heard.midi) + transposition)
         replaced = None if heard.instead_of is None else written[heard.instead_of]
         return _heard_log(heard, sounded, instead_of=replaced)

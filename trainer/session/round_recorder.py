@@ -200,7 +200,7 @@ class RoundRecorder:
 
         The clicks' gain is taken to be the same for lower sounds where the partner wasn't found.
         """
-        own_db = take.measures.level_db
+        own_db = _usual_level_db(take)
         if self._leak_gain is None or own_db is None or self.round.partner in SILENT_PARTNERS:
             return False
         leak_db = 20 * math.log10(PARTNER_RMS * self._leak_gain) + self.round.partner_level_db
@@ -295,6 +295,12 @@ class RoundRecorder:
     @property
     def _first_beat_s(self) -> float:
         return (self.first_beat_frame - self._take_frame) / self._rate
+
+
+def _usual_level_db(take: Take) -> float | None:
+    """The median level of the notes heard, dB re full scale."""
+    levels = [note.level_db for note in take.expected_notes if note.level_db is not None]
+    return median(levels) if levels else None
 
 
 def _steady(readings: Sequence[LiveReading]) -> Iterator[LiveReading]:

@@ -87,8 +87,7 @@ class RoundReviewer:
             before = self._last_time(past_round(round_, marks, advice.topic))
         log = round_log(
             round_,
-            take,
-            off_ms=() if marks is None else [mark.off_ms for mark in marks.notes],
+            heard,
             advice_sentence=advice.sentence,
             topic=advice.topic if take is not None else None,
             started=started,

@@ -52,6 +52,12 @@ def standing_now(stage: Stage, under_way: UnderWay | None) -> Standing | None:
     return None
 
 
+def off_beat_ms(outcome: Outcome) -> tuple[float | None, ...]:
+    """Each note of the round just played off the player's own line; empty where none listened."""
+    marks = outcome.marks
+    return () if marks is None else tuple(mark.off_ms for mark in marks.notes)
+
+
 def knot_ahead(outcome: Outcome | None, round_: Round | None) -> tuple[Pitch, ...]:
     """Written notes of the knot that comes next, or is practised in the round shown."""
     if (

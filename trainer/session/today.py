@@ -60,6 +60,7 @@ def first_view(
         trail=(),
         standing=None,
         take=None,
+        off_beat_ms=(),
         advice=None,
         proposal=None,
         tempos=(),

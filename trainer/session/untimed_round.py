@@ -10,7 +10,7 @@ from dataclasses import replace
 from trainer.coach import settle
 from trainer.coach.advice import Standing
 from trainer.coach.marks import Marks
-from trainer.ear.heard import LiveNote, LiveReading, Take
+from trainer.ear.heard import WRONG_SEMITONES, LiveNote, LiveReading, Take
 from trainer.ear.live.live_ear import LiveEar
 from trainer.music.instrument import Instrument
 from trainer.music.note import Note
@@ -131,7 +131,7 @@ class UntimedRound:
         if not self._port.listens:
             return None
         take = settle.settled_take(self._state, self.sounding, self._rate, self.round.tuning.a4_hz)
-        return take, settle.settled_marks(self.round, self._state)
+        return take, settle.settled_marks(self.round, self._state, take)
 
     def _tell_due(self, frame: int) -> None:
         if self._state.due is not None:
@@ -159,5 +159,5 @@ def _on_the_note(reading: LiveReading, state: settle.Settling) -> LiveReading:
     if due is None or reading.midi is None:
         return replace(reading, note_index=due, cents=None, off_beat_ms=None)
     cents = 100 * (reading.midi - state.expected_midi[due])
-    near = abs(cents) < 100 * settle.REACH_SEMITONES
+    near = abs(cents) < 100 * WRONG_SEMITONES
     return replace(reading, note_index=due, cents=cents if near else None, off_beat_ms=None)

@@ -129,6 +129,9 @@ class View:
     """Out of time: what the due note needs now."""
     take: Take | None
     """The whole take, from AFTER on."""
+    off_beat_ms: tuple[float | None, ...]
+    """With the take: each note of the round off the player's own line, late positive; None where
+    it has no place, as after a breath."""
     advice: Advice | None
     proposal: Proposal | None
     tempos: tuple[float, ...]

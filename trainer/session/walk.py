@@ -31,6 +31,7 @@ from trainer.session.shown import (
     beat_now,
     knot_ahead,
     note_due,
+    off_beat_ms,
     round_shown,
     standing_now,
 )
@@ -454,6 +455,7 @@ class Walk:
             trail=() if under_way is None else tuple(under_way.trail),
             standing=standing_now(stage, under_way),
             take=None if out is None else out.take,
+            off_beat_ms=() if out is None else off_beat_ms(out),
             advice=None if out is None else out.advice,
             proposal=None if out is None else out.proposal,
             tempos=() if course is None else course.tempos,

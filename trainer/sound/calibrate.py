@@ -16,6 +16,7 @@ from typing import Any, Protocol
 import numpy as np
 from scipy.signal import chirp, correlate
 
+from trainer.disk.whole_file import write_whole
 from trainer.errors import SoundError
 from trainer.sound.port import Samples, SoundPort
 
@@ -170,9 +171,9 @@ def keep_known(path: Path, key: str, value: dict[str, Any]) -> None:
     Raises SoundError when the file can't be written.
     """
     known = known_devices(path) | {key: value}
+    text = json.dumps(known, indent=2, ensure_ascii=False) + "\n"
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(json.dumps(known, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+        write_whole(path, text.encode())
     except OSError as error:
         raise SoundError(
             f"What was measured can't be kept in {path} ({error.strerror}): check the folder."

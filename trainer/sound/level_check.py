@@ -24,15 +24,8 @@ LOWEST_DB = -120.0
 DEAD_PEAK = 1e-5
 """A live microphone's own noise is higher."""
 FULL_SCALE = 0.985
-"""From here on a sample is cut off."""
-CLIPPED_SHARE = 0.0005
-"""Of the loud note's samples."""
-SOFT_DB = -42.0
-"""A loud note below this comes in too soft."""
 HEARD_ABOVE_DB = 10.0
 """A note stands so far above the room."""
-NOISE_BELOW_TONE_DB = 15.0
-"""The room stays so far below a soft note."""
 PUMPED_DB = 6.0
 """Gain that rises in a silence raises the noise by so much."""
 ALIKE_DB = 3.0
@@ -98,6 +91,18 @@ WHAT_TO_DO: dict[Finding, str] = {
 
 
 @dataclass(frozen=True)
+class Limits:
+    """From where on something is wrong; `trainer.ear.microphone_limits` says why."""
+
+    too_soft_db: float
+    """A loud note softer than this."""
+    clipped_share: float
+    """More samples than this at full scale."""
+    noise_below_tone_db: float
+    """Noise no further below a soft note than this."""
+
+
+@dataclass(frozen=True)
 class Passages:
     """What the microphone gave while the player was silent, soft, loud, and silent again."""
 
@@ -110,7 +115,7 @@ class Passages:
     sample_rate_hz: int
 
 
-def findings(heard: Passages) -> tuple[Finding, ...]:
+def findings(heard: Passages, limits: Limits) -> tuple[Finding, ...]:
     """What is wrong, the worst first; empty when all is well."""
     rate = heard.sample_rate_hz
     everything = np.concatenate([heard.quiet, heard.soft, heard.loud, heard.after])
@@ -123,12 +128,13 @@ def findings(heard: Passages) -> tuple[Finding, ...]:
     if loud_db - floor_db < HEARD_ABOVE_DB:
         return (Finding.NOTHING_HEARD,)
     eaten = _is_eaten(heard, soft, soft_db, floor_db)
+    clipped_share = float(np.mean(np.abs(heard.loud) >= FULL_SCALE))
     checks = (
-        (Finding.CLIPPING, bool(np.mean(np.abs(heard.loud) >= FULL_SCALE) > CLIPPED_SHARE)),
+        (Finding.CLIPPING, clipped_share > limits.clipped_share),
         (Finding.SOFT_IS_EATEN, eaten),
         (Finding.GAIN_RIDES, not eaten and _gain_rides(loud, after, floor_db, loud_db - soft_db)),
-        (Finding.TOO_SOFT, loud_db < SOFT_DB),
-        (Finding.NOISE, not eaten and soft_db - floor_db < NOISE_BELOW_TONE_DB),
+        (Finding.TOO_SOFT, loud_db < limits.too_soft_db),
+        (Finding.NOISE, not eaten and soft_db - floor_db < limits.noise_below_tone_db),
         (Finding.NARROW, _is_narrow(heard)),
     )
     return tuple(finding for finding, found in checks if found)

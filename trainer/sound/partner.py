@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Protocol
+from typing import Protocol, assert_never
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,15 +40,10 @@ SOFTER_DB_PER_OCTAVE = 4.0
 SOFTER_FROM_MIDI = 72.0
 """C5: higher notes are louder to the ear at one level."""
 
-RISE_S: dict[Start, float] = {
-    Start.SLURRED: 0.012,
-    Start.LEGATO_TONGUE: 0.012,
-    Start.TONGUED: 0.012,
-    Start.BACK_TONGUED: 0.012,
-    Start.BREATH: 0.040,
-    Start.SILENT_AIR: 0.040,
-}
+RISE_S = 0.012
 """From nothing to the full tone; short, so that the onset is heard where it stands."""
+BREATH_RISE_S = 0.040
+"""... where air alone begins it."""
 RELEASE_S = 0.020
 GAP_S = 0.030
 """Silence before a tongued or breathed note, at most GAP_SHARE of the note before it."""
@@ -249,7 +244,7 @@ def _envelope(tone: _Tone, count: int, rate: int) -> Signal:
     """Rise, stroke and release of one note, shape (count,)."""
     envelope = np.ones(count)
     if not tone.joined:
-        rise = _rise(min(round(RISE_S[tone.start] * rate), count // 2))
+        rise = _rise(min(round(_rise_s(tone.start) * rate), count // 2))
         envelope[: rise.size] *= rise
     elif tone.start is Start.LEGATO_TONGUE:
         stroke = min(round(STROKE_S * rate), count // 2)
@@ -259,6 +254,16 @@ def _envelope(tone: _Tone, count: int, rate: int) -> Signal:
         release = _rise(min(round(RELEASE_S * rate), count // 2))
         envelope[count - release.size :] *= release[::-1]
     return envelope
+
+
+def _rise_s(start: Start) -> float:
+    match start:
+        case Start.BREATH | Start.SILENT_AIR:
+            return BREATH_RISE_S
+        case Start.SLURRED | Start.LEGATO_TONGUE | Start.TONGUED | Start.BACK_TONGUED:
+            return RISE_S
+        case _:
+            assert_never(start)
 
 
 def _rise(frames: int) -> Signal:

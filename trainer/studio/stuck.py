@@ -59,7 +59,7 @@ def open_knots(sessions: Sequence[SessionLog]) -> tuple[OpenKnot, ...]:
     rounds: dict[tuple[str, str], list[Played]] = defaultdict(list)
     for day, round_ in _played(sessions):
         if round_.kind is RoundKind.KNOT:
-            rounds[round_.exercise_id, knot_name(round_.title)].append((day, round_))
+            rounds[round_.exercise_id, knot_name(round_)].append((day, round_))
     return tuple(
         OpenKnot(title, exercise_id, len(played), len(days), min(days), max(days))
         for (exercise_id, title), played in rounds.items()

@@ -76,17 +76,25 @@ def odd_even(room_s: float) -> OddEven:
                 else n
                 for place, n in enumerate(plain)
             ]
-            measures = _heard(planted, midis, bpm, room_s, dice).measures
-            true_ms, true_db = _true_odd_even(planted)
-            off_ms.append(abs((measures.odd_even_ms or np.inf) - true_ms))
-            off_db.append(abs((measures.odd_even_db or np.inf) - true_db))
+            heard = _heard(planted, midis, bpm, room_s, dice).expected_notes
+            onsets_s = [np.inf if n.onset_s is None else n.onset_s for n in heard]
+            levels_db = [np.inf if n.level_db is None else n.level_db for n in heard]
+            heard_ms, heard_db = _against_neighbours(onsets_s, levels_db)
+            true_ms, true_db = _against_neighbours(
+                [n.onset_s for n in planted], [n.level_db for n in planted]
+            )
+            off_ms.append(abs(heard_ms - true_ms))
+            off_db.append(abs(heard_db - true_db))
     return OddEven(max(off_ms), max(off_db))
 
 
-def _true_odd_even(notes: Sequence[Blown]) -> tuple[float, float]:
-    onsets = np.array([n.onset_s for n in notes])
-    levels = np.array([n.level_db for n in notes])
-    odd = np.arange(1, len(notes) - 1, 2)
+def _against_neighbours(
+    onsets_s: Sequence[float], levels_db: Sequence[float]
+) -> tuple[float, float]:
+    """How much later, in ms, and louder, in dB, second notes come than the middle between their
+    neighbours; medians."""
+    onsets, levels = np.array(onsets_s), np.array(levels_db)
+    odd = np.arange(1, len(onsets) - 1, 2)
     late = onsets[odd] - (onsets[odd - 1] + onsets[odd + 1]) / 2
     softer = levels[odd] - (levels[odd - 1] + levels[odd + 1]) / 2
     return float(1000 * np.median(late)), float(np.median(softer))

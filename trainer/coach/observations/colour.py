@@ -16,6 +16,7 @@ from trainer.coach.advice import Topic
 from trainer.coach.finger_changes import register_of
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import Observation, certainty
+from trainer.figures.enough import FIGURE_NOTES
 
 _SPREAD_FLOOR_DB = 1.5
 """No tone is steadier than this from note to note."""
@@ -43,7 +44,7 @@ def _changed(
     airier = [_noise_db(note) - _median_noise_db(before[note.written.midi]) for note in notes]
     thinner = [_balance_db(note) - _median_balance_db(before[note.written.midi]) for note in notes]
     for changes, word in ((airier, "airier"), (thinner, "thinner")):
-        if len(changes) < thresholds.FIGURE_NOTES:
+        if len(changes) < FIGURE_NOTES:
             continue
         amount = float(np.median(changes))
         spread = max(_SPREAD_FLOOR_DB, float(np.std(changes)))

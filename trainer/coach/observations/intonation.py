@@ -13,6 +13,7 @@ from trainer.coach.advice import Topic
 from trainer.coach.finger_changes import register_of
 from trainer.coach.marks import AimName, Marks, NoteMark
 from trainer.coach.observations.observation import Observation, certainty, recent
+from trainer.figures.enough import FIGURE_NOTES
 
 _SPREAD_FLOOR_CENTS = 3.0
 """No player is steadier than this from note to note."""
@@ -24,7 +25,7 @@ def in_tuning(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
     """High and low notes against the player's own middle, then the middle, then single notes."""
     yield from _held(marks)
     notes = _tuned(marks)
-    if len(notes) < thresholds.FIGURE_NOTES:
+    if len(notes) < FIGURE_NOTES:
         return
     middle = _own_middle(notes)
     high = _register(marks, middle, "high", Topic.TUNING_HIGH)
@@ -68,7 +69,7 @@ def _cents(notes: Sequence[NoteMark]) -> list[float]:
 def _own_middle(notes: Sequence[NoteMark]) -> list[NoteMark]:
     """The middle register where enough of it was played, else everything."""
     middle = [note for note in notes if register_of(note.written) == "middle"]
-    return middle if len(middle) >= thresholds.FIGURE_NOTES else list(notes)
+    return middle if len(middle) >= FIGURE_NOTES else list(notes)
 
 
 def _register(

@@ -19,6 +19,7 @@ from trainer.coach.observations.observation import (
     recent,
     steps_of,
 )
+from trainer.figures.enough import FIGURE_NOTES, TEMPO_NOTES
 from trainer.music.note import Articulation, Start
 
 _SPREAD_FLOOR_MS = 4.0
@@ -137,9 +138,9 @@ def _spreads(steps: Sequence[NoteStep]) -> list[float]:
 
 def _tempo(marks: Marks) -> Iterator[Observation]:
     """Faster or slower than asked, or changing on the way."""
-    if marks.played_bpm is None or len(marks.heard) < thresholds.TEMPO_NOTES:
+    if marks.measures.tempo_bpm is None or len(marks.heard) < TEMPO_NOTES:
         return
-    against_asked = _sure_share(marks.played_bpm / marks.tempo_bpm - 1, marks.tempo_error)
+    against_asked = _sure_share(marks.measures.tempo_bpm / marks.tempo_bpm - 1, marks.tempo_error)
     change = _sure_share(marks.tempo_change or 0.0, marks.tempo_change_error)
     steady = abs(against_asked) / thresholds.TEMPO_SHARE
     changing = abs(change) / thresholds.TEMPO_CHANGE_SHARE
@@ -150,7 +151,7 @@ def _tempo(marks: Marks) -> Iterator[Observation]:
         Topic.RUSHING if amount > 0 else Topic.DRAGGING,
         max(steady, changing),
         (
-            f"asked {marks.tempo_bpm:.0f}, played {marks.played_bpm:.1f}",
+            f"asked {marks.tempo_bpm:.0f}, played {marks.measures.tempo_bpm:.1f}",
             f"the end against the beginning: {100 * (marks.tempo_change or 0.0):+.1f} %",
         ),
         amount=amount,
@@ -201,7 +202,7 @@ def _contrasts(triples: Sequence[tuple[float | None, float | None, float | None]
 
 
 def _sure(values: Sequence[float]) -> bool:
-    if len(values) < thresholds.FIGURE_NOTES:
+    if len(values) < FIGURE_NOTES:
         return False
     return abs(certainty(values, float(np.std(values)) + 1e-9)) >= thresholds.CERTAIN
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from itertools import combinations
+from typing import assert_never
 
 import numpy as np
 
@@ -12,16 +13,12 @@ from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import Observation, names, recent
+from trainer.figures.enough import FIGURE_NOTES
 from trainer.music.note import Start
 from trainer.routine.round import RoundKind
 
 _PARTED = frozenset({Start.TONGUED, Start.BACK_TONGUED, Start.LEGATO_TONGUE, Start.BREATH})
 """Starts that sound alone tells apart too poorly to hold against anyone."""
-_ALIKE: dict[Start, frozenset[Start]] = {
-    Start.SLURRED: frozenset({Start.SLURRED}),
-    Start.SILENT_AIR: frozenset({Start.SILENT_AIR}),
-} | dict.fromkeys(_PARTED, _PARTED)
-"""What may be heard when this was asked."""
 
 
 def in_sound(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
@@ -33,7 +30,7 @@ def in_sound(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
 
 def _starts(marks: Marks) -> Iterator[Observation]:
     told = [note for note in marks.heard if note.heard_start is not None]
-    other = [note for note in told if note.heard_start not in _ALIKE[note.asked_start]]
+    other = [note for note in told if note.heard_start not in _alike(note.asked_start)]
     soft = sum(note.heard_start is Start.LEGATO_TONGUE for note in other)
     share = thresholds.SOFT_START_SHARE if 2 * soft > len(other) else thresholds.START_SHARE
     if len(other) >= max(thresholds.START_TIMES, share * len(told)):
@@ -49,6 +46,17 @@ def _starts(marks: Marks) -> Iterator[Observation]:
             chances=len(told),
             detail=f"{heard} where {asked} was asked",
         )
+
+
+def _alike(asked: Start) -> frozenset[Start]:
+    """What may be heard when this was asked."""
+    match asked:
+        case Start.SLURRED | Start.SILENT_AIR:
+            return frozenset({asked})
+        case Start.TONGUED | Start.BACK_TONGUED | Start.LEGATO_TONGUE | Start.BREATH:
+            return _PARTED
+        case _:
+            assert_never(asked)
 
 
 def _breaths(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
@@ -106,7 +114,7 @@ def _fading(marks: Marks) -> Iterator[Observation]:
         if note.level_db is not None:
             same[note.written.midi].append(note)
     pairs = [pair for notes in same.values() for pair in combinations(notes, 2)]
-    if len(pairs) < thresholds.FIGURE_NOTES:
+    if len(pairs) < FIGURE_NOTES:
         return
     apart = np.array([(b.index - a.index) / len(marks.notes) for a, b in pairs])
     louder = np.array([(b.level_db or 0.0) - (a.level_db or 0.0) for a, b in pairs])

@@ -14,6 +14,7 @@ from trainer.coach.advice import Topic
 from trainer.coach.finger_changes import why_hard
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import Observation, certainty
+from trainer.figures.enough import FIGURE_NOTES
 
 _SPREAD_FLOOR_MS = 4.0
 """No finger is steadier than this."""
@@ -43,7 +44,7 @@ def _limping(steps: Sequence[tuple[NoteMark, NoteMark, float]]) -> Iterator[Obse
     """How much longer than asked each note of the pair is; one long, the other short."""
     first = steps[0][0].written
     longer = [ms if frm.written == first else -ms for frm, _, ms in steps]
-    if len(longer) < thresholds.FIGURE_NOTES:
+    if len(longer) < FIGURE_NOTES:
         return
     amount = median(longer)
     sure = certainty(longer, max(_SPREAD_FLOOR_MS, float(np.std(longer))))
@@ -68,7 +69,7 @@ def _limping(steps: Sequence[tuple[NoteMark, NoteMark, float]]) -> Iterator[Obse
 def _loose(steps: Sequence[tuple[NoteMark, NoteMark, float]]) -> Iterator[Observation]:
     """A pair whose changes spread far more than those of a steady finger."""
     spread = float(np.std([ms for _, _, ms in steps])) / np.sqrt(2)
-    if len(steps) >= thresholds.FIGURE_NOTES and spread >= thresholds.UNEVEN_MS:
+    if len(steps) >= FIGURE_NOTES and spread >= thresholds.UNEVEN_MS:
         frm, to, _ = steps[0]
         yield Observation(
             Topic.TRILL,

@@ -13,6 +13,7 @@ from trainer.coach.observations.observation import (
     Observation,
     sure_median,
 )
+from trainer.figures.enough import FIGURE_NOTES
 
 
 def in_colours(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
@@ -45,7 +46,7 @@ def _tuning_kept(
         for now, then in pairs
         if now.cents is not None and then.cents is not None
     ]
-    if len(moved) < thresholds.FIGURE_NOTES:
+    if len(moved) < FIGURE_NOTES:
         return
     amount = sure_median(moved, thresholds.REGISTER_CENTS, SPREAD_FLOOR_CENTS)
     if amount is not None:
@@ -71,7 +72,7 @@ def _same_colour(
         for now, then in pairs
         if now.tone is not None and then.tone is not None
     ]
-    if len(changes) < thresholds.FIGURE_NOTES:
+    if len(changes) < FIGURE_NOTES:
         return
     amount = median(changes)
     if abs(amount) < thresholds.SAME_COLOUR_DB:

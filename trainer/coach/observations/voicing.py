@@ -24,6 +24,7 @@ from trainer.coach.observations.observation import (
     sure_median,
 )
 from trainer.coach.observations.overtones import in_harmonics
+from trainer.figures.enough import FIGURE_NOTES
 
 _NEIGHBOURHOOD = 4
 """A note is compared with the player's notes within this many semitones."""
@@ -128,7 +129,7 @@ def pinched(marks: Marks, _: Sequence[Marks]) -> Iterator[Observation]:
     goes with it, but a room and a vibrato spoil its measure: it is told, and decides nothing.
     """
     high, middle = ([_tone_of(note) for note in _toned(marks, name)] for name in ("high", "middle"))
-    if len(high) < thresholds.REGISTER_NOTES or len(middle) < thresholds.FIGURE_NOTES:
+    if len(high) < thresholds.REGISTER_NOTES or len(middle) < FIGURE_NOTES:
         return
     thinner, airier = (np.median(high, axis=0) - np.median(middle, axis=0)).tolist()
     error = float(np.std([balance for balance, _ in high]) / np.sqrt(len(high)))

@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from trainer.ear.heard import WRONG_SEMITONES
 from trainer.ear.segments.note_segments import BLIP_S, NoteSegment
 
 Cost = NDArray[np.float64]
 
-RIGHT_WITHIN_SEMITONES = 0.65
 OUT_OF_TUNE = 0.25
 """At the edge of what still counts as the right note."""
 WRONG = 1.5
@@ -152,10 +152,8 @@ def _moves(places: int) -> Cost:
 def _note_costs(segment: NoteSegment, midi: Cost, blip_s: float) -> tuple[Cost, Cost]:
     """Cost of the sound being each note, rightly and wrongly played."""
     away = np.abs(segment.midi - midi)
-    right = np.where(
-        away < RIGHT_WITHIN_SEMITONES, OUT_OF_TUNE * (away / RIGHT_WITHIN_SEMITONES) ** 2, np.inf
-    )
-    octave = np.abs(np.abs(away - 12.0)) < RIGHT_WITHIN_SEMITONES
+    right = np.where(away < WRONG_SEMITONES, OUT_OF_TUNE * (away / WRONG_SEMITONES) ** 2, np.inf)
+    octave = np.abs(np.abs(away - 12.0)) < WRONG_SEMITONES
     wrong = np.where(octave, OCTAVE_SLIP, WRONG + WRONG_PER_SEMITONE * np.minimum(away, 12.0))
     if segment.length_s < blip_s:
         wrong = wrong + EXTRA

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from trainer.ear.analysis.frames import HOP_S, WINDOW_S, Samples, Track, frames
-from trainer.ear.heard import LiveReading
+from trainer.ear.heard import WRONG_SEMITONES, LiveReading
 from trainer.ear.live.residual_echo import ResidualEchoStream
 from trainer.music.note import Note
 from trainer.music.tuning import Tuning
@@ -15,7 +15,6 @@ from trainer.music.tuning import Tuning
 CLEAR = 0.72
 """Frames this clear are tones; silent air reads below 0.3, a steady tone above 0.95."""
 QUIETEST_DB = -60.0
-RIGHT_WITHIN_SEMITONES = 0.65
 LOOK_AHEAD = 3
 """Among how many of the notes to come the sounding one is looked for."""
 STEADY_FRAMES = 3
@@ -109,14 +108,14 @@ class LiveEar:
             return match
         due = int(np.searchsorted(self._places_s, time_s)) - 1
         around = range(max(0, due - LOOK_AHEAD), min(len(self._midi), due + LOOK_AHEAD))
-        fits = [i for i in around if abs(midi - self._midi[i]) < RIGHT_WITHIN_SEMITONES]
+        fits = [i for i in around if abs(midi - self._midi[i]) < WRONG_SEMITONES]
         return min(fits, key=lambda index: abs(index - due)) if fits else None
 
     def _due(self, midi: float) -> int | None:
         """This note or one of the next, where the pitch fits."""
         here = 0 if self._index is None else self._index
         near = range(here, min(here + 1 + LOOK_AHEAD, len(self._midi)))
-        fits = (i for i in near if abs(midi - self._midi[i]) < RIGHT_WITHIN_SEMITONES)
+        fits = (i for i in near if abs(midi - self._midi[i]) < WRONG_SEMITONES)
         return next(fits, None)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from trainer.ear.heard import LiveNote, State, Take
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
@@ -45,20 +45,17 @@ def _draw_answer(canvas: Canvas, x: int, answer: LiveNote) -> None:
             canvas.put(x + 2, 0, LATE * arrows, Ink.OFF)
 
 
-def take_answers(take: Take, system: System, beat_s: float) -> list[LiveNote]:
+def take_answers(take: Take, off_beat_ms: Sequence[float | None], system: System) -> list[LiveNote]:
     """The take's notes as answers, silent ones as missed; unjudged ones are left out.
 
-    Placed against the player's own lead or lag, as `RoundRecorder.answers` does.
+    off_beat_ms: each note of the round as `View.off_beat_ms` has it.
     """
-    lead_ms = take.measures.lead_ms or 0.0
     heard_notes = {heard.index: heard for heard in take.expected_notes}
     answers = []
     for note in system.notes:
         heard = heard_notes.get(note.index)
         if heard is None or heard.state is State.NOT_JUDGED:
             continue
-        due_s = take.first_beat_s + float(note.beat) * beat_s
-        off_ms = None if heard.onset_s is None else (heard.onset_s - due_s) * 1000 - lead_ms
         midi = None if heard.state is State.MISSED else float(note.pitch.midi)
-        answers.append(LiveNote(note.index, midi, heard.cents, off_ms))
+        answers.append(LiveNote(note.index, midi, heard.cents, off_beat_ms[note.index]))
     return answers

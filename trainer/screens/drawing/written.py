@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from trainer.ear.heard import Take
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
@@ -14,12 +16,21 @@ CARE_SIGN = "△"
 
 
 def written_rows(
-    round_: Round, take: Take | None, care: frozenset[int], width: int, height: int
+    round_: Round,
+    take: Take | None,
+    off_beat_ms: Sequence[float | None],
+    care: frozenset[int],
+    width: int,
+    height: int,
 ) -> tuple[Row, ...]:
-    """As many systems as fit, in order, each with its trail and timing beneath it."""
+    """As many systems as fit, in order, each with its trail and timing beneath it.
+
+    off_beat_ms: as `View.off_beat_ms`, with a place for each note wherever there is a take.
+    """
     layout = score(round_, width, height)
     blocks = {
-        place: _block(layout, place, round_, take, care, height) for place in _by_need(layout, care)
+        place: _block(layout, place, round_, take, off_beat_ms, care, height)
+        for place in _by_need(layout, care)
     }
     chosen: list[int] = []
     room = height
@@ -54,6 +65,7 @@ def _block(
     place: int,
     round_: Round,
     take: Take | None,
+    off_beat_ms: Sequence[float | None],
     care: frozenset[int],
     height: int,
 ) -> tuple[Row, ...]:
@@ -63,7 +75,7 @@ def _block(
     if take is None:
         return staff
     trail = take_trail(system, take)
-    answers = take_answers(take, system, round_.beat_s) if round_.in_time else []
+    answers = take_answers(take, off_beat_ms, system) if round_.in_time else []
     roomy = len(staff) + ROOMY_TRAIL + TIMING_ROWS <= height
     return (
         *staff,

@@ -2,25 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
 
-from trainer.coach import thresholds
 from trainer.ear.heard import HeardNote, State, Take
+from trainer.figures.enough import FIGURE_NOTES, TEMPO_NOTES
 from trainer.music.note import Note, Start
 from trainer.routine.round import Round
 
+BREATH_AFTER_SLUR_S = 0.24
+"""A marked breath is judged after slurred notes at least so long: a quick one takes about half of
+the note away. Our own estimate."""
 
-def unplanned_breaths(round_: Round, take: Take) -> Iterator[int]:
+BREATH_AFTER_TONGUED_S = 0.45
+"""... and after tongued notes at least so long: behind shorter ones a room rings through a breath
+(our own measurement in a room of 0.5 s). Our own estimate."""
+
+BREATH_SILENCE_S = 0.03
+"""Played through: the silence there is no longer by this much than the player's others. Breaths
+taken left 60 to 300 ms more, breaths left out 8 ms at most, 25 in a room (our own measurement with
+the played-in flutist). Our own estimate."""
+
+STOP_S = 0.2
+"""The line stood still: half of a quick breath (our own estimate of 0.4 s), and twice what any late
+note of a fluent player comes to."""
+
+
+def unplanned_breaths(notes: Sequence[Note], take: Take) -> Iterator[int]:
     """Notes after which a breath was heard where neither a breath nor a rest was planned.
 
     Silence beside a note that was not played is that note's, not a breath.
     """
     planned = {
         note.index
-        for note, after in pairwise(round_.notes)
+        for note, after in pairwise(notes)
         if note.breath_after or note.beat + note.length < after.beat
     }
     played = {note.index: note for note in take.expected_notes if note.onset_s is not None}
@@ -31,7 +48,7 @@ def unplanned_breaths(round_: Round, take: Take) -> Iterator[int]:
             yield last
 
 
-def stops(round_: Round, take: Take, breaths: Collection[int]) -> Iterator[int]:
+def stops(notes: Sequence[Note], take: Take, breaths: Collection[int]) -> Iterator[int]:
     """Notes after which the line stood still for a moment and then went on as before.
 
     A breath whose silence the room filled, or a stumble: sound alone can't tell. `breaths`: notes
@@ -40,18 +57,18 @@ def stops(round_: Round, take: Take, breaths: Collection[int]) -> Iterator[int]:
     onsets = {note.index: note.onset_s for note in take.expected_notes if note.onset_s is not None}
     lasted = {
         note.index: (onsets[after.index] - onsets[note.index], float(note.length))
-        for note, after in pairwise(round_.notes)
+        for note, after in pairwise(notes)
         if _touch(note, after) and note.index in onsets and after.index in onsets
     }
-    if not round_.in_time or len(lasted) < thresholds.TEMPO_NOTES:
+    if len(lasted) < TEMPO_NOTES:
         return
     beat_s = float(np.median([seconds / beats for seconds, beats in lasted.values()]))
     over = {index: seconds - beats * beat_s for index, (seconds, beats) in lasted.items()}
-    planned = {note.index for note in round_.notes if note.breath_after}
+    planned = {note.index for note in notes if note.breath_after}
     for index, stood_s in over.items():
         made_up = over.get(index + 1, 0.0) < -0.5 * stood_s
         known = index in breaths or index in planned
-        if stood_s >= thresholds.STOP_S and not made_up and not known:
+        if stood_s >= STOP_S and not made_up and not known:
             yield index
 
 
@@ -73,9 +90,9 @@ def breaths_left_out(round_: Round, take: Take) -> Iterator[int]:
     }
     marked = {note.index for note, _ in pairs if note.breath_after}
     others = [silence_s for index, silence_s in silences.items() if index not in marked]
-    if len(others) < thresholds.FIGURE_NOTES:
+    if len(others) < FIGURE_NOTES:
         return
-    limit_s = float(np.median(others)) + thresholds.BREATH_SILENCE_S
+    limit_s = float(np.median(others)) + BREATH_SILENCE_S
     for note, _ in pairs:
         if note.index in marked and silences.get(note.index, limit_s) < limit_s:
             seconds = float(note.length) * round_.beat_s
@@ -85,9 +102,9 @@ def breaths_left_out(round_: Round, take: Take) -> Iterator[int]:
 
 def _went_on(note: Note, after: HeardNote, seconds: float) -> bool:
     if note.start is Start.SLURRED:
-        return after.start is Start.SLURRED and seconds >= thresholds.BREATH_AFTER_SLUR_S
+        return after.start is Start.SLURRED and seconds >= BREATH_AFTER_SLUR_S
     tongued = note.start in (Start.TONGUED, Start.BACK_TONGUED)
-    return tongued and seconds >= thresholds.BREATH_AFTER_TONGUED_S
+    return tongued and seconds >= BREATH_AFTER_TONGUED_S
 
 
 def _touch(note: Note, after: Note) -> bool:

@@ -1,4 +1,4 @@
-"""Files of the journal folder: whole or not there, never half.
+"""Small files, whole or not there, never half: all that the trainer keeps is written here.
 
 No file is changed in place. The whole text goes to a hidden file beside it, is flushed to disk,
 and then takes the file's name in one step (POSIX rename(2): a reader sees the old file or the new
@@ -11,20 +11,51 @@ import contextlib
 import errno
 import os
 import secrets
-from datetime import datetime
+import shutil
 from pathlib import Path
 
 SUFFIX = ".yaml"
 UNFINISHED_SUFFIX = ".unfinished"
 RESERVED_SUFFIX = ".reserved"
-MOST_SESSIONS_A_SECOND = 1000
+MOST_OF_ONE_NAME = 1000
+"""Files told apart by a number after their name, before something must be wrong."""
 _CANNOT_FLUSH = {errno.EINVAL, errno.ENOSYS, errno.ENOTSUP}
 """The folder's kind knows no flushing (Linux manual page fsync(2), EINVAL): what it wrote stays."""
 
 
-def session_stem(started: datetime) -> str:
-    """The name of a session's file, which begins with its day; fit for every system."""
-    return f"{started:%Y-%m-%d_%H-%M-%S}"
+class ChangedMeanwhileError(Exception):
+    """The file no longer holds what was to be replaced; it stays as it is."""
+
+
+def write_whole(path: Path, content: bytes, instead_of: bytes | None = None) -> None:
+    """Make `content` the file at `path`, on disk when this returns, with its folder if need be.
+
+    A link stays a link to the file it leads to, and the file keeps its permissions. Raises OSError
+    where it can't be written, and ChangedMeanwhileError where it doesn't hold exactly `instead_of`;
+    the file is then as it was.
+    """
+    path = path.resolve()
+    unfinished = unfinished_file(path.parent, path.name, content)
+    try:
+        with contextlib.suppress(FileNotFoundError):
+            shutil.copymode(path, unfinished)
+        if instead_of is not None and path.read_bytes() != instead_of:
+            raise ChangedMeanwhileError(str(path))
+        take_place(unfinished, path, content)
+    finally:
+        drop(unfinished)
+    flush_folder(path.parent)
+
+
+def write_new(folder: Path, stem: str, content: bytes) -> Path:
+    """A new file under the first free name, on disk when this returns; OSError if it can't be."""
+    unfinished = unfinished_file(folder, stem, content)
+    try:
+        path = claim(unfinished, folder, stem)
+    finally:
+        drop(unfinished)
+    flush_folder(folder)
+    return path
 
 
 def holds(path: Path, content: bytes | None) -> bool:
@@ -68,7 +99,7 @@ def claim(unfinished: Path, folder: Path, stem: str, already: bytes | None = Non
 
     A file met on the way that holds exactly `already` is as good as a new one.
     """
-    for number in range(1, MOST_SESSIONS_A_SECOND):
+    for number in range(1, MOST_OF_ONE_NAME):
         path = folder / f"{stem}{f'-{number}' if number > 1 else ''}{SUFFIX}"
         try:
             _take_name(unfinished, path)
@@ -77,7 +108,7 @@ def claim(unfinished: Path, folder: Path, stem: str, already: bytes | None = Non
                 return path
             continue
         return path
-    raise FileExistsError(errno.EEXIST, f"{MOST_SESSIONS_A_SECOND} sessions named {stem}")
+    raise FileExistsError(errno.EEXIST, f"{MOST_OF_ONE_NAME} files named {stem}")
 
 
 def _take_name(unfinished: Path, path: Path) -> None:
@@ -96,7 +127,7 @@ def _take_name(unfinished: Path, path: Path) -> None:
 def _take_name_without_links(unfinished: Path, path: Path) -> None:
     """The same on memory sticks and network folders that know no hard links.
 
-    A hidden file reserves the name among trainers, so that no reader ever meets an empty session.
+    A hidden file reserves the name among trainers, so that no reader ever meets an empty file.
     """
     reserved = path.with_name(f".{path.name}{RESERVED_SUFFIX}")
     reserved.open("xb").close()

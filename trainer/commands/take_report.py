@@ -16,23 +16,26 @@ from dataclasses import asdict
 from typing import Any
 
 from trainer.ear.heard import HeardNote, Take
+from trainer.figures.round_measures import RoundMeasures
 from trainer.music.note import Start
 from trainer.music.pitch import sharp_name
 
+SUMMARY = ("played", "missed", "extra", "lead_ms", "evenness_ms", "tempo_bpm", "cents_median")
+"""What is printed of the round as a whole: fields of `RoundMeasures`."""
 _PRINTED_STARTS = {
     Start.LEGATO_TONGUE: Start.TONGUED,
     Start.BACK_TONGUED: Start.TONGUED,
 }
 
 
-def take_json(take: Take) -> dict[str, Any]:
-    """The take as plain values, ready for `json.dumps`."""
+def take_json(take: Take, measures: RoundMeasures) -> dict[str, Any]:
+    """The take as plain values, ready for `json.dumps`; measures: of this take."""
     return {
         "sample_rate_hz": take.sample_rate_hz,
         "a4_hz": take.a4_hz,
         "first_beat_s": _rounded(take.first_beat_s, 4),
         "notes": [_note_json(note) for note in take.notes],
-        "summary": {name: _rounded(value, 3) for name, value in asdict(take.measures).items()}
+        "summary": {name: _rounded(getattr(measures, name), 3) for name in SUMMARY}
         | {"breaths_s": [[_rounded(a, 3), _rounded(b, 3)] for a, b in take.breaths_s]},
         "warnings": list(take.warnings),
     }
@@ -69,16 +72,15 @@ def _rounded(value: float | None, digits: int) -> float | None:
     return None if value is None else round(float(value), digits)
 
 
-def take_text(take: Take) -> str:
+def take_text(take: Take, measures: RoundMeasures) -> str:
     """A table for the terminal, one line a note, then the round as a whole."""
     lines = [f"{'note':6}{'':12}{'at s':>8}{'long ms':>9}{'cents':>8}{'dB':>7}  start"]
     lines += [_note_line(note) for note in take.notes]
-    measures = take.measures
     lines.append(
         f"{measures.played} played, {measures.missed} missed, {measures.extra} not asked for."
     )
     if measures.evenness_ms is not None:
-        lines.append(f"Evenness: {measures.evenness_ms:.0f} ms about an even line.")
+        lines.append(f"Evenness: {measures.evenness_ms:.0f} ms about your own line.")
     if measures.tempo_bpm is not None:
         lines.append(f"Tempo played: {measures.tempo_bpm:.1f}.")
     return "\n".join([*lines, *take.warnings])

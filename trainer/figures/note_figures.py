@@ -1,0 +1,29 @@
+"""What a single note counts as: right or wrong, clean or not.
+
+Taken from what the ear says of the note, so that a note kept in the journal counts the same.
+"""
+
+from __future__ import annotations
+
+from trainer.ear.heard import WRONG_SEMITONES, State
+
+WRONG_CENTS = 100 * WRONG_SEMITONES
+
+
+def is_far_off(cents: float | None) -> bool:
+    """Whether another note than the one asked for was sounding: beyond WRONG_CENTS of it."""
+    return cents is not None and abs(cents) > WRONG_CENTS
+
+
+def is_right(state: State, cents: float | None) -> bool:
+    """Whether the note asked for was played; `cents` against the tuning in force, None where no
+    pitch was measured, as in silent air."""
+    return state is State.PLAYED and not is_far_off(cents)
+
+
+def is_clean(state: State, cents: float | None, *, blip: bool) -> bool:
+    """Whether the note was right, and came without a false note before it.
+
+    Tuning and time don't count: a clean note may be sharp, or late.
+    """
+    return is_right(state, cents) and not blip

@@ -1,0 +1,82 @@
+"""How far off the beat each onset of a round is: against the player's own line, late positive.
+
+Never against the click: neither a constant lead (Repp 2005, Psychon Bull Rev 12:969) nor the delay
+of the sound card is an error. The quick answer while a round sounds can't know that line yet: it
+shows the onset against the beat and the player's lead so far.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from trainer.ear.heard import HeardNote, Take
+from trainer.figures.breaths import stops, unplanned_breaths
+from trainer.figures.note_figures import is_right
+from trainer.figures.own_line import OwnLine, own_line
+from trainer.music.note import Note
+
+DROWNED_DB = 8.0
+"""A note so much softer than the one before it has no place in time: a room of 0.3 s rang over its
+beginning by 40 to 80 ms where a mode of the room made the note before 7 to 20 dB louder (our own
+measurement, tests/bench/planted_takes.py, seeds 7000 to 7169). Our own estimate."""
+
+
+@dataclass(frozen=True)
+class OnsetPlaces:
+    """Where the onsets of one round stood."""
+
+    off_ms: Mapping[int, float]
+    """Index → onset against the line, in milliseconds; notes without a place are left out."""
+    line: OwnLine | None
+    """None where there were too few notes for one."""
+    unplanned_breaths: tuple[int, ...]
+    """Notes after which a breath was heard where none was planned."""
+    stops: tuple[int, ...]
+    """Notes after which the line stood still."""
+
+
+def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> OnsetPlaces:
+    """The places of the right notes' onsets. in_time: False where no beat was asked for.
+
+    A note right after a breath, planned or not, has no place: a breath may cost time, and is
+    spoken of as a breath. Nor has one that the louder note before it drowns: in a room that one
+    rings on, and the softer one is heard only when it has died away.
+    """
+    heard = {note.index: note for note in take.expected_notes}
+    unplanned = tuple(unplanned_breaths(notes, take))
+    stopped = tuple(stops(notes, take, unplanned)) if in_time else ()
+    after_breath = {note.index + 1 for note in notes if note.breath_after}
+    after_breath |= {index + 1 for index in (*unplanned, *stopped)}
+    drowned = {
+        after.index
+        for before, after in pairwise(notes)
+        if _drowned(heard.get(before.index), heard.get(after.index))
+    }
+    onsets = {
+        note.index: onset
+        for note in notes
+        if note.index not in after_breath | drowned
+        if (onset := _onset_s(heard.get(note.index))) is not None
+    }
+    beats = {note.index: float(note.beat) for note in notes}
+    line = own_line(
+        [beats[index] for index in onsets],
+        list(onsets.values()),
+        [beats[index] for index in sorted(after_breath) if index in beats],
+    )
+    off_ms = {} if line is None else dict(zip(onsets, (1000 * line.off_s).tolist(), strict=True))
+    return OnsetPlaces(off_ms, line, unplanned, stopped)
+
+
+def _onset_s(heard: HeardNote | None) -> float | None:
+    right = heard is not None and is_right(heard.state, heard.cents)
+    return heard.onset_s if heard is not None and right else None
+
+
+def _drowned(before: HeardNote | None, after: HeardNote | None) -> bool:
+    if before is None or after is None or before.level_db is None or after.level_db is None:
+        return False
+    both_right = is_right(before.state, before.cents) and is_right(after.state, after.cents)
+    return both_right and before.level_db - after.level_db >= DROWNED_DB

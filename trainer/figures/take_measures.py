@@ -1,0 +1,37 @@
+"""From a take to the measures of its round."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from trainer.ear.heard import Take
+from trainer.figures.note_figures import is_right
+from trainer.figures.onset_places import OnsetPlaces
+from trainer.figures.round_figures import evenness_ms, lead_ms, median_cents
+from trainer.figures.round_measures import RoundMeasures, note_counts
+from trainer.music.note import Note
+
+
+def take_measures(
+    notes: Sequence[Note], take: Take, beat_s: float, places: OnsetPlaces
+) -> RoundMeasures:
+    """The measures of a take of these notes; beat_s: length of a beat at the tempo asked for."""
+    beats = {note.index: float(note.beat) for note in notes}
+    timed = [
+        (note.onset_s, take.first_beat_s + beats[note.index] * beat_s)
+        for note in take.expected_notes
+        if note.index in beats and note.onset_s is not None
+    ]
+    cents = [
+        note.cents
+        for note in take.expected_notes
+        if note.cents is not None and is_right(note.state, note.cents)
+    ]
+    return replace(
+        note_counts(take),
+        lead_ms=lead_ms([onset_s for onset_s, _ in timed], [due_s for _, due_s in timed]),
+        evenness_ms=evenness_ms(list(places.off_ms.values())),
+        tempo_bpm=None if places.line is None else 60.0 / places.line.beat_s,
+        cents_median=median_cents(cents),
+    )
