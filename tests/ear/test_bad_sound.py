@@ -77,7 +77,8 @@ def test_a_soft_take_is_heard_and_said() -> None:
 
 
 def test_the_report_has_every_promised_key() -> None:
-    report = take_json(scored(Start.SLURRED, 100).take)
+    take = scored(Start.SLURRED, 100).take
+    report = take_json(take, note_counts(take))
     assert {"sample_rate_hz", "a4_hz", "notes", "summary", "warnings"} <= set(report)
     promised = (
         "index expected midi state onset_s end_s cents cents_spread drift_cents level_db start "
