@@ -7,6 +7,7 @@ from trainer.music.pitch import Pitch
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 _MANY_FINGERS = 3
+"""From so many on their number is said."""
 
 # Written notes are fingered alike on the whole family; the B foot's table holds them all.
 _FLUTE = instrument_named("C flute with B foot")

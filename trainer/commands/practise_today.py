@@ -31,6 +31,8 @@ def practise_on_screen(
 
     Without a device, practice goes on in silence and the screen says how to mend it. `in_lines`
     tells it in lines for a screen reader, whatever is set.
+
+    Raises TrainerError for a player nobody knows.
     """
     if player is not None and player not in EXAMPLES:
         raise TrainerError(f"--player: write one of {', '.join(sorted(EXAMPLES))}")

@@ -98,6 +98,8 @@ def claim(unfinished: Path, folder: Path, stem: str, already: bytes | None = Non
     """Give the finished text the first free name; never takes a name that is in use.
 
     A file met on the way that holds exactly `already` is as good as a new one.
+
+    Raises FileExistsError when there are too many of one name.
     """
     for number in range(1, MOST_OF_ONE_NAME):
         path = folder / f"{stem}{f'-{number}' if number > 1 else ''}{SUFFIX}"

@@ -8,6 +8,7 @@ from __future__ import annotations
 from trainer.ear.heard import WRONG_SEMITONES, State
 
 WRONG_CENTS = 100 * WRONG_SEMITONES
+"""The ear's own limit, in cents."""
 
 
 def is_far_off(cents: float | None) -> bool:

@@ -12,6 +12,7 @@ from trainer.journal.log import LaterRemark, NoteLog, RoundLog, SessionLog
 from trainer.journal.session_schema import HEADING, NOTE, REMARK, ROUND, SESSION
 
 _ONE_LINE = 1_000_000_000
+"""Columns: no text of a session is broken in two."""
 
 
 class _Dumper(getattr(yaml, "CSafeDumper", yaml.SafeDumper)):  # type: ignore[misc]

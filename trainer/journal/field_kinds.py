@@ -67,7 +67,10 @@ class Text(Kind):
     """No database takes half characters."""
 
     def read(self, key: str, value: object) -> str:
-        """Whatever is one value."""
+        """Whatever is one value.
+
+        Raises ValueError for anything else, saying what should stand there.
+        """
         if isinstance(value, (list, dict)):
             raise ValueError(f"'{key}' should be words; put them in quotes")
         return value if isinstance(value, str) else str(value)
@@ -112,7 +115,10 @@ class Number(Kind):
         return rounded(float(value), self.decimals)
 
     def read(self, key: str, value: object) -> float:
-        """A number within the limits."""
+        """A number within the limits.
+
+        Raises ValueError for anything else, saying what should stand there.
+        """
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             raise ValueError(f"'{key}' should be a number, not {shown(value)}")
         if not self.least <= value <= self.greatest:  # also false for NaN
@@ -141,7 +147,10 @@ class Whole(Number):
         return int(value)
 
     def read(self, key: str, value: object) -> int:
-        """No fraction is taken."""
+        """No fraction is taken.
+
+        Raises ValueError for anything else, saying what should stand there.
+        """
         number = super().read(key, value)
         if number != math.floor(number):
             raise ValueError(f"'{key}' should be a whole number, not {shown(value)}")
@@ -160,7 +169,10 @@ class Form(Kind):
     sql: ClassVar[str] = "INTEGER"
 
     def read(self, key: str, value: object) -> int:
-        """The present form; a later one is told of."""
+        """The present form; a later one is told of.
+
+        Raises ValueError for anything else, saying what should stand there.
+        """
         form = Whole().read(key, value)
         if form > self.present:
             raise ValueError(
@@ -187,7 +199,10 @@ class Truth(Kind):
         return None if value is None else bool(value)
 
     def read(self, key: str, value: object) -> bool:
-        """No other word is taken."""
+        """No other word is taken.
+
+        Raises ValueError for anything else, saying what should stand there.
+        """
         if not isinstance(value, bool):
             raise ValueError(f"'{key}' should be true or false, not {shown(value)}")
         return value
@@ -216,7 +231,10 @@ class Word(Kind):
         return None if value is None else str(value.value)
 
     def read(self, key: str, value: object) -> StrEnum:
-        """One of the words, spelled so."""
+        """One of the words, spelled so.
+
+        Raises ValueError for anything else, saying what should stand there.
+        """
         try:
             return self.words(str(value))
         except ValueError:
@@ -294,7 +312,10 @@ class Time(Kind):
         return moment.replace(microsecond=0)
 
     def read(self, key: str, value: object) -> datetime:
-        """ISO 8601; without an offset it is taken to be UTC."""
+        """ISO 8601; without an offset it is taken to be UTC.
+
+        Raises ValueError for anything else, saying what should stand there.
+        """
         try:
             moment = datetime.fromisoformat(str(value))
         except ValueError:
@@ -325,7 +346,10 @@ class Spans(Kind):
         return [[Number().plain(at) for at in span] for span in value]
 
     def read(self, key: str, value: object) -> tuple[tuple[float, float], ...]:
-        """Two numbers each."""
+        """Two numbers each.
+
+        Raises ValueError for anything else, saying what should stand there.
+        """
         spans = []
         for item in listed(key, value):
             if not isinstance(item, list) or len(item) != 2:
@@ -437,14 +461,20 @@ def rounded(value: float, decimals: int) -> float | int:
 
 
 def listed(key: str, value: object) -> list[object]:
-    """The value as a list."""
+    """The value as a list.
+
+    Raises ValueError for anything else.
+    """
     if not isinstance(value, list):
         raise ValueError(f"'{key}' should be a list, one line each beginning with '-'")
     return value
 
 
 def mapped(key: str, value: object) -> dict[object, object]:
-    """The value as a mapping."""
+    """The value as a mapping.
+
+    Raises ValueError for anything else.
+    """
     if not isinstance(value, dict):
         raise ValueError(f"'{key}' should be lines of 'name: value', not {shown(value)}")
     return value

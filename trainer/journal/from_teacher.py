@@ -30,7 +30,9 @@ from trainer.journal.read import SUFFIXES, JournalProblem
 FOLDER = "from teacher"
 ROUTINES = "routines"
 FORM = 1
+"""Of a teacher's note."""
 LARGEST_MESSAGE_BYTES = 200_000
+"""A routine of the largest kind, and a page of words."""
 HEADING = "# From your teacher.\n"
 
 

@@ -63,15 +63,25 @@ from trainer.paper.style import STYLE
 MOST_ASKED = 8
 MOST_KINDS = 8
 MOST_STEPS = 3
+"""Lines in this section; the rest are counted."""
 MOST_KNOTS = 4
+"""Lines in this section; the rest are counted."""
 MOST_BETTER = 3
+"""Lines in this section; the rest are counted."""
 MOST_REMARKS = 4
+"""Lines in this section; the rest are counted."""
 LONGEST_NAME = 24
+"""Characters of the student's name in the heading."""
 LONGEST_TITLE = 40
+"""Characters of a title that fit beside its figures."""
 LONGEST_SENTENCE = 120
+"""Characters: two lines."""
 LONGEST_REMARK = 180
+"""Characters: three lines."""
 FEWEST_EVENNESS_DAYS = 3
+"""With fewer there is no line to draw."""
 FEWEST_RULES, MOST_RULES = 2, 12
+"""Lines to write on, as many as the paper leaves."""
 
 
 @dataclass(frozen=True)

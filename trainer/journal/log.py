@@ -14,6 +14,7 @@ from trainer.music.note import Articulation, Start
 from trainer.routine.round import Aims, RoundKind
 
 SCHEMA_VERSION = 2
+"""Raised with every new form of a session's file."""
 
 
 @dataclass(frozen=True)

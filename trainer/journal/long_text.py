@@ -27,7 +27,9 @@ FEWEST_FILLED = 2
 MOST_COLUMNS = 24
 """Periods drawn, the last ones; the rest is in the plain data."""
 _NAME = 30
+"""Columns of a name."""
 _BAR = 16
+"""Columns of the longest bar."""
 _INDENT = "  "
 _STEPS = "▁▂▃▄▅▆▇█"
 _NOTHING = "·"

@@ -14,7 +14,9 @@ from trainer.journal.week_summary import Week
 FAILED_OFTEN = 3
 FAILED_SHARE = 0.15
 ENOUGH_NOTES = 8
+"""Of fewer a median says little (common practice, no source)."""
 ASKED_OFTEN_DAYS = 3
+"""Asked for less often, nothing was left out (common practice, no source)."""
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,9 @@ from datetime import date, timedelta
 from enum import StrEnum
 
 USUAL_WEEKS = 12
+"""A term, roughly."""
 USUAL_MONTHS = 12
+"""A year."""
 
 
 class By(StrEnum):

@@ -29,11 +29,14 @@ if TYPE_CHECKING:
     from matplotlib.transforms import Transform
 
 WIDTH_IN = 7.08
+"""Of the paper between its margins."""
 ROW_IN = 0.17
+"""Of one scale."""
 FOOT_IN = 0.22
 PLACES_IN = ((0.0, 1.72), (1.84, 4.72), (4.86, 7.0))
 """Left and right end of the three columns."""
 LONGEST_KEY = 18
+"""Characters left of the plot."""
 MARKERS = {
     Articulation.SLURRED: "o",
     Articulation.LEGATO_TONGUE: "s",

@@ -107,6 +107,7 @@ HEADING = """\
 """
 
 DAY_S = 86_400
+"""No session lasts longer."""
 COUNT = Whole(least=0, greatest=1_000_000)
 TEMPO = Number(least=1, greatest=1_000)
 ON_NOTE = "As measured on this note."

@@ -13,6 +13,7 @@ from trainer.journal.log import RoundLog, SessionLog
 from trainer.journal.week_text import cut, times_words
 
 WIDTH = 80
+"""Columns of a plain terminal."""
 _INDENT = "  "
 _FORM = "write the day as 2026-11-23, with the time where there are several: '2026-11-23 17:05'"
 

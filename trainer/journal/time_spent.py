@@ -11,6 +11,7 @@ from trainer.journal.log import AskedExercise, RoundLog, SessionLog
 from trainer.routine.round import RoundKind
 
 DAYS_IN_WEEK = 7
+"""By the calendar."""
 
 
 @dataclass(frozen=True)

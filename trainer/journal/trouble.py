@@ -14,6 +14,7 @@ from trainer.routine.round import RoundKind
 TWICE = 2
 """What went wrong once may be chance."""
 MOST_SHOWN = 6
+"""The worst come first."""
 
 
 @dataclass(frozen=True)

@@ -24,8 +24,11 @@ CHART_ROWS = 4
 ENOUGH_FOR_THE_MAP = 3
 """A note heard less often is left blank in the map."""
 FURTHEST_SHOWN = 5
+"""Notes, the furthest out of tune first."""
 MOST_APART = 3
+"""Notes that differ by the side they are reached from."""
 _BAR = 28
+"""Columns of the longest bar."""
 _INDENT = "  "
 
 

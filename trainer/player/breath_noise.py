@@ -48,6 +48,7 @@ _CONSONANTS: dict[Start, tuple[_Consonant, float]] = {
     Start.LEGATO_TONGUE: (_FRONT, -7.0),
     Start.BACK_TONGUED: (_BACK, 0.0),
 }
+"""Each start's burst, and how much softer it is than the first, in dB; our own estimates."""
 
 
 def breath(
