@@ -43,6 +43,9 @@ class HeardNote:
     midi: float | None = None
     """Fractional MIDI number of what sounded; None when nothing did (silent air too)."""
     onset_s: float | None = None
+    """The stroke: where tongue, air or fingers begin the note."""
+    speaks_s: float | None = None
+    """Where its tone stands; not before the stroke."""
     end_s: float | None = None
     cents: float | None = None
     """Mean over whole vibrato cycles against the tuning in force; sharp is positive."""
@@ -54,7 +57,9 @@ class HeardNote:
     """Level re full scale (dBFS); never a sound pressure level."""
     start: Start | None = None
     """SLURRED, LEGATO_TONGUE, TONGUED, BREATH or SILENT_AIR; the tongue's front and back
-    strokes are not told apart by sound alone."""
+    strokes are not told apart by sound alone. None where the start could not be judged."""
+    start_certainty: float | None = None
+    """That the start is the one said, 0 to 1; None where none is given."""
     attack_s: float | None = None
     """From the onset to 3 dB below the note's steady level."""
     vibrato_hz: float | None = None

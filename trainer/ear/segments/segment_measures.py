@@ -25,6 +25,10 @@ EARLIEST_S = 0.06
 LATEST_S = 0.015
 BREATH_FROM_S = 0.15
 ATTACK_END_DB = 3.0
+SPEAKS_WITHIN_S = 0.5
+SPEAKS_DB = 10.0
+"""A tone speaks where its level last passes this far below the loudest of its first half second:
+recorded notes whose air swings before the tone catches stand 15 to 25 dB below it meanwhile."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +36,7 @@ class NoteStart:
     """How and when one sound starts."""
 
     onset_s: float
+    speaks_s: float
     attack_s: float
     kind: Start
 
@@ -68,8 +73,9 @@ class Evidence:
             expected=None,
             state=State.EXTRA,
             midi=segment.midi if pitch is None else pitch.midi,
-            onset_s=onset_s,
-            end_s=end_s,
+            onset_s=max(0.0, onset_s),
+            speaks_s=max(0.0, start.speaks_s),
+            end_s=max(0.0, end_s),
             cents_spread=None if pitch is None else pitch.spread_cents,
             drift_cents=None if pitch is None else pitch.drift_cents,
             level_db=_level(self.features.envelope, onset_s, end_s),
@@ -140,11 +146,7 @@ def evidence(
     ]
     kinds = kinds_of_start(transitions, joined, asked)
     starts = tuple(
-        NoteStart(
-            _near(onset_of(edge, kind), segment),
-            _attack(features.envelope, edge, segment, kind),
-            kind,
-        )
+        _start(features.envelope, edge, kind, segment)
         for edge, kind, segment in zip(transitions, kinds, segments, strict=True)
     )
     return Evidence(features, tuple(segments), starts, cache)
@@ -175,6 +177,25 @@ def _transition(
             _side(segment, features.tuning),
         )
     return cache.transitions[key]
+
+
+def _start(levels: Envelope, edge: Transition, kind: Start, segment: NoteSegment) -> NoteStart:
+    onset_s = _near(onset_of(edge, kind), segment)
+    return NoteStart(
+        onset_s=onset_s,
+        speaks_s=_speaks(levels, onset_s, segment.to_s),
+        attack_s=_attack(levels, edge, segment, kind),
+        kind=kind,
+    )
+
+
+def _speaks(levels: Envelope, onset_s: float, to_s: float) -> float:
+    """Where the tone stands: where its level last passes SPEAKS_DB below its first loud part."""
+    level = levels.between(levels.wide_db, onset_s, min(to_s, onset_s + SPEAKS_WITHIN_S))
+    loudest_db = float(level.max())
+    stands = int(np.argmax(level >= loudest_db - ATTACK_END_DB))
+    below = np.flatnonzero(level[:stands] < loudest_db - SPEAKS_DB)
+    return onset_s + (int(below[-1]) + 1 if below.size else 0) * levels.step_s
 
 
 def _near(onset_s: float, segment: NoteSegment) -> float:
