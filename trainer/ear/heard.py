@@ -8,6 +8,11 @@ from enum import StrEnum
 from trainer.music.note import Start
 from trainer.music.pitch import Pitch
 
+TONGUE_GAP_S = 0.03
+"""Players leave 15 to 60 ms between tongued notes."""
+SHALLOWEST_GAP_DB = -4.0
+"""Where what rings fills a gap to this depth, a start is heard no better than it is guessed."""
+
 
 class State(StrEnum):
     """What became of an expected note, or that a sound was not expected at all."""
@@ -70,6 +75,29 @@ class HeardNote:
     """A false note of up to about 50 ms between two fingerings came just before this note."""
     instead_of: int | None = None
     """For an extra note: the expected note in whose place it sounded, when it replaced one."""
+
+
+@dataclass(frozen=True)
+class Room:
+    """How a room rings on after a tone, as this microphone hears it from this place."""
+
+    decay_s: float
+    """Time for 60 dB, at the slope at which the sound falls after notes end."""
+    ring_db: float
+    """The ringing at the moment a tone stops, against the tone; 0 or less."""
+    high_decay_s: float | None
+    """The same decay in the 5-14 kHz band, where consonants live; None where nothing ends there."""
+    ends: int
+    """How many note ends it was measured at."""
+
+    def left_db(self, since_s: float) -> float:
+        """The ringing so long after a tone stops, against the tone."""
+        return self.ring_db - 60.0 * since_s / self.decay_s
+
+    @property
+    def too_live(self) -> bool:
+        """Whether the gap a tongue leaves is so filled that starts can't be judged."""
+        return self.left_db(TONGUE_GAP_S) > SHALLOWEST_GAP_DB
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.ear.segments.note_segments import BLIP_S, NoteSegment
+from trainer.ear.segments.note_segment import BLIP_S, NoteSegment
 
 Cost = NDArray[np.float64]
 

@@ -13,7 +13,7 @@ from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.note_pitch import NotePitch, note_pitch, steady_part
 from trainer.ear.analysis.order_statistics import quantile
 from trainer.ear.heard import HeardNote, State, Tone
-from trainer.ear.segments.note_segments import BLIP_S, JOINED_S, NoteSegment
+from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
 from trainer.ear.segments.note_start import kinds_of_start, onset_of
 from trainer.ear.segments.transition import Side, Transition, transition
 from trainer.music.note import Start
