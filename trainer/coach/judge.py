@@ -145,23 +145,37 @@ def _placed(
     after_breath = {note.index + 1 for note in round_.notes if note.breath_after}
     after_breath |= {index + 1 for index in unplanned}
     drowned = {mark.index for before, mark in pairwise(notes) if _drowned(before, mark)}
-    onsets = {
-        mark.index: onset
+    placed = [
+        heard[mark.index]
         for mark in notes
         if mark.judged and mark.wrong is None and mark.index not in after_breath | drowned
-        if (onset := heard[mark.index].onset_s) is not None
-    }
+        if heard[mark.index].onset_s is not None
+    ]
     beats = {note.index: float(note.beat) for note in round_.notes}
-    line = own_line(
-        [beats[index] for index in onsets],
-        list(onsets.values()),
+    line = _evener_line(
+        [beats[note.index] for note in placed if note.index is not None],
+        placed,
         [beats[index] for index in sorted(after_breath) if index in beats],
     )
     if line is None:
         return tuple(notes), None
-    off_ms = dict(zip(onsets, (1000 * line.off_s).tolist(), strict=True))
+    indices = [note.index for note in placed]
+    off_ms = dict(zip(indices, (1000 * line.off_s).tolist(), strict=True))
     limit = max(thresholds.LATE_MS, thresholds.LATE_SPREADS * 1000 * line.spread_s)
     return tuple(_at(mark, off_ms.get(mark.index), limit) for mark in notes), line
+
+
+def _evener_line(
+    beats: Sequence[float], placed: Sequence[HeardNote], after_breath: Sequence[float]
+) -> OwnLine | None:
+    """The player's own line through the strokes or through the places where the notes speak,
+    whichever is the more even: who lays either in time plays evenly, and how long a note takes from
+    one to the other is another matter."""
+    strokes = own_line(beats, [note.onset_s or 0.0 for note in placed], after_breath)
+    speaking = own_line(beats, [note.sounds_s or 0.0 for note in placed], after_breath)
+    if strokes is None or speaking is None:
+        return strokes
+    return min(strokes, speaking, key=lambda line: line.spread_s)
 
 
 def _drowned(before: NoteMark, mark: NoteMark) -> bool:

@@ -76,6 +76,11 @@ class HeardNote:
     instead_of: int | None = None
     """For an extra note: the expected note in whose place it sounded, when it replaced one."""
 
+    @property
+    def sounds_s(self) -> float | None:
+        """Where its tone stands, or the stroke where the two are not told apart."""
+        return self.onset_s if self.speaks_s is None else self.speaks_s
+
 
 @dataclass(frozen=True)
 class Room:
@@ -112,7 +117,8 @@ class RoundMeasures:
     steadiness_ms: float | None = None
     """Spread (standard deviation) of beat positions about a straight line through them."""
     evenness_ms: float | None = None
-    """Spread of onsets about a straight line fitted over each run of notes."""
+    """Spread of strokes, or of the places where the notes speak, about a straight line fitted over
+    each run of notes: of the two whichever is the more even."""
     evenness_share: float | None = None
     """The same as a share of the note's length."""
     tempo_bpm: float | None = None
@@ -137,6 +143,8 @@ class Take:
     notes: tuple[HeardNote, ...]
     """Expected notes in order, played or missed, with extra notes between them by onset."""
     measures: RoundMeasures
+    room: Room | None = None
+    """How the place rings on; None where no note of the take ended in silence."""
     breaths_s: tuple[tuple[float, float], ...] = ()
     """Start and end of each silence long enough to be a breath."""
     warnings: tuple[str, ...] = ()

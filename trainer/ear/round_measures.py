@@ -37,10 +37,10 @@ def measured(
     cents = [note.cents for note in notes if note.cents is not None]
     levels = [note.level_db for note in notes if note.index is not None and note.level_db]
     runs = [run for run in _runs(onsets_s, beats * beat_s) if run.size >= FEWEST]
-    residuals = _residuals(onsets_s, beats, runs)
+    sounds_s = np.array([note.sounds_s for note, _ in timed], np.float64)
+    evenness_ms = _evenness_ms((onsets_s, sounds_s), beats, runs)
     pair_ms, pair_db = _odd_even(timed)
     note_s = beat_s * float(np.median([float(n.length) for n in expected])) if expected else 0.0
-    evenness_ms = None if residuals.size < FEWEST else float(1000 * residuals.std())
     on_beat = np.array([b.is_integer() for b in beats], bool)
     lead = None
     steadiness = None
@@ -74,6 +74,15 @@ def _runs(onsets_s: Times, places_s: Times) -> list[NDArray[np.int64]]:
     smallest = float(np.median(asked[asked > 0])) if (asked > 0).any() else 1.0
     broken = (np.abs(steps - asked) > RUN_BREAK * smallest) | (asked <= 0)
     return np.split(np.arange(onsets_s.size), np.flatnonzero(broken) + 1)
+
+
+def _evenness_ms(
+    places_s: Sequence[Times], beats: Times, runs: Sequence[NDArray[np.int64]]
+) -> float | None:
+    """The least spread about even lines that one of several readings of the notes' places has."""
+    residuals = [_residuals(place_s, beats, runs) for place_s in places_s]
+    spreads = [float(1000 * off.std()) for off in residuals if off.size >= FEWEST]
+    return min(spreads, default=None)
 
 
 def _residuals(onsets_s: Times, beats: Times, runs: Sequence[NDArray[np.int64]]) -> Times:

@@ -9,6 +9,7 @@ import numpy as np
 from trainer.ear.alignment.answers import answered, expected_notes
 from trainer.ear.analysis.features import LOWEST_MIDI, FeatureStream
 from trainer.ear.analysis.frames import Samples
+from trainer.ear.analysis.room_decay import room_decay
 from trainer.ear.echo.canceller import EchoCanceller, KnownSound
 from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.echo.partner_echo import Leaked
@@ -101,6 +102,7 @@ class TakeListener:
             notes=tuple(notes),
             measures=measured(notes, expected, self._beat_s, first_s if self._timed else None),
             breaths_s=evidence.breaths_s(),
+            room=room_decay(features.frames, features.envelope),
             warnings=sound_warnings(features),
         )
 

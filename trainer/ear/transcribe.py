@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from trainer.ear.analysis.features import FeatureStream
 from trainer.ear.analysis.frames import Samples
+from trainer.ear.analysis.room_decay import room_decay
 from trainer.ear.heard import HeardNote, RoundMeasures, State, Take
 from trainer.ear.segments.note_segments import note_segments
 from trainer.ear.segments.segment_measures import MeasurementCache, evidence
@@ -30,6 +31,7 @@ def transcribe(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Take:
         first_beat_s=notes[0].onset_s or 0.0 if notes else 0.0,
         notes=notes,
         measures=RoundMeasures(played=len(notes), missed=0, extra=0),
+        room=room_decay(features.frames, features.envelope),
         warnings=sound_warnings(features),
     )
 

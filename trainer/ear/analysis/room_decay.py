@@ -70,14 +70,13 @@ def _decays(level_db: Track, hop_s: float) -> list[tuple[float, float]]:
         if highest_db <= lowest_db or end - late < 2:
             found.append((STEEPEST_DB_PER_S, -DEEP_DB))
             continue
-        place_s = hop_s * np.arange(late, end)
-        slope, at_zero_db = np.polyfit(place_s, fall[late:end], 1)
-        if slope >= 0:
+        slope = -float(np.polyfit(hop_s * np.arange(late, end), fall[late:end], 1)[0])
+        if slope <= 0:
             continue
-        stops_s = hop_s * np.flatnonzero(fall >= fall[0] - FROM_TOP_DB)[-1]
-        found.append(
-            (min(-slope, STEEPEST_DB_PER_S), float(at_zero_db + slope * stops_s - fall[0]))
-        )
+        stops = int(np.flatnonzero(fall >= fall[0] - FROM_TOP_DB)[-1])
+        since_s = hop_s * np.arange(1, end - stops)
+        ringing_db = median(fall[stops + 1 : end] + slope * since_s) - float(fall[0])
+        found.append((min(slope, STEEPEST_DB_PER_S), ringing_db))
     return found
 
 
