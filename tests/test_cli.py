@@ -27,11 +27,13 @@ NOTE_KEYS = {
     "midi",
     "state",
     "onset_s",
+    "speaks_s",
     "end_s",
     "cents",
     "cents_spread",
     "level_db",
     "start",
+    "start_certainty",
     "vibrato_hz",
     "vibrato_cents",
     "tone",
@@ -76,11 +78,15 @@ def test_listen_with_notes_keeps_the_contract(run: Run, scale: Path) -> None:
     assert {note["state"] for note in found["notes"]} == {"played"}
     assert {note["start"] for note in found["notes"]} <= {
         "slurred",
+        "legato tongue",
         "tongued",
         "breath",
         "silent air",
+        "not judged",
     }
+    assert all(0 <= note["onset_s"] <= note["speaks_s"] < note["end_s"] for note in found["notes"])
     assert found["summary"]["missed"] == 0
+    assert "advice" not in found
 
 
 def test_listen_freely(run: Run, scale: Path) -> None:
@@ -120,6 +126,12 @@ def test_listen_with_a_routines_exercise(run: Run, scale: Path, tmp_path: Path) 
     )
     assert status == 0
     assert "15 played, 0 missed" in out
+    status, out, _ = run("listen", scale, "--routine", routine, "--exercise", "hill", "--json")
+    advice = json.loads(out)["advice"]
+    assert set(advice) == {"topic", "sentence", "notes"}
+    assert advice["topic"] == "how notes start"
+    assert advice["sentence"].endswith(".")
+    assert set(advice["notes"]) <= set(range(15))
     status, _, err = run("listen", scale, "--routine", routine, "--exercise", "valley")
     assert status == 1
     assert "hill" in err

@@ -8,12 +8,13 @@ import sys
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer.commands.desk import routine_or_complaint
 from trainer.errors import TrainerError
 
 if TYPE_CHECKING:
+    from trainer.coach.advice import Advice
     from trainer.commands.family import Commands
     from trainer.music.tuning import Tuning
 
@@ -36,6 +37,8 @@ def add_to(commands: Commands) -> None:
 
 
 def _listen(options: argparse.Namespace) -> int:
+    from trainer.coach.judge import judge
+    from trainer.coach.words import advise
     from trainer.commands.expected_notes import GUIDE_BPM, from_midi, from_routine, from_words
     from trainer.commands.take_report import take_json, take_text
     from trainer.ear.hear import hear
@@ -50,6 +53,7 @@ def _listen(options: argparse.Namespace) -> int:
     samples, rate = recording.samples, recording.sample_rate_hz
     for notice in recording.notices:
         print(notice, file=sys.stderr)
+    advice: Advice | None = None
     if options.routine is not None:
         routine = routine_or_complaint(options.routine)
         if routine is None:
@@ -59,8 +63,8 @@ def _listen(options: argparse.Namespace) -> int:
         if options.a4 is None:
             tuning = round_.tuning
         take = hear(samples, rate, round_.notes, round_.tempo_bpm, tuning, None)
-        places = onset_places(round_.notes, take, in_time=round_.in_time)
-        measures = take_measures(round_.notes, take, round_.beat_s, places)
+        marks = judge(round_, take)
+        measures, advice = marks.measures, advise(round_, take, marks)
     elif options.midi is not None or options.notes is not None:
         notes = from_midi(options.midi) if options.midi else from_words(options.notes)
         tempo_bpm = options.tempo or GUIDE_BPM
@@ -71,10 +75,21 @@ def _listen(options: argparse.Namespace) -> int:
         take = transcribe(samples, rate, tuning)
         measures = note_counts(take)
     if options.json:
-        print(json.dumps(take_json(take, measures), indent=2))
+        said = {} if advice is None else {"advice": _advice_json(advice)}
+        print(json.dumps(take_json(take, measures) | said, indent=2))
     else:
-        print(take_text(take, measures))
+        told = [] if advice is None else [advice.sentence]
+        print("\n".join([take_text(take, measures), *told]))
     return 0
+
+
+def _advice_json(advice: Advice) -> dict[str, Any]:
+    """What the coach would say of a round it has no history of."""
+    return {
+        "topic": str(advice.topic),
+        "sentence": advice.sentence,
+        "notes": list(advice.note_indices),
+    }
 
 
 def _tuning(a4_hz: float | None) -> Tuning:

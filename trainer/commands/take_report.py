@@ -1,13 +1,15 @@
 """A take as `trainer listen` prints it: one JSON object, or a plain table.
 
-The object, stable: `sample_rate_hz`, `a4_hz`, `notes`, `summary`, and `warnings`. Each note has
-`index` (place among the expected notes, or among the notes played when nothing was expected; null
-for an extra one), `expected` (sounding pitch 'F#5' or null), `midi` (fractional number of what
-sounded, or null), `state` (played, missed, extra, not judged), `onset_s`, `end_s`, `cents`,
-`cents_spread`, `drift_cents`, `level_db` (dBFS), `start` (slurred, tongued, breath, silent air),
-`legato` (true for a soft tongue stroke), `attack_ms`, `vibrato_hz`, `vibrato_cents` (half of peak
-to peak), `tone` (`harmonic_balance_db`, `noise_share_db`, `brightness`), `blip`, `instead_of`.
-What was not measured is null.
+The object, stable: `sample_rate_hz`, `a4_hz`, `first_beat_s`, `notes`, `summary`, and `warnings`
+(with a routine also `advice`, which the command adds). Each note has `index` (place among the
+expected notes, or among the notes played when nothing was expected; null for an extra one),
+`expected` (sounding pitch 'F#5' or null), `midi` (fractional number of what sounded, or null),
+`state` (played, missed, extra, not judged), `onset_s` (the stroke), `speaks_s` (where the tone
+stands), `end_s`, `cents`, `cents_spread`, `drift_cents`, `level_db` (dBFS), `start` (slurred,
+legato tongue, tongued, breath, silent air, not judged; null for a missed note), `start_certainty`
+(0 to 1, or null), `attack_ms`, `vibrato_hz`, `vibrato_cents` (half of peak to peak), `tone`
+(`harmonic_balance_db`, `noise_share_db`, `brightness`), `blip`, `instead_of`. What was not measured
+is null; no time is negative.
 """
 
 from __future__ import annotations
@@ -15,17 +17,14 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from trainer.ear.heard import HeardNote, Take
+from trainer.ear.heard import HeardNote, State, Take
 from trainer.figures.round_measures import RoundMeasures
 from trainer.music.note import Start
 from trainer.music.pitch import sharp_name
 
 SUMMARY = ("played", "missed", "extra", "lead_ms", "evenness_ms", "tempo_bpm", "cents_median")
 """What is printed of the round as a whole: fields of `RoundMeasures`."""
-_PRINTED_STARTS = {
-    Start.LEGATO_TONGUE: Start.TONGUED,
-    Start.BACK_TONGUED: Start.TONGUED,
-}
+NOT_JUDGED = "not judged"
 
 
 def take_json(take: Take, measures: RoundMeasures) -> dict[str, Any]:
@@ -45,20 +44,20 @@ def _note_json(note: HeardNote) -> dict[str, Any]:
     tone = None
     if note.tone is not None:
         tone = {name: _rounded(value, 2) for name, value in asdict(note.tone).items()}
-    start = None if note.start is None else _PRINTED_STARTS.get(note.start, note.start)
     return {
         "index": note.index,
         "expected": None if note.expected is None else str(note.expected),
         "midi": _rounded(note.midi, 4),
         "state": str(note.state),
         "onset_s": _rounded(note.onset_s, 4),
+        "speaks_s": _rounded(note.speaks_s, 4),
         "end_s": _rounded(note.end_s, 4),
         "cents": _rounded(note.cents, 2),
         "cents_spread": _rounded(note.cents_spread, 2),
         "drift_cents": _rounded(note.drift_cents, 2),
         "level_db": _rounded(note.level_db, 2),
-        "start": None if start is None else str(start),
-        "legato": note.start is Start.LEGATO_TONGUE,
+        "start": _start_word(note),
+        "start_certainty": _rounded(note.start_certainty, 3),
         "attack_ms": None if note.attack_s is None else _rounded(1000 * note.attack_s, 1),
         "vibrato_hz": _rounded(note.vibrato_hz, 2),
         "vibrato_cents": _rounded(note.vibrato_cents, 2),
@@ -66,6 +65,15 @@ def _note_json(note: HeardNote) -> dict[str, Any]:
         "blip": note.blip,
         "instead_of": note.instead_of,
     }
+
+
+def _start_word(note: HeardNote) -> str | None:
+    """How the note started in the contract's words: by sound alone a back stroke is a stroke."""
+    if note.state is State.MISSED:
+        return None
+    if note.start is None:
+        return NOT_JUDGED
+    return str(Start.TONGUED if note.start is Start.BACK_TONGUED else note.start)
 
 
 def _rounded(value: float | None, digits: int) -> float | None:

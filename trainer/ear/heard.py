@@ -12,6 +12,10 @@ WRONG_SEMITONES = 0.65
 """Further from the pitch asked for than this, another note was sounding: beyond the quarter tone
 where the next note is as near, since a beginner's whole flute may stand half a semitone off. Our
 own estimate."""
+TONGUE_GAP_S = 0.03
+"""Players leave 15 to 60 ms between tongued notes."""
+SHALLOWEST_GAP_DB = -4.0
+"""Where what rings fills a gap to this depth, a start is heard no better than it is guessed."""
 
 
 class State(StrEnum):
@@ -48,6 +52,9 @@ class HeardNote:
     midi: float | None = None
     """Fractional MIDI number of what sounded; None when nothing did (silent air too)."""
     onset_s: float | None = None
+    """The stroke: where tongue, air or fingers begin the note."""
+    speaks_s: float | None = None
+    """Where its tone stands; not before the stroke."""
     end_s: float | None = None
     cents: float | None = None
     """Mean over whole vibrato cycles against the tuning in force; sharp is positive."""
@@ -59,7 +66,9 @@ class HeardNote:
     """Level re full scale (dBFS); never a sound pressure level."""
     start: Start | None = None
     """SLURRED, LEGATO_TONGUE, TONGUED, BREATH or SILENT_AIR; the tongue's front and back
-    strokes are not told apart by sound alone."""
+    strokes are not told apart by sound alone. None where the start could not be judged."""
+    start_certainty: float | None = None
+    """That the start is the one said, 0 to 1; None where none is given."""
     attack_s: float | None = None
     """From the onset to 3 dB below the note's steady level."""
     vibrato_hz: float | None = None
@@ -70,6 +79,34 @@ class HeardNote:
     """A false note of up to about 50 ms between two fingerings came just before this note."""
     instead_of: int | None = None
     """For an extra note: the expected note in whose place it sounded, when it replaced one."""
+
+    @property
+    def sounds_s(self) -> float | None:
+        """Where its tone stands, or the stroke where the two are not told apart."""
+        return self.onset_s if self.speaks_s is None else self.speaks_s
+
+
+@dataclass(frozen=True)
+class Room:
+    """How a room rings on after a tone, as this microphone hears it from this place."""
+
+    decay_s: float
+    """Time for 60 dB, at the slope at which the sound falls after notes end."""
+    ring_db: float
+    """The ringing at the moment a tone stops, against the tone; 0 or less."""
+    high_decay_s: float | None
+    """The same decay in the 5-14 kHz band, where consonants live; None where nothing ends there."""
+    ends: int
+    """How many note ends it was measured at."""
+
+    def left_db(self, since_s: float) -> float:
+        """The ringing so long after a tone stops, against the tone."""
+        return self.ring_db - 60.0 * since_s / self.decay_s
+
+    @property
+    def too_live(self) -> bool:
+        """Whether the gap a tongue leaves is so filled that starts can't be judged."""
+        return self.left_db(TONGUE_GAP_S) > SHALLOWEST_GAP_DB
 
 
 @dataclass(frozen=True)
@@ -82,6 +119,8 @@ class Take:
     """Where the round's first beat falls in the take's samples."""
     notes: tuple[HeardNote, ...]
     """Expected notes in order, played or missed, with extra notes between them by onset."""
+    room: Room | None = None
+    """How the place rings on; None where no note of the take ended in silence."""
     breaths_s: tuple[tuple[float, float], ...] = ()
     """Start and end of each silence long enough to be a breath."""
     warnings: tuple[str, ...] = ()

@@ -9,6 +9,7 @@ import numpy as np
 from trainer.ear.alignment.answers import answered, expected_notes
 from trainer.ear.analysis.features import LOWEST_MIDI, FeatureStream
 from trainer.ear.analysis.frames import Samples
+from trainer.ear.analysis.room_decay import room_decay
 from trainer.ear.echo.canceller import EchoCanceller, KnownSound
 from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.echo.partner_echo import Leaked
@@ -98,6 +99,7 @@ class TakeListener:
             first_beat_s=first_s,
             notes=tuple(notes),
             breaths_s=evidence.breaths_s(),
+            room=room_decay(features.frames, features.envelope),
             warnings=sound_warnings(features),
         )
 
@@ -107,7 +109,7 @@ class TakeListener:
         if features is None:
             return
         last_s = float(features.frames.times_s[-1])
-        found = note_segments(features.frames, features.envelope, features.course)
+        found = note_segments(features, features.course)
         settled = [sound for sound in found if sound.to_s < last_s - SETTLED_S]
         starts = {note.start for note in self._asked.notes} if self._asked.starts_known else set()
         start = starts.pop() if len(starts) == 1 else None

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from trainer.ear.analysis.features import FeatureStream
 from trainer.ear.analysis.frames import Samples
+from trainer.ear.analysis.room_decay import room_decay
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.ear.segments.note_segments import note_segments
 from trainer.ear.segments.segment_measures import MeasurementCache, evidence
@@ -21,7 +22,7 @@ def transcribe(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Take:
     stream = FeatureStream(sample_rate_hz, tuning)
     stream.feed(samples)
     features = stream.finished()
-    found = note_segments(features.frames, features.envelope, features.course)
+    found = note_segments(features, features.course)
     measured = evidence(features, found, [None] * len(found), MeasurementCache())
     notes = tuple(_named(measured.heard(number), number, tuning) for number in range(len(found)))
     return Take(
@@ -29,6 +30,7 @@ def transcribe(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Take:
         a4_hz=tuning.a4_hz,
         first_beat_s=notes[0].onset_s or 0.0 if notes else 0.0,
         notes=notes,
+        room=room_decay(features.frames, features.envelope),
         warnings=sound_warnings(features),
     )
 

@@ -54,25 +54,40 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
         for before, after in pairwise(notes)
         if _drowned(heard.get(before.index), heard.get(after.index))
     }
-    onsets = {
-        note.index: onset
+    placed = {
+        note.index: right
         for note in notes
         if note.index not in after_breath | drowned
-        if (onset := _onset_s(heard.get(note.index))) is not None
+        if (right := _right(heard.get(note.index))) is not None
     }
     beats = {note.index: float(note.beat) for note in notes}
-    line = own_line(
-        [beats[index] for index in onsets],
-        list(onsets.values()),
+    line = _evener_line(
+        [beats[index] for index in placed],
+        list(placed.values()),
         [beats[index] for index in sorted(after_breath) if index in beats],
     )
-    off_ms = {} if line is None else dict(zip(onsets, (1000 * line.off_s).tolist(), strict=True))
+    off_ms = {} if line is None else dict(zip(placed, (1000 * line.off_s).tolist(), strict=True))
     return OnsetPlaces(off_ms, line, unplanned, stopped)
 
 
-def _onset_s(heard: HeardNote | None) -> float | None:
-    right = heard is not None and is_right(heard.state, heard.cents)
-    return heard.onset_s if heard is not None and right else None
+def _evener_line(
+    beats: Sequence[float], placed: Sequence[HeardNote], after_breath: Sequence[float]
+) -> OwnLine | None:
+    """The player's own line through the strokes or through the places where the notes speak,
+    whichever is the more even: who lays either in time plays evenly, and how long a note takes from
+    one to the other is another matter."""
+    strokes = own_line(beats, [note.onset_s or 0.0 for note in placed], after_breath)
+    speaking = own_line(beats, [note.sounds_s or 0.0 for note in placed], after_breath)
+    if strokes is None or speaking is None:
+        return strokes
+    return min(strokes, speaking, key=lambda line: line.spread_s)
+
+
+def _right(heard: HeardNote | None) -> HeardNote | None:
+    """The note with an onset, where it is the one asked for."""
+    if heard is None or heard.onset_s is None:
+        return None
+    return heard if is_right(heard.state, heard.cents) else None
 
 
 def _drowned(before: HeardNote | None, after: HeardNote | None) -> bool:

@@ -100,7 +100,7 @@ def starts_of(
     stream = FeatureStream(rate, Tuning())
     stream.feed(samples)
     features = stream.finished()
-    found = note_segments(features.frames, features.envelope, features.course)
+    found = note_segments(features, features.course)
     memory = MeasurementCache()
     evidence(features, found, [None] * len(found), memory)
     joined = joined_to_last(found)

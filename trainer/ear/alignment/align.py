@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.ear.heard import WRONG_SEMITONES
-from trainer.ear.segments.note_segments import BLIP_S, NoteSegment
+from trainer.ear.segments.note_segment import BLIP_S, NoteSegment
 
 Cost = NDArray[np.float64]
 
@@ -36,6 +36,15 @@ FURTHEST_ON = 3
 """Missing more notes in a row than this costs more than a jump."""
 JUMPS_FROM = 8
 REPEAT = 1.3
+SOFT_FROM_DB, SOFT_BY_DB = 18.0, 18.0
+"""Below the loud sounds: from here on a sound is less likely meant, from so much further hardly;
+recorded notes of one player, pianissimo to fortissimo, lie within some 20 dB."""
+SOFT = 0.7
+"""For a note answered by a sound that soft: so a tail never stands for a louder sound of its pitch,
+and so much less does it cost as an extra."""
+LOUD_SHARE = 0.8
+FRAGMENT = 0.2
+"""For a note answered by a sound too short to be meant."""
 LATE = 0.25
 """For a note a whole note's length off its place after the one before."""
 
@@ -88,8 +97,11 @@ def _walk(
     last_s = np.zeros(places)
     came_from = np.zeros((len(segments), places), np.int64)
     kinds = np.zeros((len(segments), places), np.int64)
+    softness = _softness(segments)
     for number, segment in enumerate(segments):
         right, wrong = _note_costs(segment, midi, blip_s)
+        unlikely = SOFT * softness[number]
+        right = right + unlikely
         jumped = _likeliest(cost, places)
         from_places = np.concatenate([sources, np.repeat(jumped[:, None], places - 1, axis=1)])
         far_moves = [moves[places - place : 2 * places - 1 - place] for place in jumped]
@@ -103,7 +115,7 @@ def _walk(
         source = from_places[best, columns]
         note_cost = to_note[best, columns] + np.minimum(right, wrong)
         kind = np.where(right <= wrong, _RIGHT, _WRONG)
-        stay = cost + (EXTRA_BLIP if segment.length_s < blip_s else EXTRA)
+        stay = cost + (EXTRA_BLIP if segment.length_s < blip_s else EXTRA - unlikely)
         cost = stay.copy()
         came_from[number] = np.arange(places)
         better = note_cost < cost[1:]
@@ -121,6 +133,13 @@ def _walk(
         steps[number], walked[number] = place, kinds[number, place]
         place = int(came_from[number, place])
     return steps, walked
+
+
+def _softness(segments: Sequence[NoteSegment]) -> Cost:
+    """How unlikely each sound is meant, going by its level among the others, 0 to 1."""
+    level_db = np.array([segment.level_db for segment in segments])
+    below_db = np.quantile(level_db, LOUD_SHARE) - level_db
+    return np.asarray(np.clip((below_db - SOFT_FROM_DB) / SOFT_BY_DB, 0.0, 1.0))
 
 
 def _near_sources(places: int) -> NDArray[np.int64]:
@@ -156,6 +175,7 @@ def _note_costs(segment: NoteSegment, midi: Cost, blip_s: float) -> tuple[Cost, 
     octave = np.abs(np.abs(away - 12.0)) < WRONG_SEMITONES
     wrong = np.where(octave, OCTAVE_SLIP, WRONG + WRONG_PER_SEMITONE * np.minimum(away, 12.0))
     if segment.length_s < blip_s:
+        right = right + FRAGMENT
         wrong = wrong + EXTRA
     return right, wrong
 

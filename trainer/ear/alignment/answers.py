@@ -14,14 +14,8 @@ from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
 from trainer.ear.heard import HeardNote, State
-from trainer.ear.segments.note_segments import (
-    BLIP_S,
-    JOINED_S,
-    NoteSegment,
-    new_starts,
-    note_segments,
-    split_at,
-)
+from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
+from trainer.ear.segments.note_segments import new_starts, note_segments, split_at
 from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
 from trainer.music.note import Note, Start
 from trainer.music.tuning import Tuning
@@ -73,11 +67,21 @@ def answered(
     features: Features, expected_notes: ExpectedNotes, cache: MeasurementCache
 ) -> tuple[list[HeardNote], Evidence]:
     """Heard notes by onset, missed ones before the next that was played; and their evidence."""
-    found = note_segments(features.frames, features.envelope, features.course)
+    found, answers = segments_and_answers(features, expected_notes)
+    starts = [expected_notes.start_of(answer) for answer in answers]
+    measured = evidence(features, found, starts, cache)
+    return _in_order(measured, answers, expected_notes), measured
+
+
+def segments_and_answers(
+    features: Features, expected_notes: ExpectedNotes
+) -> tuple[tuple[NoteSegment, ...], tuple[Answer, ...]]:
+    """The sounds of a take, and which expected note each of them answers."""
+    found = note_segments(features, features.course)
     answers = _align(found, expected_notes)
     again_course = _looked_again(features, found, answers, expected_notes)
     if again_course is not None:
-        found = note_segments(features.frames, features.envelope, again_course)
+        found = note_segments(features, again_course)
         answers = _align(found, expected_notes)
     for _ in range(MOST_REPEATS):
         again = _started_again(found, features.envelope, answers, expected_notes)
@@ -85,9 +89,7 @@ def answered(
             break
         found = _with_new_starts(found, again)
         answers = _align(found, expected_notes)
-    starts = [expected_notes.start_of(answer) for answer in answers]
-    measured = evidence(features, found, starts, cache)
-    return _in_order(measured, answers, expected_notes), measured
+    return found, answers
 
 
 def _align(found: Sequence[NoteSegment], expected_notes: ExpectedNotes) -> tuple[Answer, ...]:

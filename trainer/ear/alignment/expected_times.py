@@ -9,7 +9,7 @@ import numpy as np
 
 from trainer.ear.alignment.align import Answer
 from trainer.ear.analysis.frames import Track
-from trainer.ear.segments.note_segments import NoteSegment
+from trainer.ear.segments.note_segment import NoteSegment
 
 FEWEST = 2
 

@@ -11,6 +11,12 @@ from scipy import signal
 
 from trainer.ear.analysis.envelope import Envelope, EnvelopeStream
 from trainer.ear.analysis.frames import HOP_S, WINDOW_S, Frames, Samples, Track, frames
+from trainer.ear.analysis.late_ringing import (
+    LAG_FRAMES,
+    LOOK_BACK_FRAMES,
+    falls_db_per_s,
+    without_late_ringing,
+)
 from trainer.ear.analysis.pitch_track import PitchTrack, PitchTracker, frame_scores
 from trainer.ear.analysis.salience import Salience, SalienceWindow, loud_db, off_grid, toned
 from trainer.music.tuning import Tuning
@@ -71,6 +77,7 @@ class FeatureStream:
         self._frames: list[Frames] = []
         self._frame_count = 0
         self._strength_window: SalienceWindow | None = None
+        self._strengths: Salience | None = None
         self._scores: list[Salience] = []
         self._scored = 0
         self._course: PitchTracker | None = None
@@ -147,15 +154,24 @@ class FeatureStream:
         while window is not None and course is not None and end - self._scored >= least:
             stop = min(end, self._scored + STEP_FRAMES)
             everything = self._all_frames()
+            strong = window.strength(sound, self._scored, stop)
             scores = frame_scores(
                 everything.part(self._scored, stop),
-                window.strength(sound, self._scored, stop),
+                strong,
+                self._without_ringing(strong),
                 window.semitones,
                 loud_db(everything.part(0, stop)),
             )
             self._scores.append(scores)
             course.feed(scores)
             self._scored = stop
+
+    def _without_ringing(self, strong: Salience) -> Salience:
+        """The strengths of the frames that follow, less what the room keeps of the notes before."""
+        before = strong[:0] if self._strengths is None else self._strengths
+        self._strengths = np.concatenate([before, strong])[-LOOK_BACK_FRAMES:]
+        falls = falls_db_per_s(self._strengths)
+        return without_late_ringing(strong, before[-LAG_FRAMES:], falls)
 
     def _features(self, sound: Samples, steps: int) -> Features:
         """From the last steps that were scored on."""

@@ -110,19 +110,22 @@ def _is_state(states: Track, midi: Track) -> Salience:
     return np.asarray(same, np.float32)
 
 
-def frame_scores(frames: Frames, strong: Salience, semitones: Track, loud_db: float) -> Salience:
+def frame_scores(
+    frames: Frames, strong: Salience, played: Salience, semitones: Track, loud_db: float
+) -> Salience:
     """How well each semitone, and last of all silence, explains each frame, in dB.
 
-    `strong`: the semitones' strengths; loud_db: the level of this player's loud notes.
+    `strong`: the semitones' strengths; `played`: the same less what rings in them; loud_db: the
+    level of this player's loud notes.
     """
-    best = np.maximum(strong.max(axis=1, keepdims=True), 1e-12)
+    best = np.maximum(played.max(axis=1, keepdims=True), 1e-12)
     scores = np.empty((strong.shape[0], strong.shape[1] + 1), np.float32)
-    scores[:, :-1] = np.maximum(20 * np.log10(np.maximum(strong / best, 1e-6)), WEAKEST_DB)
+    scores[:, :-1] = np.maximum(20 * np.log10(np.maximum(played / best, 1e-6)), WEAKEST_DB)
     clear_db = PERIOD_DB * np.maximum(frames.clarity - PERIOD_CLEAR, 0.0)
     nearest = np.round(np.nan_to_num(frames.midi) - semitones[0]).astype(int)
     inside = (clear_db > 0) & (nearest >= 0) & (nearest < semitones.size)
     nearest = _octave_below(nearest, strong, semitones, inside)
-    borne = strong[np.arange(len(strong)), np.where(inside, nearest, 0)]
+    borne = played[np.arange(len(strong)), np.where(inside, nearest, 0)]
     inside &= borne > BORNE_OUT * best[:, 0]
     scores[:, :-1] -= np.where(inside, clear_db, 0.0)[:, None]
     rows = np.flatnonzero(inside)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -9,14 +10,14 @@ import numpy as np
 from scipy import ndimage
 
 from trainer.ear.analysis.envelope import Envelope
+from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Frames
 from trainer.ear.analysis.order_statistics import median, quantile
 from trainer.ear.analysis.pitch_track import PitchTrack
 from trainer.ear.analysis.salience import BELOW_LOUDEST_DB, loud_db
+from trainer.ear.segments.note_segment import JOINED_S, SAME_SOUND_SEMITONES, NoteSegment
+from trainer.ear.segments.spurious_tones import settled_octaves, without_spurious
 
-JOINED_S = 0.09
-"""A sound that ends this close before the next one may be slurred or tongued into it."""
-SAME_SOUND_SEMITONES = 0.6
 SHORTEST_S = 0.018
 """Shorter stretches are the glide between two fingerings: keys take 10 to 16 ms to move
 (Almeida, Chow, Smith & Wolfe 2009, JASA 126:1521)."""
@@ -24,13 +25,12 @@ SHORT_S = 0.062
 SHORT_CLEAR = 0.955
 """In a room the last note rings into this one, and the two together can look like a third pitch
 for a moment: a short sound must be clear to count."""
-SHADOW_S = 0.13
-SHADOW_SAME_DB, SHADOW_DB = 14.0, 22.0
-"""Recorded shadows are 14 to 40 dB softer than the note, at its pitch, its octave or the pitch of
-the next; short notes of made runs 12 dB at most, in rooms. Our own measurement."""
 LOUD_SHARE = 0.8
 GAP_S = 0.045
-"""Stretches of one pitch this close are one sound until a new start is found between them."""
+GAP_DB = 12.0
+"""Stretches of one pitch this close are one sound until a new start is found between them; twice as
+far apart too where the level meanwhile falls by less than this, the most that a held note beats in
+a room (10 dB, vibrato of 5 cents at 0.6 s)."""
 NEW_START_DIP_DB = 2.0
 DIP_WEIGHS, CLIMB_WEIGHS, HUSH_WEIGHS, PEAK_WEIGHS = 0.08, 0.32, 0.13, 0.13
 AGAINST_NEW_START = 1.64
@@ -50,38 +50,21 @@ HUSH_S, PEAK_S = (-0.03, 0.02), (-0.005, 0.03)
 NEW_START_APART_S = 0.055
 
 
-@dataclass(frozen=True)
-class NoteSegment:
-    """One stretch of steady pitch."""
-
-    midi: float
-    """Median pitch, fractional MIDI number."""
-    from_s: float
-    to_s: float
-    level_db: float
-    """Of its loudest part, re full scale."""
-    clarity: float = 1.0
-    """Median of its frames; two tones of a change-over that ring together are unclear."""
-
-    @property
-    def length_s(self) -> float:
-        """How long it lasts."""
-        return self.to_s - self.from_s
-
-
-def note_segments(
-    frames: Frames, envelope: Envelope, course: PitchTrack
-) -> tuple[NoteSegment, ...]:
+def note_segments(features: Features, course: PitchTrack) -> tuple[NoteSegment, ...]:
     """Every tone in a take, in order; the course says which semitone sounds when."""
+    frames, envelope = features.frames, features.envelope
     found = [
         _sound(frames, course, first, end)
         for first, end in course.runs()
         if (end - first) * frames.hop_s >= SHORTEST_S
     ]
     softest_db = loud_db(frames) - BELOW_LOUDEST_DB
-    joined = _joined([s for s in found if _counts(s) and s.level_db > softest_db])
-    parts = [part for segment in joined for part in _split(segment, envelope)]
-    return tuple(part for place, part in enumerate(parts) if not _is_shadow(parts, place))
+    joined = _joined(
+        [s for s in found if _counts(s) and s.level_db > softest_db], features.envelope
+    )
+    settled = _joined(settled_octaves(features, joined), envelope)
+    parts = [part for segment in settled for part in _split(segment, envelope)]
+    return without_spurious(features, parts)
 
 
 def _sound(frames: Frames, course: PitchTrack, first: int, end: int) -> NoteSegment:
@@ -101,7 +84,7 @@ def _counts(segment: NoteSegment) -> bool:
     return segment.length_s >= SHORT_S or segment.clarity >= SHORT_CLEAR
 
 
-def _joined(found: list[NoteSegment]) -> list[NoteSegment]:
+def _joined(found: Sequence[NoteSegment], envelope: Envelope) -> list[NoteSegment]:
     """Neighbouring stretches of one pitch become one."""
     joined: list[NoteSegment] = []
     for segment in found:
@@ -109,7 +92,7 @@ def _joined(found: list[NoteSegment]) -> list[NoteSegment]:
         if (
             last is not None
             and abs(segment.midi - last.midi) < SAME_SOUND_SEMITONES
-            and segment.from_s - last.to_s < GAP_S
+            and _stays(last, segment, envelope)
         ):
             longer = max(last, segment, key=lambda part: part.length_s)
             joined[-1] = replace(
@@ -121,6 +104,15 @@ def _joined(found: list[NoteSegment]) -> list[NoteSegment]:
         else:
             joined.append(segment)
     return joined
+
+
+def _stays(last: NoteSegment, segment: NoteSegment, envelope: Envelope) -> bool:
+    """Whether a sound goes on from one stretch to the next, as far as its level tells."""
+    gap_s = segment.from_s - last.to_s
+    if gap_s < GAP_S:
+        return True
+    level_db = envelope.between(envelope.wide_db, last.to_s, segment.from_s).min()
+    return gap_s < JOINED_S and level_db > min(last.level_db, segment.level_db) - GAP_DB
 
 
 def _split(segment: NoteSegment, envelope: Envelope) -> list[NoteSegment]:
@@ -135,31 +127,6 @@ def _split(segment: NoteSegment, envelope: Envelope) -> list[NoteSegment]:
 def _part(segment: NoteSegment, from_s: float, to_s: float, envelope: Envelope) -> NoteSegment:
     level = envelope.between(envelope.wide_db, from_s, to_s)
     return replace(segment, from_s=from_s, to_s=to_s, level_db=quantile(level, LOUD_SHARE))
-
-
-def _is_shadow(found: list[NoteSegment], place: int) -> bool:
-    """Whether a short sound is so soft beside a louder one that it is no note: between two notes
-    the fingers already stand for the next, and breath or keys make the tube sound there, or in the
-    octave below, before the tone speaks and after it stops."""
-    segment = found[place]
-    if segment.length_s >= SHADOW_S:
-        return False
-    beside = []
-    if place > 0:
-        beside.append((found[place - 1], segment.from_s - found[place - 1].to_s))
-    if place + 1 < len(found):
-        beside.append((found[place + 1], found[place + 1].from_s - segment.to_s))
-    return any(
-        gap_s < JOINED_S and other.level_db - segment.level_db > _shadow_db(segment, other)
-        for other, gap_s in beside
-    )
-
-
-def _shadow_db(segment: NoteSegment, other: NoteSegment) -> float:
-    """So much softer than the other sound it is a shadow: less will do at its pitch or octave."""
-    away = abs(other.midi - segment.midi)
-    same = abs(away - 12 * round(away / 12)) < SAME_SOUND_SEMITONES
-    return SHADOW_SAME_DB if same else SHADOW_DB
 
 
 @dataclass(frozen=True)
@@ -224,8 +191,3 @@ def climb_db(envelope: Envelope, at_s: float) -> float:
     """The steepest climb of the high band within 4 ms near a dip, in dB."""
     near = envelope.between(envelope.high_db, at_s - 0.015, at_s + 0.03)
     return float((near[CLIMB_STEPS:] - near[:-CLIMB_STEPS]).max()) if near.size > 8 else 0.0
-
-
-BLIP_S = 0.062
-"""False pitches up to some 50 ms come from fingers moving apart (Almeida, Chow, Smith & Wolfe
-2009, JASA 126:1521: delays of tens of milliseconds)."""

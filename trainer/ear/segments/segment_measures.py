@@ -11,9 +11,9 @@ import numpy as np
 from trainer.ear.analysis.envelope import Envelope, tone_stops
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.note_pitch import NotePitch, note_pitch, steady_part
-from trainer.ear.analysis.order_statistics import quantile
+from trainer.ear.analysis.order_statistics import median, quantile
 from trainer.ear.heard import HeardNote, State, Tone
-from trainer.ear.segments.note_segments import BLIP_S, JOINED_S, NoteSegment
+from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
 from trainer.ear.segments.note_start import kinds_of_start, onset_of
 from trainer.ear.segments.transition import Side, Transition, transition
 from trainer.music.note import Start
@@ -25,6 +25,19 @@ EARLIEST_S = 0.06
 LATEST_S = 0.015
 BREATH_FROM_S = 0.15
 ATTACK_END_DB = 3.0
+SPEAKS_WITHIN_S = 0.5
+SPEAKS_DB = 10.0
+"""A tone speaks where its level last passes this far below the loudest of its first half second:
+recorded notes whose air swings before the tone catches stand 15 to 25 dB below it meanwhile."""
+SETTLES_S = 0.03
+SLOWEST_S = 0.18
+SWINGS_S = 0.02
+SWING_DB, SWING_RISE_DB = 27.0, 6.0
+"""A slow note's air stands at most so far below its tone meanwhile, and so far above the quiet
+before it."""
+BURST_S, BURST_DB = 0.03, 22.0
+"""Or the tongue is heard, and then little until the tone: recorded strokes stand 11 to 19 dB below
+their note."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +45,7 @@ class NoteStart:
     """How and when one sound starts."""
 
     onset_s: float
+    speaks_s: float
     attack_s: float
     kind: Start
 
@@ -68,8 +82,9 @@ class Evidence:
             expected=None,
             state=State.EXTRA,
             midi=segment.midi if pitch is None else pitch.midi,
-            onset_s=onset_s,
-            end_s=end_s,
+            onset_s=max(0.0, onset_s),
+            speaks_s=max(0.0, start.speaks_s),
+            end_s=max(0.0, end_s),
             cents_spread=None if pitch is None else pitch.spread_cents,
             drift_cents=None if pitch is None else pitch.drift_cents,
             level_db=_level(self.features.envelope, onset_s, end_s),
@@ -139,13 +154,10 @@ def evidence(
         for number, (segment, joins) in enumerate(zip(segments, joined, strict=True))
     ]
     kinds = kinds_of_start(transitions, joined, asked)
+    ends_s = [0.0, *(segment.to_s for segment in segments)][: len(segments)]
     starts = tuple(
-        NoteStart(
-            _near(onset_of(edge, kind), segment),
-            _attack(features.envelope, edge, segment, kind),
-            kind,
-        )
-        for edge, kind, segment in zip(transitions, kinds, segments, strict=True)
+        _start(features.envelope, edge, kind, segment, end_s)
+        for edge, kind, segment, end_s in zip(transitions, kinds, segments, ends_s, strict=True)
     )
     return Evidence(features, tuple(segments), starts, cache)
 
@@ -175,6 +187,50 @@ def _transition(
             _side(segment, features.tuning),
         )
     return cache.transitions[key]
+
+
+def _start(
+    levels: Envelope, edge: Transition, kind: Start, segment: NoteSegment, last_end_s: float
+) -> NoteStart:
+    """last_end_s: where the sound before ends."""
+    onset_s = _near(onset_of(edge, kind), segment)
+    speaks_s = _speaks(levels, onset_s, segment.to_s)
+    if kind in (Start.TONGUED, Start.BREATH):
+        onset_s = _stroke(levels, onset_s, segment.level_db, last_end_s)
+    return NoteStart(
+        onset_s=onset_s,
+        speaks_s=speaks_s,
+        attack_s=_attack(levels, edge, segment, kind),
+        kind=kind,
+    )
+
+
+def _speaks(levels: Envelope, onset_s: float, to_s: float) -> float:
+    """Where the tone stands: where its level last passes SPEAKS_DB below its first loud part."""
+    level = levels.between(levels.wide_db, onset_s, min(to_s, onset_s + SPEAKS_WITHIN_S))
+    loudest_db = float(level.max())
+    stands = int(np.argmax(level >= loudest_db - ATTACK_END_DB))
+    below = np.flatnonzero(level[:stands] < loudest_db - SPEAKS_DB)
+    return onset_s + (int(below[-1]) + 1 if below.size else 0) * levels.step_s
+
+
+def _stroke(levels: Envelope, onset_s: float, loud_db: float, last_end_s: float) -> float:
+    """Where a detached note is struck: further back than its rise where its air swings for long
+    before the tone catches, after the sound before has died away."""
+    from_s = max(last_end_s - SETTLES_S, onset_s - SLOWEST_S)
+    if from_s >= onset_s - SWINGS_S:
+        return onset_s
+    level = levels.between(levels.wide_db, from_s, onset_s)
+    quietest = int(level.argmin())
+    lowest_db = max(float(level[quietest]) + SWING_RISE_DB, loud_db - SWING_DB)
+    climbed = quietest + int(np.argmax(np.append(level[quietest:] >= lowest_db, True)))
+    swing = level[climbed:]
+    if swing.size * levels.step_s < SWINGS_S:
+        return onset_s
+    burst_db = float(swing[: round(BURST_S / levels.step_s)].max())
+    if median(swing) < loud_db - SWING_DB and burst_db < loud_db - BURST_DB:
+        return onset_s
+    return from_s + climbed * levels.step_s
 
 
 def _near(onset_s: float, segment: NoteSegment) -> float:

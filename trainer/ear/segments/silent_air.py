@@ -47,7 +47,7 @@ def hear_silent_air(
                 note.index,
                 note.pitch,
                 State.PLAYED,
-                onset_s=onset_s,
+                onset_s=max(0.0, onset_s),
                 end_s=onset_s + reach_s,
                 level_db=float(puff.max()),
                 start=Start.SILENT_AIR,

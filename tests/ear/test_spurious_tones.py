@@ -1,0 +1,143 @@
+"""What a room keeps of a note, and what a note leaves behind, is no note; how fast the room falls.
+
+Truth: rooms are white noise under an exponential, whose decay is known exactly (the model of
+Polack's diffuse field, in Jot & Chaigne 1991, AES 90, preprint 3030).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy import signal
+
+from trainer.ear.analysis.features import Features, FeatureStream
+from trainer.ear.analysis.late_ringing import falls_db_per_s, without_late_ringing
+from trainer.ear.analysis.room_decay import room_decay
+from trainer.ear.heard import Room
+from trainer.ear.segments.note_segments import note_segments
+from trainer.ear.transcribe import transcribe
+from trainer.music.tuning import Tuning
+
+RATE = 44100
+Sound = NDArray[np.float64]
+
+
+def _tone(midi: float, seconds: float, amounts: tuple[float, ...] = (1, 0.6, 0.3, 0.1)) -> Sound:
+    """A steady tone with 20 ms of rise and fall."""
+    time_s = np.arange(round(seconds * RATE)) / RATE
+    hz = 440 * 2 ** ((midi - 69) / 12)
+    waves = (a * np.sin(2 * np.pi * hz * n * time_s) for n, a in enumerate(amounts, start=1))
+    edge = np.minimum(1, np.minimum(time_s, time_s[::-1]) / 0.02)
+    return np.asarray(0.1 * sum(waves) * edge)
+
+
+def _line(*sounds: Sound, gap_s: float = 0.0) -> Sound:
+    rest = np.zeros(round(gap_s * RATE))
+    parts = [np.concatenate([sound, rest]) for sound in sounds]
+    quiet = np.zeros(round(0.4 * RATE))
+    return np.concatenate([quiet, *parts, quiet, quiet])
+
+
+def _in_room(sound: Sound, decay_s: float, wet_db: float, seed: int = 1) -> Sound:
+    time_s = np.arange(round(1.2 * decay_s * RATE)) / RATE
+    tail = np.random.default_rng(seed).standard_normal(time_s.size) * 10 ** (-3 * time_s / decay_s)
+    wet = signal.fftconvolve(sound, tail / np.sqrt((tail**2).sum()))
+    wet = np.asarray(wet) * 10 ** (wet_db / 20)
+    wet[: sound.size] += sound
+    return wet
+
+
+def _features(sound: Sound, noise_db: float = -72.0) -> Features:
+    noise = np.random.default_rng(2).standard_normal(sound.size) * 10 ** (noise_db / 20)
+    stream = FeatureStream(RATE, Tuning())
+    stream.feed((sound + noise).astype(np.float32))
+    return stream.finished()
+
+
+@pytest.mark.parametrize("decay_s", [0.3, 0.5, 0.8, 1.2])
+def test_the_decay_of_a_room_is_measured_at_note_ends(decay_s: float) -> None:
+    """ISO 3382-1 asks for a just noticeable 5 %; few and short note ends give some 25."""
+    line = _line(*(_tone(midi, 0.3) for midi in (69, 74, 79, 72)), gap_s=1.2 * decay_s)
+    features = _features(_in_room(line, decay_s, -3))
+    room = room_decay(features.frames, features.envelope)
+    assert room is not None
+    assert room.decay_s == pytest.approx(decay_s, rel=0.3)
+    assert -12 < room.ring_db <= 0
+
+
+def test_without_a_note_end_no_room_is_known() -> None:
+    features = _features(np.tile(_tone(69, 1.0)[2000:-2000], 2))
+    assert room_decay(features.frames, features.envelope) is None
+
+
+def test_a_room_is_too_live_when_it_fills_the_tongues_gap() -> None:
+    assert Room(decay_s=1.5, ring_db=-1.0, high_decay_s=None, ends=3).too_live
+    assert not Room(decay_s=0.4, ring_db=-3.0, high_decay_s=0.3, ends=3).too_live
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_tail_is_no_note(seed: int) -> None:
+    sound = _in_room(_line(_tone(79 - 3 * seed, 0.7)), 0.8, 0.0, seed)
+    take = transcribe(_features(sound).samples, RATE, Tuning())
+    assert [round(note.midi or 0) for note in take.notes] == [79 - 3 * seed]
+
+
+def test_a_soft_note_after_a_loud_one_is_a_note() -> None:
+    """12 dB softer, in a room of 0.5 s that still rings with the first."""
+    sound = _in_room(_line(_tone(79, 0.4), 0.25 * _tone(79, 0.4), gap_s=0.2), 0.5, -3)
+    features = _features(sound)
+    assert len(note_segments(features, features.course)) == 2
+
+
+def test_a_swelling_second_harmonic_is_no_octave() -> None:
+    plain, swollen = (1.0, 0.8, 0.4, 0.2), (0.18, 1.0, 0.06, 0.3)
+    rate_hz = 440 * 2 ** ((65 - 69) / 12)
+    time_s = np.arange(round(1.2 * RATE)) / RATE
+    share = np.clip(1 - np.abs(time_s - 0.6) / 0.06, 0, 1)
+    sound = np.zeros(time_s.size)
+    for order, (a, b) in enumerate(zip(plain, swollen, strict=True), start=1):
+        amount = a + (b - a) * share * (order % 2 == 0)
+        sound += 0.08 * amount * np.sin(2 * np.pi * rate_hz * order * time_s)
+    features = _features(_line(sound))
+    assert [round(s.midi) for s in note_segments(features, features.course)] == [65]
+
+
+def test_the_octave_below_as_the_air_is_let_go_is_no_note() -> None:
+    release = _tone(70, 0.1)
+    release *= np.sin(np.linspace(0, np.pi, release.size)) ** 4
+    features = _features(_line(np.concatenate([_tone(82, 0.3), 0.6 * release])))
+    assert [round(s.midi) for s in note_segments(features, features.course)] == [82]
+
+
+def test_a_real_octave_down_is_a_note() -> None:
+    features = _features(_line(_tone(82, 0.2), _tone(70, 0.12), _tone(77, 0.2)))
+    heard = [round(s.midi) for s in note_segments(features, features.course)]
+    assert heard == [82, 70, 77]
+
+
+@pytest.mark.parametrize("falls", [40.0, 75.0, 150.0])
+def test_the_fall_after_changes_is_the_rooms(falls: float) -> None:
+    """Strengths made so that each note falls by as many dB per second once the next has begun."""
+    step, places = 40, (0, 1, 3, 6, 4, 2)
+    strong = np.full((len(places) * step, 12), 1e-6, np.float32)
+    for number, place in enumerate(places):
+        first = number * step
+        time_s = 0.005 * np.arange(strong.shape[0] - first - step)
+        strong[first : first + step, place] = 1.0
+        ringing = 0.7 * 10 ** (-falls * time_s / 20)
+        strong[first + step :, place] = np.maximum(strong[first + step :, place], ringing)
+    assert falls_db_per_s(strong) == pytest.approx(falls, rel=0.02)
+    assert falls_db_per_s(strong[: 3 * step]) is None
+
+
+def test_what_rings_is_taken_off_and_what_is_new_stays() -> None:
+    falls = 75.0
+    time_s = 0.005 * np.arange(40)
+    strong = np.zeros((40, 2), np.float32)
+    strong[:, 0] = 10 ** (-falls * time_s / 20)
+    strong[20:, 1] = 0.3
+    played = without_late_ringing(strong, strong[:0], falls)
+    assert played[10:, 0] == pytest.approx(np.sqrt(0.1) * strong[10:, 0], rel=1e-3)
+    assert played[20, 1] == pytest.approx(0.3)
+    assert without_late_ringing(strong, strong[:0], None) is strong

@@ -1,0 +1,97 @@
+"""How a room rings on, measured at the note ends of the take itself.
+
+A room's decay time is the time for 60 dB at the slope of a stretch of its decay (ISO 3382-1:2009,
+which takes 20 or 30 dB from 5 dB below the start on). Here it is the last 20 dB above the noise,
+as a player's own release comes first; and what is measured is room, player's release and
+microphone together, which is what a tail must be judged against.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy import ndimage
+
+from trainer.ear.analysis.envelope import Envelope
+from trainer.ear.analysis.frames import Frames, Track
+from trainer.ear.analysis.order_statistics import median, quantile
+from trainer.ear.heard import Room
+
+BEAT_S = 0.1
+"""A decay beats with itself, to its silence and back (its level is Rayleigh distributed; Schroeder
+1954, Acustica 4:594), so its highest level in the next tenth of a second is followed."""
+REBOUND_DB = 6.0
+"""More than this up again is another sound."""
+DEEP_DB = 20.0
+"""How far a sound must fall to be a note's end."""
+FROM_TOP_DB = 5.0
+ABOVE_FLOOR_DB = 6.0
+FLOOR_SHARE = 0.03
+LONGEST_FALL_S = 2.5
+"""A slower fall is a player's diminuendo."""
+STEEPEST_DB_PER_S = 600.0
+"""A window of 20 ms sees nothing steeper."""
+HIGH_STEPS = 5
+"""Steps of the high band put together for one of its levels."""
+
+
+def room_decay(frames: Frames, envelope: Envelope) -> Room | None:
+    """How the room rings on after this take's notes; None where none of them ends in silence."""
+    falls = _decays(frames.level_db, frames.hop_s)
+    if not falls:
+        return None
+    count = envelope.high_db.size // HIGH_STEPS
+    high_db = envelope.high_db[: count * HIGH_STEPS].reshape(count, HIGH_STEPS).mean(axis=1)
+    high = _decays(high_db, HIGH_STEPS * envelope.step_s)
+    return Room(
+        decay_s=60.0 / median(np.array([slope for slope, _ in falls])),
+        ring_db=min(0.0, median(np.array([ring for _, ring in falls]))),
+        high_decay_s=60.0 / median(np.array([slope for slope, _ in high])) if high else None,
+        ends=len(falls),
+    )
+
+
+def _decays(level_db: Track, hop_s: float) -> list[tuple[float, float]]:
+    """For each note end the slope in dB per second, falling positive, and the level of the ringing
+    at the moment the tone stops against the tone's, in dB."""
+    if level_db.size == 0:
+        return []
+    ahead = max(1, round(BEAT_S / hop_s))
+    level_db = ndimage.maximum_filter1d(level_db, ahead, origin=-(ahead // 2))
+    floor_db = quantile(level_db, FLOOR_SHARE) + ABOVE_FLOOR_DB
+    found = []
+    for top, low in _falls(level_db):
+        fall = level_db[top : low + 1]
+        if fall.size * hop_s > LONGEST_FALL_S:
+            continue
+        lowest_db = max(float(fall[-1]), floor_db)
+        highest_db = min(lowest_db + DEEP_DB, float(fall[0]) - FROM_TOP_DB)
+        late = np.flatnonzero(fall >= highest_db)[-1] + 1
+        end = late + int(np.argmax(np.append(fall[late:] <= lowest_db, True)))
+        if highest_db <= lowest_db or end - late < 2:
+            found.append((STEEPEST_DB_PER_S, -DEEP_DB))
+            continue
+        slope = -float(np.polyfit(hop_s * np.arange(late, end), fall[late:end], 1)[0])
+        if slope <= 0:
+            continue
+        stops = int(np.flatnonzero(fall >= fall[0] - FROM_TOP_DB)[-1])
+        since_s = hop_s * np.arange(1, end - stops)
+        ringing_db = median(fall[stops + 1 : end] + slope * since_s) - float(fall[0])
+        found.append((min(slope, STEEPEST_DB_PER_S), ringing_db))
+    return found
+
+
+def _falls(level_db: Track) -> list[tuple[int, int]]:
+    """Top and bottom of each stretch in which the level falls far without a rebound."""
+    found = []
+    top = low = 0
+    for place in range(1, level_db.size):
+        level = level_db[place]
+        if level < level_db[low]:
+            low = place
+        elif level > level_db[low] + REBOUND_DB or level >= level_db[top]:
+            if level_db[top] - level_db[low] >= DEEP_DB:
+                found.append((top, low))
+            top = low = place
+    if level_db[top] - level_db[low] >= DEEP_DB:
+        found.append((top, low))
+    return found

@@ -1,0 +1,36 @@
+"""How loud the harmonics of one pitch are, moment by moment, whatever else sounds."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy import signal
+
+from trainer.ear.analysis.frames import Samples, Track
+
+WINDOW_S = 0.04
+"""Keeps tones 50 Hz apart from each other: neighbours from A5 up, their harmonics below."""
+HOP_S = 0.01
+HARMONICS = 6
+TOP_SHARE = 0.45
+FAINTEST = 1e-6
+
+
+def harmonic_levels_db(
+    samples: Samples, sample_rate_hz: int, hz: float, from_s: float, to_s: float
+) -> tuple[Track, Track]:
+    """Times about every 10 ms between two times, shape (steps,), and there the level of each
+    harmonic that the rate can hold, dB re full scale, shape (harmonics, steps)."""
+    size = round(WINDOW_S * sample_rate_hz)
+    hop = round(HOP_S * sample_rate_hz)
+    first = max(0, round(from_s * sample_rate_hz) - size // 2)
+    end = min(samples.size, round(to_s * sample_rate_hz) + size // 2 + 1)
+    orders = np.arange(1, HARMONICS + 1)
+    orders = orders[orders * hz < TOP_SHARE * sample_rate_hz]
+    if end - first < size or orders.size == 0:
+        return np.zeros(0), np.zeros((orders.size, 0))
+    cut = np.lib.stride_tricks.sliding_window_view(samples[first:end], size)[::hop]
+    shape = signal.windows.hann(size, sym=False)
+    turns = np.exp(-2j * np.pi * hz / sample_rate_hz * np.outer(np.arange(size), orders))
+    strong = np.abs(cut @ (shape[:, None] * turns)) * 2 / shape.sum()
+    times_s = (first + size // 2 + hop * np.arange(len(cut))) / sample_rate_hz
+    return times_s, 20 * np.log10(np.maximum(strong.T, FAINTEST))

@@ -1,0 +1,31 @@
+"""One stretch of steady pitch, before it is known whether it is a note."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+SAME_SOUND_SEMITONES = 0.6
+JOINED_S = 0.09
+"""A sound that ends this close before the next one may be slurred or tongued into it."""
+BLIP_S = 0.062
+"""False pitches up to some 50 ms come from fingers moving apart (Almeida, Chow, Smith & Wolfe
+2009, JASA 126:1521: delays of tens of milliseconds)."""
+
+
+@dataclass(frozen=True)
+class NoteSegment:
+    """One stretch of steady pitch."""
+
+    midi: float
+    """Median pitch, fractional MIDI number."""
+    from_s: float
+    to_s: float
+    level_db: float
+    """Of its loudest part, re full scale."""
+    clarity: float = 1.0
+    """Median of its frames; two tones of a change-over that ring together are unclear."""
+
+    @property
+    def length_s(self) -> float:
+        """How long it lasts."""
+        return self.to_s - self.from_s

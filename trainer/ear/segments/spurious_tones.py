@@ -1,0 +1,302 @@
+"""Tones that are no notes: what the room keeps of a note, and what the flute adds around one.
+
+A room's tail is explained before it is a note: its harmonics never stand higher than what sounded
+before them would have left. Around a note the tube may sound an octave lower: before the tone
+catches, when the air is let go, between two fingers; and a note whose second or fourth harmonic
+swells, or whose fundamental a room takes away for a moment, looks like its own octave.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from trainer.ear.analysis.features import Features
+from trainer.ear.analysis.frames import Frames, Track
+from trainer.ear.analysis.room_decay import room_decay
+from trainer.ear.analysis.salience import Mask
+from trainer.ear.analysis.tone_level import HOP_S, harmonic_levels_db
+from trainer.ear.segments.note_segment import (
+    BLIP_S,
+    JOINED_S,
+    SAME_SOUND_SEMITONES,
+    NoteSegment,
+)
+from trainer.music.tuning import Tuning
+
+OCTAVE = 12.0
+SHADOW_S = 0.13
+SHADOW_OCTAVE_DB, SHADOW_SAME_DB, SHADOW_DB = 9.0, 14.0, 22.0
+"""Recorded shadows are 14 to 40 dB softer than the note, at its pitch, its octave or the pitch of
+the next, an octave from it sometimes only 10; short notes of made runs 12 dB at most, in rooms. Our
+own measurement."""
+BESIDE_S = 0.15
+MUCH_LONGER = 2.0
+NO_SOFTER_DB = 3.0
+GOES_ON_DB = 3.5
+HEARD_DB = 35.0
+"""Where a note goes on while its octave seems to sound, one of its odd harmonics at least stays
+within 3 dB, though a room may swallow another; all fall by 4 dB or more where it has really been
+left, in rooms of two seconds too. Our own measurement; harmonics fainter than HEARD_DB below the
+strongest are noise."""
+LET_GO_S = 0.3
+HUMP_DB = 6.0
+HUMP_S, SOFT_HUMP_S, SOFT_HUMP_DB = 0.065, 0.125, 6.0
+"""Where a player lets the air go, the octave below rises and falls at once: its harmonics stand
+within 6 dB of their highest for 30 to 60 ms, or softly for up to 120; those of a short note for 80
+and more. Our own measurement on recorded short notes, dry and in rooms."""
+SOFTER_DB = 6.0
+"""Only what is so much softer than a sound shortly before may be its tail."""
+TAIL_WITHIN_S = 1.5
+LOOK_BACK_S = 1.0
+SETTLED_S = 0.02
+"""The window of the levels reaches so far into what follows."""
+STEEPEST_DB_PER_S = 150.0
+"""A room of 0.4 s; what a player's release alone takes away is no law for what follows."""
+FALLING_SHARE = 0.5
+"""A tail falls as the room does; a soft note stands for a while."""
+FEWEST_STEPS = 3
+STRONG_DB = 15.0
+NEAR_HZ = 50.0
+"""Two main lobes of the levels' window."""
+RISES_DB = 4.0
+"""Of 267 true notes that follow a louder one none rises less above what the room would have left
+of it; tails stay below 3 dB. Our own measurement, rooms up to 0.8 s."""
+UNKNOWN_DECAY_DB_PER_S = 60.0
+"""A room of one second, where no note end has been heard yet: common practice, no source."""
+PHRASE_REST_S = 0.3
+LOUD_PART_DB = 10.0
+TONE_CLEAR = 0.83
+WANDERS_SEMITONES = 0.9
+NEAR_SHARE = 0.5
+"""What has no clear period in its loud part (chairs 0.55, a click's ringing 0.80, of 100 recorded
+notes 99 at least 0.88), or glides (spoken words; of 100 notes 99 stay within 0.56 of a semitone, a
+wide vibrato within 0.8), is no flute, unless a note of its phrase is. Our own measurement."""
+ABOVE_NOISE_DB = 6.0
+NOISE_SHARE = 0.03
+
+
+def settled_octaves(features: Features, found: Sequence[NoteSegment]) -> list[NoteSegment]:
+    """The sounds, each that only looks like the octave of a neighbour at the neighbour's pitch."""
+    settled = list(found)
+    for place, segment in enumerate(found):
+        before = settled[place - 1] if place > 0 else None
+        after = found[place + 1] if place + 1 < len(found) else None
+        lower = _octave_below(segment, before, after)
+        if lower and _goes_on(features, lower, segment):
+            settled[place] = replace(segment, midi=lower[0].midi)
+        elif before is not None and after is not None and _between(before, segment, after):
+            settled[place] = replace(segment, midi=before.midi)
+    return settled
+
+
+def _octave_below(
+    segment: NoteSegment, before: NoteSegment | None, after: NoteSegment | None
+) -> list[NoteSegment]:
+    """The sounds beside this one that stand an octave lower; one that follows only where it is no
+    softer, as the air let go after a note stands there too."""
+    lower = []
+    if before is not None and _is_octave(before, segment) and _apart_s(before, segment) < JOINED_S:
+        lower.append(before)
+    as_loud = after is not None and (lower or after.level_db > segment.level_db - NO_SOFTER_DB)
+    if after is not None and as_loud and _is_octave(after, segment):
+        return [*lower, after] if _apart_s(after, segment) < JOINED_S else lower
+    return lower
+
+
+def _between(before: NoteSegment, segment: NoteSegment, after: NoteSegment) -> bool:
+    """Whether a note drops to the octave below for a moment and comes back."""
+    return (
+        segment.length_s < BLIP_S
+        and _is_octave(segment, before)
+        and abs(after.midi - before.midi) < SAME_SOUND_SEMITONES
+        and _apart_s(segment, before) < JOINED_S
+        and _apart_s(segment, after) < JOINED_S
+    )
+
+
+def _is_octave(lower: NoteSegment, upper: NoteSegment) -> bool:
+    return abs(upper.midi - lower.midi - OCTAVE) < SAME_SOUND_SEMITONES
+
+
+def _apart_s(one: NoteSegment, other: NoteSegment) -> float:
+    return max(one.from_s - other.to_s, other.from_s - one.to_s)
+
+
+def _goes_on(features: Features, lower: Sequence[NoteSegment], upper: NoteSegment) -> bool:
+    """Whether the odd harmonics of the lower note beside it sound on while its octave seems to."""
+    if sum(one.length_s for one in lower) < MUCH_LONGER * upper.length_s:
+        return False
+    meanwhile = _levels_db(features, lower[0].midi, upper.from_s, upper.to_s)
+    if meanwhile.size == 0:
+        return False
+    meanwhile_db = np.median(meanwhile, axis=1)
+    heard = meanwhile_db > meanwhile_db.max() - HEARD_DB
+    for one in lower:
+        from_s, to_s = (
+            max(one.from_s, upper.from_s - BESIDE_S),
+            min(one.to_s, upper.to_s + BESIDE_S),
+        )
+        own = _levels_db(features, one.midi, from_s, to_s)
+        if own.size:
+            stays = meanwhile_db > np.median(own, axis=1) - GOES_ON_DB
+            if (heard & stays)[0::2].any():
+                return True
+    return False
+
+
+def _levels_db(features: Features, midi: float, from_s: float, to_s: float) -> Track:
+    """Levels of the harmonics of a pitch, shape (harmonics, steps)."""
+    hz = features.tuning.midi_hz(midi)
+    return harmonic_levels_db(features.samples, features.sample_rate_hz, hz, from_s, to_s)[1]
+
+
+def without_spurious(features: Features, found: Sequence[NoteSegment]) -> tuple[NoteSegment, ...]:
+    """The sounds that are notes."""
+    room = room_decay(features.frames, features.envelope)
+    slope = UNKNOWN_DECAY_DB_PER_S if room is None else 60.0 / room.decay_s
+    slope = min(slope, STEEPEST_DB_PER_S)
+    noise_db = float(np.quantile(features.frames.level_db, NOISE_SHARE))
+    kept: list[NoteSegment] = []
+    for place, segment in enumerate(found):
+        after = found[place + 1] if place + 1 < len(found) else None
+        before = kept[-1] if kept else None
+        if (
+            segment.level_db < noise_db + ABOVE_NOISE_DB
+            or _is_shadow(segment, before, after)
+            or _is_release(features, segment, before)
+            or _is_tail(features, segment, kept, after, slope)
+        ):
+            continue
+        kept.append(segment)
+    return tuple(
+        s for phrase in _phrases(kept) if _is_flute(features.frames, phrase) for s in phrase
+    )
+
+
+def _phrases(found: Sequence[NoteSegment]) -> list[list[NoteSegment]]:
+    """Sounds without a rest between them."""
+    phrases: list[list[NoteSegment]] = []
+    for segment in found:
+        if phrases and segment.from_s - phrases[-1][-1].to_s < PHRASE_REST_S:
+            phrases[-1].append(segment)
+        else:
+            phrases.append([segment])
+    return phrases
+
+
+def _is_flute(frames: Frames, phrase: Sequence[NoteSegment]) -> bool:
+    """Whether one sound of a phrase at least has a tone's period and stands at its pitch."""
+    return any(_is_steady_tone(frames, segment) for segment in phrase)
+
+
+def _is_steady_tone(frames: Frames, segment: NoteSegment) -> bool:
+    stretch = slice(frames.at(segment.from_s), frames.at(segment.to_s) + 1)
+    level_db = frames.level_db[stretch]
+    loud = level_db > level_db.max() - LOUD_PART_DB
+    midi, clarity = frames.midi[stretch][loud], frames.clarity[stretch][loud]
+    near = midi[np.abs(midi - segment.midi) < SAME_SOUND_SEMITONES]
+    if near.size < NEAR_SHARE * midi.size:
+        return False
+    wanders = float(np.quantile(near, 0.9) - np.quantile(near, 0.1))
+    return float(np.median(clarity)) >= TONE_CLEAR and wanders <= WANDERS_SEMITONES
+
+
+def _is_shadow(segment: NoteSegment, before: NoteSegment | None, after: NoteSegment | None) -> bool:
+    """Whether a short sound is so soft beside a louder one that it is no note: between two notes
+    the fingers already stand for the next, and breath or keys make the tube sound there, or in the
+    octave below, before the tone speaks and after it stops."""
+    if segment.length_s >= SHADOW_S:
+        return False
+    return any(
+        beside is not None
+        and _apart_s(segment, beside) < JOINED_S
+        and beside.level_db - segment.level_db > _shadow_db(segment, beside)
+        for beside in (before, after)
+    )
+
+
+def _shadow_db(segment: NoteSegment, beside: NoteSegment) -> float:
+    """So much softer than the other sound it is a shadow: less will do at its pitch or octave."""
+    if _is_octave(segment, beside):
+        return SHADOW_OCTAVE_DB
+    away = abs(beside.midi - segment.midi)
+    same = abs(away - OCTAVE * round(away / OCTAVE)) < SAME_SOUND_SEMITONES
+    return SHADOW_SAME_DB if same else SHADOW_DB
+
+
+def _is_release(features: Features, segment: NoteSegment, before: NoteSegment | None) -> bool:
+    """Whether a sound is the octave below a note, rising and falling as its air is let go."""
+    if before is None or not _is_octave(segment, before) or _apart_s(segment, before) >= JOINED_S:
+        return False
+    to_s = min(segment.to_s + JOINED_S, segment.from_s + LET_GO_S)
+    levels_db = _levels_db(features, segment.midi, segment.from_s - JOINED_S / 2, to_s)
+    if levels_db.size == 0:
+        return False
+    odd_db = 10 * np.log10((10 ** (levels_db[0::2] / 10)).sum(axis=0))
+    soft = segment.level_db < before.level_db - SOFT_HUMP_DB
+    return _hump_s(odd_db) <= (SOFT_HUMP_S if soft else HUMP_S)
+
+
+def _hump_s(level_db: Track) -> float:
+    """How long a level stays within HUMP_DB of its highest, about its top."""
+    low = level_db <= level_db.max() - HUMP_DB
+    top = int(level_db.argmax())
+    rising, falling = np.flatnonzero(low[:top]), np.flatnonzero(low[top:])
+    first = int(rising[-1]) + 1 if rising.size else 0
+    end = top + int(falling[0]) if falling.size else low.size
+    return (end - first) * HOP_S
+
+
+def _is_tail(
+    features: Features,
+    segment: NoteSegment,
+    earlier: Sequence[NoteSegment],
+    after: NoteSegment | None,
+    slope: float,
+) -> bool:
+    """Whether a room that falls by so many dB per second explains a sound by what was before."""
+    softer = any(
+        segment.from_s - other.to_s < TAIL_WITHIN_S
+        and other.level_db > segment.level_db + SOFTER_DB
+        for other in earlier[-8:]
+    )
+    return softer and _only_rings(features, segment, after, slope)
+
+
+def _only_rings(
+    features: Features, segment: NoteSegment, after: NoteSegment | None, slope: float
+) -> bool:
+    """Whether a sound's strong harmonics fall with the room and never rise above what is left of
+    them from before it; those that the next sound shares tell nothing."""
+    times_s, levels_db = harmonic_levels_db(
+        features.samples,
+        features.sample_rate_hz,
+        features.tuning.midi_hz(segment.midi),
+        segment.from_s - LOOK_BACK_S,
+        segment.to_s,
+    )
+    own = np.ones(len(levels_db), bool)
+    if after is not None and _apart_s(segment, after) < JOINED_S:
+        own = _apart_from(features.tuning, segment.midi, after.midi, len(levels_db))
+    before, during = times_s < segment.from_s - SETTLED_S, times_s >= segment.from_s
+    if not before.any() or during.sum() < FEWEST_STEPS or not own.any():
+        return False
+    own_db = levels_db[own][:, during]
+    strong = own_db.max(axis=1) > own_db.max() - STRONG_DB
+    since_db = (levels_db[own][:, before] + slope * times_s[before]).max(axis=1)
+    left_db = since_db[:, None] - slope * times_s[during][None, :]
+    rises_db = float((own_db - left_db)[strong].max())
+    strongest_db = own_db[own_db.max(axis=1).argmax()]
+    falls = -float(np.polyfit(times_s[during], strongest_db, 1)[0])
+    return rises_db < RISES_DB and falls > FALLING_SHARE * slope
+
+
+def _apart_from(tuning: Tuning, midi: float, other: float, count: int) -> Mask:
+    """Which of so many harmonics of a pitch none of another pitch comes near."""
+    own_hz = tuning.midi_hz(midi) * np.arange(1, count + 1)
+    other_hz = tuning.midi_hz(other)
+    nearest_hz = other_hz * np.maximum(1, np.round(own_hz / other_hz))
+    return np.asarray(np.abs(own_hz - nearest_hz) > NEAR_HZ)
