@@ -110,7 +110,7 @@ class TakeListener:
         if features is None:
             return
         last_s = float(features.frames.times_s[-1])
-        found = note_segments(features.frames, features.envelope, features.course)
+        found = note_segments(features, features.course)
         settled = [sound for sound in found if sound.to_s < last_s - SETTLED_S]
         starts = {note.start for note in self._asked.notes} if self._asked.starts_known else set()
         start = starts.pop() if len(starts) == 1 else None

@@ -21,7 +21,7 @@ def transcribe(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Take:
     stream = FeatureStream(sample_rate_hz, tuning)
     stream.feed(samples)
     features = stream.finished()
-    found = note_segments(features.frames, features.envelope, features.course)
+    found = note_segments(features, features.course)
     measured = evidence(features, found, [None] * len(found), MeasurementCache())
     notes = tuple(_named(measured.heard(number), number, tuning) for number in range(len(found)))
     return Take(
