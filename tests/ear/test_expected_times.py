@@ -7,7 +7,7 @@ import pytest
 
 from trainer.ear.alignment.align import Answer
 from trainer.ear.alignment.expected_times import due_notes
-from trainer.ear.segments.note_segments import NoteSegment
+from trainer.ear.segments.note_segment import NoteSegment
 
 BEATS_S = np.arange(8) * 0.5
 """Eight notes, asked for at two a second."""

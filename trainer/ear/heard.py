@@ -66,9 +66,10 @@ class HeardNote:
     """Level re full scale (dBFS); never a sound pressure level."""
     start: Start | None = None
     """SLURRED, LEGATO_TONGUE, TONGUED, BREATH or SILENT_AIR; the tongue's front and back
-    strokes are not told apart by sound alone. None where the start could not be judged."""
+    strokes are not told apart by sound alone. None where that isn't sure, or nothing sounded."""
     start_certainty: float | None = None
-    """That the start is the one said, 0 to 1; None where none is given."""
+    """Chance from 0 to 1 that the likeliest start is right, a soft stroke and a hard one taken as
+    one; what was asked has no part in it. None where no start was looked for."""
     attack_s: float | None = None
     """From the onset to 3 dB below the note's steady level."""
     vibrato_hz: float | None = None

@@ -9,7 +9,6 @@ import numpy as np
 
 from trainer.ear.alignment.align import Answer, align
 from trainer.ear.alignment.expected_times import due_notes
-from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
@@ -84,7 +83,7 @@ def segments_and_answers(
         found = note_segments(features, again_course)
         answers = _align(found, expected_notes)
     for _ in range(MOST_REPEATS):
-        again = _started_again(found, features.envelope, answers, expected_notes)
+        again = _started_again(found, features, answers, expected_notes)
         if not again:
             break
         found = _with_new_starts(found, again)
@@ -141,7 +140,7 @@ def _merged(stretches: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
 
 def _started_again(
     found: Sequence[NoteSegment],
-    envelope: Envelope,
+    features: Features,
     answers: Sequence[Answer],
     expected_notes: ExpectedNotes,
 ) -> dict[int, float]:
@@ -160,7 +159,7 @@ def _started_again(
         )
         segment = found[answer.segment]
         if due and segment.length_s > LASTS_FOR_TWO * expected_notes.lengths_s[index]:
-            starts = [s for s in new_starts(segment, envelope) if s.log_odds > WEAK_START]
+            starts = [s for s in new_starts(segment, features) if s.log_odds > WEAK_START]
             if starts:
                 again[answer.segment] = max(starts, key=lambda s: s.log_odds).at_s
     return again

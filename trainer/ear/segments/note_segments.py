@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from scipy import ndimage
 
 from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.features import Features
@@ -15,8 +14,11 @@ from trainer.ear.analysis.frames import Frames
 from trainer.ear.analysis.order_statistics import median, quantile
 from trainer.ear.analysis.pitch_track import PitchTrack
 from trainer.ear.analysis.salience import BELOW_LOUDEST_DB, loud_db
+from trainer.ear.segments.dips import dips
 from trainer.ear.segments.note_segment import JOINED_S, SAME_SOUND_SEMITONES, NoteSegment
+from trainer.ear.segments.seam_view import seen_at
 from trainer.ear.segments.spurious_tones import settled_octaves, without_spurious
+from trainer.ear.segments.start_network import dip_facts, start_network
 
 SHORTEST_S = 0.018
 """Shorter stretches are the glide between two fingerings: keys take 10 to 16 ms to move
@@ -31,27 +33,18 @@ GAP_DB = 12.0
 """Stretches of one pitch this close are one sound until a new start is found between them; twice as
 far apart too where the level meanwhile falls by less than this, the most that a held note beats in
 a room (10 dB, vibrato of 5 cents at 0.6 s)."""
-NEW_START_DIP_DB = 2.0
-DIP_WEIGHS, CLIMB_WEIGHS, HUSH_WEIGHS, PEAK_WEIGHS = 0.08, 0.32, 0.13, 0.13
-AGAINST_NEW_START = 1.64
-"""Log odds per dB that a dip is a new start of the same note (logistic regression on made takes in
-rooms, where the level beats by 5 to 12 dB of itself). A room rings little in the high band, so
-what the breath's noise does there tells more than the dip."""
 CERTAIN = 1.5
-"""At these odds, and the dips' own small number, hardly one in a hundred is none."""
-DEEP_DIP_DB = 9.0
-SURE_CLIMB_DB = 8.0
-USUAL_CLIMB_DB = 3.0
-"""Recorded notes swell and their breath is unsteady: to count, the dip must be deep as well, or
-less deep with a consonant's climb, each as a share of what is enough alone."""
-MOST_CLIMB_DB, MOST_PEAK_DB, LEAST_PEAK_DB = 20.0, 15.0, -8.0
-CLIMB_STEPS = 4
-HUSH_S, PEAK_S = (-0.03, 0.02), (-0.005, 0.03)
-NEW_START_APART_S = 0.055
+"""Log odds at which a sound starts again: hardly one dip in five at these odds is none."""
 
 
 def note_segments(features: Features, course: PitchTrack) -> tuple[NoteSegment, ...]:
     """Every tone in a take, in order; the course says which semitone sounds when."""
+    parts = [part for segment in unsplit(features, course) for part in _split(segment, features)]
+    return without_spurious(features, parts)
+
+
+def unsplit(features: Features, course: PitchTrack) -> list[NoteSegment]:
+    """The stretches of one pitch, not yet cut where their note starts again."""
     frames, envelope = features.frames, features.envelope
     found = [
         _sound(frames, course, first, end)
@@ -59,12 +52,8 @@ def note_segments(features: Features, course: PitchTrack) -> tuple[NoteSegment, 
         if (end - first) * frames.hop_s >= SHORTEST_S
     ]
     softest_db = loud_db(frames) - BELOW_LOUDEST_DB
-    joined = _joined(
-        [s for s in found if _counts(s) and s.level_db > softest_db], features.envelope
-    )
-    settled = _joined(settled_octaves(features, joined), envelope)
-    parts = [part for segment in settled for part in _split(segment, envelope)]
-    return without_spurious(features, parts)
+    joined = _joined([s for s in found if _counts(s) and s.level_db > softest_db], envelope)
+    return _joined(settled_octaves(features, joined), envelope)
 
 
 def _sound(frames: Frames, course: PitchTrack, first: int, end: int) -> NoteSegment:
@@ -115,13 +104,13 @@ def _stays(last: NoteSegment, segment: NoteSegment, envelope: Envelope) -> bool:
     return gap_s < JOINED_S and level_db > min(last.level_db, segment.level_db) - GAP_DB
 
 
-def _split(segment: NoteSegment, envelope: Envelope) -> list[NoteSegment]:
+def _split(segment: NoteSegment, features: Features) -> list[NoteSegment]:
     """The sound cut wherever it clearly starts again."""
-    cuts = [s for s in new_starts(segment, envelope) if s.log_odds >= CERTAIN and s.plain]
+    cuts = [start for start in new_starts(segment, features) if start.log_odds >= CERTAIN]
     if not cuts:
         return [segment]
     edges = [segment.from_s, *(cut.at_s for cut in cuts), segment.to_s]
-    return [_part(segment, first, end, envelope) for first, end in pairwise(edges)]
+    return [_part(segment, first, end, features.envelope) for first, end in pairwise(edges)]
 
 
 def _part(segment: NoteSegment, from_s: float, to_s: float, envelope: Envelope) -> NoteSegment:
@@ -137,57 +126,23 @@ class Reattack:
     """The bottom of the dip."""
     log_odds: float
     """That it does."""
-    plain: bool
-    """Whether the dip is deep, or less deep with a consonant."""
 
 
-def new_starts(segment: NoteSegment, envelope: Envelope) -> list[Reattack]:
-    """Dips of the envelope inside a sound, in order of time."""
-    level = envelope.between(envelope.wide_db, segment.from_s, segment.to_s)
-    reach = round(NEW_START_APART_S / envelope.step_s)
-    if level.size < 3 * reach:
+def new_starts(segment: NoteSegment, features: Features) -> list[Reattack]:
+    """Where the same note may start again inside a sound, in order of time."""
+    found = dips(features.envelope, segment.from_s, segment.to_s)
+    if not found:
         return []
-    lowest = ndimage.minimum_filter1d(level, min(level.size, 2 * reach + 1))
-    found: list[Reattack] = []
-    for place in np.flatnonzero(level == lowest):
-        if place < reach or place > level.size - reach:
-            continue
-        before = level[max(0, place - 2 * reach) : place].max()
-        after = level[place : place + 2 * reach].max()
-        dip_db = float(min(before, after) - level[place])
-        at_s = segment.from_s + float(place) * envelope.step_s
-        if dip_db < NEW_START_DIP_DB or (found and at_s - found[-1].at_s < NEW_START_APART_S):
-            continue
-        stroke_db = max(0.0, climb_db(envelope, at_s) - USUAL_CLIMB_DB)
-        plain = dip_db / DEEP_DIP_DB + stroke_db / SURE_CLIMB_DB >= 1.0
-        found.append(Reattack(at_s, _log_odds(segment, envelope, at_s, dip_db), plain))
-    return found
-
-
-def _log_odds(segment: NoteSegment, envelope: Envelope, at_s: float, dip_db: float) -> float:
-    high = envelope.high_db
-    around = (
-        envelope.between(high, segment.from_s, at_s),
-        envelope.between(high, at_s, segment.to_s),
-    )
-    side_db = min(median(part) for part in around)
-    valley = envelope.between(high, at_s + HUSH_S[0], at_s + HUSH_S[1])
-    peak = envelope.between(high, at_s + PEAK_S[0], at_s + PEAK_S[1])
-    return (
-        DIP_WEIGHS * dip_db
-        + CLIMB_WEIGHS * min(climb_db(envelope, at_s), MOST_CLIMB_DB)
-        + HUSH_WEIGHS * (side_db - float(valley.min()))
-        + PEAK_WEIGHS * min(max(float(peak.max()) - side_db, LEAST_PEAK_DB), MOST_PEAK_DB)
-        - AGAINST_NEW_START
-    )
+    seen = [seen_at(features, dip.at_s, segment.midi, segment.midi) for dip in found]
+    facts = [
+        dip_facts(dip, segment.midi, dip.at_s - segment.from_s, segment.to_s - dip.at_s)
+        for dip in found
+    ]
+    network = start_network()
+    odds = network.new_start_odds(network.looked_at(np.stack(seen), np.stack(facts)))
+    return [Reattack(dip.at_s, float(log)) for dip, log in zip(found, odds, strict=True)]
 
 
 def split_at(segment: NoteSegment, at_s: float) -> tuple[NoteSegment, NoteSegment]:
     """The sound as two of the same pitch."""
     return replace(segment, to_s=at_s), replace(segment, from_s=at_s)
-
-
-def climb_db(envelope: Envelope, at_s: float) -> float:
-    """The steepest climb of the high band within 4 ms near a dip, in dB."""
-    near = envelope.between(envelope.high_db, at_s - 0.015, at_s + 0.03)
-    return float((near[CLIMB_STEPS:] - near[:-CLIMB_STEPS]).max()) if near.size > 8 else 0.0

@@ -14,7 +14,7 @@ from trainer.ear.analysis.note_pitch import NotePitch, note_pitch, steady_part
 from trainer.ear.analysis.order_statistics import median, quantile
 from trainer.ear.heard import HeardNote, State, Tone
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
-from trainer.ear.segments.note_start import kinds_of_start, onset_of
+from trainer.ear.segments.note_start import HeardStart, heard_starts, onset_of
 from trainer.ear.segments.transition import Side, Transition, transition
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
@@ -47,7 +47,12 @@ class NoteStart:
     onset_s: float
     speaks_s: float
     attack_s: float
-    kind: Start
+    heard: HeardStart
+
+    @property
+    def kind(self) -> Start:
+        """How it most likely starts, sure or not: its times are measured by that."""
+        return self.heard.likeliest
 
 
 _PitchKey = tuple[NoteSegment, float, float, float | None]
@@ -88,7 +93,8 @@ class Evidence:
             cents_spread=None if pitch is None else pitch.spread_cents,
             drift_cents=None if pitch is None else pitch.drift_cents,
             level_db=_level(self.features.envelope, onset_s, end_s),
-            start=start.kind,
+            start=start.heard.said,
+            start_certainty=start.heard.certainty,
             attack_s=start.attack_s,
             vibrato_hz=None if pitch is None else pitch.vibrato_hz,
             vibrato_cents=None if pitch is None else pitch.vibrato_cents,
@@ -153,11 +159,11 @@ def evidence(
         _transition(features, segments[number - 1] if joins else None, segment, cache)
         for number, (segment, joins) in enumerate(zip(segments, joined, strict=True))
     ]
-    kinds = kinds_of_start(transitions, joined, asked)
+    heard = heard_starts(features, segments, joined, transitions, asked)
     ends_s = [0.0, *(segment.to_s for segment in segments)][: len(segments)]
     starts = tuple(
-        _start(features.envelope, edge, kind, segment, end_s)
-        for edge, kind, segment, end_s in zip(transitions, kinds, segments, ends_s, strict=True)
+        _start(features.envelope, edge, start, segment, end_s)
+        for edge, start, segment, end_s in zip(transitions, heard, segments, ends_s, strict=True)
     )
     return Evidence(features, tuple(segments), starts, cache)
 
@@ -174,25 +180,23 @@ def _transition(
 ) -> Transition:
     key = (before, segment)
     if key not in cache.transitions:
-        rough_s = segment.from_s
-        if before is not None and before.to_s <= segment.from_s < before.to_s + BLIP_S:
-            rough_s = (before.to_s + segment.from_s) / 2
-        old = None if before is None else _side(before, features.tuning)
+        old = None if before is None else side_of(before, features.tuning)
         cache.transitions[key] = transition(
             features.samples,
             features.sample_rate_hz,
             features.envelope,
-            rough_s,
+            seam_s(before, segment),
             old,
-            _side(segment, features.tuning),
+            side_of(segment, features.tuning),
         )
     return cache.transitions[key]
 
 
 def _start(
-    levels: Envelope, edge: Transition, kind: Start, segment: NoteSegment, last_end_s: float
+    levels: Envelope, edge: Transition, heard: HeardStart, segment: NoteSegment, last_end_s: float
 ) -> NoteStart:
     """last_end_s: where the sound before ends."""
+    kind = heard.likeliest
     onset_s = _near(onset_of(edge, kind), segment)
     speaks_s = _speaks(levels, onset_s, segment.to_s)
     if kind in (Start.TONGUED, Start.BREATH):
@@ -201,7 +205,7 @@ def _start(
         onset_s=onset_s,
         speaks_s=speaks_s,
         attack_s=_attack(levels, edge, segment, kind),
-        kind=kind,
+        heard=heard,
     )
 
 
@@ -238,7 +242,15 @@ def _near(onset_s: float, segment: NoteSegment) -> float:
     return min(max(onset_s, segment.from_s - EARLIEST_S), segment.from_s + LATEST_S)
 
 
-def _side(segment: NoteSegment, tuning: Tuning) -> Side:
+def seam_s(before: NoteSegment | None, segment: NoteSegment) -> float:
+    """Where the seam before a sound roughly lies."""
+    if before is not None and before.to_s <= segment.from_s < before.to_s + BLIP_S:
+        return (before.to_s + segment.from_s) / 2
+    return segment.from_s
+
+
+def side_of(segment: NoteSegment, tuning: Tuning) -> Side:
+    """A sound as what stands beside a seam."""
     return Side(segment.from_s, segment.to_s, tuning.midi_hz(segment.midi))
 
 

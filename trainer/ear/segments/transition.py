@@ -85,6 +85,8 @@ class Transition:
     """How far the breath's noise falls between the notes: under a slur it goes on."""
     leap_semitones: float
     """Between the two tones, up to an octave; 0 without an old one."""
+    rough_s: float
+    """Where the boundary was roughly seen."""
 
     @property
     def gap_s(self) -> float:
@@ -124,6 +126,7 @@ def transition(
         hollow_s=hollow_s,
         high_dip_db=_hush(envelope, tones.on_s, before, after),
         leap_semitones=0.0 if before is None else _leap(before, after),
+        rough_s=rough_s,
     )
 
 

@@ -1,0 +1,232 @@
+"""Fitting and calibrating the network."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from time import monotonic
+
+import numpy as np
+import torch
+from numpy.typing import NDArray
+from torch import Tensor
+from torch.nn import functional
+
+from tests.bench.ear.fit.network import Network
+from tests.bench.ear.fit.seams import LEVELS, NEW, WIDER
+from tests.bench.ear.fit.takes import Gathered
+from trainer.ear.segments.seam_patch import STEPS
+
+DEVICE = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+LONGEST = 20
+"""So many seams of a take are seen at once while fitting."""
+TAKES, DIPS = 96, 512
+RATE = 2e-3
+SMOOTHED = 0.03
+WEIGHT = {"passage slurred": 1.5}
+NOTHING = -30.0
+
+
+@dataclass(frozen=True)
+class _Table:
+    """Takes on the device, and where each take's seams and dips stand."""
+
+    patches: Tensor
+    facts: Tensor
+    truths: Tensor
+    allowed: Tensor
+    """Which kinds are possible, shape (places, kinds)."""
+    seams: list[tuple[int, int]]
+    dips: NDArray[np.int64]
+    weight: Tensor
+
+
+def _table(made: Gathered, chosen: NDArray[np.bool_]) -> _Table:
+    seams, dips, weight = [], [], np.ones(made.truths.size, np.float32)
+    first = 0
+    for source, end, use in zip(made.sources, made.ends.tolist(), chosen, strict=True):
+        if use:
+            count = int(np.count_nonzero(made.truths[first:end] < 4))
+            if (made.truths[first : first + count] >= 0).any():
+                seams.append((first, first + count))
+            dips += range(first + count, end)
+        weight[first:end] = WEIGHT.get(source, 1.0)
+        first = end
+    return _Table(
+        torch.tensor(made.patches, device=DEVICE),
+        torch.tensor(made.facts, device=DEVICE),
+        torch.tensor(made.truths.astype(np.int64), device=DEVICE),
+        torch.tensor(possible(made), device=DEVICE),
+        seams,
+        np.array(dips, np.int64),
+        torch.tensor(weight, device=DEVICE),
+    )
+
+
+def possible(made: Gathered) -> NDArray[np.bool_]:
+    """Which kinds each seam can be, shape (places, kinds): nothing is slurred to its own pitch or
+    out of silence."""
+    allowed = np.ones((made.truths.size, 4), bool)
+    allowed[~made.joined | made.same, 0] = False
+    allowed[~made.joined, 1] = False
+    return allowed
+
+
+def fitted(made: Gathered, chosen: NDArray[np.bool_], seconds: float, seed: int) -> Network:
+    """The network fitted on the chosen takes for some seconds."""
+    torch.manual_seed(seed)
+    dice = np.random.default_rng(seed)
+    table, network = _table(made, chosen), Network().to(DEVICE)
+    best = torch.optim.AdamW(network.parameters(), RATE, weight_decay=2e-3)
+    averaged = torch.optim.swa_utils.AveragedModel(
+        network, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998)
+    )
+    began, steps, last = monotonic(), 0, 0.0
+    while (done := (monotonic() - began) / seconds) < 1:
+        for group in best.param_groups:
+            group["lr"] = RATE * min(1.0, steps / 200) * max(0.02, 1 - done)
+        loss = _seam_loss(network, table, dice) + 0.6 * _dip_loss(network, table, dice)
+        best.zero_grad()
+        loss.backward()
+        best.step()
+        averaged.update_parameters(network)
+        steps, last = steps + 1, last * 0.99 + 0.01 * loss.item()
+        if steps % 1000 == 0:
+            print(f"  step {steps}, {done:.0%}, loss {last:.3f}", flush=True)
+    print(f"  {steps} steps, loss {last:.3f}", flush=True)
+    return averaged.module.eval()  # type: ignore[no-any-return]
+
+
+def _shown(table: _Table, places: Tensor, dice: np.random.Generator) -> tuple[Tensor, Tensor]:
+    """Patches shifted, tinted and made noisy, and facts a little off."""
+    shift = int(np.clip(round(dice.normal(0, 2.0)), -WIDER // 2, WIDER // 2))
+    first = WIDER // 2 + shift
+    patches = table.patches[places, :, first : first + STEPS].float() / LEVELS * 1.5 - 1.0
+    count, rows, _ = patches.shape
+    patches = patches + 0.03 * torch.randn(count, rows, 1, device=DEVICE)
+    patches = patches + 0.02 * torch.randn(count, 1, 1, device=DEVICE)
+    patches = (patches + 0.015 * torch.randn_like(patches)).clamp(-1, 0.5)
+    facts = table.facts[places]
+    hidden = torch.rand(count, 1, device=DEVICE) < 0.2
+    signs = facts[:, :11] + 0.05 * torch.randn(count, 11, device=DEVICE)
+    return patches, torch.cat([torch.where(hidden, 0.0, signs), facts[:, 11:]], 1)
+
+
+def _seam_loss(network: Network, table: _Table, dice: np.random.Generator) -> Tensor:
+    picked = dice.integers(len(table.seams), size=TAKES)
+    rectangle = np.full((TAKES, LONGEST), -1)
+    for row, number in enumerate(picked):
+        first, end = table.seams[number]
+        begin = first + int(dice.integers(max(1, end - first - LONGEST + 1)))
+        count = min(LONGEST, end - begin)
+        rectangle[row, :count] = np.arange(begin, begin + count)
+    here = torch.tensor(rectangle >= 0, device=DEVICE)
+    places = torch.tensor(rectangle, device=DEVICE)[here]
+    looks = network.looks(*_shown(table, places, dice))
+    grid = torch.zeros(TAKES, LONGEST, looks.shape[1], device=DEVICE)
+    grid[here] = looks
+    alone, among = network(grid, here)
+    truths, weight = table.truths[places], table.weight[places]
+    weight = weight * (truths >= 0)
+    barred = ~table.allowed[places]
+    loss = torch.zeros((), device=DEVICE)
+    for logits, share in ((alone[here], 0.4), (among[here], 1.0)):
+        logs = functional.log_softmax(logits.masked_fill(barred, NOTHING), 1)
+        right = logs.gather(1, truths.clamp(min=0)[:, None])[:, 0]
+        spread = logs.masked_fill(barred, 0.0).sum(1) / (~barred).sum(1)
+        missed = -(1 - SMOOTHED) * right - SMOOTHED * spread
+        loss = loss + share * (missed * weight).sum() / weight.sum()
+    return loss
+
+
+def _dip_loss(network: Network, table: _Table, dice: np.random.Generator) -> Tensor:
+    places = torch.tensor(table.dips[dice.integers(table.dips.size, size=DIPS)], device=DEVICE)
+    odds = network.again(network.looks(*_shown(table, places, dice)))[:, 0]
+    truth = (table.truths[places] == NEW).float() * (1 - 2 * SMOOTHED) + SMOOTHED
+    return functional.binary_cross_entropy_with_logits(odds, truth)
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What a network says of takes."""
+
+    chances: NDArray[np.float64]
+    """Of each kind, shape (places, kinds); of no meaning for dips."""
+    alone: NDArray[np.float64]
+    again: NDArray[np.float64]
+    """Log odds of a new start, shape (places,); of no meaning for seams."""
+
+
+def judged(
+    network: Network, made: Gathered, temperature: float = 1.0, again_temperature: float = 1.0
+) -> Judged:
+    """Take by take, every place of them."""
+    logits, alone, again = _logits(network, made)
+    barred = ~possible(made)
+    logits[barred], alone[barred] = -np.inf, -np.inf
+    return Judged(
+        _shares(logits / temperature), _shares(alone / temperature), again / again_temperature
+    )
+
+
+def _shares(logits: NDArray[np.float64]) -> NDArray[np.float64]:
+    chances = np.exp(logits - logits.max(axis=1, keepdims=True))
+    return np.asarray(chances / chances.sum(axis=1, keepdims=True))
+
+
+@torch.no_grad()
+def _logits(
+    network: Network, made: Gathered
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    looks = []
+    first = WIDER // 2
+    for begin in range(0, made.truths.size, 4096):
+        part = slice(begin, begin + 4096)
+        patches = torch.tensor(made.patches[part, :, first : first + STEPS], device=DEVICE)
+        facts = torch.tensor(made.facts[part], device=DEVICE)
+        looks.append(network.looks(patches.float() / LEVELS * 1.5 - 1.0, facts))
+    seen = torch.cat(looks)
+    again = network.again(seen)[:, 0]
+    alone, among = network.alone(seen), torch.zeros(len(seen), 4, device=DEVICE)
+    begin = 0
+    for end in made.ends.tolist():
+        count = int(np.count_nonzero(made.truths[begin:end] < 4))
+        if count:
+            here = torch.ones(1, count, dtype=torch.bool, device=DEVICE)
+            among[begin : begin + count] = network(seen[None, begin : begin + count], here)[1][0]
+        begin = end
+    return tuple(v.double().cpu().numpy() for v in (among, alone, again))  # type: ignore[return-value]
+
+
+def calibrated(network: Network, made: Gathered) -> tuple[float, float]:
+    """The temperatures at which what is said is as likely as it is right, each set of takes and
+    room counted alike."""
+    logits, _, again = _logits(network, made)
+    logits[~possible(made)] = -np.inf
+    keys = np.repeat(
+        [f"{source} {place[:6]}" for source, place in zip(made.sources, made.places, strict=True)],
+        np.diff(np.concatenate([[0], made.ends])),
+    )
+    seams = (made.truths >= 0) & (made.truths < 4)
+    dips = made.truths >= 4
+
+    def missed(temperature: float) -> float:
+        chances = _shares(logits[seams] / temperature)
+        # legato tongue for tongued is no fault
+        grouped = np.stack([chances[:, 0], chances[:, 1] + chances[:, 2], chances[:, 3]], 1)
+        group = np.array([0, 1, 1, 2])[made.truths[seams]]
+        right = grouped[np.arange(group.size), group]
+        return _even(-np.log(right + 1e-9), keys[seams])
+
+    def missed_again(temperature: float) -> float:
+        odds = np.where(made.truths[dips] == NEW, 1, -1) * again[dips] / temperature
+        return _even(np.log1p(np.exp(-np.clip(odds, -30, 30))), keys[dips])
+
+    tried = np.geomspace(0.5, 4, 60)
+    return (
+        float(tried[np.argmin([missed(t) for t in tried])]),
+        float(tried[np.argmin([missed_again(t) for t in tried])]),
+    )
+
+
+def _even(losses: NDArray[np.float64], keys: NDArray[np.str_]) -> float:
+    return float(np.mean([losses[keys == key].mean() for key in np.unique(keys)]))

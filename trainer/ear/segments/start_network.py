@@ -1,0 +1,135 @@
+"""A small learned network that says how notes started, from what stands at their seams.
+
+For each seam it sees the picture of `seam_patch`, the measured signs of `transition` and the
+pitches; then each seam among its neighbours, as an ear does: a player keeps an articulation for a
+stretch, and what a room does to one gap it does to the next. It is told nothing of what was asked.
+For a dip within one pitch it says whether the note started again there. Convolutions over time,
+then a layer over seams (LeCun & Bengio 1995, 'Convolutional networks for images, speech, and time
+series'); its outputs are chances after their temperatures were fitted on voices kept apart (Guo,
+Pleiss, Sun & Weinberger 2017, 'On calibration of modern neural networks', ICML).
+`tests/bench/ear/fit` makes the sound it was fitted on, fits it and writes its weights.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trainer.ear.segments.dips import Dip
+from trainer.music.note import Start
+
+Values = NDArray[np.float32]
+
+KINDS = (Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED, Start.BREATH)
+FACTS = 21
+"""Numbers given beside the patch."""
+STRIDES = (2, 2, 2, 1)
+"""Of the convolutions."""
+BESIDE = (1, -1, 2, -2)
+"""Neighbours heard each for itself."""
+NEIGHBOURS = 8
+"""On either side, whose mean a seam is heard against."""
+_LONG_S = 0.5
+
+
+def seam_facts(
+    signs: list[float],
+    joined: bool,
+    before_midi: float,
+    after_midi: float,
+    before_s: float,
+    after_s: float,
+) -> Values:
+    """What is told of a seam; lengths of the sounds before and after in seconds."""
+    leap = after_midi - before_midi if joined else 0.0
+    place = [float(joined), leap / 12, (after_midi - 80) / 12]
+    lengths = [min(before_s, _LONG_S) / 0.25 if joined else 0.0, min(after_s, _LONG_S) / 0.25]
+    return np.array([*signs, *place, *lengths, 0, 0, 0, 0, 0], np.float32)
+
+
+def dip_facts(dip: Dip, midi: float, before_s: float, after_s: float) -> Values:
+    """What is told of a dip; lengths of the sound before and after it in seconds."""
+    lengths = [min(before_s, _LONG_S) / 0.25, min(after_s, _LONG_S) / 0.25]
+    levels = [dip.depth_db / 10, dip.climb_db / 10, dip.hush_db / 10, dip.peak_db / 10]
+    return np.array([*[0] * 11, 1, 0, (midi - 80) / 12, *lengths, 1, *levels], np.float32)
+
+
+@dataclass(frozen=True)
+class StartNetwork:
+    """The weights, float32; `conv…` of shape (taps · rows in, rows out), the rest (in, out)."""
+
+    weights: dict[str, Values]
+
+    def seen(self, patches: Values) -> Values:
+        """What is seen in patches of shape (places, rows, steps); shape (places, units)."""
+        seen = np.ascontiguousarray(patches.transpose(0, 2, 1))
+        for number, stride in enumerate(STRIDES):
+            seen = _rising(self._convolved(seen, f"conv{number}", stride))
+        return seen.reshape(len(seen), -1)
+
+    def looked_at(self, seen: Values, facts: Values) -> Values:
+        """What is seen at each place, weighed with what is told of it; shape (places, units)."""
+        return _rising(self._through(np.concatenate([seen, facts], axis=1), "look"))
+
+    def new_start_odds(self, looks: Values) -> Values:
+        """Log odds that the note starts again at dips, shape (dips,)."""
+        return self._through(looks, "again")[:, 0] / float(self.weights["again_temperature"])
+
+    def chances(self, looks: Values, possible: NDArray[np.bool_]) -> NDArray[np.float64]:
+        """Of each of KINDS for the seams of a take in their order, shape (seams, kinds); what is
+        not possible, of the same shape, has none."""
+        near = self._through(looks, "near")
+        beside = [_shifted(near, by) for by in BESIDE]
+        among = np.concatenate([near, *beside, _around(near)], axis=1)
+        units = _rising(self._through(among, "among"))
+        logs = self._through(looks, "alone") + self._through(units, "kinds")
+        logs = logs.astype(np.float64) / float(self.weights["temperature"])
+        logs[~possible] = -np.inf
+        logs -= logs.max(axis=1, keepdims=True)
+        chances = np.exp(logs)
+        return np.asarray(chances / chances.sum(axis=1, keepdims=True))
+
+    def _through(self, values: Values, layer: str) -> Values:
+        return values @ self.weights[layer] + self.weights[f"{layer}_bias"]
+
+    def _convolved(self, seen: Values, layer: str, stride: int) -> Values:
+        """Five taps over time, zeros beyond the ends; shape (places, steps / stride, rows)."""
+        padded = np.pad(seen, ((0, 0), (2, 2), (0, 0)))
+        steps = seen.shape[1] // stride
+        taps = [padded[:, tap : tap + stride * steps : stride] for tap in range(5)]
+        return self._through(np.concatenate(taps, axis=2), layer)
+
+
+def _rising(values: Values) -> Values:
+    return np.maximum(values, np.float32(0))
+
+
+def _shifted(values: Values, by: int) -> Values:
+    """Each row as it stands `by` places later; zeros beyond the ends."""
+    moved = np.zeros_like(values)
+    if by > 0:
+        moved[by:] = values[:-by]
+    else:
+        moved[:by] = values[-by:]
+    return moved
+
+
+def _around(values: Values) -> Values:
+    """Mean over the neighbours on either side, itself left out; zeros where there are none."""
+    sums = np.concatenate([np.zeros((1, values.shape[1])), np.cumsum(values, axis=0)])
+    place = np.arange(len(values))
+    first, end = np.maximum(place - NEIGHBOURS, 0), np.minimum(place + NEIGHBOURS + 1, len(values))
+    count = np.maximum(end - first - 1, 1)[:, None]
+    return np.asarray((sums[end] - sums[first] - values) / count, np.float32)
+
+
+@cache
+def start_network() -> StartNetwork:
+    """The network as fitted."""
+    path = files("trainer.ear.segments").joinpath("start_network.npz")
+    with path.open("rb") as file, np.load(file) as kept:
+        return StartNetwork({name: kept[name].astype(np.float32) for name in kept.files})

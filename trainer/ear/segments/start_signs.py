@@ -1,0 +1,43 @@
+"""What a transition shows of how its note started, as numbers of the order of 1.
+
+No sign decides alone: real slurs over leaps dip by 10 dB, a room fills every gap, a microphone may
+cut the consonants off.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from trainer.ear.segments.transition import Transition
+
+LEAP_DIP_DB = 0.9
+LEAP_GAP_S = 0.002
+LEAP_HOLLOW_S = 0.004
+LEAP_GAIN = 0.4
+"""What a slur does without the tongue, for each semitone of a leap: measured on one player's
+recorded legato, where steps dip by some 5 dB and octaves by 15."""
+
+
+def signs_of(transition: Transition, joined: bool) -> list[float]:
+    """The signs of one start; joined: whether the sound before reaches up to it."""
+    ahead_s = transition.begin_s - transition.transient_s
+    leap = transition.leap_semitones if joined else 0.0
+    gain = float(np.clip(transition.gap_gain, 0.0, 1.0)) / (1.0 + LEAP_GAIN * leap)
+    gap_s = transition.gap_s - LEAP_GAP_S * leap
+    dip_db = transition.dip_db - LEAP_DIP_DB * leap
+    hollow_s = max(0.0, transition.hollow_s - LEAP_HOLLOW_S * leap)
+    burst = float(np.clip((transition.transient_db - 3.0) / 3.0, 0.0, 4.0))
+    near = max(0.0, 1.0 - abs(ahead_s) / 0.015)
+    return [
+        float(np.clip(gap_s / 0.02, 0.0, 4.0)),
+        min(gain / 0.03, 3.0),
+        float(np.log1p(gain / 0.003)),
+        float(np.clip(dip_db / 8.0, 0.0, 4.0)),
+        min(hollow_s / 0.02, 4.0),
+        burst,
+        near,
+        float(np.clip(ahead_s / 0.01, -1.0, 2.0)),
+        min(transition.rises_s / 0.04, 3.0),
+        float(np.clip(transition.high_dip_db / 5.0, 0.0, 4.0)),
+        burst * near,
+    ]
