@@ -79,7 +79,7 @@ NEAR_SHARE = 0.5
 notes 99 at least 0.88), or glides (spoken words; of 100 notes 99 stay within 0.56 of a semitone, a
 wide vibrato within 0.8), is no flute, unless a note of its phrase is. Our own measurement."""
 ABOVE_NOISE_DB = 6.0
-NOISE_SHARE = 0.03
+NOISE_CLARITY, NOISE_SHARE = 0.3, 0.25
 
 
 def settled_octaves(features: Features, found: Sequence[NoteSegment]) -> list[NoteSegment]:
@@ -167,7 +167,7 @@ def without_spurious(features: Features, found: Sequence[NoteSegment]) -> tuple[
     room = room_decay(features.frames, features.envelope)
     slope = UNKNOWN_DECAY_DB_PER_S if room is None else 60.0 / room.decay_s
     slope = min(slope, STEEPEST_DB_PER_S)
-    noise_db = float(np.quantile(features.frames.level_db, NOISE_SHARE))
+    noise_db = _noise_db(features.frames)
     kept: list[NoteSegment] = []
     for place, segment in enumerate(found):
         after = found[place + 1] if place + 1 < len(found) else None
@@ -183,6 +183,12 @@ def without_spurious(features: Features, found: Sequence[NoteSegment]) -> tuple[
     return tuple(
         s for phrase in _phrases(kept) if _is_flute(features.frames, phrase) for s in phrase
     )
+
+
+def _noise_db(frames: Frames) -> float:
+    """The level of what is left where nothing has a period; -inf where there is no such moment."""
+    toneless = frames.level_db[frames.clarity < NOISE_CLARITY]
+    return float(np.quantile(toneless, NOISE_SHARE)) if toneless.size else -np.inf
 
 
 def _phrases(found: Sequence[NoteSegment]) -> list[list[NoteSegment]]:
