@@ -90,6 +90,14 @@ def test_a_soft_note_after_a_loud_one_is_a_note() -> None:
     assert len(note_segments(features, features.course)) == 2
 
 
+def test_a_line_without_a_rest_is_heard_whole() -> None:
+    """Nothing in it is quieter than its softest note."""
+    waves = [_tone(midi, 0.3)[1000:-1000] for midi in (67, 69, 71, 72, 74, 76)]
+    features = _features(np.concatenate(waves), noise_db=-90)
+    heard = [round(s.midi) for s in note_segments(features, features.course)]
+    assert heard == [67, 69, 71, 72, 74, 76]
+
+
 def test_a_swelling_second_harmonic_is_no_octave() -> None:
     plain, swollen = (1.0, 0.8, 0.4, 0.2), (0.18, 1.0, 0.06, 0.3)
     rate_hz = 440 * 2 ** ((65 - 69) / 12)

@@ -27,6 +27,7 @@ from trainer.ear.segments.note_segment import (
 from trainer.music.tuning import Tuning
 
 OCTAVE = 12.0
+HARMONICS_SEMITONES = 12 * np.log2(np.arange(2, 7))
 SHADOW_S = 0.13
 SHADOW_OCTAVE_DB, SHADOW_SAME_DB, SHADOW_DB = 9.0, 14.0, 22.0
 """Recorded shadows are 14 to 40 dB softer than the note, at its pitch, its octave or the pitch of
@@ -49,6 +50,9 @@ within 6 dB of their highest for 30 to 60 ms, or softly for up to 120; those of 
 and more. Our own measurement on recorded short notes, dry and in rooms."""
 SOFTER_DB = 6.0
 """Only what is so much softer than a sound shortly before may be its tail."""
+FAINT_DB = 28.0
+"""No note is so much softer than one of its own pitch shortly before: from pianissimo to fortissimo
+a player has some 20 dB on one pitch."""
 TAIL_WITHIN_S = 1.5
 LOOK_BACK_S = 1.0
 SETTLED_S = 0.02
@@ -75,7 +79,7 @@ NEAR_SHARE = 0.5
 notes 99 at least 0.88), or glides (spoken words; of 100 notes 99 stay within 0.56 of a semitone, a
 wide vibrato within 0.8), is no flute, unless a note of its phrase is. Our own measurement."""
 ABOVE_NOISE_DB = 6.0
-NOISE_SHARE = 0.03
+NOISE_CLARITY, NOISE_SHARE = 0.3, 0.25
 
 
 def settled_octaves(features: Features, found: Sequence[NoteSegment]) -> list[NoteSegment]:
@@ -107,14 +111,19 @@ def _octave_below(
 
 
 def _between(before: NoteSegment, segment: NoteSegment, after: NoteSegment) -> bool:
-    """Whether a note drops to the octave below for a moment and comes back."""
+    """Whether a note drops to the octave below, or one of its harmonics comes out, for a moment."""
     return (
         segment.length_s < BLIP_S
-        and _is_octave(segment, before)
+        and (_is_octave(segment, before) or _is_harmonic(before, segment))
         and abs(after.midi - before.midi) < SAME_SOUND_SEMITONES
         and _apart_s(segment, before) < JOINED_S
         and _apart_s(segment, after) < JOINED_S
     )
+
+
+def _is_harmonic(lower: NoteSegment, upper: NoteSegment) -> bool:
+    away = np.abs(upper.midi - lower.midi - HARMONICS_SEMITONES)
+    return bool((away < SAME_SOUND_SEMITONES).any())
 
 
 def _is_octave(lower: NoteSegment, upper: NoteSegment) -> bool:
@@ -158,7 +167,7 @@ def without_spurious(features: Features, found: Sequence[NoteSegment]) -> tuple[
     room = room_decay(features.frames, features.envelope)
     slope = UNKNOWN_DECAY_DB_PER_S if room is None else 60.0 / room.decay_s
     slope = min(slope, STEEPEST_DB_PER_S)
-    noise_db = float(np.quantile(features.frames.level_db, NOISE_SHARE))
+    noise_db = _noise_db(features.frames)
     kept: list[NoteSegment] = []
     for place, segment in enumerate(found):
         after = found[place + 1] if place + 1 < len(found) else None
@@ -174,6 +183,12 @@ def without_spurious(features: Features, found: Sequence[NoteSegment]) -> tuple[
     return tuple(
         s for phrase in _phrases(kept) if _is_flute(features.frames, phrase) for s in phrase
     )
+
+
+def _noise_db(frames: Frames) -> float:
+    """The level of what is left where nothing has a period; -inf where there is no such moment."""
+    toneless = frames.level_db[frames.clarity < NOISE_CLARITY]
+    return float(np.quantile(toneless, NOISE_SHARE)) if toneless.size else -np.inf
 
 
 def _phrases(found: Sequence[NoteSegment]) -> list[list[NoteSegment]]:
@@ -219,8 +234,9 @@ def _is_shadow(segment: NoteSegment, before: NoteSegment | None, after: NoteSegm
 
 
 def _shadow_db(segment: NoteSegment, beside: NoteSegment) -> float:
-    """So much softer than the other sound it is a shadow: less will do at its pitch or octave."""
-    if _is_octave(segment, beside):
+    """So much softer than the other sound it is a shadow: less will do at its pitch, its octave or
+    one of its harmonics."""
+    if _is_octave(segment, beside) or _is_harmonic(beside, segment):
         return SHADOW_OCTAVE_DB
     away = abs(beside.midi - segment.midi)
     same = abs(away - OCTAVE * round(away / OCTAVE)) < SAME_SOUND_SEMITONES
@@ -258,12 +274,14 @@ def _is_tail(
     slope: float,
 ) -> bool:
     """Whether a room that falls by so many dB per second explains a sound by what was before."""
-    softer = any(
-        segment.from_s - other.to_s < TAIL_WITHIN_S
-        and other.level_db > segment.level_db + SOFTER_DB
-        for other in earlier[-8:]
+    near = [other for other in earlier[-8:] if segment.from_s - other.to_s < TAIL_WITHIN_S]
+    softer_db = max((other.level_db - segment.level_db for other in near), default=0.0)
+    faint = any(
+        abs(other.midi - segment.midi) < SAME_SOUND_SEMITONES
+        and other.level_db - segment.level_db > FAINT_DB
+        for other in near
     )
-    return softer and _only_rings(features, segment, after, slope)
+    return faint or (softer_db > SOFTER_DB and _only_rings(features, segment, after, slope))
 
 
 def _only_rings(
