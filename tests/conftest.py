@@ -1,4 +1,7 @@
-"""A private sound server for tests that want the real stream: the `virtual_sound` fixture."""
+"""What every test may count on: Hypothesis without a clock, and the `virtual_sound` fixture.
+
+The fixture is a private sound server for tests that want the real stream.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +14,13 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# a busy machine is no fault of what is tested
+settings.register_profile(
+    "by no clock", deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("by no clock")
 
 VIRTUAL_SOUND = Path(__file__).parent / "sound" / "virtual_sound.sh"
 CANNOT = 77
@@ -35,7 +45,7 @@ class VirtualSound:
     def start_again(self) -> None:
         """Start it anew in the same place, as a system restarts its own."""
         subprocess.run(
-            [VIRTUAL_SOUND, "start", self.folder], capture_output=True, timeout=60, check=True
+            [VIRTUAL_SOUND, "start", self.folder], capture_output=True, timeout=300, check=True
         )
 
     @property
@@ -59,4 +69,4 @@ def virtual_sound() -> Iterator[VirtualSound]:
         try:
             yield VirtualSound(folder, {**os.environ, **added})
         finally:
-            subprocess.run([VIRTUAL_SOUND, "stop", folder], timeout=30)
+            subprocess.run([VIRTUAL_SOUND, "stop", folder], timeout=300)
