@@ -207,6 +207,7 @@ def registry(tmp_path_factory: pytest.TempPathFactory) -> None:
         pytest.skip("no packages can be fetched here: is there a network?")
 
 
+@pytest.mark.slow
 @needs_terminal
 @pytest.mark.usefixtures("registry")
 @pytest.mark.parametrize("tool", ["uv tool", "pipx"])

@@ -57,6 +57,7 @@ def test_true_notes_that_are_all_thin_are_said_together() -> None:
     assert advice.sentence.startswith("The true notes were thinner than their harmonics")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("key", "room", "takes"), [("C", True, 2), ("E flat", False, 1), ("A", True, 1)]
 )

@@ -81,6 +81,7 @@ def compare(ours: Part, theirs) -> tuple[int, list[str]]:
     return count, differing
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", chosen_files(), ids=lambda path: f"{path.parent.name} {path.stem}")
 def test_every_note_is_where_music21_has_it(path):
     score = read_score(path)

@@ -53,6 +53,7 @@ def spelled(pitch: music21.pitch.Pitch) -> str:
     return f"{pitch.name.replace('-', 'b')}{pitch.octave}"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
 def test_music21_reads_every_note_and_slur_as_we_wrote_it(file):
     """Written pitch, onset, length and slurs, against music21's own reading of MusicXML."""
