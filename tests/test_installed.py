@@ -24,7 +24,7 @@ import pytest
 PROJECT = Path(__file__).parent.parent
 NOT_OURS = (".git", ".venv", ".*_cache", ".hypothesis", "build", "*.egg-info", "__pycache__")
 PIP = (sys.executable, "-m", "pip")
-PATIENCE_S = 120.0
+PATIENCE_S = 600.0
 FETCHING_S = 900.0
 FIRST_QUESTION = "Which flute do you play?"
 NEXT_QUESTION = "Which A do you tune to?"
@@ -207,6 +207,7 @@ def registry(tmp_path_factory: pytest.TempPathFactory) -> None:
         pytest.skip("no packages can be fetched here: is there a network?")
 
 
+@pytest.mark.slow
 @needs_terminal
 @pytest.mark.usefixtures("registry")
 @pytest.mark.parametrize("tool", ["uv tool", "pipx"])

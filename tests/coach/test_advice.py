@@ -67,6 +67,7 @@ FAULT_NAMES = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FAULT_NAMES)
 def test_the_first_thing_said_is_the_planted_fault(
     name: str, faults: dict[str, Any], seeded_round: Callable[..., Round], takes: Any
@@ -88,6 +89,7 @@ def test_every_planted_fault_is_tried(faults: dict[str, Any]) -> None:
     assert set(FAULT_NAMES) == set(faults)
 
 
+@pytest.mark.slow
 def test_two_faults_at_once_give_one_of_the_two(
     faults: dict[str, Any], seeded_round: Callable[..., Round], takes: Any
 ) -> None:
@@ -116,6 +118,7 @@ def test_two_faults_at_once_give_one_of_the_two(
     assert named >= 0.95 * len(pairs)
 
 
+@pytest.mark.slow
 def test_clean_playing_is_left_in_peace(seeded_round: Callable[..., Round], takes: Any) -> None:
     """At most one take in fifty of an ordinary human player is found fault with."""
     alarms: list[Advice] = []

@@ -63,6 +63,7 @@ def test_a_fading_round_is_noticed(rounds: Rounds) -> None:
     assert advice.topic is Topic.FADING
 
 
+@pytest.mark.slow
 def test_clean_sound_is_left_in_peace(rounds: Rounds) -> None:
     said = Counter(
         heard_advice(rounds("D", 60 + 9 * seed, one), Habits(), 300 + seed, one).topic

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
+from functools import lru_cache
 
 import pytest
 
@@ -49,6 +50,7 @@ def long_tones(more: str = "") -> tuple[Round, ...]:
     return rounds_of(LONG.format(more=more))
 
 
+@lru_cache(maxsize=32)
 def played(
     round_: Round, habits: Habits, seed: int = 3, shaping: Shaping | None = None
 ) -> tuple[Take, Marks]:
@@ -102,6 +104,7 @@ def test_what_was_planted_is_said(more: str, player: str, topic: Topic) -> None:
     assert advice_on(long_tones(more), EXAMPLES[player]).topic is topic
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "more",
     [
@@ -167,6 +170,7 @@ def test_wide_octaves_are_said_of_pairs() -> None:
     assert advice.topic in (Topic.OCTAVES, Topic.TUNING_HIGH, Topic.TUNING_LOW)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("form", ["octaves", "by registers", "same names", "harmonics"])
 def test_a_clean_voicing_is_left_in_peace(form: str) -> None:
     entry = f"- {{voicing: v, form: {form}, key: F, range: F4 to F6, beats each: 2}}"

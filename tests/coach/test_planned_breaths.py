@@ -81,6 +81,7 @@ def test_a_breath_taken_elsewhere_names_both_places() -> None:
     assert advice.evidence[0].startswith("no breath after C5")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("how", "text", "room", "tempo", "key"),
     [

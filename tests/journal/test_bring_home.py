@@ -237,6 +237,7 @@ def kill_a_sweep(paths: Paths, after_s: float) -> None:
     os.waitpid(child, 0)
 
 
+@pytest.mark.slow
 def test_kill_9_on_the_way_home_loses_nothing(paths: Paths, a_session: SessionLog) -> None:
     log = replace(a_session, rounds=a_session.rounds[:2])
     rng = random.Random(2)

@@ -91,6 +91,7 @@ def no_hard_links(*_: object) -> None:
     raise OSError(errno.EPERM, "Operation not permitted")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("links", [True, False], ids=["a disk", "a memory stick"])
 def test_kill_9_costs_at_most_the_round_under_way(
     links: bool, tmp_path: Path, a_round: RoundLog, monkeypatch: pytest.MonkeyPatch

@@ -38,6 +38,7 @@ def test_a_broken_file_is_refused_with_few_words(one):
     assert 1 <= len(problems) <= 3
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ends", ["\n", "\r\n"], ids=["as saved here", "as saved on Windows"])
 def test_nine_in_ten_are_told_at_their_place_with_the_right_mending(ends, tmp_path):
     shutil.copy(ROUTINES / "warm_up.yaml", tmp_path)

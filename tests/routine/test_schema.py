@@ -99,6 +99,7 @@ BEYOND_A_SCHEMA = {
 """What JSON Schema has no words for → how the checker says it."""
 
 
+@pytest.mark.slow
 def test_the_schema_refuses_what_the_checker_refuses_but_for_fourteen_kinds_of_mistake():
     """Judged by the library jsonschema (PyPI), after YAML's own rules."""
     by = {text: refused_by(text) for text in BROKEN}

@@ -49,6 +49,7 @@ def test_loads_without_a_word(file):
     assert problems == ()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
 def test_can_be_played_sixty_days_running(file):
     routine = loaded(file.name)

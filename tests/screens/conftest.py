@@ -13,11 +13,10 @@ import textual.app
 import textual.pilot
 from textual.pilot import Pilot
 
-from tests.session.conftest import NOON, TICK_FRAMES, practice_of
+from tests.session.conftest import NOON, TICK_FRAMES, RehearsedFlutist, practice_of
 from trainer.app.open_session import open_session, planned_for
 from trainer.app.paths import user_paths
 from trainer.app.simulated_flutist import SimulatedFlutist
-from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES
 from trainer.routine.load import load_routine
 from trainer.screens.app import TrainerApp
@@ -119,7 +118,7 @@ def stand(tmp_path: Path) -> Callable[..., object]:
         assert routine is not None, problems
         paths = user_paths({"TRAINER_HOME": str(tmp_path / "home")})
         port = SimulatedPort(listens=listens)
-        stand_in = SimulatedFlutist(Flutist(EXAMPLES["student"], seed=5), port)
+        stand_in = SimulatedFlutist(RehearsedFlutist(EXAMPLES["student"], seed=5), port)
         session = open_session(
             routine,
             planned_for(routine, NOON.date(), ()),

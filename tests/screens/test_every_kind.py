@@ -47,6 +47,7 @@ async def to_kind(at: Any, kind: RoundKind) -> None:
     raise AssertionError(f"no {kind} in this routine")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", [*HEARD, *ALSO_HEARD])
 async def test_each_kind_is_played_and_answered(stand: Opened, kind: RoundKind) -> None:
     routine, title = ALSO_HEARD.get(kind) or (SOUND, HEARD[kind])
