@@ -16,10 +16,11 @@ from numpy.typing import NDArray
 
 from trainer.coach.judge import judge
 from trainer.coach.words import advise
+from trainer.commands.take_report import take_json
 from trainer.ear.hear import hear
 from trainer.ear.heard import Take
-from trainer.ear.take_report import take_json
 from trainer.ear.transcribe import transcribe
+from trainer.figures.round_measures import note_counts
 from trainer.music.note import Articulation, Note, Start
 from trainer.music.pitch import Pitch, sharp_name
 from trainer.music.tuning import Tuning
@@ -157,7 +158,7 @@ def _notes(take: Take) -> list[Heard]:
             certainty=_certainty(note),
             speaks_s=note.get("speaks_s"),
         )
-        for note in take_json(take)["notes"]
+        for note in take_json(take, note_counts(take))["notes"]
     ]
 
 
