@@ -5,7 +5,8 @@
 
 `--make` seconds go into making takes and hearing them with the ear's own front end, `--fit` into
 fitting; PyTorch uses a GPU where there is one. OUT gets `start_network.npz`, which belongs beside
-`trainer/ear/segments/start_network.py`, and `report.txt`. `--leave` fits once more without each of
+`trainer/ear/segments/start_network.py`, `report.txt`, and `measured.npz`: what was said of every
+place that was measured. `--leave` fits once more without each of
 the voices named and measures on what was left out: the spread over voices.
 """
 
@@ -39,7 +40,17 @@ def main() -> None:
         weights = written(network, *temperatures)
         np.savez_compressed(options.out / "start_network.npz", **weights)
         print(f"temperatures {temperatures}", file=said)
-        print(report(apart, judged(network, apart, *temperatures)), file=said)
+        found = judged(network, apart, *temperatures)
+        print(report(apart, found), file=said)
+        np.savez_compressed(
+            options.out / "measured.npz",
+            **{name: getattr(found, name).astype(np.float32) for name in ("chances", "again")},
+            **{
+                name: getattr(apart, name) for name in ("facts", "truths", "joined", "same", "ends")
+            },
+            sources=np.array(apart.sources),
+            places=np.array(apart.places),
+        )
         for voice in options.leave:
             own = np.array([source.startswith(voice) for source in made.sources])
             other = fitted(made, ~own, options.fit_left, options.seed)
