@@ -37,11 +37,11 @@ BESIDE_S = 0.15
 MUCH_LONGER = 2.0
 NO_SOFTER_DB = 3.0
 GOES_ON_DB = 3.5
-HEARD_DB = 35.0
+HEARD_DB = 20.0
 """Where a note goes on while its octave seems to sound, one of its odd harmonics at least stays
 within 3 dB, though a room may swallow another; all fall by 4 dB or more where it has really been
-left, in rooms of two seconds too. Our own measurement; harmonics fainter than HEARD_DB below the
-strongest are noise."""
+left, in rooms of two seconds too. Our own measurement; harmonics more than HEARD_DB below the
+strongest may be noise."""
 LET_GO_S, NO_LOUDER_DB = 0.13, 1.0
 HUMP_DB = 6.0
 HUMP_S, SOFT_HUMP_S, SOFT_HUMP_DB = 0.065, 0.125, 6.0
