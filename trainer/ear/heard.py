@@ -14,6 +14,7 @@ where the next note is as near, since a beginner's whole flute may stand half a 
 own estimate."""
 TONGUE_GAP_S = 0.03
 """Players leave 15 to 60 ms between tongued notes."""
+FEWEST_ENDS = 3
 SHALLOWEST_GAP_DB = -4.0
 """Where what rings fills a gap to this depth, a start is heard no better than it is guessed."""
 
@@ -106,8 +107,9 @@ class Room:
 
     @property
     def too_live(self) -> bool:
-        """Whether the gap a tongue leaves is so filled that starts can't be judged."""
-        return self.left_db(TONGUE_GAP_S) > SHALLOWEST_GAP_DB
+        """Whether the gap a tongue leaves is so filled that starts can't be judged; not said of
+        a few note ends alone."""
+        return self.ends >= FEWEST_ENDS and self.left_db(TONGUE_GAP_S) > SHALLOWEST_GAP_DB
 
 
 @dataclass(frozen=True)

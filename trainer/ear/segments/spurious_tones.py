@@ -37,17 +37,18 @@ BESIDE_S = 0.15
 MUCH_LONGER = 2.0
 NO_SOFTER_DB = 3.0
 GOES_ON_DB = 3.5
-HEARD_DB = 35.0
+HEARD_DB = 20.0
 """Where a note goes on while its octave seems to sound, one of its odd harmonics at least stays
 within 3 dB, though a room may swallow another; all fall by 4 dB or more where it has really been
-left, in rooms of two seconds too. Our own measurement; harmonics fainter than HEARD_DB below the
-strongest are noise."""
-LET_GO_S = 0.3
+left, in rooms of two seconds too. Our own measurement; harmonics more than HEARD_DB below the
+strongest may be noise."""
+LET_GO_S, NO_LOUDER_DB = 0.13, 1.0
 HUMP_DB = 6.0
 HUMP_S, SOFT_HUMP_S, SOFT_HUMP_DB = 0.065, 0.125, 6.0
 """Where a player lets the air go, the octave below rises and falls at once: its harmonics stand
 within 6 dB of their highest for 30 to 60 ms, or softly for up to 120; those of a short note for 80
-and more. Our own measurement on recorded short notes, dry and in rooms."""
+and more. Our own measurement on recorded short notes, dry and in rooms; of 47 true slurs and leaps
+down an octave none is so short, so little louder and so quickly over."""
 SOFTER_DB = 6.0
 """Only what is so much softer than a sound shortly before may be its tail."""
 FAINT_DB = 28.0
@@ -247,8 +248,11 @@ def _is_release(features: Features, segment: NoteSegment, before: NoteSegment | 
     """Whether a sound is the octave below a note, rising and falling as its air is let go."""
     if before is None or not _is_octave(segment, before) or _apart_s(segment, before) >= JOINED_S:
         return False
-    to_s = min(segment.to_s + JOINED_S, segment.from_s + LET_GO_S)
-    levels_db = _levels_db(features, segment.midi, segment.from_s - JOINED_S / 2, to_s)
+    if segment.length_s > LET_GO_S or segment.level_db > before.level_db + NO_LOUDER_DB:
+        return False
+    levels_db = _levels_db(
+        features, segment.midi, segment.from_s - JOINED_S / 2, segment.to_s + JOINED_S
+    )
     if levels_db.size == 0:
         return False
     odd_db = 10 * np.log10((10 ** (levels_db[0::2] / 10)).sum(axis=0))
