@@ -40,6 +40,10 @@ class OnsetPlaces:
 def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> OnsetPlaces:
     """The places of the right notes' onsets. in_time: False where no beat was asked for.
 
+    There is a line through the strokes and one through the places where the notes speak. A note
+    stands off the one to which it is nearer: who lays either in time plays evenly, and how long a
+    note takes from one to the other is another matter. The evener line is the player's own.
+
     A note right after a breath, planned or not, has no place: a breath may cost time, and is
     spoken of as a breath. Nor has one that the louder note before it drowns: in a room that one
     rings on, and the softer one is heard only when it has died away.
@@ -61,26 +65,30 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
         if (right := _right(heard.get(note.index))) is not None
     }
     beats = {note.index: float(note.beat) for note in notes}
-    line = _evener_line(
-        [beats[index] for index in placed],
-        list(placed.values()),
-        [beats[index] for index in sorted(after_breath) if index in beats],
-    )
-    off_ms = {} if line is None else dict(zip(placed, (1000 * line.off_s).tolist(), strict=True))
-    return OnsetPlaces(off_ms, line, unplanned, stopped)
+    lines = [
+        own_line(
+            [beats[index] for index in placed],
+            [place for note in placed.values() if (place := place_of(note)) is not None],
+            [beats[index] for index in sorted(after_breath) if index in beats],
+        )
+        for place_of in (_stroke_s, _speaking_s)
+    ]
+    known = [line for line in lines if line is not None]
+    evener = min(known, key=lambda line: line.spread_s, default=None)
+    off_ms = {
+        index: 1000 * min((float(line.off_s[place]) for line in known), key=abs)
+        for place, index in enumerate(placed)
+        if known
+    }
+    return OnsetPlaces(off_ms, evener, unplanned, stopped)
 
 
-def _evener_line(
-    beats: Sequence[float], placed: Sequence[HeardNote], after_breath: Sequence[float]
-) -> OwnLine | None:
-    """The player's own line through the strokes or through the places where the notes speak,
-    whichever is the more even: who lays either in time plays evenly, and how long a note takes from
-    one to the other is another matter."""
-    strokes = own_line(beats, [note.onset_s or 0.0 for note in placed], after_breath)
-    speaking = own_line(beats, [note.sounds_s or 0.0 for note in placed], after_breath)
-    if strokes is None or speaking is None:
-        return strokes
-    return min(strokes, speaking, key=lambda line: line.spread_s)
+def _stroke_s(note: HeardNote) -> float | None:
+    return note.onset_s
+
+
+def _speaking_s(note: HeardNote) -> float | None:
+    return note.sounds_s
 
 
 def _right(heard: HeardNote | None) -> HeardNote | None:
