@@ -18,6 +18,7 @@ class Topic(StrEnum):
     CROSSING = "crossing between two notes"
     BACK_SYLLABLE = "back syllable"
     LATE_NOTE = "a note that speaks late"
+    SLOW_TO_SPEAK = "a note slow to speak"
     RUSHING = "rushing"
     DRAGGING = "dragging"
     START = "how notes start"

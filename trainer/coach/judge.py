@@ -109,6 +109,7 @@ def _note_mark(
         level_db=heard.level_db,
         heard_start=heard.start,
         attack_s=heard.attack_s,
+        speaking_s=_speaking_s(heard),
         tone=heard.tone,
     )
 
@@ -124,6 +125,12 @@ def _seconds(heard: HeardNote) -> float | None:
     if heard.onset_s is None or heard.end_s is None:
         return None
     return heard.end_s - heard.onset_s
+
+
+def _speaking_s(heard: HeardNote) -> float | None:
+    if heard.onset_s is None or heard.speaks_s is None:
+        return None
+    return heard.speaks_s - heard.onset_s
 
 
 def _placed(notes: Sequence[NoteMark], places: OnsetPlaces) -> tuple[NoteMark, ...]:

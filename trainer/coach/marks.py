@@ -47,6 +47,8 @@ class NoteMark:
     level_db: float | None = None
     heard_start: Start | None = None
     attack_s: float | None = None
+    speaking_s: float | None = None
+    """From the stroke until its tone stands."""
     tone: Tone | None = None
     harmonic: bool = False
     """Asked for as a harmonic of a lower fingering."""

@@ -29,6 +29,7 @@ _ORDER: dict[Topic, int] = {
     Topic.NOTES: _RIGHT,
     Topic.START: _ASKED,
     Topic.EVENNESS: _GENERAL,
+    Topic.SLOW_TO_SPEAK: _GENERAL,
     Topic.TONE: _GENERAL,
     Topic.FADING: _GENERAL,
     Topic.BREATH: _GENERAL,
@@ -73,7 +74,9 @@ _LOOKS_OF: dict[RoundKind, tuple[Look, ...]] = {
     RoundKind.TRILLS: (in_notes, in_trills, in_tuning),
 }
 """Other kinds are looked at from every side."""
-_AT_A_PLACE = frozenset({Topic.NOTES, Topic.CROSSING, Topic.BLIP, Topic.LATE_NOTE, Topic.TRILL})
+_AT_A_PLACE = frozenset(
+    {Topic.NOTES, Topic.CROSSING, Topic.BLIP, Topic.LATE_NOTE, Topic.SLOW_TO_SPEAK, Topic.TRILL}
+)
 
 Subject = tuple[Topic, tuple[str, ...]]
 

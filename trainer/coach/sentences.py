@@ -125,6 +125,13 @@ def _late_note(seen: Observation) -> str:
     )
 
 
+def _slow_to_speak(seen: Observation) -> str:
+    return (
+        f"{seen.frm} is slow to speak {_how_often(seen)}: let the air be there before the tongue, "
+        "and aim it at the note."
+    )
+
+
 def _rushing(seen: Observation) -> str:
     if seen.detail == "changing":
         return (
@@ -228,6 +235,7 @@ _SENTENCES: dict[Topic, Callable[[Observation], str]] = {
     Topic.CROSSING: _crossing,
     Topic.BACK_SYLLABLE: _back_syllable,
     Topic.LATE_NOTE: _late_note,
+    Topic.SLOW_TO_SPEAK: _slow_to_speak,
     Topic.RUSHING: _rushing,
     Topic.DRAGGING: _dragging,
     Topic.START: _start,

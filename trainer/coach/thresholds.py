@@ -17,6 +17,13 @@ LATE_MS = 25.0
 and three times the spread of professional pianists' scales, 8 to 9 ms (Jabusch 2006, IMMM Hannover,
 C major at 125 ms a note). Our own estimate."""
 
+SLOW_TO_SPEAK_S = 0.06
+"""From the stroke until the tone stands: of one professional's recorded notes most need less than
+0.03 s, slow ones 0.06 to 0.11 (our own measurement). Our own estimate."""
+
+SLOWER_TO_SPEAK_S = 0.035
+"""... and so much more than the player's other notes need. Our own estimate."""
+
 LATE_TWICE_MS = 36.0
 """Where a place came only twice, both times this far behind: in a room an onset is now and then
 heard late by some twenty milliseconds (tests/bench/RESULTS.md). Our own estimate."""

@@ -1,4 +1,4 @@
-"""Late crossings, notes that speak late, rushing and dragging, the back syllable, evenness."""
+"""What comes late or is slow to speak, rushing and dragging, the back syllable, evenness."""
 
 from __future__ import annotations
 
@@ -24,6 +24,7 @@ from trainer.music.note import Articulation, Start
 
 _SPREAD_FLOOR_MS = 4.0
 """No player is steadier than this; keeps a too even simulated round from making noise certain."""
+_STRUCK = (Start.TONGUED, Start.BACK_TONGUED, Start.LEGATO_TONGUE)
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
 
@@ -42,6 +43,7 @@ def in_timing(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
         yield from late_notes
         yield from _crossings(rounds, {place for seen in late_notes for place in seen.note_indices})
         yield from _spread(marks)
+    yield from _slow_to_speak(rounds)
 
 
 def _is_late(off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
@@ -134,6 +136,34 @@ def _placed(steps: Sequence[NoteStep]) -> list[float]:
 
 def _spreads(steps: Sequence[NoteStep]) -> list[float]:
     return [step.spread_ms or 0.0 for step in steps]
+
+
+def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
+    """Detached notes whose tone stands long after their stroke, each time; that is no lateness."""
+    now, delays_s = rounds[-1], defaultdict(list)
+    for marks in rounds:
+        for note in marks.heard:
+            if note.speaking_s is not None and note.heard_start in _STRUCK:
+                delays_s[note.written.midi].append(note.speaking_s)
+    if not delays_s:
+        return
+    usual_s = float(np.median([delay for each in delays_s.values() for delay in each]))
+    limit_s = max(thresholds.SLOW_TO_SPEAK_S, usual_s + thresholds.SLOWER_TO_SPEAK_S)
+    for midi, each in delays_s.items():
+        here = [note for note in now.heard if note.written.midi == midi]
+        slow = sum(delay >= limit_s for delay in each)
+        if not here or slow < max(thresholds.HABIT_TIMES, thresholds.NEARLY_ALWAYS * len(each)):
+            continue
+        yield Observation(
+            Topic.SLOW_TO_SPEAK,
+            float(np.median(each)) / limit_s,
+            (f"{here[0].written}: {_listed([1000 * delay for delay in each])} ms until it stands",),
+            tuple(note.index for note in here),
+            amount=float(np.median(each)),
+            frm=here[0].written,
+            times=slow,
+            chances=len(each),
+        )
 
 
 def _tempo(marks: Marks) -> Iterator[Observation]:
