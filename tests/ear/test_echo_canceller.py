@@ -96,6 +96,24 @@ def scene(
     )
 
 
+@dataclass(frozen=True)
+class Alone:
+    """A scene listened to by a canceller that knew nothing of the room before."""
+
+    take: Scene
+    leak: EchoCanceller
+    left: Sound
+    at_once: Sound
+
+
+@lru_cache(maxsize=8)
+def alone(semitones: int = -12, gain: float = 1.0, drift_ppm: float = 0.0) -> Alone:
+    """Only to be looked at: several tests share it."""
+    take = scene(semitones, gain=gain, drift_ppm=drift_ppm)
+    leak = EchoCanceller(RATE, take.known)
+    return Alone(take, leak, *take.listened(leak))
+
+
 def test_a_known_filter_is_found() -> None:
     """White noise through a filter, and nothing beside it: the filter itself comes out."""
     dice = np.random.default_rng(4)
@@ -115,10 +133,9 @@ def test_a_known_filter_is_found() -> None:
 @pytest.mark.parametrize(("semitones", "least_db"), [(-12, 14.0), (0, 3.0)])
 def test_the_partner_is_taken_out(semitones: int, least_db: float) -> None:
     """In unison it lies under the student's own harmonics, and less of it can be told apart."""
-    take = scene(semitones)
-    left, _ = take.listened(EchoCanceller(RATE, take.known))
-    assert left.size == take.heard.size - take.begins
-    assert take.less_db(left) > least_db
+    found = alone(semitones)
+    assert found.left.size == found.take.heard.size - found.take.begins
+    assert found.take.less_db(found.left) > least_db
 
 
 def test_the_ear_hears_past_an_octave_below() -> None:
@@ -150,48 +167,37 @@ def test_a_click_is_taken_out_at_once() -> None:
 
 def test_with_headphones_the_students_unison_stays_whole() -> None:
     """A stroke of the tongue on the beat may be taken for a faint click, no more."""
-    take = scene(semitones=0, gain=0.0)
-    leak = EchoCanceller(RATE, take.known)
-    left, at_once = take.listened(leak)
-    whole = take.heard[take.begins :]
-    assert leak.way is None
-    for taken in (left, at_once):
+    found = alone(semitones=0, gain=0.0)
+    whole = found.take.heard[found.take.begins :]
+    assert found.leak.way is None
+    for taken in (found.left, found.at_once):
         assert np.sum((taken - whole) ** 2) < 1e-5 * np.sum(whole**2)
 
 
 def test_clocks_that_drift_apart_are_followed() -> None:
-    take = scene(drift_ppm=30.0)
-    leak = EchoCanceller(RATE, take.known)
-    left, _ = take.listened(leak)
-    assert take.less_db(left) > 8.0
-    assert leak.way is not None
-    assert 20.0 < 1e6 * leak.way.drift < 35.0
+    found = alone(drift_ppm=30.0)
+    assert found.take.less_db(found.left) > 8.0
+    assert found.leak.way is not None
+    assert 20.0 < 1e6 * found.leak.way.drift < 35.0
 
 
 def test_the_next_take_begins_with_what_was_found() -> None:
-    take = scene()
-    first = EchoCanceller(RATE, take.known)
-    _, alone = take.listened(first)
-    _, knowing = take.listened(EchoCanceller(RATE, take.known, first.way))
-    assert take.less_db(alone, 0.5, 2.5) < 1.0
+    first = alone()
+    take = first.take
+    _, knowing = take.listened(EchoCanceller(RATE, take.known, first.leak.way))
+    assert take.less_db(first.at_once, 0.5, 2.5) < 1.0
     assert take.less_db(knowing, 0.5, 2.5) > 10.0
 
 
 def test_a_louder_loudspeaker_is_another_way() -> None:
-    take, louder = scene(), scene(gain=2.0)
-    first = EchoCanceller(RATE, take.known)
-    take.listened(first)
-    alone, _ = louder.listened(EchoCanceller(RATE, louder.known))
-    knowing, _ = louder.listened(EchoCanceller(RATE, louder.known, first.way))
-    assert np.array_equal(alone, knowing)
+    louder = alone(gain=2.0)
+    known = louder.take.known
+    knowing, _ = louder.take.listened(EchoCanceller(RATE, known, alone().leak.way))
+    assert np.array_equal(louder.left, knowing)
 
 
 def test_what_remains_is_known_below_and_not_in_unison() -> None:
-    below, unison = scene(), scene(semitones=0)
-    leaks = [EchoCanceller(RATE, take.known) for take in (below, unison)]
-    for take, leak in zip((below, unison), leaks, strict=True):
-        take.listened(leak)
-    at_rest, under_the_flute = (leak.leaked for leak in leaks)
+    at_rest, under_the_flute = (alone(semitones).leak.leaked for semitones in (-12, 0))
     assert at_rest is not None
     assert at_rest.left_share is not None
     assert at_rest.left_share < 0.1
@@ -200,12 +206,10 @@ def test_what_remains_is_known_below_and_not_in_unison() -> None:
 
 
 def test_how_loud_the_partner_came_back_is_known() -> None:
-    take = scene()
-    leak = EchoCanceller(RATE, take.known)
-    take.listened(leak)
-    assert leak.leaked is not None
+    take, leaked = alone().take, alone().leak.leaked
+    assert leaked is not None
     true_db = 20 * np.log10(np.std(take.leak[take.begins + RATE :]))
-    assert abs(leak.leaked.level_db - true_db) < 2.0
+    assert abs(leaked.level_db - true_db) < 2.0
 
 
 def test_other_rates_serve() -> None:

@@ -8,6 +8,7 @@ A program writes all its scores in one manner, so that one score of each release
 import re
 from collections import defaultdict
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 from zipfile import ZipFile
 
@@ -28,24 +29,36 @@ def chosen_files() -> list[Path]:
     """Of the largest of the small files in every folder of the corpus, one for each program."""
     largest: dict[Path, Path] = {}
     for path in sorted(CORPUS.rglob("*")):
-        size = path.stat().st_size
+        size = size_of(path)
         best = largest.get(path.parent)
         small = path.suffix in SUFFIXES and size < MOST_BYTES
-        if small and (best is None or size > best.stat().st_size):
+        if small and (best is None or size > size_of(best)):
             largest[path.parent] = path
-    by_size = sorted(largest.values(), key=lambda path: path.stat().st_size, reverse=True)
-    return list({programs(path): path for path in by_size}.values())
+    best_last = sorted(largest.values(), key=lambda path: (not on_two_staves(path), size_of(path)))
+    return list({programs(path): path for path in best_last}.values())
+
+
+def size_of(path: Path) -> int:
+    return path.stat().st_size
+
+
+@cache
+def texts(path: Path) -> tuple[bytes, ...]:
+    """What a file holds, unpacked."""
+    if path.suffix != ".mxl":
+        return (path.read_bytes(),)
+    with ZipFile(path) as archive:
+        return tuple(archive.read(name) for name in archive.namelist())
+
+
+def on_two_staves(path: Path) -> bool:
+    """Whether a part of it is music21's to divide: MusicXML's element <staves>."""
+    return any(b"<staves>" in text for text in texts(path))
 
 
 def programs(path: Path) -> tuple[bytes, ...]:
     """The programs a file says it was written by, in order: MusicXML's element <software>."""
-    held = [path.read_bytes()]
-    if path.suffix == ".mxl":
-        with ZipFile(path) as archive:
-            held = [archive.read(name) for name in archive.namelist()]
-    return tuple(
-        found for text in held for found in re.findall(b"<software>(.*?)</software>", text)
-    )
+    return tuple(found for text in texts(path) for found in SOFTWARE.findall(text))
 
 
 def music21_bars(part) -> dict[int, dict[tuple[Fraction, Fraction], set[str]]]:

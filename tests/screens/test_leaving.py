@@ -158,6 +158,7 @@ async def test_settings_left_by_q_lead_back_to_where_one_was(stand: Opened) -> N
         assert at.session.view().stage is Stage.AFTER
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", [*HEARD, *ALSO_HEARD])
 async def test_another_size_in_the_middle_of_each_kind(stand: Opened, kind: RoundKind) -> None:
     routine, title = ALSO_HEARD.get(kind) or (SOUND, HEARD[kind])
