@@ -16,7 +16,15 @@ from hypothesis import strategies as st
 from trainer.ear.heard import State, Tone
 from trainer.figures.round_measures import OlderMeasures, RoundMeasures
 from trainer.journal.encode import session_text
-from trainer.journal.field_kinds import Field, Fields, Number, Record, Records, flat, rounded
+from trainer.journal.field_kinds import (
+    KeptField,
+    KeptFields,
+    Number,
+    Record,
+    Records,
+    flat,
+    rounded,
+)
 from trainer.journal.log import AskedExercise, LaterRemark, NoteLog, RoundLog, SessionLog
 from trainer.journal.read import read_session
 from trainer.journal.session_schema import (
@@ -38,7 +46,7 @@ maybe = lambda strategy: st.none() | strategy  # noqa: E731
 
 
 def figure(
-    fields: Fields, key: str, low: float = -10_000, high: float = 10_000
+    fields: KeptFields, key: str, low: float = -10_000, high: float = 10_000
 ) -> st.SearchStrategy[float]:
     """Numbers as fine as the file keeps them."""
     (kind,) = (field.kind for field in fields if field.key == key)
@@ -48,7 +56,7 @@ def figure(
     )
 
 
-def figures(fields: Fields) -> dict[str, st.SearchStrategy[float | None]]:
+def figures(fields: KeptFields) -> dict[str, st.SearchStrategy[float | None]]:
     """Every number that may be missing."""
     return {
         field.attribute: maybe(figure(fields, field.key))
@@ -201,7 +209,7 @@ def test_a_remark_of_several_lines_stays_as_typed(a_session: SessionLog) -> None
     assert "  First line.\n  Second: line.\n" in text
 
 
-def every_line(fields: Fields) -> Iterator[Field]:
+def every_line(fields: KeptFields) -> Iterator[KeptField]:
     """Lines within lines too."""
     for field in flat(fields):
         yield field
@@ -225,5 +233,5 @@ def test_every_line_says_what_it_is() -> None:
     ("table", "log"),
     [(SESSION, SessionLog), (ROUND, RoundLog), (NOTE, NoteLog), (MEASURES, RoundMeasures)],
 )
-def test_the_table_has_a_row_for_each_field_of_a_log(table: Fields, log: type) -> None:
+def test_the_table_has_a_row_for_each_field_of_a_log(table: KeptFields, log: type) -> None:
     assert {line.attribute for line in table} == {field.name for field in fields(log)}

@@ -7,7 +7,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from trainer.ear.heard import HeardNote, RoundMeasures, State, Take
+from trainer.ear.heard import HeardNote, State, Take
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.music.pulse import Pace
@@ -26,7 +26,7 @@ def test_what_was_on_its_way_when_the_sound_broke_is_spared() -> None:
     pitch = Pitch.parse("D5")
     asked = [Note(n, pitch, Fraction(n), Fraction(1), Start.TONGUED) for n in range(8)]
     heard = tuple(HeardNote(note.index, pitch, State.MISSED) for note in asked)
-    take = Take(RATE, 440.0, 0.0, heard, RoundMeasures(0, 8, 0))
+    take = Take(RATE, 440.0, 0.0, heard)
     found = spared(take, asked, BEAT_S, Damage(faults_s=(2.0,), way_s=0.4))
     not_judged = [note.index for note in found.notes if note.state is State.NOT_JUDGED]
     assert not_judged == [3, 4]  # due at 1.5 s and at 2.0 s

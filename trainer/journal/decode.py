@@ -11,9 +11,9 @@ from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
 from trainer.journal.field_kinds import (
-    Field,
-    Fields,
     Inline,
+    KeptField,
+    KeptFields,
     Record,
     Records,
     listed,
@@ -104,12 +104,12 @@ def session_from(plain: object) -> tuple[SessionLog | None, tuple[DecodeFault, .
         return None, tuple(reader.faults)
 
 
-def _values(reader: _Reader, fields: Fields) -> dict[str, Any]:
+def _values(reader: _Reader, fields: KeptFields) -> dict[str, Any]:
     """The fields of a log, from its lines."""
     return {field.attribute: _value(reader, field) for field in fields}
 
 
-def _value(reader: _Reader, field: Field) -> Any:
+def _value(reader: _Reader, field: KeptField) -> Any:
     match field.kind:
         case Record(fields=fields, make=make):
             inner = reader.inner(field.key)
@@ -124,7 +124,7 @@ def _value(reader: _Reader, field: Field) -> Any:
             return _one_value(reader, field)
 
 
-def _one_value(reader: _Reader, field: Field) -> Any:
+def _one_value(reader: _Reader, field: KeptField) -> Any:
     if _is_required(reader, field):
         return reader.required(field.key, field.kind.read)
     if reader.mapping.get(field.key) is None:
@@ -135,7 +135,7 @@ def _one_value(reader: _Reader, field: Field) -> Any:
     return field.absent if value in (None, "") else value
 
 
-def _is_required(reader: _Reader, field: Field) -> bool:
+def _is_required(reader: _Reader, field: KeptField) -> bool:
     if field.required_unless is not None:
         key, word = field.required_unless
         return reader.mapping.get(key) != word

@@ -13,12 +13,12 @@ from dataclasses import replace
 from datetime import datetime
 
 from trainer.journal.encode import note_plain, session_plain
-from trainer.journal.field_kinds import Field, Fields, flat
+from trainer.journal.field_kinds import KeptField, KeptFields, flat
 from trainer.journal.log import NoteLog, RoundLog, SessionLog
 from trainer.journal.session_schema import NOTE, ROUND, SESSION
 
 
-def _fields(fields: Fields, columns: Sequence[str], prefix: str) -> Fields:
+def _fields(fields: KeptFields, columns: Sequence[str], prefix: str) -> KeptFields:
     """The field of each column; where two would be called alike, with a prefix."""
     by_key = {field.key: field for field in fields}
     return tuple(by_key[column.removeprefix(prefix)] for column in columns)
@@ -65,7 +65,7 @@ def _rows(log: SessionLog, round_: RoundLog) -> Iterator[dict[str, object]]:
         yield facts | {"place": place} | _note_facts(note)
 
 
-def _facts(log: object, fields: Sequence[Field], columns: Sequence[str]) -> dict[str, object]:
+def _facts(log: object, fields: Sequence[KeptField], columns: Sequence[str]) -> dict[str, object]:
     values = (_cell(getattr(log, field.attribute)) for field in fields)
     return dict(zip(columns, values, strict=True))
 

@@ -24,7 +24,7 @@ Schema = dict[str, Any]
 
 
 @dataclass(frozen=True)
-class Kind:
+class KeptKind:
     """What stands after a key; here, whatever needs no change on any way."""
 
     sql: ClassVar[str] = "TEXT"
@@ -56,7 +56,7 @@ class Kind:
 
 
 @dataclass(frozen=True)
-class Text(Kind):
+class Text(KeptKind):
     """Words."""
 
     def plain(self, value: Any) -> str:
@@ -81,7 +81,7 @@ class Text(Kind):
 
 
 @dataclass(frozen=True)
-class Texts(Kind):
+class Texts(KeptKind):
     """A list of words."""
 
     def plain(self, value: Any) -> list[str]:
@@ -98,7 +98,7 @@ class Texts(Kind):
 
 
 @dataclass(frozen=True)
-class Number(Kind):
+class Number(KeptKind):
     """A number."""
 
     decimals: int = 1
@@ -162,7 +162,7 @@ class Whole(Number):
 
 
 @dataclass(frozen=True)
-class Form(Kind):
+class Form(KeptKind):
     """The number of the file's form."""
 
     present: int
@@ -189,7 +189,7 @@ class Form(Kind):
 
 
 @dataclass(frozen=True)
-class Truth(Kind):
+class Truth(KeptKind):
     """True or false."""
 
     sql: ClassVar[str] = "INTEGER"
@@ -221,7 +221,7 @@ class Truth(Kind):
 
 
 @dataclass(frozen=True)
-class Word(Kind):
+class Word(KeptKind):
     """One of a few words."""
 
     words: type[StrEnum]
@@ -257,7 +257,7 @@ class Word(Kind):
 
 
 @dataclass(frozen=True)
-class PitchName(Kind):
+class PitchName(KeptKind):
     """A written pitch: 'F#5'."""
 
     def read(self, _key: str, value: object) -> str:
@@ -274,7 +274,7 @@ class PitchName(Kind):
 
 
 @dataclass(frozen=True)
-class PitchNames(Kind):
+class PitchNames(KeptKind):
     """Several written pitches in order."""
 
     def plain(self, value: Any) -> list[str]:
@@ -299,7 +299,7 @@ class PitchNames(Kind):
 
 
 @dataclass(frozen=True)
-class Time(Kind):
+class Time(KeptKind):
     """A moment, with its offset from UTC."""
 
     def plain(self, value: Any) -> datetime | None:
@@ -338,7 +338,7 @@ class Time(Kind):
 
 
 @dataclass(frozen=True)
-class Spans(Kind):
+class Spans(KeptKind):
     """Pairs of seconds: from, to."""
 
     def plain(self, value: Any) -> list[list[Any]]:
@@ -367,12 +367,12 @@ class Spans(Kind):
 
 
 @dataclass(frozen=True)
-class Field:
+class KeptField:
     """One line of the file, and the field of `journal.log` it becomes."""
 
     key: str
     """In the file."""
-    kind: Kind
+    kind: KeptKind
     says: str
     """What it is, a sentence for readers of the schema."""
     name: str = ""
@@ -398,30 +398,30 @@ class Field:
         return self.name or self.key
 
 
-Fields = tuple[Field, ...]
+KeptFields = tuple[KeptField, ...]
 
 
 @dataclass(frozen=True)
-class Record(Kind):
+class Record(KeptKind):
     """A mapping of its own, on one line."""
 
-    fields: Fields
+    fields: KeptFields
     make: Callable[..., Any]
 
 
 @dataclass(frozen=True)
-class Inline(Kind):
+class Inline(KeptKind):
     """Several lines that make one thing, all or none, without a key of their own in the file."""
 
-    fields: Fields
+    fields: KeptFields
     make: Callable[..., Any]
 
 
 @dataclass(frozen=True)
-class Records(Kind):
+class Records(KeptKind):
     """A list of mappings."""
 
-    fields: Fields
+    fields: KeptFields
     make: Callable[..., Any]
     each_counts: bool = False
     """Where one can't be read, what the list stands in is left out, not only the one."""
@@ -446,9 +446,9 @@ class Records(Kind):
         )
 
 
-def flat(fields: Fields) -> Fields:
+def flat(fields: KeptFields) -> KeptFields:
     """The fields as they stand in the file, those without a key of their own taken apart."""
-    found: list[Field] = []
+    found: list[KeptField] = []
     for field in fields:
         found += flat(field.kind.fields) if isinstance(field.kind, Inline) else (field,)
     return tuple(found)

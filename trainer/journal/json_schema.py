@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from trainer.journal.field_kinds import Field, Fields, Record, Records, Schema, flat
+from trainer.journal.field_kinds import KeptField, KeptFields, Record, Records, Schema, flat
 from trainer.journal.session_schema import SESSION
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -20,7 +20,7 @@ def journal_schema() -> Schema:
     return {"$schema": DIALECT, "title": "A practice session", **_mapping(SESSION)}
 
 
-def _mapping(fields: Fields) -> Schema:
+def _mapping(fields: KeptFields) -> Schema:
     stand = flat(fields)
     schema = {
         "type": "object",
@@ -30,7 +30,7 @@ def _mapping(fields: Fields) -> Schema:
     return schema | _conditions(stand)
 
 
-def _line(field: Field) -> Schema:
+def _line(field: KeptField) -> Schema:
     match field.kind:
         case Record(fields=fields):
             schema = _mapping(fields)
@@ -41,7 +41,7 @@ def _line(field: Field) -> Schema:
     return schema | {"description": field.says}
 
 
-def _conditions(fields: Iterable[Field]) -> Schema:
+def _conditions(fields: Iterable[KeptField]) -> Schema:
     """The line that is required unless another one says a certain word."""
     for field in fields:
         if field.required_unless is not None:

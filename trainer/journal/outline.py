@@ -11,7 +11,7 @@ from datetime import date
 from typing import Any, NamedTuple
 
 from trainer.figures.round_measures import RoundMeasures
-from trainer.journal.field_kinds import Fields
+from trainer.journal.field_kinds import KeptFields
 from trainer.journal.log import RoundLog, SessionLog
 from trainer.journal.session_schema import MEASURES, ROUND, SESSION
 from trainer.journal.technique import SCALE_KINDS
@@ -59,7 +59,7 @@ def _round_outline(log: RoundLog) -> RoundLog:
     return RoundLog(**_kept(log, ROUND_KEPT), measures=measures)
 
 
-def _kept(log: object, fields: Fields) -> dict[str, Any]:
+def _kept(log: object, fields: KeptFields) -> dict[str, Any]:
     return {field.attribute: getattr(log, field.attribute) for field in fields}
 
 

@@ -72,10 +72,10 @@ from __future__ import annotations
 from trainer.ear.heard import State, Tone
 from trainer.figures.round_measures import OlderMeasures, RoundMeasures
 from trainer.journal.field_kinds import (
-    Field,
-    Fields,
     Form,
     Inline,
+    KeptField,
+    KeptFields,
     Number,
     PitchName,
     PitchNames,
@@ -114,21 +114,21 @@ ON_NOTE = "As measured on this note."
 ON_ROUND = "As measured over the round."
 ASKED_FOR = "What the teacher asked for."
 
-TONE: Fields = (
-    Field("harmonics_db", Number(), ON_NOTE, "harmonic_balance_db"),
-    Field("noise_db", Number(), ON_NOTE, "noise_share_db"),
-    Field("brightness", Number(decimals=2), ON_NOTE),
+TONE: KeptFields = (
+    KeptField("harmonics_db", Number(), ON_NOTE, "harmonic_balance_db"),
+    KeptField("noise_db", Number(), ON_NOTE, "noise_share_db"),
+    KeptField("brightness", Number(decimals=2), ON_NOTE),
 )
 
-NOTE: Fields = (
-    Field(
+NOTE: KeptFields = (
+    KeptField(
         "note",
         PitchName(),
         "The written pitch: 'F#5'.",
         "written",
         required_unless=("state", State.EXTRA),
     ),
-    Field(
+    KeptField(
         "state",
         Word(State),
         "'played' when left out.",
@@ -136,150 +136,156 @@ NOTE: Fields = (
         absent=State.PLAYED,
         tacit=True,
     ),
-    Field("cents", Number(), ON_NOTE),
-    Field("spread", Number(), ON_NOTE, "cents_spread"),
-    Field("drift", Number(), ON_NOTE, "drift_cents"),
-    Field("off_ms", Number(decimals=0), ON_NOTE),
-    Field("level_db", Number(), ON_NOTE),
-    Field("attack_ms", Number(decimals=0), ON_NOTE),
-    Field("vibrato_hz", Number(decimals=2), ON_NOTE),
-    Field("vibrato_cents", Number(), ON_NOTE),
-    Field("start", Word(Start), "How it began."),
-    Field("", Inline(TONE, Tone), "", "tone"),
-    Field("blip", Truth(), "A false note sounded just before this one.", absent=False, tacit=True),
-    Field("instead_of", PitchName(), "The note an extra one replaced."),
+    KeptField("cents", Number(), ON_NOTE),
+    KeptField("spread", Number(), ON_NOTE, "cents_spread"),
+    KeptField("drift", Number(), ON_NOTE, "drift_cents"),
+    KeptField("off_ms", Number(decimals=0), ON_NOTE),
+    KeptField("level_db", Number(), ON_NOTE),
+    KeptField("attack_ms", Number(decimals=0), ON_NOTE),
+    KeptField("vibrato_hz", Number(decimals=2), ON_NOTE),
+    KeptField("vibrato_cents", Number(), ON_NOTE),
+    KeptField("start", Word(Start), "How it began."),
+    KeptField("", Inline(TONE, Tone), "", "tone"),
+    KeptField(
+        "blip", Truth(), "A false note sounded just before this one.", absent=False, tacit=True
+    ),
+    KeptField("instead_of", PitchName(), "The note an extra one replaced."),
 )
 
-AIMS: Fields = (
-    Field("cents", Number(), ASKED_FOR),
-    Field("evenness_ms", Number(), ASKED_FOR),
-    Field("clean", Number(decimals=3, least=0, greatest=1), ASKED_FOR),
+AIMS: KeptFields = (
+    KeptField("cents", Number(), ASKED_FOR),
+    KeptField("evenness_ms", Number(), ASKED_FOR),
+    KeptField("clean", Number(decimals=3, least=0, greatest=1), ASKED_FOR),
 )
 
-OLDER: Fields = (
-    Field("evenness_ms", Number(), "As an older trainer counted it."),
-    Field("cents_median", Number(), "As an older trainer counted it."),
+OLDER: KeptFields = (
+    KeptField("evenness_ms", Number(), "As an older trainer counted it."),
+    KeptField("cents_median", Number(), "As an older trainer counted it."),
 )
 
-MEASURES: Fields = (
-    Field("played", COUNT, "Notes.", required=True, indexed=True),
-    Field("missed", COUNT, "Notes.", required=True, indexed=True),
-    Field("extra", COUNT, "Notes.", required=True, indexed=True),
-    Field("lead_ms", Number(), ON_ROUND),
-    Field("evenness_ms", Number(), ON_ROUND, indexed=True),
-    Field("tempo_bpm", TEMPO, ON_ROUND),
-    Field("cents_median", Number(), ON_ROUND),
-    Field("older", Record(OLDER, OlderMeasures), "Figures that can't be counted anew."),
+MEASURES: KeptFields = (
+    KeptField("played", COUNT, "Notes.", required=True, indexed=True),
+    KeptField("missed", COUNT, "Notes.", required=True, indexed=True),
+    KeptField("extra", COUNT, "Notes.", required=True, indexed=True),
+    KeptField("lead_ms", Number(), ON_ROUND),
+    KeptField("evenness_ms", Number(), ON_ROUND, indexed=True),
+    KeptField("tempo_bpm", TEMPO, ON_ROUND),
+    KeptField("cents_median", Number(), ON_ROUND),
+    KeptField("older", Record(OLDER, OlderMeasures), "Figures that can't be counted anew."),
 )
 
-ROUND: Fields = (
-    Field(
+ROUND: KeptFields = (
+    KeptField(
         "exercise", Text(), "The exercise's id in the routine.", "exercise_id",
         required=True, indexed=True,
     ),
-    Field("title", Text(), "What it is called.", absent="", indexed=True),
-    Field("kind", Word(RoundKind), "What sort of practice it was.", required=True, indexed=True),
-    Field(
+    KeptField("title", Text(), "What it is called.", absent="", indexed=True),
+    KeptField("kind", Word(RoundKind), "What sort of practice it was.", required=True, indexed=True),
+    KeptField(
         "number", Whole(least=1, greatest=1_000_000),
         "1 for the exercise's first round of the session.", absent=1, indexed=True,
     ),
-    Field("key", Text(), "The key: 'D major'.", absent="", indexed=True),
-    Field(
+    KeptField("key", Text(), "The key: 'D major'.", absent="", indexed=True),
+    KeptField(
         "knot", PitchNames(), "Written pitches of the knot practised.",
         absent=(), tacit=True, indexed=True,
     ),
-    Field(
+    KeptField(
         "articulation", Word(Articulation), "How the notes were to begin.",
         required=True, indexed=True,
     ),
-    Field("tempo_bpm", TEMPO, "The tempo asked for.", required=True, indexed=True),
-    Field("started", Time(), "When its first beat fell.", required=True, indexed=True),
-    Field(
+    KeptField("tempo_bpm", TEMPO, "The tempo asked for.", required=True, indexed=True),
+    KeptField("started", Time(), "When its first beat fell.", required=True, indexed=True),
+    KeptField(
         "seconds", Number(least=0, greatest=DAY_S), "Time played, count-in left out.",
         required=True, indexed=True,
     ),
-    Field("aims", Record(AIMS, Aims), ASKED_FOR, absent=Aims(), tacit=True),
-    Field(
+    KeptField("aims", Record(AIMS, Aims), ASKED_FOR, absent=Aims(), tacit=True),
+    KeptField(
         "secure", Truth(), "Everything asked for was heard; missing: not judged.", indexed=True
     ),
-    Field("advice", Text(), "The one sentence said afterwards.", absent=""),
-    Field("topic", Text(), "What it was about.", absent=""),
-    Field("felt", Text(), "The student's own word on the round.", absent=""),
-    Field(
+    KeptField("advice", Text(), "The one sentence said afterwards.", absent=""),
+    KeptField("topic", Text(), "What it was about.", absent=""),
+    KeptField("felt", Text(), "The student's own word on the round.", absent=""),
+    KeptField(
         "disagreed", Truth(), "The student did not agree with the advice.",
         absent=False, tacit=True,
     ),
-    Field("measures", Record(MEASURES, RoundMeasures), "Missing when the trainer did not listen."),
-    Field(
+    KeptField("measures", Record(MEASURES, RoundMeasures), "Missing when the trainer did not listen."),
+    KeptField(
         "breaths_s", Spans(), "Start and end of each breath, seconds into the take.",
         absent=(), tacit=True,
     ),
-    Field("warnings", Texts(), "What was wrong with the sound.", absent=(), tacit=True),
-    Field(
+    KeptField("warnings", Texts(), "What was wrong with the sound.", absent=(), tacit=True),
+    KeptField(
         "notes", Records(NOTE, NoteLog, each_counts=True),
         "One line a note, extra notes where they sounded.", absent=(),
     ),
 )  # fmt: skip
 
-REMARK: Fields = (
-    Field("at", Time(), "When they were added."),
-    Field("remark", Text(), "The student's own words.", required=True),
-    Field(
+REMARK: KeptFields = (
+    KeptField("at", Time(), "When they were added."),
+    KeptField("remark", Text(), "The student's own words.", required=True),
+    KeptField(
         "private", Truth(), "They stay out of exports and of the lesson page.",
         absent=False, tacit=True, if_wrong=True,
     ),
 )  # fmt: skip
 
-ASKED: Fields = (
-    Field("exercise", Text(), "The exercise's id in the routine.", "exercise_id", required=True),
-    Field("title", Text(), "What it is called.", absent=""),
-    Field("minutes", Number(least=0, greatest=1_440), "How long it was to take, pauses included."),
+ASKED: KeptFields = (
+    KeptField(
+        "exercise", Text(), "The exercise's id in the routine.", "exercise_id", required=True
+    ),
+    KeptField("title", Text(), "What it is called.", absent=""),
+    KeptField(
+        "minutes", Number(least=0, greatest=1_440), "How long it was to take, pauses included."
+    ),
 )
 
-SESSION: Fields = (
-    Field("version", Form(SCHEMA_VERSION), "The form of this file.", required=True, indexed=True),
-    Field(
+SESSION: KeptFields = (
+    KeptField("version", Form(SCHEMA_VERSION), "The form of this file.", required=True, indexed=True),
+    KeptField(
         "session", Text(), "The session's own name, the same in every copy of the file.",
         "session_id", absent="", indexed=True,
     ),
-    Field("student", Text(), "Who practised.", absent="", indexed=True),
-    Field(
+    KeptField("student", Text(), "Who practised.", absent="", indexed=True),
+    KeptField(
         "routine", Text(), "Title of the teacher's routine.", "routine_title",
         absent="", indexed=True,
     ),
-    Field("routine_file", Text(), "The routine's file.", absent="", indexed=True),
-    Field(
+    KeptField("routine_file", Text(), "The routine's file.", absent="", indexed=True),
+    KeptField(
         "instrument", Text(), "What was played.", absent=SessionLog.instrument, indexed=True
     ),
-    Field(
+    KeptField(
         "a4_hz", Number(least=380, greatest=480), "Tuning asked for, in Hz.",
         absent=SessionLog.a4_hz, indexed=True,
     ),
-    Field(
+    KeptField(
         "started", Time(), "Its date is the day the session counts for.",
         required=True, indexed=True,
     ),
-    Field("ended", Time(), "Missing when the session was cut off.", indexed=True),
-    Field(
+    KeptField("ended", Time(), "Missing when the session was cut off.", indexed=True),
+    KeptField(
         "elapsed_s", Number(least=0, greatest=DAY_S), "Start to end in seconds, rests included.",
         indexed=True,
     ),
-    Field("felt", Text(), "The student's own word on the session.", absent=""),
-    Field("remark", Text(), "The student's own words.", absent=""),
-    Field(
+    KeptField("felt", Text(), "The student's own word on the session.", absent=""),
+    KeptField("remark", Text(), "The student's own words.", absent=""),
+    KeptField(
         "private", Truth(), "'felt' and 'remark' stay out of exports and of the lesson page.",
         # where it can't be understood: better hidden by mistake than shown
         absent=False, tacit=True, if_wrong=True,
     ),
-    Field(
+    KeptField(
         "remarks", Records(REMARK, LaterRemark), "Words added later.", absent=(), tacit=True
     ),
     # written even when empty: an inner collection keeps the lines around it apart
-    Field(
+    KeptField(
         "asked", Records(ASKED, AskedExercise), "What the routine asked for, in its order.",
         absent=(), indexed=True,
     ),
-    Field(
+    KeptField(
         "rounds", Records(ROUND, RoundLog), "Every finished round, in the order played.", absent=()
     ),
 )  # fmt: skip
