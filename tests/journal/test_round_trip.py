@@ -17,7 +17,7 @@ from trainer.ear.heard import State, Tone
 from trainer.figures.round_measures import OlderMeasures, RoundMeasures
 from trainer.journal.encode import session_text
 from trainer.journal.field_kinds import (
-    KeptField,
+    Kept,
     KeptFields,
     Number,
     Record,
@@ -209,7 +209,7 @@ def test_a_remark_of_several_lines_stays_as_typed(a_session: SessionLog) -> None
     assert "  First line.\n  Second: line.\n" in text
 
 
-def every_line(fields: KeptFields) -> Iterator[KeptField]:
+def every_line(fields: KeptFields) -> Iterator[Kept]:
     """Lines within lines too."""
     for field in flat(fields):
         yield field

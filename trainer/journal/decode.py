@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 
 from trainer.journal.field_kinds import (
     Inline,
-    KeptField,
+    Kept,
     KeptFields,
     Record,
     Records,
@@ -109,7 +109,7 @@ def _values(reader: _Reader, fields: KeptFields) -> dict[str, Any]:
     return {field.attribute: _value(reader, field) for field in fields}
 
 
-def _value(reader: _Reader, field: KeptField) -> Any:
+def _value(reader: _Reader, field: Kept) -> Any:
     match field.kind:
         case Record(fields=fields, make=make):
             inner = reader.inner(field.key)
@@ -124,7 +124,7 @@ def _value(reader: _Reader, field: KeptField) -> Any:
             return _one_value(reader, field)
 
 
-def _one_value(reader: _Reader, field: KeptField) -> Any:
+def _one_value(reader: _Reader, field: Kept) -> Any:
     if _is_required(reader, field):
         return reader.required(field.key, field.kind.read)
     if reader.mapping.get(field.key) is None:
@@ -135,7 +135,7 @@ def _one_value(reader: _Reader, field: KeptField) -> Any:
     return field.absent if value in (None, "") else value
 
 
-def _is_required(reader: _Reader, field: KeptField) -> bool:
+def _is_required(reader: _Reader, field: Kept) -> bool:
     if field.required_unless is not None:
         key, word = field.required_unless
         return reader.mapping.get(key) != word

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import yaml
 
-from trainer.journal.field_kinds import Inline, KeptField, KeptFields, Record, Records
+from trainer.journal.field_kinds import Inline, Kept, KeptFields, Record, Records
 from trainer.journal.log import LaterRemark, NoteLog, RoundLog, SessionLog
 from trainer.journal.session_schema import HEADING, NOTE, REMARK, ROUND, SESSION
 
@@ -94,7 +94,7 @@ def _lines(fields: KeptFields, log: object) -> Plain:
     return lines
 
 
-def _plain(field: KeptField, value: object) -> object:
+def _plain(field: Kept, value: object) -> object:
     """A value as it is written; None where it is not."""
     if value is None or (field.tacit and value == field.absent):
         return None

@@ -13,7 +13,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from trainer.journal.encode import note_plain, session_plain
-from trainer.journal.field_kinds import KeptField, KeptFields, flat
+from trainer.journal.field_kinds import Kept, KeptFields, flat
 from trainer.journal.log import NoteLog, RoundLog, SessionLog
 from trainer.journal.session_schema import NOTE, ROUND, SESSION
 
@@ -65,7 +65,7 @@ def _rows(log: SessionLog, round_: RoundLog) -> Iterator[dict[str, object]]:
         yield facts | {"place": place} | _note_facts(note)
 
 
-def _facts(log: object, fields: Sequence[KeptField], columns: Sequence[str]) -> dict[str, object]:
+def _facts(log: object, fields: Sequence[Kept], columns: Sequence[str]) -> dict[str, object]:
     values = (_cell(getattr(log, field.attribute)) for field in fields)
     return dict(zip(columns, values, strict=True))
 

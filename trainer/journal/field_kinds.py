@@ -367,7 +367,7 @@ class Spans(KeptKind):
 
 
 @dataclass(frozen=True)
-class KeptField:
+class Kept:
     """One line of the file, and the field of `journal.log` it becomes."""
 
     key: str
@@ -398,7 +398,7 @@ class KeptField:
         return self.name or self.key
 
 
-KeptFields = tuple[KeptField, ...]
+KeptFields = tuple[Kept, ...]
 
 
 @dataclass(frozen=True)
@@ -448,7 +448,7 @@ class Records(KeptKind):
 
 def flat(fields: KeptFields) -> KeptFields:
     """The fields as they stand in the file, those without a key of their own taken apart."""
-    found: list[KeptField] = []
+    found: list[Kept] = []
     for field in fields:
         found += flat(field.kind.fields) if isinstance(field.kind, Inline) else (field,)
     return tuple(found)

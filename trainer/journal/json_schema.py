@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from trainer.journal.field_kinds import KeptField, KeptFields, Record, Records, Schema, flat
+from trainer.journal.field_kinds import Kept, KeptFields, Record, Records, Schema, flat
 from trainer.journal.session_schema import SESSION
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -30,7 +30,7 @@ def _mapping(fields: KeptFields) -> Schema:
     return schema | _conditions(stand)
 
 
-def _line(field: KeptField) -> Schema:
+def _line(field: Kept) -> Schema:
     match field.kind:
         case Record(fields=fields):
             schema = _mapping(fields)
@@ -41,7 +41,7 @@ def _line(field: KeptField) -> Schema:
     return schema | {"description": field.says}
 
 
-def _conditions(fields: Iterable[KeptField]) -> Schema:
+def _conditions(fields: Iterable[Kept]) -> Schema:
     """The line that is required unless another one says a certain word."""
     for field in fields:
         if field.required_unless is not None:

@@ -74,7 +74,7 @@ from trainer.figures.round_measures import OlderMeasures, RoundMeasures
 from trainer.journal.field_kinds import (
     Form,
     Inline,
-    KeptField,
+    Kept,
     KeptFields,
     Number,
     PitchName,
@@ -115,20 +115,20 @@ ON_ROUND = "As measured over the round."
 ASKED_FOR = "What the teacher asked for."
 
 TONE: KeptFields = (
-    KeptField("harmonics_db", Number(), ON_NOTE, "harmonic_balance_db"),
-    KeptField("noise_db", Number(), ON_NOTE, "noise_share_db"),
-    KeptField("brightness", Number(decimals=2), ON_NOTE),
+    Kept("harmonics_db", Number(), ON_NOTE, "harmonic_balance_db"),
+    Kept("noise_db", Number(), ON_NOTE, "noise_share_db"),
+    Kept("brightness", Number(decimals=2), ON_NOTE),
 )
 
 NOTE: KeptFields = (
-    KeptField(
+    Kept(
         "note",
         PitchName(),
         "The written pitch: 'F#5'.",
         "written",
         required_unless=("state", State.EXTRA),
     ),
-    KeptField(
+    Kept(
         "state",
         Word(State),
         "'played' when left out.",
@@ -136,156 +136,150 @@ NOTE: KeptFields = (
         absent=State.PLAYED,
         tacit=True,
     ),
-    KeptField("cents", Number(), ON_NOTE),
-    KeptField("spread", Number(), ON_NOTE, "cents_spread"),
-    KeptField("drift", Number(), ON_NOTE, "drift_cents"),
-    KeptField("off_ms", Number(decimals=0), ON_NOTE),
-    KeptField("level_db", Number(), ON_NOTE),
-    KeptField("attack_ms", Number(decimals=0), ON_NOTE),
-    KeptField("vibrato_hz", Number(decimals=2), ON_NOTE),
-    KeptField("vibrato_cents", Number(), ON_NOTE),
-    KeptField("start", Word(Start), "How it began."),
-    KeptField("", Inline(TONE, Tone), "", "tone"),
-    KeptField(
-        "blip", Truth(), "A false note sounded just before this one.", absent=False, tacit=True
-    ),
-    KeptField("instead_of", PitchName(), "The note an extra one replaced."),
+    Kept("cents", Number(), ON_NOTE),
+    Kept("spread", Number(), ON_NOTE, "cents_spread"),
+    Kept("drift", Number(), ON_NOTE, "drift_cents"),
+    Kept("off_ms", Number(decimals=0), ON_NOTE),
+    Kept("level_db", Number(), ON_NOTE),
+    Kept("attack_ms", Number(decimals=0), ON_NOTE),
+    Kept("vibrato_hz", Number(decimals=2), ON_NOTE),
+    Kept("vibrato_cents", Number(), ON_NOTE),
+    Kept("start", Word(Start), "How it began."),
+    Kept("", Inline(TONE, Tone), "", "tone"),
+    Kept("blip", Truth(), "A false note sounded just before this one.", absent=False, tacit=True),
+    Kept("instead_of", PitchName(), "The note an extra one replaced."),
 )
 
 AIMS: KeptFields = (
-    KeptField("cents", Number(), ASKED_FOR),
-    KeptField("evenness_ms", Number(), ASKED_FOR),
-    KeptField("clean", Number(decimals=3, least=0, greatest=1), ASKED_FOR),
+    Kept("cents", Number(), ASKED_FOR),
+    Kept("evenness_ms", Number(), ASKED_FOR),
+    Kept("clean", Number(decimals=3, least=0, greatest=1), ASKED_FOR),
 )
 
 OLDER: KeptFields = (
-    KeptField("evenness_ms", Number(), "As an older trainer counted it."),
-    KeptField("cents_median", Number(), "As an older trainer counted it."),
+    Kept("evenness_ms", Number(), "As an older trainer counted it."),
+    Kept("cents_median", Number(), "As an older trainer counted it."),
 )
 
 MEASURES: KeptFields = (
-    KeptField("played", COUNT, "Notes.", required=True, indexed=True),
-    KeptField("missed", COUNT, "Notes.", required=True, indexed=True),
-    KeptField("extra", COUNT, "Notes.", required=True, indexed=True),
-    KeptField("lead_ms", Number(), ON_ROUND),
-    KeptField("evenness_ms", Number(), ON_ROUND, indexed=True),
-    KeptField("tempo_bpm", TEMPO, ON_ROUND),
-    KeptField("cents_median", Number(), ON_ROUND),
-    KeptField("older", Record(OLDER, OlderMeasures), "Figures that can't be counted anew."),
+    Kept("played", COUNT, "Notes.", required=True, indexed=True),
+    Kept("missed", COUNT, "Notes.", required=True, indexed=True),
+    Kept("extra", COUNT, "Notes.", required=True, indexed=True),
+    Kept("lead_ms", Number(), ON_ROUND),
+    Kept("evenness_ms", Number(), ON_ROUND, indexed=True),
+    Kept("tempo_bpm", TEMPO, ON_ROUND),
+    Kept("cents_median", Number(), ON_ROUND),
+    Kept("older", Record(OLDER, OlderMeasures), "Figures that can't be counted anew."),
 )
 
 ROUND: KeptFields = (
-    KeptField(
+    Kept(
         "exercise", Text(), "The exercise's id in the routine.", "exercise_id",
         required=True, indexed=True,
     ),
-    KeptField("title", Text(), "What it is called.", absent="", indexed=True),
-    KeptField("kind", Word(RoundKind), "What sort of practice it was.", required=True, indexed=True),
-    KeptField(
+    Kept("title", Text(), "What it is called.", absent="", indexed=True),
+    Kept("kind", Word(RoundKind), "What sort of practice it was.", required=True, indexed=True),
+    Kept(
         "number", Whole(least=1, greatest=1_000_000),
         "1 for the exercise's first round of the session.", absent=1, indexed=True,
     ),
-    KeptField("key", Text(), "The key: 'D major'.", absent="", indexed=True),
-    KeptField(
+    Kept("key", Text(), "The key: 'D major'.", absent="", indexed=True),
+    Kept(
         "knot", PitchNames(), "Written pitches of the knot practised.",
         absent=(), tacit=True, indexed=True,
     ),
-    KeptField(
+    Kept(
         "articulation", Word(Articulation), "How the notes were to begin.",
         required=True, indexed=True,
     ),
-    KeptField("tempo_bpm", TEMPO, "The tempo asked for.", required=True, indexed=True),
-    KeptField("started", Time(), "When its first beat fell.", required=True, indexed=True),
-    KeptField(
+    Kept("tempo_bpm", TEMPO, "The tempo asked for.", required=True, indexed=True),
+    Kept("started", Time(), "When its first beat fell.", required=True, indexed=True),
+    Kept(
         "seconds", Number(least=0, greatest=DAY_S), "Time played, count-in left out.",
         required=True, indexed=True,
     ),
-    KeptField("aims", Record(AIMS, Aims), ASKED_FOR, absent=Aims(), tacit=True),
-    KeptField(
+    Kept("aims", Record(AIMS, Aims), ASKED_FOR, absent=Aims(), tacit=True),
+    Kept(
         "secure", Truth(), "Everything asked for was heard; missing: not judged.", indexed=True
     ),
-    KeptField("advice", Text(), "The one sentence said afterwards.", absent=""),
-    KeptField("topic", Text(), "What it was about.", absent=""),
-    KeptField("felt", Text(), "The student's own word on the round.", absent=""),
-    KeptField(
+    Kept("advice", Text(), "The one sentence said afterwards.", absent=""),
+    Kept("topic", Text(), "What it was about.", absent=""),
+    Kept("felt", Text(), "The student's own word on the round.", absent=""),
+    Kept(
         "disagreed", Truth(), "The student did not agree with the advice.",
         absent=False, tacit=True,
     ),
-    KeptField("measures", Record(MEASURES, RoundMeasures), "Missing when the trainer did not listen."),
-    KeptField(
+    Kept("measures", Record(MEASURES, RoundMeasures), "Missing when the trainer did not listen."),
+    Kept(
         "breaths_s", Spans(), "Start and end of each breath, seconds into the take.",
         absent=(), tacit=True,
     ),
-    KeptField("warnings", Texts(), "What was wrong with the sound.", absent=(), tacit=True),
-    KeptField(
+    Kept("warnings", Texts(), "What was wrong with the sound.", absent=(), tacit=True),
+    Kept(
         "notes", Records(NOTE, NoteLog, each_counts=True),
         "One line a note, extra notes where they sounded.", absent=(),
     ),
 )  # fmt: skip
 
 REMARK: KeptFields = (
-    KeptField("at", Time(), "When they were added."),
-    KeptField("remark", Text(), "The student's own words.", required=True),
-    KeptField(
+    Kept("at", Time(), "When they were added."),
+    Kept("remark", Text(), "The student's own words.", required=True),
+    Kept(
         "private", Truth(), "They stay out of exports and of the lesson page.",
         absent=False, tacit=True, if_wrong=True,
     ),
 )  # fmt: skip
 
 ASKED: KeptFields = (
-    KeptField(
-        "exercise", Text(), "The exercise's id in the routine.", "exercise_id", required=True
-    ),
-    KeptField("title", Text(), "What it is called.", absent=""),
-    KeptField(
-        "minutes", Number(least=0, greatest=1_440), "How long it was to take, pauses included."
-    ),
+    Kept("exercise", Text(), "The exercise's id in the routine.", "exercise_id", required=True),
+    Kept("title", Text(), "What it is called.", absent=""),
+    Kept("minutes", Number(least=0, greatest=1_440), "How long it was to take, pauses included."),
 )
 
 SESSION: KeptFields = (
-    KeptField("version", Form(SCHEMA_VERSION), "The form of this file.", required=True, indexed=True),
-    KeptField(
+    Kept("version", Form(SCHEMA_VERSION), "The form of this file.", required=True, indexed=True),
+    Kept(
         "session", Text(), "The session's own name, the same in every copy of the file.",
         "session_id", absent="", indexed=True,
     ),
-    KeptField("student", Text(), "Who practised.", absent="", indexed=True),
-    KeptField(
+    Kept("student", Text(), "Who practised.", absent="", indexed=True),
+    Kept(
         "routine", Text(), "Title of the teacher's routine.", "routine_title",
         absent="", indexed=True,
     ),
-    KeptField("routine_file", Text(), "The routine's file.", absent="", indexed=True),
-    KeptField(
+    Kept("routine_file", Text(), "The routine's file.", absent="", indexed=True),
+    Kept(
         "instrument", Text(), "What was played.", absent=SessionLog.instrument, indexed=True
     ),
-    KeptField(
+    Kept(
         "a4_hz", Number(least=380, greatest=480), "Tuning asked for, in Hz.",
         absent=SessionLog.a4_hz, indexed=True,
     ),
-    KeptField(
+    Kept(
         "started", Time(), "Its date is the day the session counts for.",
         required=True, indexed=True,
     ),
-    KeptField("ended", Time(), "Missing when the session was cut off.", indexed=True),
-    KeptField(
+    Kept("ended", Time(), "Missing when the session was cut off.", indexed=True),
+    Kept(
         "elapsed_s", Number(least=0, greatest=DAY_S), "Start to end in seconds, rests included.",
         indexed=True,
     ),
-    KeptField("felt", Text(), "The student's own word on the session.", absent=""),
-    KeptField("remark", Text(), "The student's own words.", absent=""),
-    KeptField(
+    Kept("felt", Text(), "The student's own word on the session.", absent=""),
+    Kept("remark", Text(), "The student's own words.", absent=""),
+    Kept(
         "private", Truth(), "'felt' and 'remark' stay out of exports and of the lesson page.",
         # where it can't be understood: better hidden by mistake than shown
         absent=False, tacit=True, if_wrong=True,
     ),
-    KeptField(
+    Kept(
         "remarks", Records(REMARK, LaterRemark), "Words added later.", absent=(), tacit=True
     ),
     # written even when empty: an inner collection keeps the lines around it apart
-    KeptField(
+    Kept(
         "asked", Records(ASKED, AskedExercise), "What the routine asked for, in its order.",
         absent=(), indexed=True,
     ),
-    KeptField(
+    Kept(
         "rounds", Records(ROUND, RoundLog), "Every finished round, in the order played.", absent=()
     ),
 )  # fmt: skip
