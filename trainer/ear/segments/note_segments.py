@@ -35,7 +35,7 @@ far apart too where the level meanwhile falls by less than this, the most that a
 a room (10 dB, vibrato of 5 cents at 0.6 s)."""
 CERTAIN = 1.5
 """Log odds at which a sound starts again: of a hundred dips in held notes in rooms one is none."""
-DEEP_DIP_DB = 10.5
+DEEP_DIP_DB = 9.0
 ONCE_MORE = 0.0
 OFTEN = 2
 """Where a sound starts again so often for certain, as likely as not is enough elsewhere in it,
