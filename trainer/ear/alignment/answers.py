@@ -20,9 +20,10 @@ from trainer.music.note import Note, Start
 from trainer.music.tuning import Tuning
 
 LASTS_FOR_TWO = 1.5
-WEAK_START = -0.5
-"""Log odds that are enough where the same note is due again."""
-MOST_REPEATS = 8
+WEAK_START = -5.0
+"""Log odds that are enough where the same note is due again and would else be called missed: any
+dip that isn't plainly none."""
+MOST_REPEATS = 16
 """So often is a sound cut again where the same note is due several times."""
 AROUND_S = 0.3
 """So much around what was missed or wrong is looked at again."""

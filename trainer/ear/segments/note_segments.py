@@ -34,7 +34,12 @@ GAP_DB = 12.0
 far apart too where the level meanwhile falls by less than this, the most that a held note beats in
 a room (10 dB, vibrato of 5 cents at 0.6 s)."""
 CERTAIN = 1.5
-"""Log odds at which a sound starts again: hardly one dip in five at these odds is none."""
+"""Log odds at which a sound starts again: of a hundred dips in held notes in rooms one is none."""
+DEEP_DIP_DB = 9.0
+ONCE_MORE = 0.0
+OFTEN = 2
+"""Where a sound starts again so often for certain, as likely as not is enough elsewhere in it,
+and in a dip as deep as a recorded note's own swaying hardly goes."""
 
 
 def note_segments(features: Features, course: PitchTrack) -> tuple[NoteSegment, ...]:
@@ -106,7 +111,14 @@ def _stays(last: NoteSegment, segment: NoteSegment, envelope: Envelope) -> bool:
 
 def _split(segment: NoteSegment, features: Features) -> list[NoteSegment]:
     """The sound cut wherever it clearly starts again."""
-    cuts = [start for start in new_starts(segment, features) if start.log_odds >= CERTAIN]
+    found = new_starts(segment, features)
+    certain = sum(start.log_odds >= CERTAIN for start in found)
+    least = ONCE_MORE if certain >= OFTEN else CERTAIN
+    cuts = [
+        start
+        for start in found
+        if start.log_odds >= (ONCE_MORE if start.depth_db >= DEEP_DIP_DB else least)
+    ]
     if not cuts:
         return [segment]
     edges = [segment.from_s, *(cut.at_s for cut in cuts), segment.to_s]
@@ -126,6 +138,8 @@ class Reattack:
     """The bottom of the dip."""
     log_odds: float
     """That it does."""
+    depth_db: float
+    """Of the dip."""
 
 
 def new_starts(segment: NoteSegment, features: Features) -> list[Reattack]:
@@ -140,7 +154,9 @@ def new_starts(segment: NoteSegment, features: Features) -> list[Reattack]:
     ]
     network = start_network()
     odds = network.new_start_odds(network.looked_at(np.stack(seen), np.stack(facts)))
-    return [Reattack(dip.at_s, float(log)) for dip, log in zip(found, odds, strict=True)]
+    return [
+        Reattack(dip.at_s, float(log), dip.depth_db) for dip, log in zip(found, odds, strict=True)
+    ]
 
 
 def split_at(segment: NoteSegment, at_s: float) -> tuple[NoteSegment, NoteSegment]:

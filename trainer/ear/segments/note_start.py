@@ -30,6 +30,7 @@ together."""
 SURE = 0.9
 """Of less nothing is said."""
 LEAP_DOUBT = 1.0
+STEP_SEMITONES, OCTAVE_SEMITONES = 2.0, 12.0
 """Over an octave a stroke or a breath is held so much less likely than it sounds, as a logarithm,
 over smaller leaps in proportion: in recorded legato the air falters there as if for a tongue, more
 than in the slurs the network was fitted on."""
@@ -98,7 +99,8 @@ def _chances(
     looks = network.looked_at(np.stack(seen), np.stack(facts))
     chances = network.chances(looks, _possible(joined, transitions))
     leaps = np.array([seam.leap_semitones for seam in transitions])
-    chances[:, 1:] *= np.exp(-LEAP_DOUBT * np.minimum(leaps, 12.0) / 12.0)[:, None]
+    wide = np.clip((leaps - STEP_SEMITONES) / (OCTAVE_SEMITONES - STEP_SEMITONES), 0.0, 1.0)
+    chances[:, 1:] *= np.exp(-LEAP_DOUBT * wide)[:, None]
     return np.asarray(chances / chances.sum(axis=1, keepdims=True))
 
 
