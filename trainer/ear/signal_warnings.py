@@ -11,19 +11,25 @@ from trainer.ear.analysis.salience import Mask, tone_frames
 from trainer.ear.microphone_limits import CLIPPED_SHARE, NOISE_BELOW_TONE_DB, TOO_SOFT_DB
 
 CLEAR = 0.72
+"""Frames as clear as this hold a tone."""
 NARROW_RATE_HZ = 22050
+"""A lower rate has no high band."""
 LOWEST_EDGE_HZ, HIGHEST_EDGE_HZ = 3000.0, 10500.0
 EDGE_DB = 25.0
 """A microphone that hears up to some frequency and no further leaves a cliff there; breath and a
 room's own noise fall by far less within one kilohertz."""
 LONG_ENOUGH_S = 15.0
+"""Of sound that is looked at."""
 SEVERAL = 5
+"""Different pitches, so that no single note decides."""
 FLOOR_AFTER_S = (0.25, 0.5)
+"""After a tone's end, where the noise is measured."""
 FLOOR_BEFORE_S = 0.25
 SANK_DB = 6.0
 """A room rings on after a tone; noise that is so much softer after it than before the first one
 has been turned down with it."""
 SILENT_DB = -115.0
+"""A gate leaves nothing above this."""
 
 
 def sound_warnings(features: Features) -> tuple[str, ...]:

@@ -22,6 +22,7 @@ from trainer.music.note import Note, Start
 from trainer.music.tuning import Tuning
 
 LOOK_EVERY_S = 1.0
+"""The last seconds are looked at so often while the take sounds."""
 LOOK_BACK_S = 5.0
 SETTLED_S = 1.5
 """Sounds that ended so long ago won't change any more."""

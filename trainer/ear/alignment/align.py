@@ -22,9 +22,13 @@ Cost = NDArray[np.float64]
 OUT_OF_TUNE = 0.25
 """At the edge of what still counts as the right note."""
 WRONG = 1.5
+"""Cost of another note in the place of the one asked for."""
 WRONG_PER_SEMITONE = 0.05
+"""... and the further away, the more."""
 OCTAVE_SLIP = 1.2
+"""Cost of the octave in its place: the commonest wrong note of a flute."""
 MISSED = 1.0
+"""Cost of a note that is not answered."""
 EXTRA = 1.1
 EXTRA_BLIP = 0.35
 """A sound too short to be meant."""
@@ -35,6 +39,7 @@ JUMP = 2.2
 FURTHEST_ON = 3
 """Missing more notes in a row than this costs more than a jump."""
 JUMPS_FROM = 8
+"""So many of the likeliest places may be jumped from."""
 REPEAT = 1.3
 SOFT_FROM_DB, SOFT_BY_DB = 18.0, 18.0
 """Below the loud sounds: from here on a sound is less likely meant, from so much further hardly;
@@ -77,6 +82,7 @@ def align(
 
 
 _EXTRA, _RIGHT, _WRONG = 0, 1, 2
+"""What a sound may be, as kept along the walk."""
 
 
 def _walk(

@@ -12,6 +12,7 @@ from trainer.ear.analysis.frames import Track
 from trainer.ear.segments.note_segment import NoteSegment
 
 FEWEST = 2
+"""Two notes make a tempo."""
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ HIGH_S = 0.003
 SMOOTHED_BY = 2.0
 """The Gaussian reaches less than so many times its length to either side."""
 STOP_WITHIN_S = 0.08
+"""See FADED_DB."""
 STOP_DB = 5.0
 FADED_DB = 25.0
 """A tone has stopped where the level is so far below that of the last 80 ms, or of the note."""

@@ -26,6 +26,7 @@ LOWEST_MIDI = 59.0
 RUMBLE_HZ = 95.0
 """Breath thumps, steps and traffic lie below; a real recording's can be as loud as its notes."""
 SHORTEST_TAKE_S = 0.1
+"""A shorter one is filled up with silence."""
 FULL_SCALE = 0.985
 STEP_FRAMES = 200
 """So many are measured at a time, a second of sound."""

@@ -31,7 +31,9 @@ suggest 0.8 to 1)."""
 HIGH_BAND_HZ = (5000.0, 14000.0)
 """Consonants and breath live here, and a room rings little here."""
 SILENCE_DB = -120.0
+"""Nothing is lower."""
 BATCH_FRAMES = 2048
+"""So many are transformed at once, for the memory's sake."""
 
 
 @dataclass(frozen=True)

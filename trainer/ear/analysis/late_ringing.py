@@ -32,6 +32,7 @@ next note's. Where that grows the slope tells nothing."""
 RELATED = (0, 5, 7)
 """Semitones, octaves apart: notes that share their strongest harmonics with the one before."""
 LOOK_BACK_FRAMES = 4000
+"""The room is measured over the last 20 seconds."""
 
 
 def falls_db_per_s(strong: Salience) -> float | None:
@@ -67,6 +68,8 @@ def without_late_ringing(strong: Salience, before: Salience, falls: float | None
 
     before: those of the LAG_FRAMES frames before them, fewer at the beginning; falls: the room's
     decay in dB per second, None where it isn't known.
+
+    Strengths have the shape (frames, semitones).
     """
     if falls is None or falls <= 0:
         return strong

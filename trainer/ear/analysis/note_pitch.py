@@ -14,8 +14,11 @@ from trainer.music.tuning import A4_MIDI
 CHANGE_OVER_S = 0.030
 """After a change the last note still rings in a room for some tens of ms: left out."""
 CHANGE_OVER_SHARE = 0.25
+"""Of a short note no more is left out at its beginning."""
 RELEASE_S = 0.010
+"""Left out at a note's end: the pitch sags as the air stops."""
 SHORTEST_WITH_RINGING_S = 0.03
+"""Two tones can't be told apart in less."""
 LONGEST_WITH_RINGING_S = 0.25
 VIBRATO_FROM_S = 0.45
 """Two cycles of a slow vibrato; a shorter note tells nothing about it."""
@@ -23,6 +26,7 @@ VIBRATO_HZ = (3.0, 9.0)
 """Well-known flutists' averages lie at 5 to 8 Hz (L. Garrison, Visualizing Vibrato, British Flute
 Society 2012); searched a little further."""
 VIBRATO_STEP_HZ = 0.05
+"""Rates are tried so finely."""
 LEAST_VIBRATO_CENTS = 2.0
 VIBRATO_SHARE = 0.35
 """Share of the pitch's movement that one sine must explain to be called vibrato."""

@@ -25,6 +25,7 @@ from trainer.ear.analysis.salience import (
 )
 
 WEAKEST_DB = -20.0
+"""A semitone with nothing in it is no worse than this."""
 CHANGE_DB = 30.0
 PERIOD_DB = 40.0
 """Per unit of clarity above that: how much a clear period speaks against every other semitone."""
@@ -32,8 +33,11 @@ BORNE_OUT = 0.4
 """A clear period counts only where its harmonics stand this high against the strongest note's:
 two tones together often have a period of their own."""
 ODD_SHARE = 0.06
+"""Odd harmonics from which on a low note is heard in its octave's place."""
 TONE_CLEAR = 0.5
+"""Below this clarity silence is likelier than a tone."""
 SILENCE_PER_CLARITY_DB = 40.0
+"""... by so much for each unit of clarity."""
 SILENT_DB = 20.0
 KEPT_DB = 1000.0
 """A stretch looked at again begins and ends as it did."""
@@ -89,6 +93,8 @@ def revised(
 
     due: first and end frame and MIDI number of the notes that should sound; stretches: first and
     end frame of what is looked at again, in order and apart.
+
+    Scores have the shape (frames, semitones + 1), semitones (semitones,).
     """
     midi = course.midi.copy()
     states = np.append(semitones, np.nan)
@@ -117,6 +123,8 @@ def frame_scores(
 
     `strong`: the semitones' strengths; `played`: the same less what rings in them; loud_db: the
     level of this player's loud notes.
+
+    The result has the shape (frames, semitones + 1).
     """
     best = np.maximum(played.max(axis=1, keepdims=True), 1e-12)
     scores = np.empty((strong.shape[0], strong.shape[1] + 1), np.float32)

@@ -11,7 +11,9 @@ import numpy as np
 from trainer.ear.analysis.frames import Samples, Track
 
 OWN_HARMONICS = 6
+"""Of the note itself."""
 RINGING_HARMONICS = 5
+"""Of the one that rings."""
 TOP_SHARE = 0.45
 BLOCK = 64
 """Samples in a block: phases are made for one block and for the blocks' places, not for each."""

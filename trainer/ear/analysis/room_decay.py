@@ -24,7 +24,9 @@ REBOUND_DB = 6.0
 DEEP_DB = 20.0
 """How far a sound must fall to be a note's end."""
 FROM_TOP_DB = 5.0
+"""The fall counts from so far below the tone on, as in ISO 3382 (from memory)."""
 ABOVE_FLOOR_DB = 6.0
+"""... and ends so far above the noise."""
 FLOOR_SHARE = 0.03
 LONGEST_FALL_S = 2.5
 """A slower fall is a player's diminuendo."""

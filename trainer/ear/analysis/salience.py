@@ -19,6 +19,7 @@ Salience = NDArray[np.float32]
 LONG_WINDOW_S = 0.046
 """Long enough to keep a whole tone apart from C5 up, and its upper harmonics below."""
 PADDED_TO_S = 0.085
+"""The spectrum is read off this finely."""
 HARMONICS = 6
 EACH_HARMONIC = 0.8
 """Weight of a harmonic against the one below it: less than 1, so that no note is taken for the
@@ -39,6 +40,7 @@ PERIOD_CLEAR = 0.75
 BELOW_LOUDEST_DB = 42.0
 """What lies further below the loud notes is no note of this player: room, neighbours, hiss."""
 BATCH_FRAMES = 512
+"""So many are transformed at once, for the memory's sake."""
 
 
 def tone_frames(frames: Frames, clear: float) -> Mask:

@@ -24,7 +24,9 @@ SEARCH_S = 0.06
 LONGEST_S = 0.1
 """Of the clicks."""
 WRONG_TIMES_S = (0.071, 0.113)
+"""Shifts at which no click was: what fits there fits by chance."""
 FEWEST = 3
+"""Clicks that must agree."""
 AGREE_S = 0.0005
 TIMES_CHANCE = 3.0
 """A click is taken out when the fit explains so many times what it does at the wrong times."""

@@ -24,12 +24,16 @@ Spectra = NDArray[np.complex64]
 WINDOW = 1024
 """128 ms at 8 kHz: long enough to part a harmonic from its neighbours an octave below."""
 HOP = 256
+"""Samples, at the rate of the fit."""
 BEFORE_S = 0.004
+"""The path may begin so much earlier than the clicks say."""
 TAIL_S = 0.3
+"""A room's path is followed for so long."""
 TAIL_RT60_S = 0.4
 EARLY_RT60_S = 0.02
 """The loudspeaker's own ringing and the first reflections."""
 TAIL_SHARE = 0.25
+"""Of the path's energy that is expected in its tail."""
 EARLY_SHARE = 0.5
 DIRECT_SPREAD = 1.0
 """Samples. The three shares of the energy to be expected are our own estimate: a room's tail some
@@ -38,6 +42,7 @@ COHERENT, MOST_COHERENT = 4.0, 48.0
 """A note stands longer than a window, so that its windows aren't so many independent looks; least
 of all where the player is much louder than the leak, in its very harmonic."""
 FLOOR = 1e-10
+"""Keeps a division from nothing."""
 FULL_WINDOW = np.sqrt(signal.windows.hann(WINDOW, sym=False)).astype(np.float32)
 
 

@@ -12,6 +12,7 @@ from trainer.ear.analysis.frames import SILENCE_DB, Samples, Track, frames
 RINGS_FRAMES = 12
 """A room rings on for 60 ms at least; our own estimate."""
 SAME_SEMITONES = 0.65
+"""Nearer than this the pitch may be the partner's."""
 
 
 @dataclass(frozen=True)

@@ -12,12 +12,15 @@ from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.order_statistics import median
 
 LEAST_DIP_DB = 2.0
+"""Shallower ones every tone has."""
 APART_S = 0.055
 SWAYS_S = 0.064
 """A note slow to speak sways so long after its stroke: nothing starts again there (recorded single
 notes need 50 ms in the median, our own measurement; sixteenths at 160 last 94 ms)."""
 CLIMB_STEPS = 4
+"""Milliseconds over which a climb is measured."""
 HUSH_S, PEAK_S = (-0.03, 0.02), (-0.005, 0.03)
+"""About a dip, where the high band's fall and its rise are looked for."""
 
 
 @dataclass(frozen=True)

@@ -28,6 +28,7 @@ SHORT_CLEAR = 0.955
 """In a room the last note rings into this one, and the two together can look like a third pitch
 for a moment: a short sound must be clear to count."""
 LOUD_SHARE = 0.8
+"""A sound's level is that of its loudest fifth."""
 GAP_S = 0.045
 GAP_DB = 12.0
 """Stretches of one pitch this close are one sound until a new start is found between them; twice as
@@ -36,6 +37,7 @@ a room (10 dB, vibrato of 5 cents at 0.6 s)."""
 CERTAIN = 1.5
 """Log odds at which a sound starts again: of a hundred dips in held notes in rooms one is none."""
 DEEP_DIP_DB = 9.0
+"""See OFTEN."""
 ONCE_MORE = 0.0
 OFTEN = 2
 """Where a sound starts again so often for certain, as likely as not is enough elsewhere in it,

@@ -27,10 +27,11 @@ AGAIN_SEMITONES = 0.6
 STRUCK = (Start.LEGATO_TONGUE, Start.TONGUED)
 """A soft stroke taken for a hard one, or the other way round, is no fault: they are sure
 together."""
-SURE = 0.9
-"""Of less nothing is said."""
-LEAP_DOUBT = 1.0
+SURE = 0.93
+"""Of less nothing is said. Of 193 changes of pitch in recorded staccato and tenuto phrases two had
+less; of the seven in legato ones that were heard as struck, five."""
 STEP_SEMITONES, OCTAVE_SEMITONES = 2.0, 12.0
+LEAP_DOUBT = 1.0
 """Over an octave a stroke or a breath is held so much less likely than it sounds, as a logarithm,
 over smaller leaps in proportion: in recorded legato the air falters there as if for a tongue, more
 than in the slurs the network was fitted on."""
@@ -41,7 +42,9 @@ BURST_CLEAR_DB = 5.0
 SOFT_STROKE_DB = 4.0
 """A soft stroke's own climb; a room delays the change of tones by some 6 ms, not the stroke."""
 BURST_NEAR_S = 0.016
+"""A burst this near to the change of tones belongs to it."""
 BURST_SURE_DB = 10.0
+"""A burst so strong is the stroke, wherever the tone rises."""
 HESITATES_S = 0.03
 HESITATES_GAIN = 0.1
 """On air that goes on, a gap like this is a note slow to speak: it starts when it sounds."""

@@ -18,10 +18,12 @@ from trainer.ear.analysis.frames import Samples
 Patch = NDArray[np.float32]
 
 STEP_S = 0.004
+"""From one column of the picture to the next."""
 STEPS = 96
 LONG_S, SHORT_S = 0.0232, 0.0058
 """Windows: three periods of the flute's lowest notes; the length of a consonant."""
 HARMONICS = 5
+"""Of the note before, and of the note after."""
 BAND_EDGES_HZ = np.geomspace(150, 16000, 25)
 WIDE_EDGES_HZ = np.array([0.0, 500, 1500, 3000, 5000, 8000, 12000, 22050])
 ROWS = 2 * HARMONICS + (BAND_EDGES_HZ.size - 1) + (WIDE_EDGES_HZ.size - 1)

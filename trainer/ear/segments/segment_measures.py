@@ -20,17 +20,25 @@ from trainer.music.note import Start
 from trainer.music.tuning import Tuning
 
 RINGS_S = 0.3
+"""A note that stopped longer ago rings no more."""
 CLEAR_TONE = 0.985
+"""So clear, nothing rings in it."""
 EARLIEST_S = 0.06
+"""An onset lies no further before the place where the pitch was first seen."""
 LATEST_S = 0.015
+"""... and no further after it."""
 BREATH_FROM_S = 0.15
+"""A shorter silence is no breath."""
 ATTACK_END_DB = 3.0
+"""A note has risen when it is so near to its steady level."""
 SPEAKS_WITHIN_S = 0.5
 SPEAKS_DB = 10.0
 """A tone speaks where its level last passes this far below the loudest of its first half second:
 recorded notes whose air swings before the tone catches stand 15 to 25 dB below it meanwhile."""
 SETTLES_S = 0.03
+"""The sound before has died away so long before its end as it is seen."""
 SLOWEST_S = 0.18
+"""No recorded note speaks longer after its stroke."""
 SWINGS_S = 0.02
 SWING_DB, SWING_RISE_DB = 27.0, 6.0
 """A slow note's air stands at most so far below its tone meanwhile, and so far above the quiet

@@ -17,8 +17,11 @@ ABOVE_FLOOR_DB = 8.0
 NEAR_BEAT = 0.5
 """A puff belongs to a note when it begins within this share of a note's length of its place."""
 SMOOTH_STEPS = 5
+"""Milliseconds over which the breath's own roughness is smoothed."""
 CLIMB_S = 0.012
+"""A puff's rise is looked for over so long."""
 LEAST_CLIMB_DB = 3.0
+"""A smaller rise is the air's own unsteadiness."""
 APART_S = 0.03
 SWELL_S = 0.004
 """A puff has begun this long before its steepest rise."""

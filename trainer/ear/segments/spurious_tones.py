@@ -27,6 +27,7 @@ from trainer.ear.segments.note_segment import (
 from trainer.music.tuning import Tuning
 
 OCTAVE = 12.0
+"""Semitones."""
 HARMONICS_SEMITONES = 12 * np.log2(np.arange(2, 7))
 SHADOW_S = 0.13
 SHADOW_OCTAVE_DB, SHADOW_SAME_DB, SHADOW_DB = 9.0, 14.0, 22.0
@@ -34,8 +35,11 @@ SHADOW_OCTAVE_DB, SHADOW_SAME_DB, SHADOW_DB = 9.0, 14.0, 22.0
 the next, an octave from it sometimes only 10; short notes of made runs 12 dB at most, in rooms. Our
 own measurement."""
 BESIDE_S = 0.15
+"""So much of the neighbours is looked at."""
 MUCH_LONGER = 2.0
+"""The note is so many times as long as what only looks like its octave."""
 NO_SOFTER_DB = 3.0
+"""See HEARD_DB."""
 GOES_ON_DB = 3.5
 HEARD_DB = 20.0
 """Where a note goes on while its octave seems to sound, one of its odd harmonics at least stays
@@ -43,6 +47,7 @@ within 3 dB, though a room may swallow another; all fall by 4 dB or more where i
 left, in rooms of two seconds too. Our own measurement; harmonics more than HEARD_DB below the
 strongest may be noise."""
 LET_GO_S, NO_LOUDER_DB = 0.13, 1.0
+"""See SOFT_HUMP_DB."""
 HUMP_DB = 6.0
 HUMP_S, SOFT_HUMP_S, SOFT_HUMP_DB = 0.065, 0.125, 6.0
 """Where a player lets the air go, the octave below rises and falls at once: its harmonics stand
@@ -55,6 +60,7 @@ FAINT_DB = 28.0
 """No note is so much softer than one of its own pitch shortly before: from pianissimo to fortissimo
 a player has some 20 dB on one pitch."""
 TAIL_WITHIN_S = 1.5
+"""A room's tail is over after so long."""
 LOOK_BACK_S = 1.0
 SETTLED_S = 0.02
 """The window of the levels reaches so far into what follows."""
@@ -63,6 +69,7 @@ STEEPEST_DB_PER_S = 150.0
 FALLING_SHARE = 0.5
 """A tail falls as the room does; a soft note stands for a while."""
 FEWEST_STEPS = 3
+"""Levels that say anything of a fall."""
 STRONG_DB = 15.0
 NEAR_HZ = 50.0
 """Two main lobes of the levels' window."""
@@ -72,15 +79,20 @@ of it; tails stay below 3 dB. Our own measurement, rooms up to 0.8 s."""
 UNKNOWN_DECAY_DB_PER_S = 60.0
 """A room of one second, where no note end has been heard yet: common practice, no source."""
 PHRASE_REST_S = 0.3
+"""A longer rest ends a phrase."""
 LOUD_PART_DB = 10.0
+"""A sound's loud part: so far below its loudest."""
 TONE_CLEAR = 0.83
+"""See NEAR_SHARE."""
 WANDERS_SEMITONES = 0.9
 NEAR_SHARE = 0.5
 """What has no clear period in its loud part (chairs 0.55, a click's ringing 0.80, of 100 recorded
 notes 99 at least 0.88), or glides (spoken words; of 100 notes 99 stay within 0.56 of a semitone, a
 wide vibrato within 0.8), is no flute, unless a note of its phrase is. Our own measurement."""
 ABOVE_NOISE_DB = 6.0
+"""What is nearer to the noise is noise."""
 NOISE_CLARITY, NOISE_SHARE = 0.3, 0.25
+"""Frames less clear than this are noise, and it stands so low among them."""
 
 
 def settled_octaves(features: Features, found: Sequence[NoteSegment]) -> list[NoteSegment]:

@@ -34,6 +34,7 @@ BESIDE = (1, -1, 2, -2)
 NEIGHBOURS = 8
 """On either side, whose mean a seam is heard against."""
 _LONG_S = 0.5
+"""Longer notes are all the same to it."""
 
 
 def seam_facts(

@@ -11,7 +11,9 @@ import numpy as np
 from trainer.ear.segments.transition import Transition
 
 LEAP_DIP_DB = 0.9
+"""See LEAP_GAIN."""
 LEAP_GAP_S = 0.002
+"""See LEAP_GAIN."""
 LEAP_HOLLOW_S = 0.004
 LEAP_GAIN = 0.4
 """What a slur does without the tongue, for each semitone of a leap: measured on one player's

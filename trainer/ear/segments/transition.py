@@ -23,8 +23,11 @@ from trainer.ear.analysis.order_statistics import median, quantile
 REACH_S = 0.06
 """How far on both sides of the rough boundary the seam is looked for."""
 GRID_S = 0.001
+"""Places are tried so finely."""
 FIT_S = 0.06
+"""Of a tone, from which it is carried on."""
 FIT_AWAY_S = 0.015
+"""From the boundary: there both tones sound."""
 LONGEST_GAP_S = 0.08
 MOST_RINGING = 0.8
 """The most of the old tone's amplitude that a room can keep after its end."""
@@ -36,13 +39,18 @@ COHERENT_BELOW = 0.06
 STROKE_GAIN = 0.025
 """Where a gap explains more than this, a stroke dips the new tone's growth: it tells too late."""
 FAR_APART_HZ = 110.0
+"""Nearer harmonics can't be told apart in so short a time."""
 CLEAR_OF_ENDS = 12
+"""Grid places that each side keeps at least."""
 STRONGEST = 3
 FOOT_STEPS = 15
 """A rise is carried back from its foot by no more than this."""
 RIDGE = 0.02
+"""Keeps waves that are nearly alike from growing against each other."""
 BURST_STEPS = 4
+"""Milliseconds over which a burst climbs."""
 HUSH_BEFORE_S, HUSH_AFTER_S = 0.06, 0.02
+"""About the new tone, where the high band's valley is looked for."""
 BURST_BEFORE_S = 0.035
 BURST_AFTER_S = 0.008
 """A consonant is looked for from shortly before the tone's rise to its half."""
