@@ -11,7 +11,7 @@ import pytest
 PROJECT = Path(__file__).parent.parent
 BENCHES = sorted((PROJECT / "tests" / "bench").rglob("*.py"))
 EXTRA = tomllib.loads((PROJECT / "pyproject.toml").read_text())["project"]["optional-dependencies"]
-IN_EXTRA = {requirement.split(">")[0] for requirement in EXTRA["bench"]}
+IN_EXTRA = {one.split(">")[0] for one in (*EXTRA["bench"], *EXTRA["fit"])}
 
 
 @pytest.mark.parametrize(

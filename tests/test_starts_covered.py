@@ -12,7 +12,6 @@ import trainer
 from trainer.music.note import ARTICULATION_STARTS, Articulation, Start
 
 PARTIAL = {
-    "trainer.commands.take_report._PRINTED_STARTS": "printed as it is called where it has no row",
     "trainer.player.breath_noise._CONSONANTS": "only a tongue makes a consonant",
     "trainer.screens.drawing.signs.STARTS": "no sign over a note begun as notes commonly are",
 }

@@ -122,12 +122,12 @@ class Take:
     """Where the round's first beat falls in the take's samples."""
     notes: tuple[HeardNote, ...]
     """Expected notes in order, played or missed, with extra notes between them by onset."""
-    room: Room | None = None
-    """How the place rings on; None where no note of the take ended in silence."""
     breaths_s: tuple[tuple[float, float], ...] = ()
     """Start and end of each silence long enough to be a breath."""
     warnings: tuple[str, ...] = ()
     """What was wrong with the sound itself, each a sentence: clipping, noise, too soft."""
+    room: Room | None = None
+    """How the place rings on; None where no note of the take ended in silence."""
 
     @property
     def expected_notes(self) -> tuple[HeardNote, ...]:

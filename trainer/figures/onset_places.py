@@ -22,6 +22,9 @@ DROWNED_DB = 8.0
 beginning by 40 to 80 ms where a mode of the room made the note before 7 to 20 dB louder (our own
 measurement, tests/bench/planted_takes.py, seeds 7000 to 7169). Our own estimate."""
 
+CLEARLY = 0.7
+"""A line is clearly the more even where its spread is so much less. Our own estimate."""
+
 
 @dataclass(frozen=True)
 class OnsetPlaces:
@@ -42,7 +45,8 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
 
     There is a line through the strokes and one through the places where the notes speak. A note
     stands off the one to which it is nearer: who lays either in time plays evenly, and how long a
-    note takes from one to the other is another matter. The evener line is the player's own.
+    note takes from one to the other is another matter. The player's own line is that of the
+    strokes, where that of the speaking is not clearly the more even.
 
     A note right after a breath, planned or not, has no place: a breath may cost time, and is
     spoken of as a breath. Nor has one that the louder note before it drowns: in a room that one
@@ -74,13 +78,19 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
         for place_of in (_stroke_s, _speaking_s)
     ]
     known = [line for line in lines if line is not None]
-    evener = min(known, key=lambda line: line.spread_s, default=None)
+    own = min(known, key=_spread_s, default=None)
+    if own is not None and lines[0] is not None and own.spread_s > CLEARLY * lines[0].spread_s:
+        own = lines[0]
     off_ms = {
         index: 1000 * min((float(line.off_s[place]) for line in known), key=abs)
         for place, index in enumerate(placed)
         if known
     }
-    return OnsetPlaces(off_ms, evener, unplanned, stopped)
+    return OnsetPlaces(off_ms, own, unplanned, stopped)
+
+
+def _spread_s(line: OwnLine) -> float:
+    return line.spread_s
 
 
 def _stroke_s(note: HeardNote) -> float | None:
