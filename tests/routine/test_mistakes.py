@@ -115,7 +115,7 @@ VALUES = [
 PASSAGES = [
     (passage("quarter G4 A4", "quartre B4 C5"), 6, "Did you mean 'quarter'?"),
     (passage("quarter G4 A B4 C5"), 5, "'A' lacks its octave. Write 'A4'"),
-    (passage("quarter G4 A4 B4 |"), 5, "holds 3 beats, not 4. Change its lengths"),
+    (passage("quarter G4 A4 B4 |"), 5, "holds 3 beats, not 4. If it is an upbeat"),
     (passage("triplet (G4 A4 B4)"), 5, "then the notes: 'triplet eighth (G4'."),
     (passage("quarter G4", "dotted triplet A4"), 6, "'dotted triplet eighth A4'."),
     (passage("quarter G4 dotted rest"), 5, "'dotted' says no length by itself."),
