@@ -19,7 +19,8 @@ from trainer.coach.knots import Knot, knot_name
 from trainer.coach.marks import Marks
 from trainer.coach.observations.knot import behind, own_steps
 from trainer.figures.enough import ENOUGH_SHARE
-from trainer.music.note import Note, Start, articulated
+from trainer.music.articulations import articulated
+from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.music.rhythm import RHYTHMS, in_rhythm, laid_out
 from trainer.routine.round import AS_IT_COMES, PartnerPart, Round, RoundKind

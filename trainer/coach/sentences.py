@@ -157,6 +157,13 @@ def _dragging(seen: Observation) -> str:
 
 
 def _start(seen: Observation) -> str:
+    if seen.where:
+        care = "keep the air going, and let the fingers alone change the note"
+        if seen.detail.startswith("slurred"):
+            care = "sing the pattern on one note first, then play it so"
+        where = f"{seen.where[0].upper()}{seen.where[1:]}"
+        verb = "were" if "notes" in where else "was"
+        return f"{where} {verb} {seen.detail}, {seen.times} of {seen.chances} times: {care}."
     return (
         f"{seen.times} of {seen.chances} notes sounded {seen.detail}: "
         "try two notes that way first, then the whole."

@@ -72,6 +72,7 @@ from __future__ import annotations
 from trainer.ear.heard import State, Tone
 from trainer.figures.round_measures import OlderMeasures, RoundMeasures
 from trainer.journal.field_kinds import (
+    ArticulationName,
     Form,
     Inline,
     Kept,
@@ -97,7 +98,7 @@ from trainer.journal.log import (
     RoundLog,
     SessionLog,
 )
-from trainer.music.note import Articulation, Start
+from trainer.music.note import Start
 from trainer.routine.round import Aims, RoundKind
 
 HEADING = """\
@@ -189,7 +190,7 @@ ROUND: KeptFields = (
         absent=(), tacit=True, indexed=True,
     ),
     Kept(
-        "articulation", Word(Articulation), "How the notes were to begin.",
+        "articulation", ArticulationName(), "How the notes were to begin.",
         required=True, indexed=True,
     ),
     Kept("tempo_bpm", TEMPO, "The tempo asked for.", required=True, indexed=True),

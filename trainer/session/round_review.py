@@ -14,7 +14,7 @@ from trainer.coach.next_step import propose
 from trainer.coach.words import advise
 from trainer.ear.heard import Take
 from trainer.journal.log import RoundLog
-from trainer.routine.round import Round, RoundKind
+from trainer.routine.round import Round, RoundKind, Unjudged
 from trainer.session.exercise_progress import (
     ExerciseProgress,
     after_knot,
@@ -36,6 +36,12 @@ NOT_DISPUTED = frozenset({Topic.SECURE, Topic.SOUND, Topic.UNHEARD})
 UNHEARD = Advice(
     Topic.UNHEARD, "Nothing was heard: there is no microphone. How did it feel to you?", ()
 )
+
+
+def _marked_done(asked: Unjudged) -> Advice:
+    """A round that nobody can judge but the player."""
+    done = f"{asked.capitalize()}, played and marked done."
+    return Advice(Topic.UNHEARD, f"{done} The trainer can't judge it: how did it feel to you?", ())
 
 
 @dataclass(frozen=True)
@@ -78,8 +84,11 @@ class RoundReviewer:
     ) -> Outcome:
         """A round just played: the one thing to say, what comes next, and its log."""
         earlier = self._marks
+        asked = round_.manner.unjudged
+        if asked is not None:
+            heard = None
         take, marks = heard if heard is not None else (None, None)
-        advice, knot, before = UNHEARD, None, None
+        advice, knot, before = UNHEARD if asked is None else _marked_done(asked), None, None
         if take is not None and marks is not None:
             advice = self._advise(round_, take, marks, earlier)
             self._marks = (*earlier, marks)[-REMEMBERED_ROUNDS:]
