@@ -96,6 +96,7 @@ def _short(pitches: Sequence[Pitch], stage: _Stage, round_: Round, number: int) 
         manner=AS_IT_COMES,
         partner=PartnerPart.LEADS if round_.partner_notes else round_.partner,
         partner_notes=(),
+        ends_on_beat=Fraction(0),
         click=replace(round_.click, sounding_bars=0, silent_bars=0),
         end_tempo_share=1.0,
     )
