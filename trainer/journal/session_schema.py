@@ -207,7 +207,8 @@ ROUND: KeptFields = (
     ),
     Kept("aims", Record(AIMS, Aims), ASKED_FOR, absent=Aims(), tacit=True),
     Kept(
-        "secure", Truth(), "Everything asked for was heard; missing: not judged.", indexed=True
+        "secure", Truth(), "Nothing amiss, or in a climb: the tempo held; missing: not judged.",
+        indexed=True,
     ),
     Kept("advice", Text(), "The one sentence said afterwards.", absent=""),
     Kept("topic", Text(), "What it was about.", absent=""),
