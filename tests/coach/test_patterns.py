@@ -51,13 +51,13 @@ def said(asked: AnyArticulation, played: AnyArticulation, seed: int) -> Advice:
 @pytest.mark.parametrize(
     ("asked", "played", "sentence"),
     [
-        ("slur 2 tongue 2", Articulation.SINGLE, "The second of each slur was tongued where a"),
-        ("slur 2", Articulation.SINGLE, "The second of each slur was tongued where a slur"),
-        ("slur 4", "slur 2", "The third of each four was tongued where a slur was asked"),
-        ("slur 3 tongue 1", "slur 4", "The fourth of each four was slurred where a stroke"),
-        ("slur 4", Articulation.SINGLE, "The notes under each slur were tongued where a slur"),
-        ("slur 2 tongue 2", "slur 4", "The notes with a stroke of their own were slurred"),
-        ("slur 2 tongue 1", "slur 3", "The third of each three was slurred where a stroke"),
+        ("slur 2 tongue 2", Articulation.SINGLE, "The second of each slur was tongued, "),
+        ("slur 2", Articulation.SINGLE, "The second of each slur was tongued, "),
+        ("slur 4", "slur 2", "The third of each four was tongued, "),
+        ("slur 3 tongue 1", "slur 4", "The fourth of each four was slurred, "),
+        ("slur 4", Articulation.SINGLE, "The notes under each slur were tongued, "),
+        ("slur 2 tongue 2", "slur 4", "The notes with a stroke of their own were slurred, "),
+        ("slur 2 tongue 1", "slur 3", "The third of each three was slurred, "),
     ],
 )
 def test_it_says_which_of_each_group(asked: str, played, sentence: str) -> None:

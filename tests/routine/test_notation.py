@@ -81,6 +81,45 @@ def test_practice_rhythms_come_round_by_round_and_keep_the_beat():
     assert dotted.beats == third.beats == even.beats
 
 
+def placed(line: str, time: str = "4/4"):
+    return [(str(note.pitch), note.beat, note.length) for note in notes_of(line, time)]
+
+
+def test_the_last_note_is_as_long_as_it_is_written():
+    eighth = [("C6", 3, Fraction(1, 2))]
+    assert placed("quarter G5 A5 B5 eighth C6. rest")[3:] == eighth
+    assert placed("quarter G5 A5 B5 eighth C6.")[3:] == eighth
+    assert placed("half D6", "6/8") == [("D6", 0, Fraction(4, 3))]
+    (long_tone,) = rounds_of("long tones: l", "notes: [B4]", "beats each: 2.5")
+    assert (long_tone.notes[0].length, long_tone.beats) == (Fraction(5, 2), 3)
+
+
+def test_rests_at_the_end_are_part_of_the_round():
+    (round_,) = rounds_of("passage: p", "notes: quarter G4 rest rest rest | half rest")
+    assert (round_.notes[0].length, round_.music_beats, round_.beats) == (1, 6, 6)
+
+
+def test_a_passage_that_ends_inside_a_beat_is_filled_with_rest():
+    (round_,) = rounds_of("passage: p", "notes: quarter G4 eighth A4")
+    assert (round_.music_beats, round_.beats) == (Fraction(3, 2), 2)
+
+
+def test_tied_notes_are_one_over_bar_lines_that_are_checked():
+    tied = placed("half G4 quarter A4+ | half A4 quarter B4+ | dotted half B4 |", "3/4")
+    assert tied == [("G4", 0, 2), ("A4", 2, 3), ("B4", 5, 4)]
+    slurred = notes_of("half (G4 A4+ | A4 B4) |")
+    assert [note.start for note in slurred] == [Start.TONGUED, Start.SLURRED, Start.SLURRED]
+    assert placed("whole+whole G4 | whole A4 |") == [("G4", 0, 8), ("A4", 8, 4)]
+
+
+def test_a_triplet_may_be_dotted():
+    two_thirds = Fraction(2, 3)
+    dotted = placed("dotted triplet eighth G4 triplet sixteenth A4 triplet eighth B4")
+    assert [length for _, _, length in dotted] == [
+        two_thirds * Fraction(3, 4), two_thirds / 4, two_thirds / 2,
+    ]  # fmt: skip
+
+
 @pytest.mark.parametrize(
     ("notes", "fragment"),
     [

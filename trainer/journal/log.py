@@ -35,6 +35,10 @@ class NoteLog:
     level_db: float | None = None
     """Re full scale (dBFS)."""
     start: Start | None = None
+    """None where that wasn't sure, or nothing sounded."""
+    start_certainty: float | None = None
+    """Chance from 0 to 1 that the likeliest start was right (`trainer.ear.heard.HeardNote`); None
+    where no start was looked for, and in files of a trainer that didn't keep it."""
     attack_ms: float | None = None
     vibrato_hz: float | None = None
     vibrato_cents: float | None = None

@@ -274,11 +274,12 @@ def _long_tones(written: WrittenEntry, common: dict[str, Any]) -> LongTones:
 
 
 def _passage(written: WrittenEntry, common: dict[str, Any]) -> Passage:
-    notes = read_passage(written.nodes["notes"], written.values["time"])
+    read = read_passage(written.nodes["notes"], written.values["time"])
     common = common | {"articulations": _passage_articulations(written)}
     return Passage(
         **common,
-        notes=notes,
+        notes=read.notes,
+        end=read.end,
         key=_fixed_key(written),
         meter=written.values["time"],
         one_breath=written.values["one breath"],

@@ -77,23 +77,8 @@ def needed_mode(form: ScaleKind | ArpeggioKind | None) -> Mode | None:
 def notes_of(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Note, ...]:
     """The notes with their breaths, all slurred. Raises ValueError where they don't fit the flute.
 
-    A passage keeps the starts and breaths the teacher wrote. The last note is held to the next
-    whole beat, so that every round ends on one.
+    A passage keeps the starts and breaths the teacher wrote.
     """
-    *before, last = _notes_in_time(routine, exercise, key)
-    ending = last.beat + last.length
-    return (*before, replace(last, length=ceil(ending) - last.beat))
-
-
-def check_room(routine: Routine, exercise: KeyedExercise, key: Key) -> None:
-    """Raise ValueError where the notes don't fit the flute; cheaper than making them all."""
-    if isinstance(exercise, (Scale, Arpeggio)):
-        _path(_ladder(routine, exercise, key), exercise.range, exercise.pattern)
-    else:
-        notes_of(routine, exercise, key)
-
-
-def _notes_in_time(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Note, ...]:
     if isinstance(exercise, Passage):
         return _written_out(exercise.notes)
     if isinstance(exercise, Trills):
@@ -124,6 +109,14 @@ def _notes_in_time(routine: Routine, exercise: Exercise, key: Key | None) -> tup
             pitches = _upward(steps, exercise.range)
             return sustained(pitches, exercise.beats_each, exercise.beats_between)
     raise ValueError(f"{exercise.id} has no notes")
+
+
+def check_room(routine: Routine, exercise: KeyedExercise, key: Key) -> None:
+    """Raise ValueError where the notes don't fit the flute; cheaper than making them all."""
+    if isinstance(exercise, (Scale, Arpeggio)):
+        _path(_ladder(routine, exercise, key), exercise.range, exercise.pattern)
+    else:
+        notes_of(routine, exercise, key)
 
 
 def _ladder(routine: Routine, exercise: KeyedExercise, key: Key) -> ScaleDegrees:

@@ -376,6 +376,8 @@ class Passage(Exercise):
     """Notes written out by the teacher."""
 
     notes: tuple[WrittenNote, ...]
+    end: Fraction
+    """Where it ends, rests at the end and all; in beats of its meter."""
     key: Key | None = None
     """For the signature on the staff, and the note of a drone."""
     meter: Meter = COMMON_TIME

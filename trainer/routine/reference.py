@@ -179,7 +179,8 @@ _FROM_DAY_TO_DAY = """
 ## Notes of a passage
 
 `quarter mf (G4 A4) louder B4. D5, | f whole G4>`: a length holds until the next one; brackets make
-a slur, `,` a breath, `|` a bar line that is checked; `rest` is a rest; `half+eighth` ties.
+a slur, `,` a breath, `|` a bar line that is checked; `rest` is a rest; `half+eighth` ties
+two lengths, `half G4+ | eighth G4` two notes, over the bar line too.
 Lengths: LENGTH_WORDS, with `dotted` or `triplet` before them.
 Behind a note `.` is staccato, `-` tenuto (under a slur a soft stroke), `>` an accent.
 Dynamics: DYNAMIC_WORDS; `louder` and `softer` lead to the next one.

@@ -152,6 +152,8 @@ class Round:
     Indices go on after those of `notes`.
     """
 
+    ends_on_beat: Fraction = Fraction(0)
+    """Where rests after the last note end, as far as they are written; 0: it ends with the note."""
     breaths_asked: bool = False
     """The teacher has said where to breathe; False: a breath may be taken where one is marked."""
     knot: tuple[Pitch, ...] = ()
@@ -181,9 +183,14 @@ class Round:
 
     @property
     def beats(self) -> Fraction:
-        """Length of the round in beats, from its first beat to the end of its last note."""
+        """Length of the round from its first beat: whole beats, the last one filled with rest."""
+        return Fraction(math.ceil(self.music_beats))
+
+    @property
+    def music_beats(self) -> Fraction:
+        """Where the last note ends, or the rest that is written after it."""
         lasts = (notes[-1] for notes in (self.notes, self.partner_notes) if notes)
-        return max(last.beat + last.length for last in lasts)
+        return max(self.ends_on_beat, *(last.beat + last.length for last in lasts))
 
     @property
     def beat_s(self) -> float:

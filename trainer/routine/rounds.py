@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from fractions import Fraction
 from itertools import cycle, islice
 from random import Random
 
@@ -66,7 +67,7 @@ def _with_turns(round_: Round, partner: Partner | None) -> Round:
     answered = partner.part is PartnerPart.CALLS
     turn_bars, bar = partner.turn_bars, round_.beats_per_bar
     own, partners = shared_out(round_.notes, bar, turn_bars, answered=answered)
-    return replace(round_, notes=own, partner_notes=partners)
+    return replace(round_, notes=own, partner_notes=partners, ends_on_beat=Fraction(0))
 
 
 def _in_time(exercise: Exercise, first: Round, random: Random) -> tuple[Round, ...]:
@@ -150,6 +151,7 @@ def _first_round(
         tuning=Tuning(routine.a4_hz, pure_above if exercise.pure else None),
         drone=drone if partner is not None and partner.part is PartnerPart.DRONE else None,
         click=exercise.click,
+        ends_on_beat=exercise.end if isinstance(exercise, Passage) else Fraction(0),
         end_tempo_share=(exercise.end_bpm or exercise.tempo_bpm) / exercise.tempo_bpm,
         partner_level_db=exercise.partner_level_db,
         breaths_asked=not exercise.breaths.as_needed or isinstance(exercise, Passage),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -56,6 +56,14 @@ def _rests(length: Fraction) -> tuple[Fraction, ...]:
     return (length,)
 
 
+def _parted(length: Fraction, room: Fraction, bar: Fraction) -> Iterator[Fraction]:
+    """A length in the parts that bar lines make of it; `room` is left before the first."""
+    while length > room:
+        yield room
+        length, room = length - room, bar
+    yield length
+
+
 def unsayable(notes: Sequence[WrittenNote]) -> tuple[WrittenNote, ...]:
     """The notes whose length, or the rest before them, the notation has no words for."""
     found = []
@@ -68,20 +76,21 @@ def unsayable(notes: Sequence[WrittenNote]) -> tuple[WrittenNote, ...]:
     return tuple(found)
 
 
-def line_notation(notes: Sequence[WrittenNote], bar: Fraction, beat: Fraction) -> str:
+def line_notation(
+    notes: Sequence[WrittenNote], bar: Fraction, beat: Fraction, end: Fraction = Fraction(0)
+) -> str:
     """The notes with their rests, slurs, marks, breaths and bar lines, in lines of 76 signs.
 
-    Places and lengths of the notes, the bar and the beat are in quarters. Bar lines stop where a
-    note is held over one, as the notation counts every bar it closes; lines still end with bars.
-    What would end inside a beat is filled with rests. Raises ValueError where `unsayable` notes
-    are among them.
+    Places and lengths of the notes, the bar, the beat and the end are in quarters. A note held over
+    a bar line is tied there. What would end inside a beat, or before `end`, is filled with rests.
+    Raises ValueError where `unsayable` notes are among them.
     """
     page = _WordsWritten(bar)
     for place, note in enumerate(notes):
         page.rest_until(note.beat)
         goes_on = place + 1 < len(notes) and notes[place + 1].slurred_from_last
         page.add(note, goes_on)
-    page.rest_until(-(-page.end // beat) * beat)
+    page.rest_until(max(end, -(-page.end // beat) * beat))
     return "\n".join(_wrapped(page.all_bars()))
 
 
@@ -92,8 +101,6 @@ class _WordsWritten:
     bar: Fraction
     end: Fraction = Fraction(0)
     bar_end: Fraction = Fraction(0)
-    lined: bool = True
-    """Bar lines are still drawn."""
     said: str = ""
     """The length word that holds."""
     slur_open: bool = False
@@ -120,14 +127,18 @@ class _WordsWritten:
     def add(self, note: WrittenNote, goes_on: bool) -> None:
         """One note; `goes_on` where the next one is slurred to it."""
         self.words += [str(word) for word in (note.dynamic, note.hairpin) if word is not None]
-        self._say_length(note.length)
         opens = goes_on and not self.slur_open
         closes = self.slur_open and (not goes_on or note.breath_after)
         self.slur_open = (self.slur_open or opens) and not closes
         mark = _MARKS[note.mark] if note.mark is not None else ""
-        breath = "," * note.breath_after
-        self.words.append(f"{'(' * opens}{note.pitch}{mark}{')' * closes}{breath}")
-        self._go_to(note.beat + note.length)
+        sounded, end = f"{'(' * opens}{note.pitch}{mark}", note.beat + note.length
+        for length in _parted(note.length, self.bar_end - self.end, self.bar):
+            self._say_length(length)
+            held_on = self.end + length < end
+            after = "+" if held_on else ")" * closes + "," * note.breath_after
+            self.words.append(sounded + after)
+            self._go_to(self.end + length)
+            sounded = str(note.pitch)
 
     def _say_length(self, length: Fraction) -> None:
         text = length_words(length)
@@ -139,11 +150,8 @@ class _WordsWritten:
 
     def _go_to(self, beat: Fraction) -> None:
         self.end = beat
-        if self.end > self.bar_end:
-            self.lined = False
-            self.bar_end = -(-self.end // self.bar) * self.bar
         if self.end == self.bar_end:
-            self.bars.append(" ".join([*self.words, *(["|"] if self.lined else [])]))
+            self.bars.append(" ".join([*self.words, "|"]))
             self.words.clear()
             self.bar_end += self.bar
 

@@ -17,6 +17,7 @@ from trainer.routine.round import Round
 from trainer.score.line_notation import line_notation
 from trainer.score.sections import sections
 
+FILLED = "  It ends inside a beat: the rest of that beat is silent."
 _JOINED = (Start.SLURRED, Start.LEGATO_TONGUE)
 
 
@@ -61,7 +62,8 @@ def notes_in_lines(round_: Round) -> str:
     beat = round_.beat_quarters
     written = [_written(note, beat) for note in round_.notes]
     try:
-        return line_notation(written, round_.beats_per_bar * beat, beat)
+        bar = round_.beats_per_bar * beat
+        return line_notation(written, bar, beat, round_.ends_on_beat * beat)
     except ValueError:
         names = " ".join(str(note.pitch) for note in round_.notes)
         return "\n".join(textwrap.wrap(f"in order: {names}", 76))
@@ -91,6 +93,8 @@ def timetable_text(head: str, slots: Sequence[Slot]) -> str:
               for row in rows]  # fmt: skip
     for section in sections([slot.exercise for slot in slots]):
         lines += ["", section.title, textwrap.indent(notes_in_lines(section.round), "  ")]
+        if section.round.music_beats < section.round.beats:
+            lines.append(FILLED)
     return "\n".join(lines)
 
 
