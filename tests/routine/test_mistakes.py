@@ -215,7 +215,7 @@ DOUBTS = [
     (scale("aims: {cents: 1}"), 5, "Ask for 2 cents or more."),
     (scale("range: one octave", "click rests: 2 bars in 6"), 6, "over before the click would rest"),
     (scale("range: B3 to C6"), 5, "B3 is outside C4 to C7 on the C flute"),
-    (scale("articulations: double", "rhythm: quarters"), 5, "which is slow"),
+    (scale("articulations: double", "rhythm: quarters"), 5, "notes a second is slow"),
     (scale("articulations: double", "tempo: 200"), 5, "lower the tempo"),
     (scale("articulations: single", "tempo: 160"), 5, "or ask for double"),
     (scale("articulations: legato tongue", "tempo: 160"), 5, "or ask for double"),

@@ -1,8 +1,8 @@
-"""The expected note, and how notes are started in each articulation."""
+"""The expected note, and the ways a note is started."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
@@ -28,27 +28,38 @@ class Start(StrEnum):
 
 
 class Articulation(StrEnum):
-    """What the teacher asks for in a round."""
+    """What the teacher asks for in a round, where it is the same throughout."""
 
     SLURRED = "slurred"
     LEGATO_TONGUE = "legato tongue"
     SINGLE = "single"
+    STACCATO = "staccato"
+    TENUTO = "tenuto"
+    ACCENTED = "accented"
     AIR_ONLY = "air-only"
     AIR_ONLY_SILENT = "air-only silent"
     DOUBLE = "double"
     REVERSE_DOUBLE = "reverse double"
+    TRIPLE = "triple"
+    TRIPLE_TTK = "triple T T K"
 
 
 ARTICULATION_STARTS: dict[Articulation, tuple[Start, ...]] = {
     Articulation.SLURRED: (Start.SLURRED,),
     Articulation.LEGATO_TONGUE: (Start.LEGATO_TONGUE,),
     Articulation.SINGLE: (Start.TONGUED,),
+    Articulation.STACCATO: (Start.TONGUED,),
+    Articulation.TENUTO: (Start.TONGUED,),
+    Articulation.ACCENTED: (Start.TONGUED,),
     Articulation.AIR_ONLY: (Start.BREATH,),
     Articulation.AIR_ONLY_SILENT: (Start.SILENT_AIR,),
     Articulation.DOUBLE: (Start.TONGUED, Start.BACK_TONGUED),
     Articulation.REVERSE_DOUBLE: (Start.BACK_TONGUED, Start.TONGUED),
+    Articulation.TRIPLE: (Start.TONGUED, Start.BACK_TONGUED, Start.TONGUED),
+    Articulation.TRIPLE_TTK: (Start.TONGUED, Start.TONGUED, Start.BACK_TONGUED),
 }
-"""The starts of successive notes, repeated through the round."""
+"""The starts of successive notes, repeated through the round. T K T and T T K are the two triple
+tonguings (fluteline.com, 'Double_tonguing')."""
 
 
 class Dynamic(StrEnum):
@@ -148,27 +159,3 @@ class Note:
     def time_stands_after(self) -> bool:
         """What follows begins when the player goes on, not on a beat."""
         return self.fermata or self.stop_after
-
-
-def articulated(notes: Iterable[Note], articulation: Articulation) -> tuple[Note, ...]:
-    """The same notes with each start as the articulation asks.
-
-    The first note of a slurred round, and the first after a breath, is tongued: a slur needs a
-    note to come from. A note repeated under the slur takes a soft stroke, or it would only be held.
-    """
-    starts = ARTICULATION_STARTS[articulation]
-    result: list[Note] = []
-    for position, note in enumerate(notes):
-        start = starts[position % len(starts)]
-        if start is Start.SLURRED:
-            start = _slurred_start(result[-1] if result else None, note)
-        result.append(replace(note, start=start))
-    return tuple(result)
-
-
-def _slurred_start(before: Note | None, note: Note) -> Start:
-    if before is None or before.breath_after:
-        return Start.TONGUED
-    if before.pitch.midi == note.pitch.midi:
-        return Start.LEGATO_TONGUE
-    return Start.SLURRED

@@ -102,6 +102,7 @@ def _in_turn(note: Note, pitches: Sequence[Pitch], each: Fraction) -> list[Note]
             beat=note.beat + place * each,
             length=each if place < last else note.length - last * each,
             start=note.start if place == 0 else Start.SLURRED,
+            mark=note.mark if place == 0 else None,
             breath_after=note.breath_after and place == last,
             fermata=note.fermata and place == last,
             stop_after=note.stop_after and place == last,

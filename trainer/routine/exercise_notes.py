@@ -92,8 +92,9 @@ def notes_of(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Not
     steps = _ladder(routine, exercise, key)
     match exercise:
         case Scale() | Arpeggio():
-            pitches = _path(steps, exercise.range, exercise.pattern)
-            return _with_breaths(laid_out(pitches, exercise.per_beat), exercise)
+            pitches = _repeated(_path(steps, exercise.range, exercise.pattern), exercise.each)
+            notes = _with_breaths(laid_out(pitches, exercise.per_beat), exercise)
+            return _breathing_after_repeats(notes) if exercise.each > 1 else notes
         case Voicing(form=VoicingForm.OCTAVES):
             return _octave_pairs(_upward(steps, exercise.range), exercise.beats_each)
         case Voicing(form=VoicingForm.SAME_NAMES):
@@ -138,6 +139,23 @@ def _path(steps: ScaleDegrees, asked: RangeAsked, pattern: Pattern) -> tuple[Pit
             return full_range(steps, first_end=first, pattern=pattern)
         case FromTo():
             return full_range(steps, pattern=pattern)
+
+
+def _repeated(pitches: Sequence[Pitch], times: int) -> tuple[Pitch, ...]:
+    """Each pitch so often, the last one once: it is where the line comes to rest."""
+    *others, last = pitches
+    return (*(pitch for pitch in others for _ in range(times)), last)
+
+
+def _breathing_after_repeats(notes: Sequence[Note]) -> tuple[Note, ...]:
+    """No breath between two of the same pitch: it comes after the last of them."""
+    due, result = False, []
+    for note, after in zip(notes, [*notes[1:], None], strict=True):
+        due = due or note.breath_after
+        here = due and after is not None and after.pitch != note.pitch
+        result.append(replace(note, breath_after=here))
+        due = due and not here
+    return tuple(result)
 
 
 def _upward(steps: ScaleDegrees, asked: RangeAsked) -> tuple[Pitch, ...]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
+from trainer.music.articulations import AnyArticulation
 from trainer.music.key import Key
 from trainer.music.layout import STEPWISE, End, Pattern
 from trainer.music.note import Articulation, Dynamic, Hairpin, Mark, Ornament
@@ -17,7 +18,7 @@ from trainer.music.pitch import Pitch
 from trainer.music.pulse import PLAIN_CLICK, ClickPart
 from trainer.music.scales import ArpeggioKind, ScaleKind
 from trainer.routine.progress import Progress
-from trainer.routine.round import Aims, PartnerPart, Swell, Vibrato
+from trainer.routine.round import Aims, PartnerPart, Swell, Unjudged, Vibrato
 
 NO_AIMS = Aims()
 SLOWEST_BPM = 20.0
@@ -157,14 +158,14 @@ class Breaths:
 class InOrder:
     """These articulations, one a round, from the first again when they run out."""
 
-    articulations: tuple[Articulation, ...]
+    articulations: tuple[AnyArticulation, ...]
 
 
 @dataclass(frozen=True)
 class DifferentEveryRound:
     """One drawn for each round; none comes again until all have come."""
 
-    pool: tuple[Articulation, ...]
+    pool: tuple[AnyArticulation, ...]
 
 
 @dataclass(frozen=True)
@@ -255,6 +256,8 @@ class Exercise(Entry):
     """One for each round, from the first again when they run out; empty: as the player likes."""
     colours: tuple[str, ...] = ()
     """The teacher's words for colours, one for each round."""
+    unjudged: Unjudged | None = None
+    """Asked beside the notes in every round, and never judged."""
     figures: tuple[tuple[int, ...], ...] = ()
     """Practice rhythms as relative lengths, one for each round; empty: even notes."""
     progress: Progress | None = None
@@ -279,6 +282,8 @@ class Scale(KeyedExercise):
     pattern: Pattern = STEPWISE
     per_beat: int = 4
     """Notes to a beat: 4 for sixteenths."""
+    each: int = 1
+    """How often each note sounds before the next."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -289,6 +294,8 @@ class Arpeggio(KeyedExercise):
     """None: the major or minor chord on the tonic."""
     pattern: Pattern = STEPWISE
     per_beat: int = 3
+    each: int = 1
+    """How often each note sounds before the next."""
 
 
 class VoicingForm(StrEnum):

@@ -56,6 +56,8 @@ _EXAMPLES: Mapping[str, str] = {
     "rest after": "rest after: 1 minute",
     "levels": "levels: {beginner: {partner: same notes}, advanced: leave out}",
     "only": "only: [three long notes]",
+    "each note": "each note: 4 times",
+    "technique": "technique: flutter tongue",
     "practice rhythm": "practice rhythm: [even, dotted, reversed dotted]",
     "progress": "progress: 4 faster when met twice, up to 96",
     "settle": "settle: 1 second",

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
+from trainer.music.articulations import AnyArticulation
 from trainer.music.key import Key
-from trainer.music.note import Articulation, Note
+from trainer.music.note import Note
 from trainer.music.pitch import Pitch
 from trainer.music.pulse import PLAIN_CLICK, ClickPart, Pace
 from trainer.music.tuning import Tuning
@@ -68,6 +69,13 @@ class Swell(StrEnum):
     THERE_AND_BACK = "there and back"
 
 
+class Unjudged(StrEnum):
+    """What is asked beside the notes and marked done: the ear can't tell whether it was right."""
+
+    FLUTTER_TONGUE = "flutter tongue"
+    FINGER_VIBRATO = "finger vibrato"
+
+
 class Depth(StrEnum):
     """A vibrato's depth against the round before."""
 
@@ -95,6 +103,8 @@ class Manner:
     swell: Swell | None = None
     colour: str = ""
     """The teacher's word for the colour, such as 'dark'; empty where none is asked for."""
+    unjudged: Unjudged | None = None
+    """Not None: the round is played and marked done, and nothing in it is judged."""
 
 
 AS_IT_COMES = Manner()
@@ -113,7 +123,7 @@ class Round:
     number: int
     """1 for the exercise's first round."""
     key: Key | None
-    articulation: Articulation
+    articulation: AnyArticulation
     tempo_bpm: float
     notes: tuple[Note, ...]
     """Written pitches."""

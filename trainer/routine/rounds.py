@@ -8,9 +8,10 @@ from fractions import Fraction
 from itertools import cycle, islice
 from random import Random
 
+from trainer.music.articulations import AnyArticulation, articulated
 from trainer.music.instrument import instrument_named
 from trainer.music.key import Key
-from trainer.music.note import Articulation, Note, Start, articulated
+from trainer.music.note import Articulation, Note, Start
 from trainer.music.pulse import stops_of
 from trainer.music.rhythm import in_rhythm
 from trainer.music.tuning import Tuning
@@ -128,6 +129,7 @@ def _manner(exercise: Exercise, turn: int) -> Manner:
         vibrato=vibrato[turn % len(vibrato)] if vibrato else None,
         swell=exercise.swell if isinstance(exercise, LongTones) else None,
         colour=colours[turn % len(colours)] if colours else "",
+        unjudged=exercise.unjudged,
     )
 
 
@@ -201,7 +203,7 @@ def _written_articulation(notes: Sequence[Note]) -> Articulation:
 
 def _articulations(
     choice: ArticulationChoice, rounds: int | None, random: Random
-) -> tuple[Articulation, ...]:
+) -> tuple[AnyArticulation, ...]:
     match choice:
         case InOrder(articulations):
             return tuple(islice(cycle(articulations), rounds or len(articulations)))
@@ -210,9 +212,11 @@ def _articulations(
     return ()
 
 
-def _drawn(pool: tuple[Articulation, ...], rounds: int, random: Random) -> tuple[Articulation, ...]:
+def _drawn(
+    pool: tuple[AnyArticulation, ...], rounds: int, random: Random
+) -> tuple[AnyArticulation, ...]:
     """As many as there are rounds; none again until all have come, and none twice running."""
-    drawn: list[Articulation] = []
+    drawn: list[AnyArticulation] = []
     while len(drawn) < rounds:
         turn = random.sample(pool, len(pool))
         if drawn and turn[0] == drawn[-1]:
@@ -221,7 +225,7 @@ def _drawn(pool: tuple[Articulation, ...], rounds: int, random: Random) -> tuple
     return tuple(drawn[:rounds])
 
 
-def with_articulation(round_: Round, articulation: Articulation, number: int) -> Round:
+def with_articulation(round_: Round, articulation: AnyArticulation, number: int) -> Round:
     """The same round with another articulation, as round `number` of its exercise."""
     notes = articulated(round_.notes, articulation)
     return replace(round_, articulation=articulation, notes=notes, number=number)

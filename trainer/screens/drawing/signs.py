@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import zip_longest
 
-from trainer.music.note import Note, Ornament, Start
+from trainer.music.note import Mark, Note, Ornament, Start
 from trainer.screens.drawing import octave_sign
 from trainer.screens.drawing.canvas import Canvas, Ink
 from trainer.screens.drawing.staff_rows import Frame, Sheet
@@ -26,6 +26,7 @@ ORNAMENTS = {
 FERMATA = "hold"
 GRACES = "gr"
 CAESURA = "//"
+MARKS = {Mark.STACCATO: "·", Mark.TENUTO: "–", Mark.ACCENT: ">"}
 BREATH = "’"
 HARMONIC = "○"
 OTHERS_TURN = "partner"
@@ -49,7 +50,8 @@ def _draw_starts(canvas: Canvas, frame: Frame, system: System, sheet: Sheet) -> 
     row = frame.sign_rows - 1
     starts = STARTS | ({Start.TONGUED: "T"} if sheet.doubled else {})
     for note in system.notes:
-        canvas.put(system.column(note.beat) + 1, row, starts.get(note.start, ""), Ink.SIGN)
+        sign = starts.get(note.start) or (MARKS[note.mark] if note.mark is not None else "")
+        canvas.put(system.column(note.beat) + 1, row, sign, Ink.SIGN)
     left = system.left
     for note, after in _with_next(system.notes):
         x = system.column(note.beat) + 1
