@@ -38,7 +38,7 @@ SYNTAX = [
     ("title: T\nwords: @home\n", 2, "A text can't begin with this sign. Put the text in quotes."),
     ("title: T\nwords: %60\n", 2, "Put the text in quotes"),
     ("title: T\nexercises:\n- scale: s\n key: C\n", 4, "same number of spaces"),
-    ("title: T\n---\ntitle: U\n", 2, "Keep one routine in each file."),
+    ("title: T\n---\ntitle: U\n", 2, "Keep one of the two in each file."),
     ("title: T\nexercises\n", 2, "Write it as 'tempo: 60'."),
     ("title: T\nwords: *x\n", 2, "Put the text in quotes"),
     ("title: T\nwords: !important\nexercises: []\n", 2, "Put the text in quotes"),
