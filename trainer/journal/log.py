@@ -10,7 +10,8 @@ from datetime import date, datetime
 
 from trainer.ear.heard import State, Tone
 from trainer.figures.round_measures import RoundMeasures
-from trainer.music.note import Articulation, Start
+from trainer.music.articulations import AnyArticulation
+from trainer.music.note import Start
 from trainer.routine.round import Aims, RoundKind
 
 SCHEMA_VERSION = 2
@@ -58,7 +59,7 @@ class RoundLog:
     kind: RoundKind
     number: int
     """1 for the exercise's first round in this session."""
-    articulation: Articulation
+    articulation: AnyArticulation
     tempo_bpm: float
     """The tempo asked for."""
     started: datetime

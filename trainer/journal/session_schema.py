@@ -75,6 +75,7 @@ from __future__ import annotations
 from trainer.ear.heard import State, Tone
 from trainer.figures.round_measures import OlderMeasures, RoundMeasures
 from trainer.journal.field_kinds import (
+    ArticulationName,
     Form,
     Inline,
     Kept,
@@ -100,7 +101,7 @@ from trainer.journal.log import (
     RoundLog,
     SessionLog,
 )
-from trainer.music.note import Articulation, Start
+from trainer.music.note import Start
 from trainer.routine.round import Aims, RoundKind
 
 HEADING = """\
@@ -201,7 +202,7 @@ ROUND: KeptFields = (
         absent=(), tacit=True, indexed=True,
     ),
     Kept(
-        "articulation", Word(Articulation), "How the notes were to begin.",
+        "articulation", ArticulationName(), "How the notes were to begin.",
         required=True, indexed=True,
     ),
     Kept("tempo_bpm", TEMPO, "The tempo asked for.", required=True, indexed=True),
@@ -212,7 +213,8 @@ ROUND: KeptFields = (
     ),
     Kept("aims", Record(AIMS, Aims), ASKED_FOR, absent=Aims(), tacit=True),
     Kept(
-        "secure", Truth(), "Everything asked for was heard; missing: not judged.", indexed=True
+        "secure", Truth(), "Nothing amiss, or in a climb: the tempo held; missing: not judged.",
+        indexed=True,
     ),
     Kept("advice", Text(), "The one sentence said afterwards.", absent=""),
     Kept("topic", Text(), "What it was about.", absent=""),

@@ -52,7 +52,7 @@ def round_log(
 
 def secure(topic: Topic | None) -> bool | None:
     """Whether the coach found nothing to say; None where it could not tell."""
-    if topic in (None, Topic.SOUND, Topic.UNHEARD):
+    if topic in (None, Topic.SOUND, Topic.UNHEARD, Topic.LEFT_OPEN):
         return None
     return topic is Topic.SECURE
 
