@@ -38,7 +38,7 @@ SYNTAX = [
     ("title: T\nwords: @home\n", 2, "A text can't begin with this sign. Put the text in quotes."),
     ("title: T\nwords: %60\n", 2, "Put the text in quotes"),
     ("title: T\nexercises:\n- scale: s\n key: C\n", 4, "same number of spaces"),
-    ("title: T\n---\ntitle: U\n", 2, "Keep one routine in each file."),
+    ("title: T\n---\ntitle: U\n", 2, "Keep one of the two in each file."),
     ("title: T\nexercises\n", 2, "Write it as 'tempo: 60'."),
     ("title: T\nwords: *x\n", 2, "Put the text in quotes"),
     ("title: T\nwords: !important\nexercises: []\n", 2, "Put the text in quotes"),
@@ -115,7 +115,7 @@ VALUES = [
 PASSAGES = [
     (passage("quarter G4 A4", "quartre B4 C5"), 6, "Did you mean 'quarter'?"),
     (passage("quarter G4 A B4 C5"), 5, "'A' lacks its octave. Write 'A4'"),
-    (passage("quarter G4 A4 B4 |"), 5, "holds 3 beats, not 4. Change its lengths"),
+    (passage("quarter G4 A4 B4 |"), 5, "holds 3 beats, not 4. If it is an upbeat"),
     (passage("triplet (G4 A4 B4)"), 5, "then the notes: 'triplet eighth (G4'."),
     (passage("quarter G4", "dotted triplet A4"), 6, "'dotted triplet eighth A4'."),
     (passage("quarter G4 dotted rest"), 5, "'dotted' says no length by itself."),

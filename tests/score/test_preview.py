@@ -88,13 +88,13 @@ def test_a_passage_that_ends_inside_a_beat_says_so():
     assert "quarter G4 eighth A4 rest\n  It ends inside a beat" in shown
 
 
-def test_fives_are_told_in_order():
+def test_fives_have_words():
     text = (
         "title: x\nexercises:\n- scale: s\n  key: C\n  range: one octave\n  rhythm: quintuplets\n"
     )
     routine, _ = read_routine(text, "x")
     lines = notes_in_lines(plan(routine, DAY, 0)[0].rounds[0])
-    assert lines.startswith("in order: C4 D4 E4")
+    assert lines.startswith("5:4 sixteenth (C4 D4 E4 F4 G4 A4 B4")
 
 
 def test_the_command_prints_timetable_and_notes(capsys):

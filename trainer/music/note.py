@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 
@@ -62,14 +63,23 @@ tonguings (fluteline.com, 'Double_tonguing')."""
 
 
 class Dynamic(StrEnum):
-    """How loud a note is asked for, softest first."""
+    """How loud a note is asked for, softest first; then strokes that hold for their note alone."""
 
+    PPP = "ppp"
     PP = "pp"
     P = "p"
     MP = "mp"
     MF = "mf"
     F = "f"
     FF = "ff"
+    FFF = "fff"
+    FP = "fp"
+    """Loud, and soft at once."""
+    SF = "sf"
+    SFZ = "sfz"
+    FZ = "fz"
+    RFZ = "rfz"
+    SFP = "sfp"
 
 
 class Hairpin(StrEnum):
@@ -85,6 +95,20 @@ class Mark(StrEnum):
     STACCATO = "staccato"
     TENUTO = "tenuto"
     ACCENT = "accent"
+
+
+class Ornament(StrEnum):
+    """A sign over a note that is played as several."""
+
+    TRILL = "trill"
+    """The note and the one above in turns, as fast as it sounds well."""
+    TURN = "turn"
+    """The note above, the note, the one below, the note."""
+    INVERTED_TURN = "inverted-turn"
+    MORDENT = "mordent"
+    """The note, the one below and the note again."""
+    INVERTED_MORDENT = "inverted-mordent"
+    """The note, the one above and the note again."""
 
 
 @dataclass(frozen=True)
@@ -107,3 +131,31 @@ class Note:
     """Not None: how loud, from this note on."""
     hairpin: Hairpin | None = None
     mark: Mark | None = None
+    graces: tuple[Pitch, ...] = ()
+    """Grace notes before it: quick, and free to come before the beat or on it."""
+    ornament: Ornament | None = None
+    neighbours: tuple[Pitch, ...] = ()
+    """Of an ornament: the note above and the note below."""
+    fermata: bool = False
+    """Held as long as the player likes; the beat waits."""
+    stop_after: bool = False
+    """A caesura: the music stops for a moment after this note."""
+
+    def at(self, place: Callable[[Pitch], Pitch]) -> Note:
+        """The note with its grace notes and neighbours at other pitches: as they sound."""
+        return replace(
+            self,
+            pitch=place(self.pitch),
+            graces=tuple(map(place, self.graces)),
+            neighbours=tuple(map(place, self.neighbours)),
+        )
+
+    @property
+    def free(self) -> bool:
+        """Its place in time is the player's own, and never judged."""
+        return bool(self.graces) or self.ornament is not None
+
+    @property
+    def time_stands_after(self) -> bool:
+        """What follows begins when the player goes on, not on a beat."""
+        return self.fermata or self.stop_after

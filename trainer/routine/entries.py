@@ -333,6 +333,7 @@ def _passage(written: WrittenEntry, common: dict[str, Any]) -> Passage:
         **common,
         notes=read.notes,
         end=read.end,
+        upbeat=read.upbeat,
         key=_fixed_key(written),
         meter=written.values["time"],
         one_breath=written.values["one breath"],

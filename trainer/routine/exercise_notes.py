@@ -18,6 +18,7 @@ from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.key import Key, Mode, tonic_pitch
 from trainer.music.layout import End, Pattern, ScaleDegrees, full_range, ladder, octaves
 from trainer.music.note import Mark, Note, Start
+from trainer.music.ornaments import neighbours_of
 from trainer.music.pitch import OCTAVE, Interval, Pitch
 from trainer.music.rhythm import laid_out, sustained
 from trainer.music.scales import ArpeggioKind, ScaleKind, key_of, root_in_key, scale_within
@@ -93,7 +94,7 @@ def notes_of(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Not
     A passage keeps the starts and breaths the teacher wrote.
     """
     if isinstance(exercise, Passage):
-        return _written_out(exercise.notes)
+        return _written_out(exercise.notes, exercise.key)
     if isinstance(exercise, Trills):
         return trill_notes(exercise, exercise.per_beat[0])
     if isinstance(exercise, LongTones) and exercise.pitches:
@@ -287,8 +288,9 @@ def _of_lengths(pitches: Sequence[Pitch], lengths: Sequence[Fraction]) -> tuple[
     )
 
 
-def _written_out(written: Sequence[WrittenNote]) -> tuple[Note, ...]:
+def _written_out(written: Sequence[WrittenNote], key: Key | None) -> tuple[Note, ...]:
     notes: list[Note] = []
+    signature = key.signature if key is not None else 0
     for index, one in enumerate(written):
         notes.append(
             Note(
@@ -301,6 +303,13 @@ def _written_out(written: Sequence[WrittenNote]) -> tuple[Note, ...]:
                 dynamic=one.dynamic,
                 hairpin=one.hairpin,
                 mark=one.mark,
+                graces=one.graces,
+                ornament=one.ornament,
+                neighbours=neighbours_of(one.pitch, signature, one.upper_sign)
+                if one.ornament is not None
+                else (),
+                fermata=one.fermata,
+                stop_after=one.stop_after,
             )
         )
     return tuple(notes)

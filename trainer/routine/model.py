@@ -13,7 +13,7 @@ from fractions import Fraction
 from trainer.music.articulations import AnyArticulation
 from trainer.music.key import Key
 from trainer.music.layout import STEPWISE, End, Pattern
-from trainer.music.note import Articulation, Dynamic, Hairpin, Mark
+from trainer.music.note import Articulation, Dynamic, Hairpin, Mark, Ornament
 from trainer.music.pitch import Pitch
 from trainer.music.pulse import PLAIN_CLICK, ClickPart
 from trainer.music.scales import ArpeggioKind, ScaleKind
@@ -384,6 +384,14 @@ class WrittenNote:
     """Not None: how loud, from this note on."""
     hairpin: Hairpin | None = None
     mark: Mark | None = None
+    graces: tuple[Pitch, ...] = ()
+    """Grace notes before it."""
+    ornament: Ornament | None = None
+    upper_sign: int | None = None
+    """What an accidental over a trill makes of the note above, in semitones; None: as the key."""
+    fermata: bool = False
+    stop_after: bool = False
+    """A caesura follows."""
 
 
 @dataclass(frozen=True)
@@ -405,6 +413,8 @@ class Passage(Exercise):
     notes: tuple[WrittenNote, ...]
     end: Fraction
     """Where it ends, rests at the end and all; in beats of its meter."""
+    upbeat: Fraction = Fraction(0)
+    """Beats of the upbeat it begins with; its notes stand at the end of the first bar."""
     key: Key | None = None
     """For the signature on the staff, and the note of a drone."""
     meter: Meter = COMMON_TIME

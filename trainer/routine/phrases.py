@@ -25,7 +25,7 @@ from trainer.routine.round import Aims
 
 # Breaths
 
-MOST_BEATS = 400
+MOST_BEATS = 2000
 """As many as the longest passage has notes."""
 _EVERY = re.compile(r"every (\d{1,6}) beats?")
 _AFTER = re.compile(r"after beats? (\d{1,6}(?:(?:, | and |, and )\d{1,6})*)")
@@ -75,7 +75,7 @@ def _beat_count(node: yaml.Node, digits: str) -> int:
     return int(digits)
 
 
-_BREATH_PATTERN = r"[Ee]very \d{1,3} beats?|([Aa]fter beats? )?\d{1,3}((, | and |, and )\d{1,3})*"
+_BREATH_PATTERN = r"[Ee]very \d{1,4} beats?|([Aa]fter beats? )?\d{1,4}((, | and |, and )\d{1,4})*"
 _BREATH_SCHEMA: dict[str, Any] = {
     "anyOf": [
         {"enum": list(_BREATH_WORDS)},

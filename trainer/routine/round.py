@@ -154,6 +154,10 @@ class Round:
 
     ends_on_beat: Fraction = Fraction(0)
     """Where rests after the last note end, as far as they are written; 0: it ends with the note."""
+    upbeat_beats: Fraction = Fraction(0)
+    """Of an upbeat it begins with; its notes stand at the end of the first bar."""
+    stops: tuple[tuple[float, float], ...] = ()
+    """(beat, beats): where time stands, at fermatas and caesuras, and how long it may."""
     breaths_asked: bool = False
     """The teacher has said where to breathe; False: a breath may be taken where one is marked."""
     knot: tuple[Pitch, ...] = ()
@@ -200,7 +204,12 @@ class Round:
     @property
     def pace(self) -> Pace:
         """How the tempo runs through the round."""
-        return Pace(self.tempo_bpm, self.tempo_bpm * self.end_tempo_share, float(self.beats))
+        return Pace(
+            self.tempo_bpm,
+            self.tempo_bpm * self.end_tempo_share,
+            float(self.beats),
+            self.stops,
+        )
 
     @property
     def seconds(self) -> float:

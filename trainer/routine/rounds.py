@@ -12,6 +12,7 @@ from trainer.music.articulations import AnyArticulation, articulated
 from trainer.music.instrument import instrument_named
 from trainer.music.key import Key
 from trainer.music.note import Articulation, Note, Start
+from trainer.music.pulse import stops_of
 from trainer.music.rhythm import in_rhythm
 from trainer.music.tuning import Tuning
 from trainer.routine.exercise_notes import (
@@ -69,7 +70,13 @@ def _with_turns(round_: Round, partner: Partner | None) -> Round:
     answered = partner.part is PartnerPart.CALLS
     turn_bars, bar = partner.turn_bars, round_.beats_per_bar
     own, partners = shared_out(round_.notes, bar, turn_bars, answered=answered)
-    return replace(round_, notes=own, partner_notes=partners, ends_on_beat=Fraction(0))
+    return replace(
+        round_,
+        notes=own,
+        partner_notes=partners,
+        ends_on_beat=Fraction(0),
+        stops=stops_of(sorted((*own, *partners), key=lambda note: note.beat)),
+    )
 
 
 def _in_time(exercise: Exercise, first: Round, random: Random) -> tuple[Round, ...]:
@@ -160,6 +167,8 @@ def _first_round(
         drone=drone if partner is not None and partner.part is PartnerPart.DRONE else None,
         click=exercise.click,
         ends_on_beat=exercise.end if isinstance(exercise, Passage) else Fraction(0),
+        upbeat_beats=exercise.upbeat if isinstance(exercise, Passage) else Fraction(0),
+        stops=stops_of(notes),
         end_tempo_share=(exercise.end_bpm or exercise.tempo_bpm) / exercise.tempo_bpm,
         partner_level_db=exercise.partner_level_db,
         breaths_asked=not exercise.breaths.as_needed or isinstance(exercise, Passage),

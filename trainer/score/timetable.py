@@ -11,6 +11,7 @@ from typing import Any
 
 from trainer.music.instrument import Instrument
 from trainer.music.note import Mark, Note, Start
+from trainer.music.ornaments import neighbours_of
 from trainer.routine.model import WrittenNote
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
@@ -60,16 +61,20 @@ def timetable(planned: Sequence[PlannedExercise]) -> tuple[Slot, ...]:
 def notes_in_lines(round_: Round) -> str:
     """The round in line notation; where that has no words for its lengths, its notes in order."""
     beat = round_.beat_quarters
-    written = [_written(note, beat) for note in round_.notes]
+    signature = round_.key.signature if round_.key is not None else 0
+    written = [_written(note, beat, signature) for note in round_.notes]
     try:
         bar = round_.beats_per_bar * beat
-        return line_notation(written, bar, beat, round_.ends_on_beat * beat)
+        end, upbeat = round_.ends_on_beat * beat, round_.upbeat_beats * beat
+        return line_notation(written, bar, beat, end, upbeat)
     except ValueError:
         names = " ".join(str(note.pitch) for note in round_.notes)
         return "\n".join(textwrap.wrap(f"in order: {names}", 76))
 
 
-def _written(note: Note, beat: Fraction) -> WrittenNote:
+def _written(note: Note, beat: Fraction, signature: int) -> WrittenNote:
+    above = note.neighbours[0] if note.neighbours else None
+    plain = neighbours_of(note.pitch, signature, None)[0]
     joined = note.index > 0 and note.start in _JOINED
     soft = note.start is Start.LEGATO_TONGUE and note.mark is None
     return WrittenNote(
@@ -81,6 +86,11 @@ def _written(note: Note, beat: Fraction) -> WrittenNote:
         note.dynamic,
         note.hairpin,
         Mark.TENUTO if soft else note.mark,
+        note.graces,
+        note.ornament,
+        above.alter if above is not None and above != plain else None,
+        note.fermata,
+        note.stop_after,
     )
 
 

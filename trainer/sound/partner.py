@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.music.note import Mark, Note, Start
+from trainer.music.ornaments import realised
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
 from trainer.sound.click import beat_frame
@@ -110,6 +111,7 @@ def partner(
     """
     if not notes:
         return np.zeros(0, np.float32)
+    notes = realised(notes, 60.0 / tempo_bpm).notes
     tones = _tones(notes, tempo_bpm, tuning, sample_rate_hz, semitones)
     last = notes[-1]
     out: Signal = np.zeros(beat_frame(0, last.beat + last.length, tempo_bpm, sample_rate_hz))
