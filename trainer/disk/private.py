@@ -8,7 +8,9 @@ from pathlib import Path
 from typing import BinaryIO
 
 FOLDER_MODE = 0o700
+"""The owner may do everything, others nothing (POSIX modes)."""
 FILE_MODE = 0o600
+"""The same for a file."""
 SHARED_FILE_MODE = 0o660
 """In a folder that was opened on purpose to a group that may write in it."""
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 
 from trainer.journal.held_notes import AirAndVibrato
 from trainer.journal.log import SessionLog
@@ -58,6 +57,7 @@ from trainer.paper.parts import (
 )
 from trainer.paper.plot import note_name
 from trainer.paper.style import STYLE
+from trainer.paper.words import escape
 
 # The journal holds the rest.
 MOST_ASKED = 8

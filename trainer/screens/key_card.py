@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from html import escape
 from textwrap import wrap
 
 from trainer.paper.parts import head
 from trainer.paper.style import STYLE
+from trainer.paper.words import escape
 from trainer.screens.after_screen import AfterScreen
 from trainer.screens.end_screen import EndScreen
 from trainer.screens.first_run_screen import FirstMorningScreen
