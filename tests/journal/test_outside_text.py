@@ -35,7 +35,7 @@ from trainer.journal.export import notes_csv
 from trainer.journal.lesson_page import lesson_page
 from trainer.journal.log import SessionLog
 from trainer.journal.week_summary import week
-from trainer.paper.words import css_string
+from trainer.paper.page_words import css_string
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
 from trainer.screens.appearance import Appearance, HarmlessFilter

@@ -13,6 +13,7 @@ UNSEEN = "�"
 _PICTURES = 0x2400
 """Where Unicode's pictures of control characters begin: ␀ ␁ ␂ …, then ␡ for DEL."""
 _DELETE = 0x7F
+"""The last of the seven-bit codes (ECMA-6)."""
 _HARMFUL = re.compile(
     "\r(?!\n)|[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
 )

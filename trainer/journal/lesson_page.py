@@ -36,6 +36,7 @@ from trainer.journal.week_text import (
     most_apart,
     spread_words,
 )
+from trainer.paper.page_words import escape
 from trainer.paper.parts import (
     HEADING_MM,
     NARROW_IN,
@@ -57,7 +58,6 @@ from trainer.paper.parts import (
 )
 from trainer.paper.plot import note_name
 from trainer.paper.style import STYLE
-from trainer.paper.words import escape
 
 # The journal holds the rest.
 MOST_ASKED = 8

@@ -11,8 +11,8 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
+from trainer.paper.page_words import escape, policy
 from trainer.paper.plot import note_name
-from trainer.paper.words import escape, policy
 
 WIDE_IN, NARROW_IN = 7.08, 3.46
 SHEET_MM = 262.0

@@ -10,7 +10,7 @@ import re
 from typing import TYPE_CHECKING
 
 from trainer.errors import JournalError
-from trainer.paper.words import escape
+from trainer.paper.page_words import escape
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

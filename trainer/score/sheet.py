@@ -9,7 +9,7 @@ from itertools import count
 
 from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.note import Articulation, Note, Start
-from trainer.paper.words import FONTS_WITHIN, css_string, escape, policy
+from trainer.paper.page_words import FONTS_WITHIN, css_string, escape, policy
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round, RoundKind

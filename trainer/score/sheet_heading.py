@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from trainer.music.note import ARTICULATION_STARTS, Articulation, Start
-from trainer.paper.words import escape
+from trainer.paper.page_words import escape
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import PartnerPart, Round
 from trainer.score.tempo_sign import tempo_sign

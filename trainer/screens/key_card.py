@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from textwrap import wrap
 
+from trainer.paper.page_words import escape
 from trainer.paper.parts import head
 from trainer.paper.style import STYLE
-from trainer.paper.words import escape
 from trainer.screens.after_screen import AfterScreen
 from trainer.screens.end_screen import EndScreen
 from trainer.screens.first_run_screen import FirstMorningScreen

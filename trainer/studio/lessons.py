@@ -16,8 +16,8 @@ from trainer.journal.next_week import next_thing
 from trainer.journal.plain_data import plain
 from trainer.journal.week_summary import Remark, Week
 from trainer.journal.week_text import cut, day_words, week_json
+from trainer.paper.page_words import escape, policy
 from trainer.paper.parts import with_signs
-from trainer.paper.words import escape, policy
 from trainer.studio.folders import StudentFolder
 from trainer.studio.overview import StudentWeek
 from trainer.studio.overview_text import done_words, stuck_words, student_json, student_name
