@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from trainer.app.paths import user_paths
 from trainer.commands.page_file import write_page
+from trainer.commands.plain_output import progress
 
 if TYPE_CHECKING:
     from trainer.commands.family import Commands
@@ -161,8 +162,8 @@ def _reading_aloud() -> Read:
 
     def read(path: Path) -> tuple[SessionLog | None, tuple[JournalProblem, ...]]:
         number = next(numbers)
-        if number % 50 == 0 and sys.stderr.isatty():
-            print(f"Sessions new or changed: {number}", end="\r", file=sys.stderr, flush=True)
+        if number % 50 == 0:
+            progress(f"Sessions new or changed: {number}")
         return read_session(path)
 
     return read

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from trainer.app.paths import user_paths
 from trainer.commands.desk import routine_or_complaint
 from trainer.commands.page_file import write_page
+from trainer.commands.plain_output import progress
 from trainer.errors import StudioError
 
 if TYPE_CHECKING:
@@ -145,8 +146,7 @@ def _counting() -> Callable[[int, int], None]:
     """Says now and then how far a long reading has come, to a person at a terminal."""
 
     def say(done: int, of: int) -> None:
-        if sys.stderr.isatty() and (done == of or done % 20 == 0):
-            end = "\r\033[K" if done == of else ""
-            print(f"\r{done} of {of} students", end=end, file=sys.stderr, flush=True)
+        if done == of or done % 20 == 0:
+            progress("" if done == of else f"{done} of {of} students")
 
     return say

@@ -9,6 +9,7 @@ from textual.binding import Binding
 from textual.screen import Screen
 
 from trainer.app.settings import Settings
+from trainer.disk.outside_text import visible
 from trainer.errors import TrainerError
 from trainer.music.names import renamed_table
 from trainer.screens.after_screen import AfterScreen
@@ -98,7 +99,7 @@ class TrainerApp(Appearance):
             text = self._week_text()
         except TrainerError as error:
             text = str(error)
-        self.push_screen(WeekScreen(renamed_table(text, self.settings.names)))
+        self.push_screen(WeekScreen(visible(renamed_table(text, self.settings.names))))
 
     def action_preview(self) -> None:
         """Show the music of today's exercises over whatever is on the screen."""
