@@ -77,7 +77,7 @@ class FindingKind(StrEnum):
 
 
 @dataclass(frozen=True)
-class Finding:
+class WeekFinding:
     """One thing that went wrong, and still does."""
 
     kind: FindingKind
@@ -102,7 +102,7 @@ def findings(
     techniques: Sequence[Technique],
     open_spots: Sequence[OpenKnot],
     tempos: Sequence[StuckTempo],
-) -> tuple[Finding, ...]:
+) -> tuple[WeekFinding, ...]:
     """All that still goes wrong, the heaviest first; `now`: the week's sessions, oldest first."""
     played = [(log.day, round_) for log in now for round_ in log.rounds]
     steps = tuple(_steps(played))
@@ -140,9 +140,9 @@ class _Pass:
         return self.wrong or self.late
 
 
-def _steps(played: Iterable[Played]) -> Iterator[Finding]:
+def _steps(played: Iterable[Played]) -> Iterator[WeekFinding]:
     """Neighbouring notes that fail more often than this player's others, up or down."""
-    heaviest: dict[str, Finding] = {}
+    heaviest: dict[str, WeekFinding] = {}
     for found in _each_way(played):
         before = heaviest.get(found.what)
         if before is None or found.weight > before.weight:
@@ -150,7 +150,7 @@ def _steps(played: Iterable[Played]) -> Iterator[Finding]:
     yield from heaviest.values()
 
 
-def _each_way(played: Iterable[Played]) -> Iterator[Finding]:
+def _each_way(played: Iterable[Played]) -> Iterator[WeekFinding]:
     passes: dict[_Step, list[_Pass]] = defaultdict(list)
     for day, round_ in played:
         if round_.kind is not RoundKind.KNOT and not round_.disagreed:
@@ -171,15 +171,15 @@ _Step = tuple[str, str]
 """The written note before, empty for the first of a round, and the note."""
 
 
-def _step(step: _Step, passes: Sequence[_Pass], failed: int) -> Finding:
+def _step(step: _Step, passes: Sequence[_Pass], failed: int) -> WeekFinding:
     full = min(1.0, failed / len(passes) / FULL_SHARE)
     mostly_wrong = 2 * sum(each.wrong for each in passes) >= failed
     weight = full * (WRONG_WEIGHT if mostly_wrong else 1.0)
     before, written = step
     if not before:
-        return Finding(FindingKind.OPENING, written, weight, failed, len(passes))
+        return WeekFinding(FindingKind.OPENING, written, weight, failed, len(passes))
     bpm = float(round(BEGIN_SHARE * median(each.bpm for each in passes if each.failed)))
-    return Finding(FindingKind.SPOT, _name(step), weight, failed, len(passes), bpm)
+    return WeekFinding(FindingKind.SPOT, _name(step), weight, failed, len(passes), bpm)
 
 
 def _latest_share(passes: Sequence[_Pass]) -> float:
@@ -225,9 +225,9 @@ def _has_place(note: NoteLog) -> bool:
 def _spots(
     worked: Sequence[KnotWork],
     open_spots: Sequence[OpenKnot],
-    steps: Sequence[Finding],
+    steps: Sequence[WeekFinding],
     played: Sequence[Played],
-) -> Iterator[Finding]:
+) -> Iterator[WeekFinding]:
     """The trouble spots still open: practised this week, or before it and a step still fails."""
     touched = {knot_name(round_) for _, round_ in played if round_.kind is RoundKind.KNOT}
     titles = dict.fromkeys(
@@ -242,7 +242,7 @@ def _spots(
         if not judged and not inside:
             continue
         bpm = secure_tempo(rounds) or min((each.tempo_bpm for each in rounds), default=None)
-        yield Finding(
+        yield WeekFinding(
             FindingKind.SPOT,
             title,
             max([SPOT_WEIGHT, *(step.weight for step in inside)]),
@@ -270,7 +270,7 @@ def inside_spot(step: str, title: str) -> bool:
 # Tuning, habits, evenness, tempo -----------------------------------------------------------------
 
 
-def _notes(tuning: Sequence[TuningMap], now: Sequence[SessionLog]) -> Iterator[Finding]:
+def _notes(tuning: Sequence[TuningMap], now: Sequence[SessionLog]) -> Iterator[WeekFinding]:
     """Notes heard often, far out, nearly always on the same side, and on the last days too."""
     medians = session_medians(now)
     for map_ in tuning:
@@ -283,7 +283,7 @@ def _notes(tuning: Sequence[TuningMap], now: Sequence[SessionLog]) -> Iterator[F
             off = abs(cents.median) >= OUT_OF_TUNE_CENTS and cents.low * cents.high > 0
             if cents.count >= ENOUGH_NOTES and off and still:
                 weight = NOTE_WEIGHT * min(1.0, abs(cents.median) / FAR_CENTS)
-                yield Finding(
+                yield WeekFinding(
                     FindingKind.NOTE,
                     note.written,
                     weight,
@@ -293,7 +293,7 @@ def _notes(tuning: Sequence[TuningMap], now: Sequence[SessionLog]) -> Iterator[F
                 )
 
 
-def _habits(played: Sequence[Played]) -> Iterator[Finding]:
+def _habits(played: Sequence[Played]) -> Iterator[WeekFinding]:
     """What was said on most days, and on the last ones."""
     said: dict[str, set[date]] = defaultdict(set)
     for day, round_ in played:
@@ -304,10 +304,10 @@ def _habits(played: Sequence[Played]) -> Iterator[Finding]:
         often = len(on) >= max(HABIT_DAYS, HABIT_SHARE * len(days))
         if topic in CARES and often and on & set(days[-LATEST_DAYS:]):
             weight = HABIT_WEIGHT * len(on) / len(days)
-            yield Finding(FindingKind.HABIT, topic, weight, len(on), len(days))
+            yield WeekFinding(FindingKind.HABIT, topic, weight, len(on), len(days))
 
 
-def _uneven(techniques: Sequence[Technique], played: Sequence[Played]) -> Iterator[Finding]:
+def _uneven(techniques: Sequence[Technique], played: Sequence[Played]) -> Iterator[WeekFinding]:
     """Keys and articulations less even than asked, also in their last rounds."""
     for item in techniques:
         if item.evenness_ms is None or item.aim_ms is None:
@@ -323,7 +323,7 @@ def _uneven(techniques: Sequence[Technique], played: Sequence[Played]) -> Iterat
         latest = median(ms for ms, _ in rounds[-LATEST_ROUNDS:])
         if len(rounds) >= ENOUGH_ROUNDS and min(item.evenness_ms.median, latest) > item.aim_ms:
             over = sum(ms > item.aim_ms for ms, _ in rounds)
-            yield Finding(
+            yield WeekFinding(
                 FindingKind.UNEVEN,
                 technique_words(item),
                 UNEVEN_WEIGHT * over / len(rounds),
@@ -333,8 +333,8 @@ def _uneven(techniques: Sequence[Technique], played: Sequence[Played]) -> Iterat
             )
 
 
-def _tempo(stuck: StuckTempo) -> Finding:
-    return Finding(
+def _tempo(stuck: StuckTempo) -> WeekFinding:
+    return WeekFinding(
         FindingKind.TEMPO,
         f"{stuck.exercise_id}, {stuck.articulation}",
         TEMPO_WEIGHT,

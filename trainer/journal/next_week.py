@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from trainer.journal.findings import Finding, FindingKind
+from trainer.journal.findings import WeekFinding, FindingKind
 from trainer.journal.technique import ENOUGH_ROUNDS
 from trainer.journal.week_summary import Week
 from trainer.wording.sentence_list import CARES, say
@@ -56,36 +56,36 @@ def _too_little(week: Week) -> NextThing | None:
     return None
 
 
-def _spot(found: Finding, days: str) -> NextThing:
+def _spot(found: WeekFinding, days: str) -> NextThing:
     bpm = f"{found.bpm or 0:.0f}"
     return NextThing(say("spot first", spot_note=found.what, bpm=bpm, days=days), _wrong(found))
 
 
-def _opening(found: Finding, days: str) -> NextThing:
+def _opening(found: WeekFinding, days: str) -> NextThing:
     return NextThing(say("opening first", a_note=found.what, days=days), _wrong(found))
 
 
-def _wrong(found: Finding) -> tuple[str, ...]:
+def _wrong(found: WeekFinding) -> tuple[str, ...]:
     return (say("went wrong", share=_share(found)),)
 
 
-def _note(found: Finding, days: str) -> NextThing:
+def _note(found: WeekFinding, days: str) -> NextThing:
     side = "sharp" if found.sharp else "flat"
     sentence = say("hold a note", a_note=found.what, side=side, days=days)
     return NextThing(sentence, (say("was off", side=side),))
 
 
-def _habit(found: Finding, days: str) -> NextThing:
+def _habit(found: WeekFinding, days: str) -> NextThing:
     sentence = say("habit", care=CARES[found.what].words, days=days)
     return NextThing(sentence, (say("was said", share=_share(found)),))
 
 
-def _uneven(found: Finding, days: str) -> NextThing:
+def _uneven(found: WeekFinding, days: str) -> NextThing:
     sentence = say("even first", what=found.what, bpm=f"{found.bpm or 0:.0f}", days=days)
     return NextThing(sentence, (say("was uneven", share=_share(found)),))
 
 
-def _tempo(found: Finding, days: str) -> NextThing:
+def _tempo(found: WeekFinding, days: str) -> NextThing:
     why = (say("tempo tried", count=found.times),)
     if found.bpm is None:
         return NextThing(say("tempo stuck, none held", what=found.what, days=days), why)
@@ -93,7 +93,7 @@ def _tempo(found: Finding, days: str) -> NextThing:
     return NextThing(sentence, why)
 
 
-_SAID: dict[FindingKind, Callable[[Finding, str], NextThing]] = {
+_SAID: dict[FindingKind, Callable[[WeekFinding, str], NextThing]] = {
     FindingKind.SPOT: _spot,
     FindingKind.OPENING: _opening,
     FindingKind.NOTE: _note,
@@ -103,7 +103,7 @@ _SAID: dict[FindingKind, Callable[[Finding, str], NextThing]] = {
 }
 
 
-def _share(found: Finding) -> str:
+def _share(found: WeekFinding) -> str:
     return f"{found.times} of {found.chances}"
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, timedelta
 
-from trainer.journal.findings import Finding, findings
+from trainer.journal.findings import WeekFinding, findings
 from trainer.journal.held_notes import AirAndVibrato, air_and_vibrato
 from trainer.journal.improvements import got_better
 from trainer.journal.log import RoundLog, SessionLog
@@ -62,7 +62,7 @@ class Week:
     judged_rounds: int
     """Rounds the coach could say secure or not secure of."""
     secure_rounds: int
-    findings: tuple[Finding, ...]
+    findings: tuple[WeekFinding, ...]
     """What went wrong often and still does, the heaviest first."""
     better: tuple[str, ...]
     """What improved on the week before by more than chance."""
