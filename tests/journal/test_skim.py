@@ -20,8 +20,8 @@ from trainer.journal.skim import skim_session
 from trainer.music.note import Start
 
 FULL = NoteLog("Gb5", cents=-3.2, cents_spread=2.0, drift_cents=-1.0, off_ms=-12.0, level_db=-23.1,
-               start=Start.SLURRED, attack_ms=40.0, vibrato_hz=5.12, vibrato_cents=12.0,
-               tone=Tone(-3.2, -31.0, 2.1), blip=True)  # fmt: skip
+               start=Start.SLURRED, start_certainty=0.981, attack_ms=40.0, vibrato_hz=5.12,
+               vibrato_cents=12.0, tone=Tone(-3.2, -31.0, 2.1), blip=True)  # fmt: skip
 ODD = (
     FULL,
     NoteLog("C#6", State.MISSED),
@@ -29,6 +29,7 @@ ODD = (
     NoteLog("Bb4", State.EXTRA, cents=11.0, instead_of="A4"),
     NoteLog(None, State.EXTRA),
     NoteLog("D4", start=Start.SILENT_AIR),
+    NoteLog("D4", cents=1.0, start_certainty=0.5),
 )
 
 

@@ -19,7 +19,8 @@ from trainer.coach.knots import Knot, knot_name
 from trainer.coach.marks import Marks
 from trainer.coach.observations.knot import behind, own_steps
 from trainer.figures.enough import ENOUGH_SHARE
-from trainer.music.note import Note, Start, articulated
+from trainer.music.articulations import articulated
+from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.music.rhythm import RHYTHMS, in_rhythm, laid_out
 from trainer.routine.round import AS_IT_COMES, PartnerPart, Round, RoundKind
@@ -97,6 +98,9 @@ def _short(pitches: Sequence[Pitch], stage: _Stage, round_: Round, number: int) 
         manner=AS_IT_COMES,
         partner=PartnerPart.LEADS if round_.partner_notes else round_.partner,
         partner_notes=(),
+        ends_on_beat=Fraction(0),
+        upbeat_beats=Fraction(0),
+        stops=(),
         click=replace(round_.click, sounding_bars=0, silent_bars=0),
         end_tempo_share=1.0,
     )

@@ -112,6 +112,13 @@ _STARTED = {
 
 
 def _start(seen: Observation) -> str:
+    if seen.where:
+        where = f"{seen.where[0].upper()}{seen.where[1:]}"
+        verb = "were" if "notes" in where else "was"
+        name = (
+            "slurred, not tongued" if seen.detail.startswith("slurred") else "tongued, not slurred"
+        )
+        return say(name, where=where, verb=verb, share=f"{seen.times} of {seen.chances}")
     asked = seen.detail.partition(" where ")[2].removesuffix(" was asked")
     right = f"{seen.chances - seen.times} of {seen.chances}"
     return say("not started as asked", share=right, asked=_STARTED.get(asked, f"were {asked}"))

@@ -12,6 +12,8 @@ from datetime import UTC, datetime, timedelta, timezone
 from enum import StrEnum
 from typing import Any, ClassVar
 
+from trainer.music.articulations import ARTICULATION_NAME, AnyArticulation, articulation_named
+from trainer.music.note import Articulation
 from trainer.music.pitch import Pitch
 
 WIDEST = (-1_000_000.0, 1_000_000.0)
@@ -254,6 +256,43 @@ class Word(KeptKind):
     def back(self, value: Any) -> StrEnum | None:
         """The word again."""
         return None if value is None else self.words(value)
+
+
+@dataclass(frozen=True)
+class ArticulationName(KeptKind):
+    """'slurred', 'slur 2 tongue 2'."""
+
+    def plain(self, value: Any) -> str:
+        """Its name."""
+        return str(value)
+
+    def read(self, key: str, value: object) -> AnyArticulation:
+        """What is called so.
+
+        Raises ValueError for anything else, saying what should stand there.
+        """
+        try:
+            return articulation_named(str(value))
+        except ValueError:
+            choices = ", ".join(Articulation)
+            raise ValueError(
+                f"'{key}: {shown(value)}' should be one of: {choices}; "
+                "or a pattern such as 'slur 2 tongue 2'"
+            ) from None
+
+    def schema(self) -> Schema:
+        """Every name."""
+        return {"type": "string", "pattern": f"^{ARTICULATION_NAME}$"}
+
+    def pattern(self) -> str:
+        """Every name."""
+        return ARTICULATION_NAME
+
+    kept = plain
+
+    def back(self, value: Any) -> AnyArticulation:
+        """The articulation again."""
+        return articulation_named(str(value))
 
 
 @dataclass(frozen=True)

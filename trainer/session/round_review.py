@@ -15,7 +15,7 @@ from trainer.coach.round_verdict import RoundVerdict, round_verdict
 from trainer.coach.words import advise
 from trainer.ear.heard import Take
 from trainer.journal.log import RoundLog
-from trainer.routine.round import Round, RoundKind
+from trainer.routine.round import Round, RoundKind, Unjudged
 from trainer.session.exercise_progress import (
     ExerciseProgress,
     RoundPlayed,
@@ -35,6 +35,11 @@ REMEMBERED_ROUNDS = 40
 KNOTTY = frozenset({RoundKind.TECHNIQUE, RoundKind.CLIMB, RoundKind.PASSAGE, RoundKind.BREATH})
 """Kinds of round in which fingers tie knots worth taking out."""
 UNHEARD = Advice(Topic.UNHEARD, say("no microphone"), ())
+
+
+def _marked_done(asked: Unjudged) -> Advice:
+    """A round that nobody can judge but the player."""
+    return Advice(Topic.UNHEARD, say("marked done", asked=asked.capitalize()), ())
 
 
 @dataclass(frozen=True)
@@ -82,8 +87,11 @@ class RoundReviewer:
     ) -> Outcome:
         """A round just played: the one thing to say, what comes next, and its log."""
         earlier = self._marks
+        asked = round_.manner.unjudged
+        if asked is not None:
+            heard = None
         take, marks = heard if heard is not None else (None, None)
-        advice, knot, before = UNHEARD, None, None
+        advice, knot, before = UNHEARD if asked is None else _marked_done(asked), None, None
         if take is not None and marks is not None:
             advice = self._advise(round_, take, marks, earlier)
             self._marks = (*earlier, marks)[-REMEMBERED_ROUNDS:]

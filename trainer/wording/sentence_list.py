@@ -158,6 +158,15 @@ OF_A_ROUND: dict[str, Sentence] = {
         "many notes surely not started as asked",
         "Only {share} {asked}. Two notes that way first, then all.",
     ),
+    "tongued, not slurred": Sentence(
+        "in a pattern, the same note of each group surely tongued where a slur is asked",
+        "{where} {verb} tongued, {share} times: it is a slur. Keep the air going, only fingers "
+        "move.",
+    ),
+    "slurred, not tongued": Sentence(
+        "in a pattern, the same note of each group surely slurred where a stroke is asked",
+        "{where} {verb} slurred, {share} times: it has a stroke. Sing it first, then play.",
+    ),
     "false note": Sentence(
         "a false note between the same two notes",
         "A false note slipped in between {a_note} and {b_note} {times}{why}. Stop on the first, "
@@ -354,6 +363,10 @@ OF_A_ROUND: dict[str, Sentence] = {
         "the microphone is open and no note was heard",
         "Nothing was heard. Is the right microphone chosen, is it muted, and is it about an arm's "
         "length away?",
+    ),
+    "marked done": Sentence(
+        "what only the player can judge was asked, such as flutter tongue",
+        "{asked}, played and marked done. I can't judge it: how did it feel to you?",
     ),
     "no microphone": Sentence(
         "there is no microphone", "Nobody is listening: there is no microphone. How did it feel?"

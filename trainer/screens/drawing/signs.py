@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import zip_longest
 
-from trainer.music.note import Note, Start
+from trainer.music.note import Mark, Note, Ornament, Start
 from trainer.screens.drawing import octave_sign
 from trainer.screens.drawing.canvas import Canvas, Ink
 from trainer.screens.drawing.staff_rows import Frame, Sheet
@@ -16,6 +16,17 @@ STARTS = {
     Start.SILENT_AIR: "h",
     Start.BACK_TONGUED: "K",
 }
+ORNAMENTS = {
+    Ornament.TRILL: "tr",
+    Ornament.TURN: "~",
+    Ornament.INVERTED_TURN: "~",
+    Ornament.MORDENT: "m",
+    Ornament.INVERTED_MORDENT: "m",
+}
+FERMATA = "hold"
+GRACES = "gr"
+CAESURA = "//"
+MARKS = {Mark.STACCATO: "·", Mark.TENUTO: "–", Mark.ACCENT: ">"}
 BREATH = "’"
 HARMONIC = "○"
 OTHERS_TURN = "partner"
@@ -25,6 +36,7 @@ def draw_signs(canvas: Canvas, frame: Frame, system: System, sheet: Sheet) -> No
     """Draw every sign above a system."""
     _draw_starts(canvas, frame, system, sheet)
     _draw_harmonics(canvas, frame, system)
+    _draw_ornaments(canvas, frame, system)
     _draw_octave_signs(canvas, frame, system, sheet)
     _draw_breaths(canvas, frame, system)
     _draw_turns(canvas, frame, system, sheet)
@@ -38,7 +50,8 @@ def _draw_starts(canvas: Canvas, frame: Frame, system: System, sheet: Sheet) -> 
     row = frame.sign_rows - 1
     starts = STARTS | ({Start.TONGUED: "T"} if sheet.doubled else {})
     for note in system.notes:
-        canvas.put(system.column(note.beat) + 1, row, starts.get(note.start, ""), Ink.SIGN)
+        sign = starts.get(note.start) or (MARKS[note.mark] if note.mark is not None else "")
+        canvas.put(system.column(note.beat) + 1, row, sign, Ink.SIGN)
     left = system.left
     for note, after in _with_next(system.notes):
         x = system.column(note.beat) + 1
@@ -56,6 +69,15 @@ def _draw_harmonics(canvas: Canvas, frame: Frame, system: System) -> None:
     for note in system.notes:
         if note.harmonic_of is not None:
             canvas.put(system.column(note.beat) + 2, frame.sign_rows - 1, HARMONIC, Ink.NOTE)
+
+
+def _draw_ornaments(canvas: Canvas, frame: Frame, system: System) -> None:
+    """What is played over a note or before it, in the letters a player knows."""
+    for note in system.notes:
+        sign = FERMATA if note.fermata else ORNAMENTS[note.ornament] if note.ornament else ""
+        if note.graces:
+            canvas.put(system.column(note.beat) - 1, frame.sign_rows - 1, GRACES, Ink.NOTE)
+        canvas.put(system.column(note.beat) + 2, frame.sign_rows - 1, sign, Ink.NOTE)
 
 
 def _draw_turns(canvas: Canvas, frame: Frame, system: System, sheet: Sheet) -> None:
@@ -91,4 +113,5 @@ def _draw_breaths(canvas: Canvas, frame: Frame, system: System) -> None:
     for note, after in _with_next(system.notes):
         if note.breath_after:
             x = (system.right if after is None else system.column(after.beat)) - 1
-            canvas.put(x, frame.sign_rows - 1, BREATH, Ink.NOTE)
+            sign = CAESURA if note.stop_after else BREATH
+            canvas.put(x, frame.sign_rows - 1, sign, Ink.NOTE)
