@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from trainer.journal.findings import WeekFinding, FindingKind
+from trainer.journal.findings import FindingKind, WeekFinding
 from trainer.journal.technique import ENOUGH_ROUNDS
 from trainer.journal.week_summary import Week
 from trainer.wording.sentence_list import CARES, say
