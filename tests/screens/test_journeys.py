@@ -15,7 +15,7 @@ from trainer.coach.advice import FigureThenAndNow, LastTime
 from trainer.errors import JournalError
 from trainer.screens.drawing.last_time_line import beside_line, beside_words
 from trainer.screens.help_screen import HelpScreen
-from trainer.screens.week_screen import WeekScreen
+from trainer.screens.week_screen import PAGE_BREAK, WeekScreen
 from trainer.session.view import Stage
 
 SIZES = [(80, 24), (120, 40)]
@@ -150,6 +150,16 @@ async def test_help_turns_to_the_signs_and_back_by_the_pedal(stand: Opened) -> N
             seen += await at.press("pagedown") if isinstance(at.app.screen, HelpScreen) else ""
         assert "a place to breathe" in seen
         assert at.session.view().stage is Stage.READY
+
+
+async def test_a_week_of_pages_is_turned_page_by_page(stand: Opened) -> None:
+    async with stand() as at:
+        at.app._week_text = lambda: PAGE_BREAK.join(("First\nhere", "Second\nthere"))
+        assert "First   1 of 2" in await at.press("w")
+        assert "Second   2 of 2" in await at.press("pagedown")
+        assert "here" not in (await at.press("left")).replace("there", "")
+        await at.press("pagedown")
+        assert not isinstance(at.app.screen, WeekScreen)
 
 
 async def test_the_week_turns_to_its_end_and_back_by_the_pedal(stand: Opened) -> None:

@@ -25,7 +25,7 @@ from trainer.screens.session_requests import Practice
 from trainer.screens.settings_screen import ANEW, FROM_NEXT_START, SettingsScreen
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.today_screen import TodayScreen
-from trainer.screens.week_screen import WeekScreen
+from trainer.screens.week_screen import PAGE_BREAK, WeekScreen
 from trainer.session.view import Stage
 
 FRAMES_PER_S = 60
@@ -99,7 +99,9 @@ class TrainerApp(Appearance):
             text = self._week_text()
         except TrainerError as error:
             text = str(error)
-        self.push_screen(WeekScreen(visible(renamed_table(text, self.settings.names))))
+        names = self.settings.names
+        pages = [visible(renamed_table(page, names)) for page in text.split(PAGE_BREAK)]
+        self.push_screen(WeekScreen(pages))
 
     def action_preview(self) -> None:
         """Show the music of today's exercises over whatever is on the screen."""
