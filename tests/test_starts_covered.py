@@ -12,6 +12,7 @@ import trainer
 from trainer.music.note import ARTICULATION_STARTS, Articulation, Start
 
 PARTIAL = {
+    "trainer.music.articulations.ARTICULATION_MARKS": "no sign over a note begun plainly",
     "trainer.player.breath_noise._CONSONANTS": "only a tongue makes a consonant",
     "trainer.screens.drawing.above_staff.STARTS": "no sign over a note begun as notes commonly are",
 }

@@ -65,10 +65,10 @@ KEYS = ("C", "G", "D", "A", "F", "Bb", "Eb", "E", "Ab", "B", "Db", "F#")
 class Inside:
     """An engine in a thread of this very process."""
 
-    def __init__(self, wanted: Wanted, board_file: Path, _log_path: Path | None) -> None:
+    def __init__(self, wanted: Wanted, board_memory: int, _log_path: Path | None) -> None:
         self._orders: SimpleQueue[Order | None] = SimpleQueue()
         self._answers: SimpleQueue[Answer] = SimpleQueue()
-        board = shared_board(board_file)
+        board = shared_board(board_memory)
 
         def keep() -> None:
             stream = serve(wanted, board, None, self._orders.get, self._answers.put)

@@ -215,6 +215,24 @@ def test_a_pickup_keeps_its_bar_lines(tmp_path):
     assert "half rest quarter G4 | dotted half C5 | C5 |" in text
 
 
+def test_notes_held_over_bar_lines_are_tied_there_and_no_bar_line_is_lost(tmp_path):
+    part = _stream(*(music21.note.Note("C5", quarterLength=length) for length in (2, 3, 1, 7, 3)))
+    found = brought_in(_written(part, tmp_path))
+    assert [n.length for n in found.notes] == [2, 3, 1, 7, 3]
+    text = exercise_text(found, None, "x")
+    assert "half C5 C5+ | quarter C5 C5 half C5+ | whole C5+ |\n" in text
+    assert "quarter C5 dotted half C5 |\n" in text
+    reads_back(found)
+
+
+def test_the_last_note_is_not_lengthened(tmp_path):
+    lengths = (3, 2)
+    part = _stream(*(music21.note.Note("D6", quarterLength=n) for n in lengths), meter="6/8")
+    found = brought_in(_written(part, tmp_path))
+    assert "dotted half D6 | half D6 quarter rest |" in exercise_text(found, None, "x")
+    reads_back(found)
+
+
 def test_what_the_notation_can_say_is_kept(tmp_path):
     notes = [music21.note.Note(name, type="quarter") for name in ("C5", "D5", "E5", "F5")]
     notes[0].articulations.append(music21.articulations.Staccato())
@@ -264,16 +282,15 @@ def test_a_second_voice_is_named_and_left(tmp_path):
     assert dict(found.left_out) == {"other voices": ("1",)}
 
 
-def test_fives_are_refused_with_their_bar(tmp_path):
+def test_fives_are_taken(tmp_path):
     part = _stream(
         *(music21.note.Note("C5", quarterLength=1) for _ in range(4)),
         *(music21.note.Note("D5", quarterLength=Fraction(1, 5)) for _ in range(5)),
         *(music21.note.Note("E5", quarterLength=1) for _ in range(3)),
     )
-    path = _written(part, tmp_path)
-    with pytest.raises(Exception, match=r"In bar 2 are lengths"):
-        brought_in(path)
-    assert len(brought_in(path, bars="1").notes) == 4
+    found = brought_in(_written(part, tmp_path))
+    assert "5:4 sixteenth D5 D5 D5 D5 D5 quarter E5" in exercise_text(found, None, "x")
+    reads_back(found)
 
 
 def test_one_part_is_chosen_by_name_or_number(tmp_path):

@@ -15,7 +15,8 @@ import pytest
 
 from tests.screens.cell_reader import CellReader
 from tests.screens.rounds import round_of
-from trainer.music.note import Articulation, Note, Start, articulated
+from trainer.music.articulations import articulated
+from trainer.music.note import Articulation, Note, Start
 from trainer.music.pitch import LETTERS, Pitch
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Row

@@ -10,8 +10,9 @@ import pytest
 from tests.screens.cell_reader import CellReader
 from tests.screens.rounds import MAJORS, round_of
 from trainer.ear.heard import LiveReading
+from trainer.music.articulations import articulated
 from trainer.music.key import Key, Mode
-from trainer.music.note import Articulation, Note, Start, articulated
+from trainer.music.note import Articulation, Note, Start
 from trainer.music.pitch import LETTERS, Pitch
 from trainer.routine.round import Round
 from trainer.screens.drawing.accidentals import signature_alters

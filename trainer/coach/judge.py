@@ -22,6 +22,7 @@ from trainer.figures.own_line import OwnLine
 from trainer.figures.round_figures import clean_share, within_cents
 from trainer.figures.round_measures import RoundMeasures
 from trainer.figures.take_measures import take_measures
+from trainer.music.articulations import ArticulationPattern, pattern_places
 from trainer.music.note import Articulation, Note, Start
 from trainer.routine.round import Round
 
@@ -36,11 +37,14 @@ def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) ->
     heard = {note.index: note for note in take.expected_notes}
     instead = {note.instead_of: note for note in take.notes if note.instead_of is not None}
     notes = tuple(
-        _with_curve(
-            _note_mark(round_, note, heard.get(note.index), instead.get(note.index)),
-            curves.get(note.index),
+        replace(
+            _with_curve(
+                _note_mark(round_, note, heard.get(note.index), instead.get(note.index)),
+                curves.get(note.index),
+            ),
+            pattern_place=place,
         )
-        for note in round_.notes
+        for note, place in zip(round_.notes, _pattern_places(round_), strict=True)
     )
     places = onset_places(round_.notes, take, in_time=round_.in_time)
     measures = take_measures(round_.notes, take, round_.beat_s, places)
@@ -70,6 +74,12 @@ def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) ->
         warnings=take.warnings,
         manner=round_.manner,
     )
+
+
+def _pattern_places(round_: Round) -> Sequence[int | None]:
+    if isinstance(round_.articulation, ArticulationPattern):
+        return pattern_places(round_.notes, round_.articulation)
+    return [None] * len(round_.notes)
 
 
 def _with_curve(mark: NoteMark, curve: Curve | None) -> NoteMark:

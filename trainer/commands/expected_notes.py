@@ -80,7 +80,7 @@ def from_routine(
     if tempo_bpm is not None:
         round_ = at_tempo(round_, tempo_bpm, round_.number)
     instrument = instrument_named(routine.instrument)
-    sounding = tuple(replace(n, pitch=instrument.sounding(n.pitch)) for n in round_.notes)
+    sounding = tuple(note.at(instrument.sounding) for note in round_.notes)
     return replace(round_, notes=sounding)
 
 

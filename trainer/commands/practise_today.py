@@ -6,6 +6,7 @@ from contextlib import closing
 from datetime import date
 from typing import TYPE_CHECKING
 
+from trainer.app.leaving import leave_now, leaving_at_signals
 from trainer.app.morning import Morning, morning_of
 from trainer.app.open_session import remembered_sessions, ticking
 from trainer.app.paths import Paths
@@ -43,7 +44,7 @@ def practise_on_screen(
 
         return practice_ready(paths, player, today)
 
-    with quiet_stderr(paths.log_file):
+    with quiet_stderr(paths.log_file), leaving_at_signals(leave_now):
         if player is None and is_first_morning(paths) and meet(paths, in_lines=in_lines) is None:
             return
         with closing(SoundOpening(make_ready)) as opening:
@@ -77,7 +78,8 @@ def _show(
         write_settings(paths.config_file, changed)
 
     app = TrainerApp(session, lambda: _week_now(paths), settings, keep, opening.begin)
-    return bool(app.run())
+    with leaving_at_signals(app.exit):
+        return bool(app.run())
 
 
 def _tell(

@@ -18,10 +18,11 @@ def take_measures(
 ) -> RoundMeasures:
     """The measures of a take of these notes; beat_s: length of a beat at the tempo asked for."""
     beats = {note.index: float(note.beat) for note in notes}
+    first_stop = next((note.index for note in notes if note.time_stands_after), len(notes))
     timed = [
         (note.onset_s, take.first_beat_s + beats[note.index] * beat_s)
         for note in take.expected_notes
-        if note.index in beats and note.onset_s is not None
+        if note.index in beats and note.onset_s is not None and note.index <= first_stop
     ]
     cents = [
         note.cents

@@ -17,7 +17,7 @@ from trainer.journal.statistics import CHANCE, Spread
 from trainer.journal.trend import FEWEST_PERIODS, Trend
 from trainer.journal.tuning_map import OUT_OF_TUNE_CENTS
 from trainer.journal.week_text import WIDTH, cut, spread_words, times_words
-from trainer.music.note import Articulation
+from trainer.music.articulations import AnyArticulation
 from trainer.music.pitch import sharp_name
 
 MOST_ROWS = 12
@@ -147,7 +147,7 @@ def _more(count: int) -> Iterator[str]:
         yield f"{_INDENT}{count - MOST_ROWS} more with --json."
 
 
-def course_name(piece: PiecePlayed, articulation: Articulation) -> str:
+def course_name(piece: PiecePlayed, articulation: AnyArticulation) -> str:
     """'E flat major, legato tongue'."""
     return f"{piece.name or 'no key'}, {articulation}"
 

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from trainer.ear.heard import State
 from trainer.errors import JournalError
+from trainer.figures.note_figures import is_start_unsure
 from trainer.figures.round_measures import OlderMeasures, RoundMeasures
 from trainer.journal.log import RoundLog, SessionLog
 from trainer.journal.week_text import cut, times_words
@@ -132,6 +133,9 @@ def _round_sentences(round_: RoundLog) -> Iterator[str]:
     ]
     if not_played:
         yield "Notes: " + ", ".join(not_played) + "."
+    unsure = sum(is_start_unsure(note.start, note.start_certainty) for note in round_.notes)
+    if unsure:
+        yield f"Starts not judged: {unsure} of {len(round_.notes)}."
     if round_.secure:
         yield "Secure."
     if round_.advice:

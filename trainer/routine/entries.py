@@ -85,6 +85,7 @@ def build_entry(written: WrittenEntry) -> Entry:
                 form=values["form"],
                 pattern=values["pattern"],
                 per_beat=values["rhythm"],
+                each=values["each note"],
             )
         case "arpeggio":
             return Arpeggio(
@@ -94,6 +95,7 @@ def build_entry(written: WrittenEntry) -> Entry:
                 chord=values["chord"],
                 pattern=values["pattern"],
                 per_beat=values["rhythm"],
+                each=values["each note"],
             )
         case "voicing":
             return Voicing(
@@ -133,7 +135,7 @@ def _common(written: WrittenEntry, line: int) -> dict[str, Any]:
     articulations = values.get("articulations", InOrder((Articulation.SLURRED,)))
     rounds = values.get("rounds")
     if isinstance(articulations, DifferentEveryRound) and rounds is None:
-        rounds = ROUNDS_OF_DIFFERENT
+        rounds = max(ROUNDS_OF_DIFFERENT, len(articulations.pool))
     partner = values["partner"]
     drone = partner is not None and partner.part is PartnerPart.DRONE
     return {
@@ -157,6 +159,7 @@ def _common(written: WrittenEntry, line: int) -> dict[str, Any]:
         "settle_s": values["settle"],
         "vibrato": values.get("vibrato", ()),
         "colours": values.get("colours", ()),
+        "unjudged": values.get("technique"),
         "figures": values.get("practice rhythm", ()),
         "progress": values.get("progress"),
     }
@@ -271,11 +274,13 @@ def _long_tones(written: WrittenEntry, common: dict[str, Any]) -> LongTones:
 
 
 def _passage(written: WrittenEntry, common: dict[str, Any]) -> Passage:
-    notes = read_passage(written.nodes["notes"], written.values["time"])
+    read = read_passage(written.nodes["notes"], written.values["time"])
     common = common | {"articulations": _passage_articulations(written)}
     return Passage(
         **common,
-        notes=notes,
+        notes=read.notes,
+        end=read.end,
+        upbeat=read.upbeat,
         key=_fixed_key(written),
         meter=written.values["time"],
         one_breath=written.values["one breath"],

@@ -18,6 +18,7 @@ from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.key import Key, Mode, tonic_pitch
 from trainer.music.layout import End, Pattern, ScaleDegrees, full_range, ladder, octaves
 from trainer.music.note import Mark, Note, Start
+from trainer.music.ornaments import neighbours_of
 from trainer.music.pitch import OCTAVE, Interval, Pitch
 from trainer.music.rhythm import laid_out, sustained
 from trainer.music.scales import ArpeggioKind, ScaleKind, key_of, root_in_key, scale_within
@@ -77,25 +78,10 @@ def needed_mode(form: ScaleKind | ArpeggioKind | None) -> Mode | None:
 def notes_of(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Note, ...]:
     """The notes with their breaths, all slurred. Raises ValueError where they don't fit the flute.
 
-    A passage keeps the starts and breaths the teacher wrote. The last note is held to the next
-    whole beat, so that every round ends on one.
+    A passage keeps the starts and breaths the teacher wrote.
     """
-    *before, last = _notes_in_time(routine, exercise, key)
-    ending = last.beat + last.length
-    return (*before, replace(last, length=ceil(ending) - last.beat))
-
-
-def check_room(routine: Routine, exercise: KeyedExercise, key: Key) -> None:
-    """Raise ValueError where the notes don't fit the flute; cheaper than making them all."""
-    if isinstance(exercise, (Scale, Arpeggio)):
-        _path(_ladder(routine, exercise, key), exercise.range, exercise.pattern)
-    else:
-        notes_of(routine, exercise, key)
-
-
-def _notes_in_time(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Note, ...]:
     if isinstance(exercise, Passage):
-        return _written_out(exercise.notes)
+        return _written_out(exercise.notes, exercise.key)
     if isinstance(exercise, Trills):
         return trill_notes(exercise, exercise.per_beat[0])
     if isinstance(exercise, LongTones) and exercise.pitches:
@@ -106,8 +92,9 @@ def _notes_in_time(routine: Routine, exercise: Exercise, key: Key | None) -> tup
     steps = _ladder(routine, exercise, key)
     match exercise:
         case Scale() | Arpeggio():
-            pitches = _path(steps, exercise.range, exercise.pattern)
-            return _with_breaths(laid_out(pitches, exercise.per_beat), exercise)
+            pitches = _repeated(_path(steps, exercise.range, exercise.pattern), exercise.each)
+            notes = _with_breaths(laid_out(pitches, exercise.per_beat), exercise)
+            return _breathing_after_repeats(notes) if exercise.each > 1 else notes
         case Voicing(form=VoicingForm.OCTAVES):
             return _octave_pairs(_upward(steps, exercise.range), exercise.beats_each)
         case Voicing(form=VoicingForm.SAME_NAMES):
@@ -123,6 +110,14 @@ def _notes_in_time(routine: Routine, exercise: Exercise, key: Key | None) -> tup
             pitches = _upward(steps, exercise.range)
             return sustained(pitches, exercise.beats_each, exercise.beats_between)
     raise ValueError(f"{exercise.id} has no notes")
+
+
+def check_room(routine: Routine, exercise: KeyedExercise, key: Key) -> None:
+    """Raise ValueError where the notes don't fit the flute; cheaper than making them all."""
+    if isinstance(exercise, (Scale, Arpeggio)):
+        _path(_ladder(routine, exercise, key), exercise.range, exercise.pattern)
+    else:
+        notes_of(routine, exercise, key)
 
 
 def _ladder(routine: Routine, exercise: KeyedExercise, key: Key) -> ScaleDegrees:
@@ -144,6 +139,23 @@ def _path(steps: ScaleDegrees, asked: RangeAsked, pattern: Pattern) -> tuple[Pit
             return full_range(steps, first_end=first, pattern=pattern)
         case FromTo():
             return full_range(steps, pattern=pattern)
+
+
+def _repeated(pitches: Sequence[Pitch], times: int) -> tuple[Pitch, ...]:
+    """Each pitch so often, the last one once: it is where the line comes to rest."""
+    *others, last = pitches
+    return (*(pitch for pitch in others for _ in range(times)), last)
+
+
+def _breathing_after_repeats(notes: Sequence[Note]) -> tuple[Note, ...]:
+    """No breath between two of the same pitch: it comes after the last of them."""
+    due, result = False, []
+    for note, after in zip(notes, [*notes[1:], None], strict=True):
+        due = due or note.breath_after
+        here = due and after is not None and after.pitch != note.pitch
+        result.append(replace(note, breath_after=here))
+        due = due and not here
+    return tuple(result)
 
 
 def _upward(steps: ScaleDegrees, asked: RangeAsked) -> tuple[Pitch, ...]:
@@ -260,8 +272,9 @@ def _of_lengths(pitches: Sequence[Pitch], lengths: Sequence[Fraction]) -> tuple[
     )
 
 
-def _written_out(written: Sequence[WrittenNote]) -> tuple[Note, ...]:
+def _written_out(written: Sequence[WrittenNote], key: Key | None) -> tuple[Note, ...]:
     notes: list[Note] = []
+    signature = key.signature if key is not None else 0
     for index, one in enumerate(written):
         notes.append(
             Note(
@@ -274,6 +287,13 @@ def _written_out(written: Sequence[WrittenNote]) -> tuple[Note, ...]:
                 dynamic=one.dynamic,
                 hairpin=one.hairpin,
                 mark=one.mark,
+                graces=one.graces,
+                ornament=one.ornament,
+                neighbours=neighbours_of(one.pitch, signature, one.upper_sign)
+                if one.ornament is not None
+                else (),
+                fermata=one.fermata,
+                stop_after=one.stop_after,
             )
         )
     return tuple(notes)

@@ -17,15 +17,18 @@ from trainer.music.pulse import Timbre
 from trainer.music.scales import ArpeggioKind, ScaleKind
 from trainer.routine import notation
 from trainer.routine.along_words import CLICK, CLICK_RESTS, LOUDNESS, PARTNER, SUBDIVISION
+from trainer.routine.articulation_words import ARTICULATIONS, PASSAGE_ARTICULATIONS
 from trainer.routine.key_words import KEY, ONE_KEY, PITCH
 from trainer.routine.level_words import FILE, LEVEL, LEVELS
 from trainer.routine.manner_words import (
     COLOURS,
+    EACH,
     ORDER,
     PAIRS,
     RHYTHMS,
     SETTLE,
     SWELL,
+    UNJUDGED,
     VIBRATO,
     WAY,
     YES,
@@ -53,9 +56,9 @@ from trainer.routine.note_words import (
     TIME,
     TUNING,
 )
-from trainer.routine.phrases import AIMS, ARTICULATIONS, BREATHS, PASSAGE_ARTICULATIONS
+from trainer.routine.phrases import AIMS, BREATHS
 from trainer.routine.progress_words import PROGRESS
-from trainer.routine.reader import Reader, choice, duration, number, text, whole
+from trainer.routine.reader import Reader, choice, duration, number, text, times
 from trainer.routine.round import Aims
 from trainer.routine.week_words import DAY, DAYS, NAMES
 
@@ -144,7 +147,7 @@ _OWN_ARTICULATIONS = replace(_ARTICULATIONS, inherits=False)
 _TEMPO = Field("tempo", TEMPO, "Beats a minute.", 60.0, "60", inherits=True)
 _END_TEMPO = Field("tempo at the end", TEMPO, "The tempo changes evenly through each round, up to "
                    "this one.", default_says="it stays")  # fmt: skip
-_ROUNDS = Field("rounds", whole("a number of rounds", 1, MOST_ROUNDS, ("rounds", "round")),
+_ROUNDS = Field("rounds", times("a number of rounds", MOST_ROUNDS),
                 "How many times through.", default_says="one for each articulation",
                 inherits=True)  # fmt: skip
 _EVERY_EXERCISE = (
@@ -178,6 +181,12 @@ _FIGURES = Field("practice rhythm", FIGURES, "A rhythm laid over the even notes,
                  (), "even")  # fmt: skip
 
 
+_EACH = Field("each note", EACH, "How often each note sounds before the next, for the tongue.",
+              1, "once")  # fmt: skip
+_TECHNIQUE = Field("technique", UNJUDGED, "What is asked beside the notes; it is marked done, and "
+                   "nothing in such a round is judged.", default_says="nothing more")  # fmt: skip
+
+
 def _rhythm(per_beat: int, word: str) -> Field:
     return Field("rhythm", RHYTHM, "Notes to a beat.", per_beat, word, inherits=True)
 
@@ -189,6 +198,7 @@ _SCALE_NOTES = (
     _RANGE,
     _PATTERN,
     _rhythm(4, "sixteenths"),
+    _EACH,
     _FIGURES,
 )  # fmt: skip
 _ARPEGGIO_NOTES = (
@@ -198,6 +208,7 @@ _ARPEGGIO_NOTES = (
     _RANGE,
     _PATTERN,
     _rhythm(3, "triplets"),
+    _EACH,
     _FIGURES,
 )  # fmt: skip
 _VOICING_NOTES = (
@@ -266,10 +277,12 @@ KINDS: dict[str, Kind] = {
     kind.word: kind
     for kind in (
         Kind("scale", NAME, "A scale of the key.",
-             (*_SCALE_NOTES, _ARTICULATIONS, _ORDER, _TEMPO, _END_TEMPO, _ROUNDS, _PROGRESS,
+             (*_SCALE_NOTES, _TECHNIQUE, _ARTICULATIONS, _ORDER,
+              _TEMPO, _END_TEMPO, _ROUNDS, _PROGRESS,
               *_EVERY_EXERCISE)),
         Kind("arpeggio", NAME, "A broken chord of the key.",
-             (*_ARPEGGIO_NOTES, _ARTICULATIONS, _ORDER, _TEMPO, _END_TEMPO, _ROUNDS, _PROGRESS,
+             (*_ARPEGGIO_NOTES, _TECHNIQUE, _ARTICULATIONS, _ORDER,
+              _TEMPO, _END_TEMPO, _ROUNDS, _PROGRESS,
               *_EVERY_EXERCISE)),
         Kind("speed climb", NAME, "The same notes, faster step by step as comfort allows.",
              climb_fields("scale")),
@@ -282,7 +295,7 @@ KINDS: dict[str, Kind] = {
               replace(_OWN_ARTICULATIONS, default=InOrder((Articulation.SINGLE,)),
                       default_says="single"),
               _VIBRATO, Field("swell", SWELL, "What the level of each note does.",
-                              default_says="nothing is asked"), _COLOURS,
+                              default_says="nothing is asked"), _COLOURS, _TECHNIQUE,
               _TEMPO, replace(_ROUNDS, inherits=False), _PROGRESS, *_EVERY_EXERCISE)),
         Kind("trills", NAME, "Two notes in turns, faster from round to round.",
              (*_TRILL_NOTES, _TEMPO, _END_TEMPO, _PROGRESS, *_PLAIN_BREATHS)),
@@ -293,7 +306,7 @@ KINDS: dict[str, Kind] = {
              (*_PASSAGE_NOTES,
               Field("articulations", PASSAGE_ARTICULATIONS, "One for each round, in this order.",
                     AsWritten(), "as written"),
-              _VIBRATO, _COLOURS, _TEMPO, _END_TEMPO, replace(_ROUNDS, inherits=False),
+              _VIBRATO, _COLOURS, _TECHNIQUE, _TEMPO, _END_TEMPO, replace(_ROUNDS, inherits=False),
               _PROGRESS, *_EVERY_EXERCISE)),
         Kind("rest", REST, "A rest; the flute is put down.", (_WORDS, _LEVELS)),
         Kind("read", TEXT, "Words to read before going on.", (_LEVELS,)),

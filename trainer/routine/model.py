@@ -10,14 +10,15 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
+from trainer.music.articulations import AnyArticulation
 from trainer.music.key import Key
 from trainer.music.layout import STEPWISE, End, Pattern
-from trainer.music.note import Articulation, Dynamic, Hairpin, Mark
+from trainer.music.note import Articulation, Dynamic, Hairpin, Mark, Ornament
 from trainer.music.pitch import Pitch
 from trainer.music.pulse import PLAIN_CLICK, ClickPart
 from trainer.music.scales import ArpeggioKind, ScaleKind
 from trainer.routine.progress import Progress
-from trainer.routine.round import Aims, PartnerPart, Swell, Vibrato
+from trainer.routine.round import Aims, PartnerPart, Swell, Unjudged, Vibrato
 
 NO_AIMS = Aims()
 SLOWEST_BPM = 20.0
@@ -157,14 +158,14 @@ class Breaths:
 class InOrder:
     """These articulations, one a round, from the first again when they run out."""
 
-    articulations: tuple[Articulation, ...]
+    articulations: tuple[AnyArticulation, ...]
 
 
 @dataclass(frozen=True)
 class DifferentEveryRound:
     """One drawn for each round; none comes again until all have come."""
 
-    pool: tuple[Articulation, ...]
+    pool: tuple[AnyArticulation, ...]
 
 
 @dataclass(frozen=True)
@@ -255,6 +256,8 @@ class Exercise(Entry):
     """One for each round, from the first again when they run out; empty: as the player likes."""
     colours: tuple[str, ...] = ()
     """The teacher's words for colours, one for each round."""
+    unjudged: Unjudged | None = None
+    """Asked beside the notes in every round, and never judged."""
     figures: tuple[tuple[int, ...], ...] = ()
     """Practice rhythms as relative lengths, one for each round; empty: even notes."""
     progress: Progress | None = None
@@ -279,6 +282,8 @@ class Scale(KeyedExercise):
     pattern: Pattern = STEPWISE
     per_beat: int = 4
     """Notes to a beat: 4 for sixteenths."""
+    each: int = 1
+    """How often each note sounds before the next."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -289,6 +294,8 @@ class Arpeggio(KeyedExercise):
     """None: the major or minor chord on the tonic."""
     pattern: Pattern = STEPWISE
     per_beat: int = 3
+    each: int = 1
+    """How often each note sounds before the next."""
 
 
 class VoicingForm(StrEnum):
@@ -350,6 +357,14 @@ class WrittenNote:
     """Not None: how loud, from this note on."""
     hairpin: Hairpin | None = None
     mark: Mark | None = None
+    graces: tuple[Pitch, ...] = ()
+    """Grace notes before it."""
+    ornament: Ornament | None = None
+    upper_sign: int | None = None
+    """What an accidental over a trill makes of the note above, in semitones; None: as the key."""
+    fermata: bool = False
+    stop_after: bool = False
+    """A caesura follows."""
 
 
 @dataclass(frozen=True)
@@ -369,6 +384,10 @@ class Passage(Exercise):
     """Notes written out by the teacher."""
 
     notes: tuple[WrittenNote, ...]
+    end: Fraction
+    """Where it ends, rests at the end and all; in beats of its meter."""
+    upbeat: Fraction = Fraction(0)
+    """Beats of the upbeat it begins with; its notes stand at the end of the first bar."""
     key: Key | None = None
     """For the signature on the staff, and the note of a drone."""
     meter: Meter = COMMON_TIME

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from fractions import Fraction
 from itertools import cycle, islice
 from random import Random
 
+from trainer.music.articulations import AnyArticulation, articulated
 from trainer.music.instrument import instrument_named
 from trainer.music.key import Key
-from trainer.music.note import Articulation, Note, Start, articulated
+from trainer.music.note import Articulation, Note, Start
+from trainer.music.pulse import stops_of
 from trainer.music.rhythm import in_rhythm
 from trainer.music.tuning import Tuning
 from trainer.routine.exercise_notes import (
@@ -65,7 +68,13 @@ def _with_turns(round_: Round, partner: Partner | None) -> Round:
     answered = partner.part is PartnerPart.CALLS
     turn_bars, bar = partner.turn_bars, round_.beats_per_bar
     own, partners = shared_out(round_.notes, bar, turn_bars, answered=answered)
-    return replace(round_, notes=own, partner_notes=partners)
+    return replace(
+        round_,
+        notes=own,
+        partner_notes=partners,
+        ends_on_beat=Fraction(0),
+        stops=stops_of(sorted((*own, *partners), key=lambda note: note.beat)),
+    )
 
 
 def _in_time(exercise: Exercise, first: Round, random: Random) -> tuple[Round, ...]:
@@ -120,6 +129,7 @@ def _manner(exercise: Exercise, turn: int) -> Manner:
         vibrato=vibrato[turn % len(vibrato)] if vibrato else None,
         swell=exercise.swell if isinstance(exercise, LongTones) else None,
         colour=colours[turn % len(colours)] if colours else "",
+        unjudged=exercise.unjudged,
     )
 
 
@@ -148,6 +158,9 @@ def _first_round(
         tuning=Tuning(routine.a4_hz, pure_above if exercise.pure else None),
         drone=drone if partner is not None and partner.part is PartnerPart.DRONE else None,
         click=exercise.click,
+        ends_on_beat=exercise.end if isinstance(exercise, Passage) else Fraction(0),
+        upbeat_beats=exercise.upbeat if isinstance(exercise, Passage) else Fraction(0),
+        stops=stops_of(notes),
         end_tempo_share=(exercise.end_bpm or exercise.tempo_bpm) / exercise.tempo_bpm,
         partner_level_db=exercise.partner_level_db,
         breaths_asked=not exercise.breaths.as_needed or isinstance(exercise, Passage),
@@ -190,7 +203,7 @@ def _written_articulation(notes: Sequence[Note]) -> Articulation:
 
 def _articulations(
     choice: ArticulationChoice, rounds: int | None, random: Random
-) -> tuple[Articulation, ...]:
+) -> tuple[AnyArticulation, ...]:
     match choice:
         case InOrder(articulations):
             return tuple(islice(cycle(articulations), rounds or len(articulations)))
@@ -199,9 +212,11 @@ def _articulations(
     return ()
 
 
-def _drawn(pool: tuple[Articulation, ...], rounds: int, random: Random) -> tuple[Articulation, ...]:
+def _drawn(
+    pool: tuple[AnyArticulation, ...], rounds: int, random: Random
+) -> tuple[AnyArticulation, ...]:
     """As many as there are rounds; none again until all have come, and none twice running."""
-    drawn: list[Articulation] = []
+    drawn: list[AnyArticulation] = []
     while len(drawn) < rounds:
         turn = random.sample(pool, len(pool))
         if drawn and turn[0] == drawn[-1]:
@@ -210,7 +225,7 @@ def _drawn(pool: tuple[Articulation, ...], rounds: int, random: Random) -> tuple
     return tuple(drawn[:rounds])
 
 
-def with_articulation(round_: Round, articulation: Articulation, number: int) -> Round:
+def with_articulation(round_: Round, articulation: AnyArticulation, number: int) -> Round:
     """The same round with another articulation, as round `number` of its exercise."""
     notes = articulated(round_.notes, articulation)
     return replace(round_, articulation=articulation, notes=notes, number=number)

@@ -59,7 +59,7 @@ def of_tempo(bars: Sequence[Bar], asked: float | None) -> Iterator[str]:
 
 def of_repeats(bars: Sequence[Bar], asked: str | None) -> Iterator[str]:
     """What became of repeats."""
-    repeated = [bar.number for bar in bars if bar.plays > 1]
+    repeated = [bar.number for bar in bars if bar.signs.plays > 1]
     if repeated and asked is None:
         yield f"The repeat that ends in {in_bars(repeated)} is written out."
     elif repeated:

@@ -1,4 +1,4 @@
-"""After the round: one sentence, the notes that need care on the music, what comes next."""
+"""After the round: one sentence, the notes it is about on the music, what comes next."""
 
 from __future__ import annotations
 
@@ -16,18 +16,10 @@ from trainer.screens.session_requests import Practice
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.widgets.cells import Cells
 from trainer.session.view import View
-
-PROPOSED = {
-    "go on": "Next: on to what follows.",
-    "again": "Next: once more.",
-    "faster": "Next: a little faster.",
-    "slower": "Next: slower.",
-    "take the knot out": "Next: this place alone, slowly.",
-    "done": "Next: that was the climb.",
-}
+from trainer.wording.sentence_list import say
 
 ROOMY_ROWS = 32
-"""From so many rows the fingers of a knot have room beside the music."""
+"""From so many rows the fingers of a trouble spot have room beside the music."""
 
 
 class AfterScreen(StageScreen):
@@ -47,7 +39,7 @@ class AfterScreen(StageScreen):
             "disagree",
             id="disagree",
             show=False,
-            tooltip="I heard it otherwise: write that down",
+            tooltip="I heard it differently: write that down",
         ),
         Binding("h", "hear(1.0)", "Listen", id="hear", tooltip="Hear your round again"),
         Binding("l", "hear(0.5)", "half", id="half", show=False, tooltip="Hear it half as fast"),
@@ -89,7 +81,7 @@ class AfterScreen(StageScreen):
             cells.show(written_rows(view.round, view.take, view.off_beat_ms, care, *cells.size))
 
     def _show_fingers(self, view: View) -> None:
-        """What the fingers do in the knot, where there is room, else with the figures."""
+        """What the fingers do in the trouble spot, where there is room, else with the figures."""
         if not view.knot or not (self._with_evidence or self.size.height >= ROOMY_ROWS):
             lines = []
         else:
@@ -103,11 +95,11 @@ class AfterScreen(StageScreen):
         proposal = view.proposal
         if proposal is None:
             return ""
-        what = proposal.why or PROPOSED[str(proposal.step)]
+        what = next_words(view)
         if len(view.tempos) > 1:
             what = f"{what}   {tempo_line(view.tempos, proposal.tempo_bpm, 30)}"
         left = "" if view.seconds_left is None else f"{view.seconds_left:.0f} s"
-        felt = self._felt or "felt 1 easy 2 fine 3 hard  d not so"
+        felt = self._felt or "felt 1 easy 2 fine 3 hard  d disagree"
         hear = "  h hear  l slowly" if view.can_hear_again else ""
         return f"{what}\n{felt}{hear}  count-in {left}"
 
@@ -128,3 +120,12 @@ class AfterScreen(StageScreen):
         """Say how it felt."""
         self._felt = f"felt {felt}"
         self.practice.felt(Felt(felt))
+
+
+def next_words(view: View) -> str:
+    """What comes next, as the coach puts it, else by the name of what follows."""
+    if view.proposal is None:
+        return ""
+    if view.proposal.why:
+        return view.proposal.why
+    return say("next", what=view.follows) if view.follows else say("that is all")

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from random import Random
 
-from trainer.coach.advice import Felt
+from trainer.coach.advice import Felt, Topic
 from trainer.coach.breakdown import Ahead, KnotVerdict, ahead, breakdown, knot_verdict, returning
 from trainer.coach.climb import after_round, begin
 from trainer.coach.history import SECURE_DAYS, History
@@ -65,16 +64,29 @@ def _mixed(rounds: tuple[Round, ...], exercise_id: str, history: History) -> tup
     return tuple(replace(one, number=number) for number, one in enumerate(drawn, start=1))
 
 
-def after_knot(
-    course: ExerciseProgress, marks: Marks | None, felt: Felt | None, earlier: Sequence[Marks]
-) -> Ahead:
+@dataclass(frozen=True)
+class RoundPlayed:
+    """A round just played, with what decides what follows it."""
+
+    marks: Marks | None
+    """None where nobody listened."""
+    felt: Felt | None = None
+    topic: Topic | None = None
+    """What was said of it."""
+    earlier: tuple[Marks, ...] = ()
+    """The session's rounds before it, oldest first."""
+
+
+def after_knot(course: ExerciseProgress, round_: RoundPlayed) -> Ahead:
     """What follows the knot's round due now."""
-    return ahead(course.pending, (*course.knot_verdict, knot_verdict(marks, felt, earlier)))
+    return ahead(course.pending, (*course.knot_verdict, _knot_verdict(round_)))
 
 
-def played(
-    course: ExerciseProgress, marks: Marks | None, felt: Felt | None, earlier: Sequence[Marks] = ()
-) -> ExerciseProgress:
+def _knot_verdict(round_: RoundPlayed) -> KnotVerdict:
+    return knot_verdict(round_.marks, round_.felt, round_.earlier, round_.topic)
+
+
+def played(course: ExerciseProgress, now: RoundPlayed) -> ExerciseProgress:
     """The course after the round due now was played and the student goes on."""
     round_ = course.pending[0]
     rest = course.pending[1:]
@@ -82,29 +94,28 @@ def played(
     tempos = (*course.tempos, round_.tempo_bpm) if counted else course.tempos
     course = replace(course, tempos=tempos, repeats=0)
     if round_.kind is RoundKind.KNOT:
-        return _after_knot_round(course, marks, felt, earlier)
+        return _after_knot_round(course, now)
     if round_.kind is RoundKind.SETTLING or course.climb is None:
         return replace(course, pending=rest)
-    climb = climbed(course.climb, round_, marks, felt)
+    climb = climbed(course.climb, round_, now)
     course = replace(course, climb=climb)
     if climb.finished:
         return replace(course, pending=())
     return replace(course, pending=(at_tempo(round_, climb.tempo_bpm, round_.number + 1),))
 
 
-def _after_knot_round(
-    course: ExerciseProgress, marks: Marks | None, felt: Felt | None, earlier: Sequence[Marks]
-) -> ExerciseProgress:
-    went = (*course.knot_verdict, knot_verdict(marks, felt, earlier))
+def _after_knot_round(course: ExerciseProgress, now: RoundPlayed) -> ExerciseProgress:
+    went = (*course.knot_verdict, _knot_verdict(now))
     following = ahead(course.pending, went).rounds
     over = not following or following[0].kind is not RoundKind.KNOT
     return replace(course, pending=following, knot_verdict=() if over else went)
 
 
-def climbed(climb: ClimbState, round_: Round, marks: Marks | None, felt: Felt | None) -> ClimbState:
+def climbed(climb: ClimbState, round_: Round, now: RoundPlayed) -> ClimbState:
     """The climb after a round, the time of its count-in and of the pause after it included."""
     lead_in_s = round_.lead_in_beats * round_.beat_s
-    return after_round(climb, marks, felt, lead_in_s + round_.seconds + PAUSE_AFTER_ROUND_S)
+    spent_s = lead_in_s + round_.seconds + PAUSE_AFTER_ROUND_S
+    return after_round(climb, now.marks, now.felt, spent_s, now.topic or Topic.SECURE)
 
 
 def again(course: ExerciseProgress) -> ExerciseProgress:

@@ -63,6 +63,7 @@ def first_view(
         off_beat_ms=(),
         advice=None,
         proposal=None,
+        follows="",
         tempos=(),
         seconds_left=None,
         elapsed_s=0.0,

@@ -29,6 +29,7 @@ from trainer.session.round_begins import RoundBegins, ToldOfRound, each_note_tol
 from trainer.session.round_recorder import RoundRecorder
 from trainer.session.shown import (
     beat_now,
+    follows,
     knot_ahead,
     note_due,
     off_beat_ms,
@@ -49,7 +50,7 @@ HEADPHONES = (
     "The loudspeaker comes back through the microphone louder than can be taken out, and may be "
     "taken for your playing: headphones, or a softer loudspeaker, would serve better."
 )
-HEARD_OTHERWISE = "Noted: you heard it otherwise. It is in the journal for the lesson."
+HEARD_DIFFERENTLY = "Noted: you heard it differently. It is in the journal for the lesson."
 KeepTake = Callable[[Round, Samples, int], object]
 """Given a round, its sound and the rate; raises SoundError where it can't be kept."""
 
@@ -392,7 +393,7 @@ class Walk:
         other = self._place.dispute() if self._stage is Stage.AFTER else None
         if other is not None:
             self._logbook.amend(other.log)
-            self._notices.tell(HEARD_OTHERWISE)
+            self._notices.tell(HEARD_DIFFERENTLY)
 
     def set_felt(self, felt: Felt) -> None:
         """Note how it felt; in a climb that may change what comes next."""
@@ -467,6 +468,9 @@ class Walk:
             off_beat_ms=() if out is None else off_beat_ms(out),
             advice=None if out is None else out.advice,
             proposal=None if out is None else out.proposal,
+            follows=""
+            if out is None
+            else follows(course, self._planned[self._exercise_index + 1 :]),
             tempos=() if course is None else course.tempos,
             seconds_left=self._clock.left_s if waits else None,
             elapsed_s=self._clock.elapsed_s,

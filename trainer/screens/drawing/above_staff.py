@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import zip_longest
 
-from trainer.music.note import Hairpin, Mark, Note, Start
+from trainer.music.note import Hairpin, Mark, Note, Ornament, Start
 from trainer.screens.drawing import octave_sign
 from trainer.screens.drawing.canvas import Ink
 from trainer.screens.drawing.staff_items import Bow, Placed, StaffSign, Wedge, Words
@@ -23,6 +23,14 @@ MARKS = {
     Mark.TENUTO: StaffSign.TENUTO,
     Mark.ACCENT: StaffSign.ACCENT,
 }
+ORNAMENTS = {
+    Ornament.TRILL: StaffSign.TRILL,
+    Ornament.TURN: StaffSign.TURN,
+    Ornament.INVERTED_TURN: StaffSign.INVERTED_TURN,
+    Ornament.MORDENT: StaffSign.MORDENT,
+    Ornament.INVERTED_MORDENT: StaffSign.INVERTED_MORDENT,
+}
+GRACES = "gr"
 OTHERS_TURN = "partner"
 
 
@@ -77,15 +85,28 @@ def breaths(frame: Frame, system: System) -> Iterator[Placed]:
         if note.breath_after:
             column = system.right if after is None else system.column(after.beat)
             x = (column - 1) / frame.scale.columns_a_space
-            yield Placed(StaffSign.BREATH, x, frame.starts_y, Ink.NOTE)
+            sign = StaffSign.CAESURA if note.stop_after else StaffSign.BREATH
+            yield Placed(sign, x, frame.starts_y, Ink.NOTE)
 
 
 def marks(frame: Frame, system: System) -> Iterator[Placed]:
-    """Dots, strokes and accents over their notes."""
+    """Dots, strokes, accents, ornaments and fermatas over their notes."""
     for note in system.notes:
+        x = _head_x(frame, system, note)
         if note.mark is not None:
-            x = _head_x(frame, system, note)
             yield Placed(MARKS[note.mark], x, frame.marks_y, Ink.NOTE)
+        if note.ornament is not None or note.fermata:
+            sign = StaffSign.FERMATA if note.fermata else ORNAMENTS[note.ornament]  # type: ignore[index]
+            beside = x + (1 / frame.scale.columns_a_space if note.mark else 0)
+            yield Placed(sign, beside, frame.marks_y, Ink.NOTE)
+
+
+def graces(frame: Frame, system: System) -> Iterator[Words]:
+    """Before each note that has grace notes."""
+    for note in system.notes:
+        if note.graces:
+            x = (system.column(note.beat) - 1) / frame.scale.columns_a_space
+            yield Words(GRACES, x, frame.marks_y, Ink.NOTE)
 
 
 def levels(frame: Frame, system: System) -> Iterator[Words]:

@@ -31,6 +31,12 @@ AS_TEXT = {
     StaffSign.BREATH: "’",
     StaffSign.HARMONIC: "○",
     StaffSign.TRILL: "tr",
+    StaffSign.TURN: "~",
+    StaffSign.INVERTED_TURN: "~",
+    StaffSign.MORDENT: "m",
+    StaffSign.INVERTED_MORDENT: "m",
+    StaffSign.FERMATA: "hold",
+    StaffSign.CAESURA: "//",
 }
 HOLLOW_ON_LINE, HOLLOW_IN_SPACE = ("()",), ("╭╮", "╰╯")
 """Where a line has one row: a hollow head as wide and as high as a filled one."""

@@ -88,6 +88,7 @@ def engraved(
         words=(
             *above_staff.starts(frame, system, sheet),
             *above_staff.octave_signs(frame, system, sheet),
+            *above_staff.graces(frame, system),
             *above_staff.levels(frame, system),
             *tuplet_figures(frame, system, sheet.written.tuplets, lowered),
         ),

@@ -39,6 +39,12 @@ class StaffSign(StrEnum):
     BREATH = "breathMarkComma"
     HARMONIC = "stringsHarmonic"
     TRILL = "ornamentTrill"
+    TURN = "ornamentTurn"
+    INVERTED_TURN = "ornamentTurnInverted"
+    MORDENT = "ornamentMordent"
+    INVERTED_MORDENT = "ornamentShortTrill"
+    FERMATA = "fermataAbove"
+    CAESURA = "caesura"
 
 
 HEADS = (StaffSign.HEAD_BLACK, StaffSign.HEAD_HALF, StaffSign.HEAD_WHOLE)

@@ -42,7 +42,7 @@ class Frame:
     octave_row: bool = False
     """A row of its own for the octave sign."""
     marks_row: bool = False
-    """A row for dots, strokes and accents, under that of slurs and starts."""
+    """A row for dots, strokes, accents and ornaments, under that of slurs and starts."""
     level_row: bool = False
     """A row below for dynamics and hairpins."""
     scale: StaffScale = COMPACT
@@ -157,7 +157,7 @@ def frame(notes: Sequence[Note], sheet: Sheet, scale: StaffScale = COMPACT) -> F
         lowest=min([LOWEST_ROW, *(step - step % 2 for step in lowest)]),
         highest=max([HIGHEST_ROW, *(step + step % 2 for step in highest)]),
         octave_row=not sheet.lowered.isdisjoint(steps),
-        marks_row=any(note.mark is not None for note in notes),
+        marks_row=any(note.mark or note.ornament or note.fermata or note.graces for note in notes),
         level_row=any(note.dynamic or note.hairpin for note in notes),
         scale=scale,
     )

@@ -79,6 +79,8 @@ def _block(
     roomy = len(staff) + ROOMY_TRAIL + TIMING_ROWS <= height
     return (
         *staff,
-        *trail_rows(system, trail, ROOMY_TRAIL if roomy else 1, layout.width, round_.aims.cents),
-        *timing_row(system, answers, layout.width),
+        *trail_rows(
+            system, trail, ROOMY_TRAIL if roomy else 1, layout.width, round_.aims.cents, care
+        ),
+        *timing_row(system, answers, layout.width, care),
     )
