@@ -96,6 +96,7 @@ class Walk:
         self._port_watch = PortWatch(port)
         self._awaits_sound = False
         self._measured: list[RoundMeasures] = []
+        self._held = False
 
     def move_on(self) -> None:
         """Go as far as the clock and what was heard allow."""
@@ -112,7 +113,7 @@ class Walk:
             case Stage.WEIGHING:
                 self._weigh()
             case Stage.AFTER:
-                if self._port.alive and self._clock.waited:
+                if self._port.alive and self._clock.waited and not self._held:
                     self._go_on()
             case Stage.REST:
                 if self._clock.waited:
@@ -142,6 +143,14 @@ class Walk:
                 self._under_way.pass_note()
             case Stage.COUNT_IN | Stage.PLAYING | Stage.WEIGHING | Stage.ENDED:
                 pass
+
+    def hold(self, held: bool) -> None:
+        """While the student reads something else no round counts in by itself; the pause after
+        one begins anew when they are back.
+        """
+        if self._held and not held and self._stage is Stage.AFTER:
+            self._clock.wait(self._pause_s)
+        self._held = held
 
     # The microphone, before the first round
 
