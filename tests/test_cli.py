@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from trainer.cli import main
-from trainer.music.note import Articulation, Note, articulated
+from trainer.music.articulations import articulated
+from trainer.music.note import Articulation, Note
 from trainer.music.pitch import Pitch
 from trainer.music.rhythm import laid_out
 from trainer.music.tuning import Tuning

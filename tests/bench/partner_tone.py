@@ -17,7 +17,8 @@ from matplotlib import pyplot
 from tests.bench.results import write_section
 from tests.sound.test_partner import cents_off
 from trainer.errors import SoundError
-from trainer.music.note import Articulation, Note, Start, articulated
+from trainer.music.articulations import articulated
+from trainer.music.note import Articulation, Note, Start
 from trainer.music.pitch import Pitch, sharp_name
 from trainer.music.tuning import Tuning
 from trainer.sound.partner import SteadyTone, Voice, partner

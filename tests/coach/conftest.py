@@ -16,10 +16,11 @@ import pytest
 
 from trainer.coach.advice import Topic
 from trainer.ear.heard import HeardNote, State, Take
+from trainer.music.articulations import articulated
 from trainer.music.instrument import instrument_named
 from trainer.music.key import Key, Mode
 from trainer.music.layout import full_range, ladder
-from trainer.music.note import Articulation, Start, articulated
+from trainer.music.note import Articulation, Start
 from trainer.music.rhythm import laid_out
 from trainer.music.scales import ScaleKind, scale_within
 from trainer.routine.round import Aims, Round, RoundKind

@@ -11,7 +11,8 @@ from trainer.coach.advice import Advice, Topic
 from trainer.coach.judge import judge
 from trainer.coach.words import advise
 from trainer.ear.hear import hear
-from trainer.music.note import Articulation, articulated
+from trainer.music.articulations import articulated
+from trainer.music.note import Articulation
 from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES, Habits
 from trainer.routine.round import Round

@@ -123,7 +123,7 @@ def test_no_pulse_is_no_vibrato() -> None:
     take, marks = played(round_, CLEAN, shaping=Shaping(pulses_hz=0.0))
     advice = advise(round_, take, marks)
     assert advice.topic is Topic.VIBRATO
-    assert advice.sentence.startswith("No pulse could be heard")
+    assert advice.sentence.startswith("No pulse yet")
 
 
 def test_deeper_is_measured_against_the_players_own_round_before() -> None:
@@ -136,8 +136,8 @@ def test_deeper_is_measured_against_the_players_own_round_before() -> None:
 
 
 def test_what_was_measured_is_told_and_nothing_else() -> None:
-    assert "pulses at 4.0 a second" in advice_on(long_tones(", vibrato: 4 a beat"), CLEAN).sentence
-    assert "from soft to loud" in advice_on(long_tones(", swell: louder"), CLEAN).sentence
+    assert advice_on(long_tones(", vibrato: 4 a beat"), CLEAN).sentence.startswith("Even pulses")
+    assert advice_on(long_tones(", swell: louder"), CLEAN).sentence.startswith("The swells grew")
 
 
 def test_two_colours_keep_one_tuning() -> None:
@@ -147,7 +147,7 @@ def test_two_colours_keep_one_tuning() -> None:
     rounds = rounds_of(entry)
     sharp = advice_on(rounds, EXAMPLES["bright is sharp"])
     assert sharp.topic is Topic.COLOUR
-    assert "'bright' stood about" in sharp.sentence
+    assert "'bright' was about" in sharp.sentence
     assert advice_on(rounds, CLEAN).topic is Topic.SECURE
 
 
@@ -160,7 +160,7 @@ def test_two_colours_that_are_one_are_told_weakly() -> None:
     take, marks = played(bright, CLEAN, shaping=Shaping())
     advice = advise(bright, take, marks, [before])
     assert advice.topic is Topic.COLOUR
-    assert advice.sentence.startswith("To the microphone")
+    assert advice.sentence.startswith("'bright' and 'dark' sounded nearly alike")
 
 
 def test_wide_octaves_are_said_of_pairs() -> None:
@@ -181,7 +181,7 @@ def test_a_squeezed_top_is_heard_within_one_round(rounds: Callable[..., Round]) 
     """UNSW and Tufts: the higher the note, the fewer its overtones, unless it is squeezed."""
     advice = advice_on((rounds("E"),), EXAMPLES["pinched top"])
     assert advice.topic is Topic.TONE
-    assert "the sound is thin" in advice.sentence
+    assert "the sound was thin" in advice.sentence
 
 
 def test_a_limping_trill_names_the_long_note() -> None:
@@ -191,7 +191,7 @@ def test_a_limping_trill_names_the_long_note() -> None:
     take, marks = played(round_, limping)
     advice = advise(round_, take, marks)
     assert advice.topic is Topic.TRILL
-    assert "the G was about" in advice.sentence
+    assert "the G was too long" in advice.sentence
     take, marks = played(round_, CLEAN)
     assert advise(round_, take, marks).topic is Topic.SECURE
 

@@ -72,7 +72,7 @@ def test_two_stops_are_said_without_claiming_a_breath(clean: tuple[Round, Take])
     stopped = stood_still(take, 9, 30)
     advice = advise(round_, stopped, judge(round_, stopped))
     assert advice.topic is Topic.BREATH
-    assert advice.sentence.startswith(f"The line stood still after {round_.notes[9].pitch}")
+    assert advice.sentence.startswith(f"You stopped after {round_.notes[9].pitch}")
     assert advice.note_indices == (9, 30)
 
 

@@ -9,6 +9,7 @@ from trainer.coach.advice import Topic
 from trainer.coach.judge import judge
 from trainer.coach.marks import Marks
 from trainer.ear.heard import HeardNote, State, Take
+from trainer.figures.note_figures import is_start_unsure
 from trainer.figures.round_measures import RoundMeasures
 from trainer.journal.log import NoteLog, RoundLog, SessionLog
 from trainer.music.key import Key, Mode
@@ -46,10 +47,27 @@ def alto_take() -> Take:
     """Heard on an alto flute, which sounds a fourth (5 semitones) below what is written."""
     sounding = [pitch.transposed(-FOURTH) for pitch in WRITTEN]
     notes = (
-        HeardNote(0, sounding[0], State.PLAYED, midi=57.04, cents=4.0, attack_s=0.041, blip=True),
+        HeardNote(
+            0,
+            sounding[0],
+            State.PLAYED,
+            midi=57.04,
+            cents=4.0,
+            attack_s=0.041,
+            blip=True,
+            start_certainty=0.61,
+        ),
         HeardNote(1, sounding[1], State.MISSED),
         HeardNote(None, None, State.EXTRA, midi=60.1, instead_of=1),
-        HeardNote(2, sounding[2], State.PLAYED, midi=61.0, cents=0.0, start=Start.TONGUED),
+        HeardNote(
+            2,
+            sounding[2],
+            State.PLAYED,
+            midi=61.0,
+            cents=0.0,
+            start=Start.TONGUED,
+            start_certainty=0.97,
+        ),
     )
     return Take(48_000, 440.0, 1.0, notes, ((1.0, 1.5),), ("Too soft.",))
 
@@ -84,7 +102,14 @@ def test_notes_keep_what_was_measured() -> None:
     first, missed, _, last = logged(alto_take()).notes
     assert (first.cents, first.off_ms, first.attack_ms, first.blip) == (4.0, 5.0, 41.0, True)
     assert missed == NoteLog("E4", State.MISSED)
-    assert (last.off_ms, last.start) == (-3.0, Start.TONGUED)
+    assert (last.off_ms, last.start, last.start_certainty) == (-3.0, Start.TONGUED, 0.97)
+
+
+def test_a_start_that_was_not_judged_is_kept_as_that() -> None:
+    notes = logged(alto_take()).notes
+    assert (notes[0].start, notes[0].start_certainty) == (None, 0.61)
+    unsure = [is_start_unsure(note.start, note.start_certainty) for note in notes]
+    assert unsure == [True, False, False, False]
 
 
 def test_the_round_keeps_what_was_asked() -> None:

@@ -8,6 +8,7 @@ import pytest
 from trainer.errors import JournalError
 from trainer.journal.log import AskedExercise, LaterRemark, SessionLog
 from trainer.journal.sessions_text import session_named, session_text_page, sessions_text
+from trainer.music.note import Start
 
 
 @pytest.fixture
@@ -88,3 +89,12 @@ def test_a_session_on_a_page(a_session: SessionLog) -> None:
 
 def test_a_session_cut_off_says_so(a_session: SessionLog) -> None:
     assert "cut off" in session_text_page(replace(a_session, ended=None))
+
+
+def test_starts_that_were_not_judged_are_counted(a_session: SessionLog) -> None:
+    first, *others = a_session.rounds
+    unsure = replace(first.notes[0], start=None, start_certainty=0.6)
+    sure = replace(first.notes[1], start=Start.SLURRED, start_certainty=0.98)
+    log = replace(a_session, rounds=(replace(first, notes=(unsure, sure)), *others))
+    assert "Starts not judged: 1 of 2." in session_text_page(log)
+    assert "not judged:" not in session_text_page(a_session)

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from trainer.ear.heard import State, Tone
-from trainer.journal import skim
+from trainer.journal import read
 from trainer.journal.encode import session_text
 from trainer.journal.log import NoteLog, SessionLog
 from trainer.journal.outline import outline
@@ -20,8 +20,8 @@ from trainer.journal.skim import skim_session
 from trainer.music.note import Start
 
 FULL = NoteLog("Gb5", cents=-3.2, cents_spread=2.0, drift_cents=-1.0, off_ms=-12.0, level_db=-23.1,
-               start=Start.SLURRED, attack_ms=40.0, vibrato_hz=5.12, vibrato_cents=12.0,
-               tone=Tone(-3.2, -31.0, 2.1), blip=True)  # fmt: skip
+               start=Start.SLURRED, start_certainty=0.981, attack_ms=40.0, vibrato_hz=5.12,
+               vibrato_cents=12.0, tone=Tone(-3.2, -31.0, 2.1), blip=True)  # fmt: skip
 ODD = (
     FULL,
     NoteLog("C#6", State.MISSED),
@@ -29,6 +29,7 @@ ODD = (
     NoteLog("Bb4", State.EXTRA, cents=11.0, instead_of="A4"),
     NoteLog(None, State.EXTRA),
     NoteLog("D4", start=Start.SILENT_AIR),
+    NoteLog("D4", cents=1.0, start_certainty=0.5),
 )
 
 
@@ -110,8 +111,8 @@ def test_a_file_that_is_none_says_the_same(
     folder.mkdir()
     assert not same(folder)
     assert not same(tmp_path / "nowhere.yaml")
-    monkeypatch.setattr(skim, "LARGEST_FILE_BYTES", 100)
-    assert skim_session(whole)[0], "what is too large is left to the reader to refuse"
+    monkeypatch.setattr(read, "LARGEST_FILE_BYTES", 100)
+    assert not same(whole)
 
 
 def test_weeks_say_the_same(

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from trainer.music.articulations import articulated
 from trainer.music.breath import (
     COMFORTABLE_PHRASE_S,
     breaths_at_turns,
@@ -17,7 +18,7 @@ from trainer.music.breath import (
     breaths_for_tempo,
 )
 from trainer.music.layout import End, full_range, ladder
-from trainer.music.note import Articulation, Start, articulated
+from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch, sharp_name
 from trainer.music.rhythm import laid_out
 from trainer.music.scales import ScaleKind, scale_within

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from trainer.music.note import ARTICULATION_STARTS, Articulation, Start, articulated
+from trainer.music.articulations import articulated
+from trainer.music.note import ARTICULATION_STARTS, Articulation, Start
 from trainer.music.pitch import Pitch
 from trainer.music.rhythm import laid_out
 
@@ -46,4 +47,4 @@ def test_every_articulation_has_its_starts_and_changes_nothing_else():
     for articulation in Articulation:
         assert ARTICULATION_STARTS[articulation]
         notes = articulated(NOTES, articulation)
-        assert [replace(note, start=Start.SLURRED) for note in notes] == list(NOTES)
+        assert [replace(note, start=Start.SLURRED, mark=None) for note in notes] == list(NOTES)

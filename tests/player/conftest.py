@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from trainer.music.note import Articulation, Note, Start, articulated
+from trainer.music.articulations import articulated
+from trainer.music.note import Articulation, Note, Start
 from trainer.music.pitch import Pitch
 
 Build = Callable[..., tuple[Note, ...]]

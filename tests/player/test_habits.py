@@ -9,7 +9,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from trainer.music.note import Articulation, Note, Start, articulated
+from trainer.music.articulations import articulated
+from trainer.music.note import Articulation, Note, Start
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
 from trainer.player.flutist import Flutist

@@ -93,7 +93,7 @@ BEYOND_A_SCHEMA = {
     "one number far from another": "is too far for one round",
     "room for the octaves in a key": "this can't be played",
     "beats of a bar": "The bar that ends here holds",
-    "an end inside a beat": "ends inside a beat",
+    "a tie to another note": "is tied to",
     "what stands behind a comment sign": "' #' begins a comment",
 }
 """What JSON Schema has no words for → how the checker says it."""

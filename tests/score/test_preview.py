@@ -67,7 +67,7 @@ def test_the_lines_are_the_notes(file):
             continue
         read = read_passage(
             yaml.compose(f"|\n  {lines.replace(chr(10), chr(10) + '  ')}"), COMMON_TIME
-        )
+        ).notes
         assert [(n.pitch, n.beat, n.length, n.breath_after) for n in read] == [
             (n.pitch, n.beat, n.length, n.breath_after) for n in round_.notes
         ]
@@ -81,13 +81,20 @@ def test_the_lines_are_the_notes(file):
     assert compared
 
 
-def test_fives_are_told_in_order():
+def test_a_passage_that_ends_inside_a_beat_says_so():
+    text = "title: T\nexercises:\n- passage: p\n  notes: quarter G4 eighth A4\n"
+    routine, _ = read_routine(text, "m.yaml")
+    shown = timetable_text("head", timetable(plan(routine, date(2026, 3, 2), seed=0)))
+    assert "quarter G4 eighth A4 rest\n  It ends inside a beat" in shown
+
+
+def test_fives_have_words():
     text = (
         "title: x\nexercises:\n- scale: s\n  key: C\n  range: one octave\n  rhythm: quintuplets\n"
     )
     routine, _ = read_routine(text, "x")
     lines = notes_in_lines(plan(routine, DAY, 0)[0].rounds[0])
-    assert lines.startswith("in order: C4 D4 E4")
+    assert lines.startswith("5:4 sixteenth (C4 D4 E4 F4 G4 A4 B4")
 
 
 def test_the_command_prints_timetable_and_notes(capsys):

@@ -179,3 +179,31 @@ exercises:
     ]
     signs = [[type(sign).__name__ for sign in note.articulations] for note in part.recurse().notes]
     assert signs == [["Staccato"], [], ["Accent"], ["Tenuto"]]
+
+
+def test_upbeats_graces_ornaments_and_fermatas_are_read_by_music21():
+    text = """
+title: Signs
+exercises:
+- passage: signs
+  key: G
+  notes: |
+    upbeat quarter sf G4 | grace E5 F#5 half trill C5 fermata D5 // | whole turn E5 |
+    dotted half trill-natural E5 |
+"""
+    routine, problems = read_routine(text, "signs")
+    assert routine is not None, problems
+    music = sections(plan(routine, DAYS[0], 0))
+    flute = instrument_named("C flute")
+    part = music21.converter.parse(musicxml("x", music, flute), format="musicxml").parts[0]
+    measures = list(part.getElementsByClass(music21.stream.Measure))
+    assert [(one.number, one.duration.quarterLength) for one in measures[:2]] == [(0, 1), (1, 4)]
+    read = [
+        (spelled(n.pitch), float(n.quarterLength), [type(sign).__name__ for sign in n.expressions])
+        for n in part.flatten().notes
+    ]
+    assert read == [
+        ("G4", 1, []), ("E5", 0, []), ("F#5", 0, []), ("C5", 2, ["Trill"]), ("D5", 2, ["Fermata"]),
+        ("E5", 4, ["Turn"]), ("E5", 3, ["Trill"]),
+    ]  # fmt: skip
+    assert part.recurse().getElementsByClass(music21.dynamics.Dynamic)[0].value == "sf"

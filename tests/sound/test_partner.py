@@ -7,7 +7,8 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from trainer.music.note import Articulation, Note, Start, articulated
+from trainer.music.articulations import articulated
+from trainer.music.note import Articulation, Note, Start
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
 from trainer.sound.partner import HARMONIC_LEVELS_DB, drone, partner

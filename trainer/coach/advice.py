@@ -36,6 +36,61 @@ class Topic(StrEnum):
     SOUND = "the sound itself could not be judged"
     SECURE = "everything asked for was heard"
     UNHEARD = "nothing was heard"
+    LEFT_OPEN = "the student heard it differently"
+
+
+ABOUT: dict[Topic, str] = {
+    Topic.NOTES: "the right notes",
+    Topic.TUNING_HIGH: "the tuning of the high notes",
+    Topic.TUNING_LOW: "the tuning of the low notes",
+    Topic.TUNING: "the tuning",
+    Topic.HELD: "the ends of the long notes",
+    Topic.EVENNESS: "even notes",
+    Topic.CROSSING: "the change between two notes",
+    Topic.BACK_SYLLABLE: "the K",
+    Topic.LATE_NOTE: "a note that comes late",
+    Topic.SLOW_TO_SPEAK: "a note that is slow to speak",
+    Topic.RUSHING: "keeping the tempo back",
+    Topic.DRAGGING: "keeping the tempo up",
+    Topic.START: "how the notes start",
+    Topic.BLIP: "false notes in between",
+    Topic.TONE: "the tone",
+    Topic.BREATH: "where you breathe",
+    Topic.FADING: "air for the end",
+    Topic.SETTLING: "settling each note",
+    Topic.VIBRATO: "the vibrato",
+    Topic.SWELL: "the swells",
+    Topic.OCTAVES: "the octaves",
+    Topic.VOICE: "one sound throughout",
+    Topic.COLOUR: "two colours, one tuning",
+    Topic.TRILL: "the trill",
+    Topic.SOUND: "the sound itself",
+    Topic.SECURE: "nothing amiss",
+    Topic.UNHEARD: "nothing heard",
+    Topic.LEFT_OPEN: "what you heard differently",
+}
+"""A topic as it is spoken of; the journal's files keep the topic's own name."""
+
+NO_FAULT = frozenset({Topic.SECURE, Topic.SOUND, Topic.UNHEARD, Topic.LEFT_OPEN})
+"""Nothing is claimed of the playing in these."""
+
+IN_THE_WAY = frozenset(
+    {
+        Topic.NOTES,
+        Topic.EVENNESS,
+        Topic.CROSSING,
+        Topic.BACK_SYLLABLE,
+        Topic.LATE_NOTE,
+        Topic.SLOW_TO_SPEAK,
+        Topic.RUSHING,
+        Topic.DRAGGING,
+        Topic.START,
+        Topic.BLIP,
+        Topic.BREATH,
+        Topic.TRILL,
+    }
+)
+"""What must be put right before a faster tempo: notes, time, tongue and where the line breaks."""
 
 
 @dataclass(frozen=True)

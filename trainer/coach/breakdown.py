@@ -13,16 +13,18 @@ from enum import StrEnum
 from fractions import Fraction
 from itertools import pairwise, takewhile
 
-from trainer.coach.advice import Felt
+from trainer.coach.advice import Felt, Topic
 from trainer.coach.history import OldKnot
 from trainer.coach.knots import Knot, knot_name
 from trainer.coach.marks import Marks
 from trainer.coach.observations.knot import behind, own_steps
 from trainer.figures.enough import ENOUGH_SHARE
-from trainer.music.note import Note, Start, articulated
+from trainer.music.articulations import articulated
+from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.music.rhythm import RHYTHMS, in_rhythm, laid_out
 from trainer.routine.round import AS_IT_COMES, PartnerPart, Round, RoundKind
+from trainer.wording.sentence_list import say
 
 SLOW = 0.6
 """Share of the round's tempo at which the knot is first played; our own estimate."""
@@ -64,7 +66,9 @@ def breakdown(knot: Knot, round_: Round) -> tuple[Round, ...]:
     return (*short, replace(round_, number=len(short) + 1))
 
 
-def returning(knots: Sequence[OldKnot], round_: Round) -> tuple[Round, ...]:
+def returning(
+    knots: Sequence[OldKnot], round_: Round, most: int = MOST_RETURNING
+) -> tuple[Round, ...]:
     """Old knots met again before the whole: each slowly, then each in tempo, in mixed order.
 
     Mixed order may help what is learned to last (Carter & Grahn 2016, ten clarinettists; others
@@ -80,7 +84,7 @@ def returning(knots: Sequence[OldKnot], round_: Round) -> tuple[Round, ...]:
             1,
         )
         for share in RETURNING
-        for knot in here[:MOST_RETURNING]
+        for knot in here[:most]
     )
 
 
@@ -96,6 +100,9 @@ def _short(pitches: Sequence[Pitch], stage: _Stage, round_: Round, number: int) 
         manner=AS_IT_COMES,
         partner=PartnerPart.LEADS if round_.partner_notes else round_.partner,
         partner_notes=(),
+        ends_on_beat=Fraction(0),
+        upbeat_beats=Fraction(0),
+        stops=(),
         click=replace(round_.click, sounding_bars=0, silent_bars=0),
         end_tempo_share=1.0,
     )
@@ -184,9 +191,16 @@ class Ahead:
     """One sentence."""
 
 
-def knot_verdict(marks: Marks | None, felt: Felt | None, earlier: Sequence[Marks]) -> KnotVerdict:
+def knot_verdict(
+    marks: Marks | None,
+    felt: Felt | None,
+    earlier: Sequence[Marks],
+    topic: Topic | None = None,
+) -> KnotVerdict:
     """Smooth when every step of the knot was clean and none surely late; the player's word that it
-    was hard counts, too."""
+    was hard counts, too. `topic`: what was said of it; unknown where the student disagreed."""
+    if topic is Topic.LEFT_OPEN:
+        return KnotVerdict.UNKNOWN
     if marks is None:
         return {Felt.HARD: KnotVerdict.ROUGH, None: KnotVerdict.UNKNOWN}.get(
             felt, KnotVerdict.SMOOTH
@@ -208,13 +222,13 @@ def ahead(pending: Sequence[Round], went: Sequence[KnotVerdict]) -> Ahead:
     short = tuple(takewhile(lambda round_: round_.kind is RoundKind.KNOT, rest))
     whole = rest[len(short) :]
     if _in_a_row(went, KnotVerdict.ROUGH) >= NOT_HELPING:
-        return Ahead(whole, "This is not helping now: leave it, it comes back tomorrow.")
+        return Ahead(whole, say("leave the spot"))
     if not short:
-        return Ahead(whole, "Now back into the whole.")
+        return Ahead(whole, say("back into the whole"))
     rising = tuple(round_ for round_ in short if round_.tempo_bpm > now.tempo_bpm)
     if rising and _in_a_row(went, KnotVerdict.SMOOTH) >= SMOOTH_ENOUGH and rising != short:
-        return Ahead((*rising, *whole), "Smooth: up in tempo.")
-    return Ahead(rest, f"Next: {short[0].title}.")
+        return Ahead((*rising, *whole), say("spot faster"))
+    return Ahead(rest, say("next", what=short[0].title))
 
 
 def _in_a_row(went: Sequence[KnotVerdict], how: KnotVerdict) -> int:

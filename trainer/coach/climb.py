@@ -11,12 +11,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 from trainer.coach import thresholds
-from trainer.coach.advice import Felt
+from trainer.coach.advice import Felt, Topic
 from trainer.coach.in_turns import after_turn
 from trainer.coach.ladder import ClimbState, TempoLadder
 from trainer.coach.marks import Marks
 from trainer.coach.round_verdict import RoundVerdict, round_verdict
 from trainer.routine.model import SLOWEST_BPM
+from trainer.wording.sentence_list import say
 
 
 def begin(ladder: TempoLadder, secure_before_bpm: float | None = None) -> ClimbState:
@@ -28,7 +29,7 @@ def begin(ladder: TempoLadder, secure_before_bpm: float | None = None) -> ClimbS
         return ClimbState(
             ladder,
             ladder.from_bpm,
-            f"Slow first, at {ladder.from_bpm:.0f}; then the goal.",
+            say("slow first", bpm=_bpm(ladder.from_bpm)),
             slow_bpm=ladder.from_bpm,
             goal_bpm=ladder.to_bpm,
         )
@@ -37,44 +38,75 @@ def begin(ladder: TempoLadder, secure_before_bpm: float | None = None) -> ClimbS
         start = min(
             max(start, float(round(thresholds.TOMORROW * secure_before_bpm))), ladder.to_bpm
         )
-    since = "" if start == ladder.from_bpm else f": {secure_before_bpm:.0f} was secure last time"
-    return ClimbState(ladder, start, f"We start at {start:.0f}{since}.")
+    name = "start" if start == ladder.from_bpm else "start after last time"
+    return ClimbState(ladder, start, say(name, bpm=_bpm(start)))
 
 
 def after_round(
-    state: ClimbState, marks: Marks | None, felt: Felt | None, round_s: float
+    state: ClimbState,
+    marks: Marks | None,
+    felt: Felt | None,
+    round_s: float,
+    topic: Topic = Topic.SECURE,
 ) -> ClimbState:
     """The climb after one more round at `state.tempo_bpm`.
 
-    `marks`: None where nobody listened; the player's word alone decides then.
-    `round_s`: the time it took, with its count-in and the pause after it.
+    `marks`: None where nobody listened; the player's word alone decides then. `round_s`: the time
+    it took, with its count-in and the pause after it. `topic`: what was said of it.
     """
-    went = round_verdict(marks, felt)
+    went = round_verdict(marks, felt, topic)
     spent = replace(state, used_s=state.used_s + round_s, round_s=round_s)
-    after = after_turn(spent, went) if state.ladder.in_turns else _NEXT[went](spent)
+    if state.ladder.in_turns:
+        after = after_turn(spent, went)
+    elif felt is Felt.HARD and went is RoundVerdict.BROKE:
+        after = _after_broke(spent, "found hard")
+    elif topic is not Topic.SECURE and went in (RoundVerdict.EASY, RoundVerdict.WELL):
+        steps = thresholds.EASY_STEPS if went is RoundVerdict.EASY else 1.0
+        after = _climbed(spent, steps, "tempo is fine")
+    else:
+        after = _NEXT[went](spent)
     return after if after.finished else _in_time(after, state.tempo_bpm)
 
 
 # What comes next ---------------------------------------------------------------------------------
 
 
+def _bpm(tempo_bpm: float) -> str:
+    return f"{tempo_bpm:.0f}"
+
+
 def _after_easy(state: ClimbState) -> ClimbState:
-    at = state.tempo_bpm
-    return _climbed(state, thresholds.EASY_STEPS, f"That was easy at {at:.0f}")
+    return _climbed(state, thresholds.EASY_STEPS, "easy")
 
 
 def _after_well(state: ClimbState) -> ClimbState:
-    return _climbed(state, 1.0, f"{state.tempo_bpm:.0f} went well")
+    return _climbed(state, 1.0, "well")
 
 
 def _after_just(state: ClimbState) -> ClimbState:
-    at = state.tempo_bpm
     if not state.held:
-        return replace(state, held=True, why=f"{at:.0f} just held: once more here.")
-    return _climbed(state, 0.5, f"{at:.0f} has settled")
+        return replace(state, held=True, why=say("just held", bpm=_bpm(state.tempo_bpm)))
+    return _climbed(state, 0.5, "settled at")
 
 
-def _after_broke(state: ClimbState) -> ClimbState:
+def _after_not_clean(state: ClimbState) -> ClimbState:
+    """Once more; where the same is in the way again, this tempo does not hold."""
+    if not state.held:
+        return replace(state, held=True, why=say("not clean yet"))
+    return _after_broke(state)
+
+
+def _after_open(state: ClimbState) -> ClimbState:
+    """The student heard it differently: the tempo stays for one round, then goes on by half a
+    step; nothing is called secure."""
+    if not state.held:
+        return replace(state, held=True, why=say("open, hold", bpm=_bpm(state.tempo_bpm)))
+    at = state.tempo_bpm
+    up = min(state.ladder.to_bpm, _whole_bpm(at, at * (1 + 0.5 * _step_share(state))))
+    return replace(state, held=False, tempo_bpm=up, why=say("open, on", bpm=_bpm(up)))
+
+
+def _after_broke(state: ClimbState, name: str = "too fast yet") -> ClimbState:
     at = state.tempo_bpm
     broke = min(at, state.broke_bpm or at)
     held = tuple(bpm for bpm in state.held_bpm if bpm < at)
@@ -82,11 +114,10 @@ def _after_broke(state: ClimbState) -> ClimbState:
     if held:
         back = min(back, (held[-1] + at) / 2) if not state.breaks else min(back, held[-1])
     down = min(at, float(max(int(back), SLOWEST_BPM)))
-    where = "back to where it holds" if down < at else "once more here, as slow as it goes"
     return replace(
         state,
         tempo_bpm=down,
-        why=f"It came apart at {at:.0f}: {where}.",
+        why=say(name, bpm=_bpm(down)) if down < at else say("as slow as it goes"),
         held_bpm=held,
         broke_bpm=broke,
         breaks=state.breaks + 1,
@@ -96,7 +127,7 @@ def _after_broke(state: ClimbState) -> ClimbState:
 
 
 def _after_unknown(state: ClimbState) -> ClimbState:
-    return replace(state, why="Too little could be heard to judge: the same tempo again.")
+    return replace(state, why=say("too little to climb"))
 
 
 def _after_unheard(state: ClimbState) -> ClimbState:
@@ -104,23 +135,23 @@ def _after_unheard(state: ClimbState) -> ClimbState:
     up = min(
         state.ladder.to_bpm, _whole_bpm(state.tempo_bpm, (1 + _step_share(state)) * state.tempo_bpm)
     )
-    return replace(
-        state, tempo_bpm=up, why=f"Nobody listened: {up:.0f} if that felt well, or say it was hard."
-    )
+    return replace(state, tempo_bpm=up, why=say("felt decides", bpm=_bpm(up)))
 
 
 _NEXT = {
     RoundVerdict.EASY: _after_easy,
     RoundVerdict.WELL: _after_well,
     RoundVerdict.JUST: _after_just,
+    RoundVerdict.NOT_CLEAN: _after_not_clean,
+    RoundVerdict.OPEN: _after_open,
     RoundVerdict.BROKE: _after_broke,
     RoundVerdict.UNKNOWN: _after_unknown,
     RoundVerdict.UNHEARD: _after_unheard,
 }
 
 
-def _climbed(state: ClimbState, steps: float, because: str) -> ClimbState:
-    """This tempo is secure; up by so many steps, or done."""
+def _climbed(state: ClimbState, steps: float, name: str) -> ClimbState:
+    """This tempo is secure; up by so many steps, or done. `name`: of the sentence that says so."""
     at, goal = state.tempo_bpm, state.ladder.to_bpm
     state = replace(
         state,
@@ -130,32 +161,31 @@ def _climbed(state: ClimbState, steps: float, because: str) -> ClimbState:
         held=False,
     )
     if at >= goal:
-        return replace(state, finished=True, why=f"{because}: the goal is reached.")
+        return replace(state, finished=True, why=say("goal"))
     if state.broke_bpm is not None and at >= state.broke_bpm:
         state = replace(state, broke_bpm=None, breaks=min(state.breaks, 1))
     up = min(goal, _whole_bpm(at, at * (1 + steps * _step_share(state))))
     if state.broke_bpm is None:
-        return replace(state, tempo_bpm=up, why=f"{because}: up to {up:.0f}.")
-    return _towards_the_wall(state, up, because)
+        return replace(state, tempo_bpm=up, why=say(name, bpm=_bpm(up)))
+    return _towards_the_wall(state, up)
 
 
-def _towards_the_wall(state: ClimbState, up: float, because: str) -> ClimbState:
+def _towards_the_wall(state: ClimbState, up: float) -> ClimbState:
     """Below a tempo that came apart: in halves, once more at it, then no further today."""
     at, wall = state.tempo_bpm, state.broke_bpm or up
     halfway = float(round((at + wall) / 2))
     if at + thresholds.LEAST_BPM <= halfway < wall:
         up = min(up, halfway)
-        return replace(state, tempo_bpm=up, why=f"{because}: gently up to {up:.0f}.")
+        return replace(state, tempo_bpm=up, why=say("gently up", bpm=_bpm(up)))
+    again = replace(state, tempo_bpm=wall, why=say("that tempo again", bpm=_bpm(wall)))
     if state.breaks < thresholds.MOST_BREAKS and state.good_rounds >= thresholds.BEFORE_THE_WALL:
-        return replace(state, tempo_bpm=wall, why=f"{because}: {wall:.0f} once more.")
+        return again
     settled = state.good_rounds >= thresholds.SETTLED_ROUNDS
     if settled and _time_for_another_try(state) and _may_be_a_slip(state, wall):
-        return replace(state, tempo_bpm=wall, why=f"{because}, and has settled: {wall:.0f} again.")
+        return again
     if state.breaks >= thresholds.MOST_BREAKS and settled:
-        return replace(
-            state, finished=True, why=f"{because}: that is the tempo for today, and it is secure."
-        )
-    return replace(state, why=f"{because}: stay here and let it settle.")
+        return replace(state, finished=True, why=say("tempo of today"))
+    return replace(state, why=say("stay and settle"))
 
 
 _SURELY_BELOW = 0.95
@@ -192,5 +222,4 @@ def _in_time(state: ClimbState, played_bpm: float) -> ClimbState:
     next_s = state.round_s * max(1.0, played_bpm / state.tempo_bpm)
     if state.used_s + next_s <= 60 * state.ladder.minutes:
         return state
-    secure = f"{state.secure_bpm:.0f} is secure" if state.secure_bpm else "no tempo is secure yet"
-    return replace(state, finished=True, why=f"The time is up: {secure}.")
+    return replace(state, finished=True, why=say("time is up"))

@@ -1,4 +1,4 @@
-"""What was heard in a round of held notes, in a clause: nothing but measured facts."""
+"""What was heard in a round of held notes, in figures: nothing but measured facts."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def held_facts(marks: Marks) -> str:
 
 def _settling(marks: Marks) -> str:
     waited = [note.waited_s for note in marks.judged if note.waited_s is not None]
-    return f"the longest took {max(waited):.1f} s to stand" if waited else ""
+    return f"the longest took {max(waited):.1f} s to settle" if waited else ""
 
 
 def _vibrato(marks: Marks) -> str:

@@ -10,7 +10,7 @@ from itertools import takewhile
 from statistics import median
 
 from trainer.coach.advice import Topic
-from trainer.music.note import Articulation
+from trainer.music.articulations import AnyArticulation
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Manner, RoundKind
 
@@ -61,7 +61,7 @@ class PastRound:
     longest_breath_s: float | None = None
     """The longest stretch between two breaths; None where nobody listened."""
     number: int = 1
-    articulation: Articulation | None = None
+    articulation: AnyArticulation | None = None
     notes: str = ""
     """Written pitches in order, 'D4 E4 F#4'; empty where nobody listened."""
     rhythm: tuple[Fraction, ...] | None = None
@@ -150,6 +150,11 @@ class History:
                 ]
             )
         )
+
+    def last_knots(self, exercise_id: str, count: int) -> tuple[OldKnot, ...]:
+        """The trouble spots of an exercise taken out most lately, due or not, the last first."""
+        here = [knot for knot in self.knots if knot.exercise_id == exercise_id]
+        return tuple(sorted(here, key=lambda knot: knot.last, reverse=True)[:count])
 
     def knots_due(self, exercise_id: str) -> tuple[OldKnot, ...]:
         """Old knots of an exercise that should come back today, the longest unseen first."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from math import log2
 from types import MappingProxyType
 
 from trainer.coach import thresholds
@@ -22,6 +23,7 @@ from trainer.figures.own_line import OwnLine
 from trainer.figures.round_figures import clean_share, within_cents
 from trainer.figures.round_measures import RoundMeasures
 from trainer.figures.take_measures import take_measures
+from trainer.music.articulations import ArticulationPattern, pattern_places
 from trainer.music.note import Articulation, Note, Start
 from trainer.routine.round import Round
 
@@ -36,11 +38,14 @@ def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) ->
     heard = {note.index: note for note in take.expected_notes}
     instead = {note.instead_of: note for note in take.notes if note.instead_of is not None}
     notes = tuple(
-        _with_curve(
-            _note_mark(round_, note, heard.get(note.index), instead.get(note.index)),
-            curves.get(note.index),
+        replace(
+            _with_curve(
+                _note_mark(round_, note, heard.get(note.index), instead.get(note.index)),
+                curves.get(note.index),
+            ),
+            pattern_place=place,
         )
-        for note in round_.notes
+        for note, place in zip(round_.notes, _pattern_places(round_), strict=True)
     )
     places = onset_places(round_.notes, take, in_time=round_.in_time)
     measures = take_measures(round_.notes, take, round_.beat_s, places)
@@ -72,6 +77,12 @@ def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) ->
     )
 
 
+def _pattern_places(round_: Round) -> Sequence[int | None]:
+    if isinstance(round_.articulation, ArticulationPattern):
+        return pattern_places(round_.notes, round_.articulation)
+    return [None] * len(round_.notes)
+
+
 def _with_curve(mark: NoteMark, curve: Curve | None) -> NoteMark:
     """The mark with what the held note did inside; a wrong or lost note has no curve."""
     if curve is None or not mark.clean:
@@ -98,12 +109,12 @@ def _note_mark(
         return replace(mark, wrong=written(round_, sounded_midi, transposed))
     if heard.state is State.MISSED:
         return replace(mark, missed=True)
-    aim = round_.aims.cents
+    aim, cents = round_.aims.cents, _cents(note, heard)
     return replace(
         mark,
         blip=heard.blip,
-        cents=heard.cents,
-        out_of_tune=aim is not None and heard.cents is not None and abs(heard.cents) > aim,
+        cents=cents,
+        out_of_tune=aim is not None and cents is not None and abs(cents) > aim,
         seconds=_seconds(heard),
         drift_cents=heard.drift_cents,
         level_db=heard.level_db,
@@ -112,6 +123,16 @@ def _note_mark(
         speaking_s=_speaking_s(heard),
         tone=heard.tone,
     )
+
+
+def _cents(note: Note, heard: HeardNote) -> float | None:
+    """Against where it should stand: for a harmonic its place in the harmonic series, which the
+    fifth leaves tempered notes by 14 cents (1200 log2 of the partial)."""
+    if heard.cents is None or note.harmonic_of is None:
+        return heard.cents
+    semitones = note.pitch.midi - note.harmonic_of.midi
+    partial = round(2 ** (semitones / 12))
+    return heard.cents - (1200 * log2(partial) - 100 * semitones)
 
 
 def _sounded_instead(heard: HeardNote, instead: HeardNote | None) -> float | None:

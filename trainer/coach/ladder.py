@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from trainer.coach import thresholds
 from trainer.routine.model import SLOWEST_BPM
+from trainer.wording.sentence_list import say
 
 
 @dataclass(frozen=True)
@@ -83,7 +84,7 @@ class ClimbState:
 
     @property
     def closing(self) -> str:
-        """What is secure, and where to start tomorrow, in one sentence."""
+        """What held, and where to start tomorrow, in one sentence."""
         if self.secure_bpm is None:
-            return f"No tempo is secure yet; tomorrow from {self.start_tomorrow_bpm:.0f}."
-        return f"{self.secure_bpm:.0f} is secure; tomorrow from {self.start_tomorrow_bpm:.0f}."
+            return say("none held", bpm=f"{self.start_tomorrow_bpm:.0f}")
+        return say("held today", bpm=f"{self.secure_bpm:.0f}")

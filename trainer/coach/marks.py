@@ -10,6 +10,7 @@ from trainer.coach.curves import Pulse, Swelling
 from trainer.ear.heard import Tone
 from trainer.figures.round_figures import clean_share
 from trainer.figures.round_measures import RoundMeasures
+from trainer.music.articulations import AnyArticulation
 from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import AS_IT_COMES, Manner, RoundKind
@@ -50,6 +51,8 @@ class NoteMark:
     speaking_s: float | None = None
     """From the stroke until its tone stands."""
     tone: Tone | None = None
+    pattern_place: int | None = None
+    """Place in the articulation pattern, from 0; None where the round has none."""
     harmonic: bool = False
     """Asked for as a harmonic of a lower fingering."""
     waited_s: float | None = None
@@ -100,7 +103,7 @@ class Marks:
     exercise_id: str
     kind: RoundKind
     round_number: int
-    articulation: Articulation
+    articulation: AnyArticulation
     tempo_bpm: float
     """The tempo asked for."""
     notes: tuple[NoteMark, ...]

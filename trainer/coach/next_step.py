@@ -1,14 +1,15 @@
-"""What to do now: again, go on, slower, or take the knot out."""
+"""What to do now, as the advice has it: again, go on, slower, or the trouble spot alone."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from trainer.coach import thresholds
-from trainer.coach.advice import Advice, NextStep, Proposal, Topic
+from trainer.coach.advice import ABOUT, IN_THE_WAY, Advice, NextStep, Proposal, Topic
 from trainer.coach.knots import knots_in
 from trainer.coach.marks import AimName, Marks
 from trainer.routine.round import Round, RoundKind
+from trainer.wording.sentence_list import say
 
 _SLOWER = 0.85
 """Slow enough to be another task, near enough to be the same music; our own estimate."""
@@ -17,21 +18,32 @@ _TRIES = 3
 
 
 def propose(round_: Round, marks: Marks, advice: Advice, earlier: Sequence[Marks] = ()) -> Proposal:
-    """The next step and why; `earlier`: marks of this session's rounds, oldest first."""
+    """The next step and why, as the advice has it; `earlier`: marks of this session's rounds,
+    oldest first. An empty why: the name of what follows says it."""
     if advice.topic in (Topic.UNHEARD, Topic.SOUND):
-        return Proposal(NextStep.AGAIN, "The round could not be judged.", round_.tempo_bpm)
+        return Proposal(NextStep.AGAIN, say("not judged, again"), round_.tempo_bpm)
+    if advice.topic in (Topic.SECURE, Topic.LEFT_OPEN):
+        return Proposal(NextStep.GO_ON, "")
     if round_.kind is not RoundKind.KNOT and (knots := knots_in((*earlier, marks))):
-        knot = knots[0]
-        why = f"{knot.name} went wrong {knot.troubles} of {knot.chances} times: take it out."
+        why = say("take the spot out", spot_note=knots[0].name)
         return Proposal(NextStep.TAKE_OUT, why, round_.tempo_bpm)
-    if advice.topic is Topic.SECURE:
-        return Proposal(NextStep.GO_ON, "Everything asked for was heard.")
-    if _came_apart(marks):
+    if advice.topic in IN_THE_WAY and _came_apart(marks):
         slower_bpm = float(round(_SLOWER * round_.tempo_bpm))
-        return Proposal(NextStep.SLOWER, f"Too much slipped at {round_.tempo_bpm:.0f}.", slower_bpm)
+        return Proposal(NextStep.SLOWER, say("slower", bpm=f"{slower_bpm:.0f}"), slower_bpm)
     if _tries(marks, earlier) >= _TRIES:
-        return Proposal(NextStep.GO_ON, "Enough of this for now; it comes back another day.")
-    return Proposal(NextStep.AGAIN, f"Once more, with an ear on {advice.topic}.", round_.tempo_bpm)
+        return Proposal(NextStep.GO_ON, say("enough for today"))
+    return Proposal(NextStep.AGAIN, _again(marks, advice), round_.tempo_bpm)
+
+
+def _again(marks: Marks, advice: Advice) -> str:
+    """'Once more: listen to C5–D5.', or what to think of."""
+    pitches = dict.fromkeys(str(marks.notes[index].written) for index in advice.note_indices)
+    if advice.topic in _AT_A_PLACE and 0 < len(pitches) <= thresholds.KNOT_NOTES:
+        return say("again, listen", listen=f"listen to {'–'.join(pitches)}")
+    return say("again, listen", listen=f"think of {ABOUT[advice.topic]}")
+
+
+_AT_A_PLACE = frozenset({Topic.CROSSING, Topic.BLIP, Topic.LATE_NOTE, Topic.SLOW_TO_SPEAK})
 
 
 def _came_apart(marks: Marks) -> bool:

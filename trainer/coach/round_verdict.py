@@ -1,11 +1,15 @@
-"""One word for how a round went, by what was heard and what the player says."""
+"""One word for how a round went: what was said of it, what was heard, what the player says.
+
+A round of which something was said that stands in the way of a faster tempo is never called easy,
+nor said to have gone well; where the student heard it differently, it is left open.
+"""
 
 from __future__ import annotations
 
 from enum import StrEnum
 
 from trainer.coach import thresholds
-from trainer.coach.advice import Felt
+from trainer.coach.advice import IN_THE_WAY, Felt, Topic
 from trainer.coach.marks import AimName, Marks
 from trainer.figures.enough import ENOUGH_SHARE
 
@@ -21,6 +25,10 @@ class RoundVerdict(StrEnum):
     """Too little was heard."""
     UNHEARD = "unheard"
     """Nobody listened, and the player said nothing."""
+    NOT_CLEAN = "not clean"
+    """The tempo could hold, but what was said of the round must go first."""
+    OPEN = "open"
+    """The student heard it differently."""
 
 
 _BY_WORD = {
@@ -30,11 +38,23 @@ _BY_WORD = {
 }
 
 
-def round_verdict(marks: Marks | None, felt: Felt | None = None) -> RoundVerdict:
-    """One word for a round. The player's word moves it by one, except that nothing heard to come
-    apart is called easy; where nobody listened, it decides."""
+def round_verdict(
+    marks: Marks | None, felt: Felt | None = None, topic: Topic = Topic.SECURE
+) -> RoundVerdict:
+    """One word for a round; `topic`: what was said of it. The player's word moves it by one,
+    except that nothing heard to come apart is called easy; where nobody listened, it decides."""
     if marks is None:
         return RoundVerdict.UNHEARD if felt is None else _BY_WORD[felt]
+    if topic in (Topic.SOUND, Topic.UNHEARD):
+        return RoundVerdict.UNKNOWN
+    if topic is Topic.LEFT_OPEN:
+        return RoundVerdict.BROKE if felt is Felt.HARD else RoundVerdict.OPEN
+    by_ear = _by_ear(marks, felt)
+    in_the_way = topic in IN_THE_WAY and by_ear not in (RoundVerdict.BROKE, RoundVerdict.UNKNOWN)
+    return RoundVerdict.NOT_CLEAN if in_the_way else by_ear
+
+
+def _by_ear(marks: Marks, felt: Felt | None) -> RoundVerdict:
     strain = _strain(marks)
     if strain is None:
         return RoundVerdict.UNKNOWN

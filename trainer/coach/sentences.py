@@ -1,4 +1,4 @@
-"""A sentence a teacher could say, for each thing that can be noticed in a round."""
+"""Which sentence is said of each thing that can be noticed in a round, and what is put into it."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from trainer.coach import sound_sentences
 from trainer.coach.advice import Topic
 from trainer.coach.observations.observation import Observation
 from trainer.music.pitch import Pitch
+from trainer.wording.sentence_list import say
 
 _COUNTS = ("never", "once", "twice", "three times", "four times", "five times", "six times")
 _OCTAVES = (12, 19, 24)
@@ -21,158 +22,117 @@ def sentence(seen: Observation) -> str:
 
 def _notes(seen: Observation) -> str:
     if seen.detail == "stopped":
-        return f"The round stopped at {seen.frm}: go on from there, slower if it helps."
+        return say("stopped", a_note=seen.frm)
     if seen.frm is None or seen.to is None:
-        return (
-            f"{seen.times} of {seen.chances} notes got lost, at {seen.detail}: "
-            "take it slow enough that every note has time to speak."
-        )
-    times = f"{seen.times} of {seen.chances} times"
+        return say("notes lost", share=_share(seen), places=seen.detail)
     shift = seen.to.midi - seen.frm.midi
-    if shift in _OCTAVES:
-        return f"{seen.frm} jumped up to {seen.to} {times}: slower air, and a rounder opening."
-    if -shift in _OCTAVES:
-        return f"{seen.frm} fell to {seen.to} {times}: quicker air through a smaller opening."
-    return (
-        f"{seen.frm.name} came out as {seen.to.name} {times}: it is {_spoken(seen.frm)} here; "
-        "think of it just before it comes."
+    if abs(shift) in _OCTAVES:
+        name = "jumped up" if shift > 0 else "fell"
+        return say(name, a_note=seen.frm, b_note=seen.to, times=_how_often(seen))
+    return say(
+        "wrong note",
+        a_note=seen.frm.name,
+        b_note=seen.to.name,
+        times=_how_often(seen),
+        spoken_note=_spoken(seen.frm),
     )
 
 
 def _tuning_high(seen: Observation) -> str:
-    if seen.amount > 0:
-        care = "keep the corners relaxed and aim the air a little lower"
-    else:
-        care = "keep the air quick to the end of the note and aim a little higher"
-    return f"The high notes ran about {_cents(seen)} from {seen.frm} up: {care}."
+    name = "high notes sharp" if seen.amount > 0 else "high notes flat"
+    return say(name, cents=_cents(seen), a_note=seen.frm)
 
 
 def _tuning_low(seen: Observation) -> str:
-    if seen.amount < 0:
-        care = "keep the head up and the air moving, a little more across the hole"
-    else:
-        care = "let the air be slower and aim a little lower"
-    return f"The low notes stood about {_cents(seen)} from {seen.frm} down: {care}."
+    name = "low notes sharp" if seen.amount > 0 else "low notes flat"
+    return say(name, cents=_cents(seen), a_note=seen.frm)
 
 
 def _tuning(seen: Observation) -> str:
+    side = "sharp" if seen.amount > 0 else "flat"
     if seen.frm is not None:
-        lean = "lower" if seen.amount > 0 else "higher"
-        return (
-            f"{seen.frm} stood about {_cents(seen)} beside its neighbours each time: "
-            f"hear it {lean} before you play it."
-        )
-    if seen.amount > 0:
-        care = "if the flute is warm, draw the headjoint out by a hair and try a long note"
-    else:
-        care = "warm the flute through first; if it stays so, push the headjoint in by a hair"
-    return f"Everything stood about {_cents(seen)}: {care}."
+        return say(f"note {side}", a_note=seen.frm, cents=_cents(seen))
+    return say(f"all {side}", cents=_cents(seen))
 
 
 def _cents(seen: Observation) -> str:
-    return f"{abs(seen.amount):.0f} cents {'sharp' if seen.amount > 0 else 'flat'}"
+    return f"{abs(seen.amount):.0f}"
 
 
 def _held(seen: Observation) -> str:
-    if seen.amount < 0:
-        return (
-            f"The long notes sank by about {-seen.amount:.0f} cents before they ended: keep the "
-            "air quick to the very end, and let the opening grow smaller as the air grows less."
-        )
-    return (
-        f"The long notes rose by about {seen.amount:.0f} cents while they were held: keep the "
-        "lips where they began, and let the air stay calm."
-    )
+    name = "long notes sank" if seen.amount < 0 else "long notes rose"
+    return say(name, cents=_cents(seen))
 
 
 def _evenness(seen: Observation) -> str:
     if seen.detail == "all":
-        return (
-            f"The notes spread by about {seen.amount:.0f} ms: set a tempo at which each one has "
-            "its place, and listen for a row of equal pearls."
-        )
-    side = "late" if seen.amount > 0 else "early"
-    return (
-        f"The {seen.detail} note of each group came about {abs(seen.amount):.0f} ms {side}: "
-        "give each note in the group the same room."
-    )
+        return say("uneven")
+    return say("uneven in groups", place=seen.detail, side="late" if seen.amount > 0 else "early")
 
 
 def _crossing(seen: Observation) -> str:
-    why = _because(seen.detail)
-    return (
-        f"{seen.frm}–{seen.to} changed about {seen.amount:.0f} ms late {_how_often(seen)}{why}: "
-        "let the fingers move together, small and close to the keys."
+    return say(
+        "late change",
+        a_note=seen.frm,
+        b_note=seen.to,
+        times=_how_often(seen),
+        why=_because(seen.detail),
     )
 
 
 def _back_syllable(seen: Observation) -> str:
-    if seen.detail == "weak":
-        return (
-            f"The back syllable was about {seen.amount:.0f} dB weaker than the front: "
-            "a round on the back syllable alone, then join the two."
-        )
-    return (
-        f"The back syllable came about {seen.amount:.0f} ms late: keep the tongue high and "
-        "the air going, and let it answer at once."
-    )
+    return say("K weak" if seen.detail == "weak" else "K late")
 
 
 def _late_note(seen: Observation) -> str:
-    return (
-        f"{seen.frm} spoke about {seen.amount:.0f} ms late {_how_often(seen)}, wherever it came "
-        "from: have the air and the lips ready for it one note before."
-    )
+    return say("late note", a_note=seen.frm, times=_how_often(seen))
 
 
 def _slow_to_speak(seen: Observation) -> str:
-    return (
-        f"{seen.frm} is slow to speak {_how_often(seen)}: let the air be there before the tongue, "
-        "and aim it at the note."
-    )
+    return say("slow to speak", a_note=seen.frm, times=_how_often(seen))
 
 
 def _rushing(seen: Observation) -> str:
-    if seen.detail == "changing":
-        return (
-            f"The tempo grew by about {100 * seen.amount:.0f} % on the way: feel the beat in the "
-            "long line, and let the last bars be as broad as the first."
-        )
-    return (
-        f"You played about {100 * seen.amount:.0f} % faster than asked: breathe with the count-in "
-        "and let the click lead."
-    )
+    return say("got faster" if seen.detail == "changing" else "too fast")
 
 
 def _dragging(seen: Observation) -> str:
-    if seen.detail == "changing":
-        return (
-            f"The tempo sank by about {-100 * seen.amount:.0f} % on the way: keep the air moving "
-            "through to the last note."
-        )
-    return (
-        f"You played about {-100 * seen.amount:.0f} % slower than asked: think in whole beats and "
-        "go with the click."
-    )
+    return say("got slower" if seen.detail == "changing" else "too slow")
+
+
+_STARTED = {
+    "slurred": "were slurred",
+    "legato tongue": "had the legato tongue",
+    "tongued": "were tongued",
+    "back-tongued": "were tongued",
+    "breath": "began with breath alone",
+    "silent air": "were air alone",
+}
+"""How notes began, by what was asked."""
 
 
 def _start(seen: Observation) -> str:
-    return (
-        f"{seen.times} of {seen.chances} notes sounded {seen.detail}: "
-        "try two notes that way first, then the whole."
-    )
+    if seen.where:
+        where = f"{seen.where[0].upper()}{seen.where[1:]}"
+        verb = "were" if "notes" in where else "was"
+        name = (
+            "slurred, not tongued" if seen.detail.startswith("slurred") else "tongued, not slurred"
+        )
+        return say(name, where=where, verb=verb, share=f"{seen.times} of {seen.chances}")
+    asked = seen.detail.partition(" where ")[2].removesuffix(" was asked")
+    right = f"{seen.chances - seen.times} of {seen.chances}"
+    return say("not started as asked", share=right, asked=_STARTED.get(asked, f"were {asked}"))
 
 
 def _blip(seen: Observation) -> str:
     if seen.frm is None:
-        return (
-            f"Small false notes slipped in {_count(seen.times)}, before {seen.detail}: a little "
-            "slower, with the fingers close to the keys."
-        )
-    why = _because(seen.detail)
-    return (
-        f"A false note slipped in between {seen.frm} and {seen.to} {_how_often(seen)}{why}: "
-        "stop on the first, then change all fingers at once."
+        return say("false notes", times=_count(seen.times), places=seen.detail)
+    return say(
+        "false note",
+        a_note=seen.frm,
+        b_note=seen.to,
+        times=_how_often(seen),
+        why=_because(seen.detail),
     )
 
 
@@ -180,10 +140,7 @@ def _tone(seen: Observation) -> str:
     if seen.detail in ("pinched", "thin"):
         return sound_sentences.pinched(seen)
     where = f"From {seen.frm} up the sound" if seen.frm is not None else "The sound"
-    return (
-        f"{where} has grown {seen.detail} than in your earlier rounds: drop the jaw, leave room "
-        "between the teeth, and rest a moment if the lips are tired."
-    )
+    return say("tone changed", where=where, how=seen.detail)
 
 
 def _trill(seen: Observation) -> str:
@@ -192,24 +149,12 @@ def _trill(seen: Observation) -> str:
 
 def _breath(seen: Observation) -> str:
     if seen.detail == "elsewhere":
-        return (
-            f"The breath marked after {seen.frm} came {_notes_away(seen.amount)}, after {seen.to}: "
-            "see the mark a bar ahead, so that the phrase ends where it is written."
-        )
-    if seen.detail == "left out":
-        return (
-            f"You played on through the breath after {seen.frm}: take it, quick and low, even "
-            "where the air would last; the notes after it live on it."
-        )
-    if seen.detail == "stop":
-        return (
-            f"The line stood still after {seen.frm}, for a breath or a thought: know before you "
-            "begin where you breathe, and read a beat ahead."
-        )
-    return (
-        f"You took a breath after {seen.frm} where none is marked: fill up lower and calmer before "
-        "the start, or agree on a place for it with your teacher."
+        distance = _notes_away(seen.amount)
+        return say("breath elsewhere", a_note=seen.frm, distance=distance, b_note=seen.to)
+    name = {"left out": "breath left out", "stop": "stopped after"}.get(
+        seen.detail, "breath unmarked"
     )
+    return say(name, a_note=seen.frm)
 
 
 def _notes_away(notes: float) -> str:
@@ -218,11 +163,8 @@ def _notes_away(notes: float) -> str:
     return f"{abs(notes):.0f} note{'s' * (abs(notes) > 1)} {side}"
 
 
-def _fading(seen: Observation) -> str:
-    return (
-        f"The sound sank by about {-seen.amount:.0f} dB towards the end: spend less air at the "
-        "start and keep some for the last notes."
-    )
+def _fading(_: Observation) -> str:
+    return say("faded")
 
 
 _SENTENCES: dict[Topic, Callable[[Observation], str]] = {
@@ -257,18 +199,30 @@ def _count(times: int) -> str:
     return _COUNTS[times] if 0 < times < len(_COUNTS) else f"{times} times"
 
 
+def _share(seen: Observation) -> str:
+    return f"{seen.times} of {seen.chances}"
+
+
 def _how_often(seen: Observation) -> str:
     if seen.times == seen.chances:
         return _count(seen.times)
-    return f"{seen.times} of {seen.chances} times"
+    return f"{_share(seen)} times"
+
+
+_REASONS = (
+    ("fingers move", "a big change"),
+    ("some down", "fingers go both ways"),
+    ("little finger", "the little finger slides"),
+)
+"""What the fingers do, by the words of `coach.finger_changes`."""
 
 
 def _because(fingers: str) -> str:
-    """The first reason, and the break where it is one; the others are in the evidence."""
-    if not fingers:
-        return ""
-    first, *others = fingers.split(", ")
-    return f" ({first}, over the break)" if "over the break" in others else f" ({first})"
+    """': a big change across the break': the first reason, and the break where it is crossed."""
+    reason = next((words for sign, words in _REASONS if sign in fingers), "")
+    across = "across the break" if "over the break" in fingers else ""
+    words = " ".join(filter(None, (reason, across)))
+    return f": {words}" if words else ""
 
 
 def _spoken(pitch: Pitch) -> str:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from trainer.coach import thresholds
-from trainer.coach.advice import Advice, Topic
+from trainer.coach.advice import ABOUT, Advice, Topic
 from trainer.coach.held_facts import HELD_KINDS, held_facts
 from trainer.coach.history import History
 from trainer.coach.marks import AimMark, AimName, Marks, NoteMark
@@ -17,11 +17,13 @@ from trainer.coach.news import news
 from trainer.coach.observations.knot import behind, own_steps
 from trainer.coach.observations.observation import Observation, names
 from trainer.coach.observe import observe, observe_in_turn
+from trainer.coach.round_verdict import RoundVerdict, round_verdict
 from trainer.coach.sentences import sentence
 from trainer.ear.heard import Take
 from trainer.figures.enough import ENOUGH_SHARE
 from trainer.music.note import Articulation
 from trainer.routine.round import Round, RoundKind
+from trainer.wording.sentence_list import say
 
 
 def advise(
@@ -35,7 +37,8 @@ def advise(
     """The one thing to say now.
 
     `earlier`: marks of this session's rounds, oldest first. `history`: earlier days; they decide
-    what is news. `disputed`: what the student disagreed with here today; it is not said again.
+    what is news. `disputed`: what the student disagreed with here today; it is not said again, and
+    where nothing else is found nothing is praised either.
     """
     if (doubt := _about_the_sound(take, marks, earlier)) is not None:
         return doubt
@@ -58,11 +61,49 @@ def advise(
     if len(marks.judged) < ENOUGH_SHARE * len(marks.notes):
         return _too_little(marks)
     if round_.kind is RoundKind.KNOT:
-        return _knot(marks, earlier)
+        return _knot(marks, earlier, disputed)
     unmet = [aim for aim in marks.aims if aim.met is False and AIM_TOPICS[aim.name] not in disputed]
-    advice = _short_of(unmet[0], marks) if unmet else _secure(marks)
+    apart = _came_apart(marks) if round_.kind is RoundKind.CLIMB else None
+    if unmet:
+        advice = _short_of(unmet[0], marks)
+    elif apart is not None and apart.topic not in disputed:
+        advice = apart
+    else:
+        advice = _left_to_you(marks) if apart else _nothing_else(marks, earlier, disputed)
     since = (*_since(round_, (), marks, earlier), *news(None, marks, take, history))
     return replace(advice, evidence=(*advice.evidence, *since))
+
+
+def _came_apart(marks: Marks) -> Advice | None:
+    """A climb's round that did not hold by its strain alone; None where it held."""
+    if round_verdict(marks) is not RoundVerdict.BROKE:
+        return None
+    lost = [note for note in marks.judged if note.troubled or note.early]
+    far = sorted(marks.heard, key=lambda note: -abs(note.off_ms or 0.0))[:FAR_SHOWN]
+    slips = [note for note in lost if not note.clean]
+    shown = sorted(lost or far, key=lambda note: note.index)
+    return Advice(
+        _topic_of(slips) if slips else Topic.EVENNESS,
+        say("came apart", places=names(note.written for note in shown)),
+        figures(marks),
+        tuple(note.index for note in shown),
+    )
+
+
+FAR_SHOWN = 4
+"""Notes that lay furthest off, where none did so alone."""
+
+
+def _nothing_else(marks: Marks, earlier: Sequence[Marks], disputed: frozenset[Topic]) -> Advice:
+    """What was well; nothing at all where the student hears the round otherwise."""
+    found = {one.topic for one in observe(marks.kind, marks, earlier)} | {
+        AIM_TOPICS[aim.name] for aim in marks.aims if aim.met is False
+    }
+    return _left_to_you(marks) if found & disputed else _secure(marks)
+
+
+def _left_to_you(marks: Marks) -> Advice:
+    return Advice(Topic.LEFT_OPEN, say("left to you"), figures(marks))
 
 
 AIM_TOPICS = {
@@ -86,7 +127,7 @@ def _since(
         return ()
     now = [one for one in seen if one.topic is before[0].topic and one.frm == before[0].frm]
     if not now:
-        return (f"settled since the last round: {before[0].topic}",)
+        return (f"better than last round: {ABOUT[before[0].topic]}",)
     return (f"last round: {before[0].evidence[0]}",)
 
 
@@ -97,22 +138,24 @@ def _same_task(marks: Marks, other: Marks) -> bool:
 
 def figures(marks: Marks) -> tuple[str, ...]:
     """The round in figures, one a line; only what was measured."""
-    lines = [f"{len(marks.heard)} of {len(marks.judged)} notes heard"]
+    lines = [f"{len(marks.heard)} of {len(marks.judged)} notes played"]
     if (slips := [note for note in marks.judged if not note.clean]) and marks.heard:
         lines.append(f"not clean: {names((note.written for note in slips), most=6)}")
+    if unsure := marks.measures.starts_unsure:
+        lines.append(f"start not clear enough to judge (?): {unsure} of {len(marks.heard)} notes")
     if marks.measures.evenness_ms is not None and not marks.blurred:
-        lines.append(f"evenness {marks.measures.evenness_ms:.0f} ms")
+        lines.append(f"evenness: within {marks.measures.evenness_ms:.0f} ms")
     if marks.measures.cents_median is not None:
-        lines.append(f"tuning {marks.measures.cents_median:+.0f} cents in the middle")
+        lines.append(f"tuning: {marks.measures.cents_median:+.0f} cents overall")
+    lines += [fact] if (fact := held_facts(marks)) else []
     lines += [_aim_line(aim) for aim in marks.aims]
     return tuple(lines)
 
 
 def _aim_line(aim: AimMark) -> str:
     if aim.heard is None:
-        return f"{aim.name}: not judged"
-    met = "met" if aim.met else "not yet"
-    return f"{aim.name}: asked {_figure(aim, aim.asked)}, heard {_figure(aim, aim.heard)}, {met}"
+        return f"{aim.name}: too little to judge"
+    return f"{aim.name}: {_figure(aim, aim.heard)}; your teacher wants {_figure(aim, aim.asked)}"
 
 
 def _figure(aim: AimMark, value: float) -> str:
@@ -132,15 +175,14 @@ def _about_the_sound(take: Take, marks: Marks, earlier: Sequence[Marks]) -> Advi
     if warnings:
         return Advice(
             Topic.SOUND,
-            f"{_sentence(warnings[0])} Mend that first: the rest can't be trusted until then.",
+            say("fix the sound", warning=_sentence(warnings[0])),
             (*take.warnings, f"{len(marks.judged)} of {len(marks.notes)} notes could be judged"),
         )
     if marks.judged and not marks.heard:
         return Advice(
             Topic.UNHEARD,
-            "Nothing was heard: check that the right microphone is chosen, that it isn't muted, "
-            "and that it stands about an arm's length away.",
-            (f"0 of {len(marks.judged)} notes heard", "`trainer devices` lists the microphones"),
+            say("nothing heard"),
+            (f"0 of {len(marks.judged)} notes played", "`trainer devices` lists the microphones"),
         )
     return None
 
@@ -148,8 +190,7 @@ def _about_the_sound(take: Take, marks: Marks, earlier: Sequence[Marks]) -> Advi
 def _too_little(marks: Marks) -> Advice:
     return Advice(
         Topic.SOUND,
-        f"Only {len(marks.judged)} of {len(marks.notes)} notes came through clearly enough to "
-        "judge: try the microphone a little nearer, and the trainer's own sound in headphones.",
+        say("too little heard", share=f"{len(marks.judged)} of {len(marks.notes)}"),
         figures(marks),
     )
 
@@ -158,56 +199,80 @@ def _too_little(marks: Marks) -> Advice:
 
 
 def _secure(marks: Marks) -> Advice:
-    return Advice(Topic.SECURE, f"{_heard(marks)}{_measured(marks)}.", figures(marks))
+    slips = tuple(note.index for note in marks.judged if not note.clean)
+    return Advice(Topic.SECURE, _well(marks), figures(marks), slips)
 
 
-def _heard(marks: Marks) -> str:
-    slips = [note for note in marks.judged if not note.clean]
-    total = len(marks.judged)
-    of_all = "" if total == len(marks.notes) else " that could be judged"
-    if slips:
-        slipped = names(note.written for note in slips)
-        return f"{total - len(slips)} of {total} notes{of_all} were clean, {slipped} slipped"
+def _well(marks: Marks) -> str:
+    """Praise for what was measured, and for nothing else."""
+    if slips := [note for note in marks.judged if not note.clean]:
+        return say("well but for slips", places=names(note.written for note in slips))
     if marks.articulation is Articulation.AIR_ONLY_SILENT:
-        return f"All {total} puffs of air{of_all} were heard"
-    done = "stood" if marks.kind is RoundKind.SETTLING else "spoke"
-    return f"All {total} notes{of_all} {done}"
+        return say("puffs")
+    if (held := _HELD_WELL.get(marks.kind)) is not None and held_facts(marks):
+        return say(held(marks))
+    words = ["clean", *_even(marks), *_in_tune(marks)]
+    praise = " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
+    name = "all well" if len(marks.judged) == len(marks.notes) else "what was heard was well"
+    return say(name, praise=praise)
 
 
 UNTIMED = frozenset({RoundKind.VOICING, RoundKind.LONG_TONES, *HELD_KINDS})
 """Kinds in which nobody asks for evenness."""
 
 
-def _measured(marks: Marks) -> str:
-    parts = [fact] if (fact := held_facts(marks)) else []
-    if marks.measures.evenness_ms is not None and not marks.blurred and marks.kind not in UNTIMED:
-        parts.append(f"evenness {marks.measures.evenness_ms:.0f} ms")
-    cents = [aim for aim in marks.aims if aim.name is AimName.CENTS and aim.met]
-    if cents and cents[0].heard is not None:
-        parts.append(f"nine notes in ten within {cents[0].heard:.0f} cents")
-    return "; " + ", ".join(parts) if parts else ""
+def _even(marks: Marks) -> tuple[str, ...]:
+    """Even: well within what is allowed, so that no tempo is doubted afterwards."""
+    if marks.spread_ms is None or marks.blurred or marks.kind in UNTIMED:
+        return ()
+    limit_ms = thresholds.STRAINS[1] * marks.evenness_limit_ms
+    return ("even",) if marks.spread_ms <= limit_ms and not _is_late(marks) else ()
 
 
-def _knot(marks: Marks, earlier: Sequence[Marks]) -> Advice:
-    """How the knot's own notes went, when nothing keeps going wrong in them."""
+def _is_late(marks: Marks) -> bool:
+    return any(note.late or note.early for note in marks.judged)
+
+
+def _in_tune(marks: Marks) -> tuple[str, ...]:
+    met = any(aim.met for aim in marks.aims if aim.name is AimName.CENTS)
+    return ("in tune",) if met else ()
+
+
+def _pulses(marks: Marks) -> str:
+    asked = marks.manner.vibrato
+    return "straight" if asked is not None and asked.per_beat == 0 else "pulses well"
+
+
+_HELD_WELL: dict[RoundKind, Callable[[Marks], str]] = {
+    RoundKind.SETTLING: lambda _: "settled",
+    RoundKind.VIBRATO: _pulses,
+    RoundKind.SWELLS: lambda _: "swells well",
+}
+"""The sentence for held notes that went well."""
+
+
+def _knot(marks: Marks, earlier: Sequence[Marks], disputed: frozenset[Topic]) -> Advice:
+    """How the trouble spot's own notes went, when nothing keeps going wrong in them."""
     steps = own_steps(marks, earlier)
     if not steps:
-        return _secure(marks)
+        return _nothing_else(marks, earlier, disputed)
     pitches = (pitch for step in steps for pitch in (step.frm.written, step.to.written))
-    knot = "–".join(dict.fromkeys(map(str, pitches)))
+    spot = "–".join(dict.fromkeys(map(str, pitches)))
     slips = [step.to for step in steps if not step.to.clean]
-    if slips:
-        clean = f"{len(steps) - len(slips)} of {len(steps)}"
+    if slips and _topic_of(slips) not in disputed:
+        places = names(note.written for note in slips)
         return Advice(
             _topic_of(slips),
-            f"{names(note.written for note in slips)} slipped: {knot} was clean {clean} times.",
+            say("spot slipped", places=places, spot_note=spot),
             figures(marks),
             tuple(note.index for note in slips),
         )
+    if slips or {one.topic for one in observe(marks.kind, marks, earlier)} & disputed:
+        return _left_to_you(marks)
     found = behind(steps, marks, steps)
-    in_time = ", in time with the notes around" if found is not None and found.in_time else ""
-    times = f", all {len(steps)} times" if len(steps) > 1 else ""
-    return Advice(Topic.SECURE, f"{knot} spoke cleanly{times}{in_time}.", figures(marks))
+    in_time = found is not None and found.in_time
+    words = say("spot clean and in time" if in_time else "spot clean", spot_note=spot)
+    return Advice(Topic.SECURE, words, figures(marks))
 
 
 def _topic_of(slips: Sequence[NoteMark]) -> Topic:
@@ -221,39 +286,23 @@ def _short_of(aim: AimMark, marks: Marks) -> Advice:
     return Advice(topic, sentence, figures(marks), indices)
 
 
-def _short_of_clean(aim: AimMark, marks: Marks) -> tuple[Topic, str, list[NoteMark]]:
+def _short_of_clean(_: AimMark, marks: Marks) -> tuple[Topic, str, list[NoteMark]]:
     slips = [note for note in marks.judged if not note.clean]
-    where = names(note.written for note in slips)
-    return (
-        _topic_of(slips),
-        f"{where} slipped, {100 * (aim.heard or 0):.0f} % clean where {100 * aim.asked:.0f} is "
-        "asked: no habit in it yet, so just play it once more.",
-        slips,
-    )
+    return _topic_of(slips), say("slips", places=names(note.written for note in slips)), slips
 
 
-def _short_of_even(aim: AimMark, marks: Marks) -> tuple[Topic, str, list[NoteMark]]:
+def _short_of_even(_: AimMark, marks: Marks) -> tuple[Topic, str, list[NoteMark]]:
     placed = [note for note in marks.heard if note.off_ms is not None]
     worst = max(placed, key=lambda note: abs(note.off_ms or 0.0))
     side = "late" if (worst.off_ms or 0.0) > 0 else "early"
-    return (
-        Topic.EVENNESS,
-        f"Evenness came to {aim.heard:.0f} ms where {aim.asked:.0f} is asked; "
-        f"{worst.written} stood out most, {abs(worst.off_ms or 0.0):.0f} ms {side}.",
-        [worst],
-    )
+    return Topic.EVENNESS, say("uneven by one", a_note=worst.written, side=side), [worst]
 
 
-def _short_of_tune(aim: AimMark, marks: Marks) -> tuple[Topic, str, list[NoteMark]]:
+def _short_of_tune(_: AimMark, marks: Marks) -> tuple[Topic, str, list[NoteMark]]:
     out = [note for note in marks.heard if note.out_of_tune]
     worst = max(out, key=lambda note: abs(note.cents or 0.0))
     side = "sharp" if (worst.cents or 0.0) > 0 else "flat"
-    return (
-        Topic.TUNING,
-        f"{len(out)} notes stood outside {aim.asked:.0f} cents, {worst.written} furthest, "
-        f"{abs(worst.cents or 0.0):.0f} cents {side}: listen into each before moving on.",
-        out,
-    )
+    return Topic.TUNING, say("tuning beyond the aim", a_note=worst.written, side=side), out
 
 
 _SHORT: dict[AimName, Callable[[AimMark, Marks], tuple[Topic, str, list[NoteMark]]]] = {
@@ -265,7 +314,7 @@ _SHORT: dict[AimName, Callable[[AimMark, Marks], tuple[Topic, str, list[NoteMark
 
 def _fingers(seen: Observation) -> tuple[str, ...]:
     if seen.topic in (Topic.CROSSING, Topic.BLIP) and seen.frm is not None and seen.detail:
-        return (f"fingers: {seen.detail} (our own estimate of what is hard)",)
+        return (f"fingers: {seen.detail}",)
     return ()
 
 

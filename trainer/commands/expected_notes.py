@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 from fractions import Fraction
+from io import BytesIO
 from pathlib import Path
 
 import mido
 
+from trainer.disk.regular_file import regular_bytes
 from trainer.errors import TrainerError
 from trainer.music.instrument import instrument_named
 from trainer.music.note import Note, Start
@@ -80,15 +82,14 @@ def from_routine(
     if tempo_bpm is not None:
         round_ = at_tempo(round_, tempo_bpm, round_.number)
     instrument = instrument_named(routine.instrument)
-    sounding = tuple(replace(n, pitch=instrument.sounding(n.pitch)) for n in round_.notes)
+    sounding = tuple(note.at(instrument.sounding) for note in round_.notes)
     return replace(round_, notes=sounding)
 
 
 def _midi_file(path: Path) -> mido.MidiFile:
     try:
-        if path.stat().st_size > LONGEST_MIDI_BYTES:
-            raise TrainerError(f"{path}: too large for a MIDI file of one piece")
-        return mido.MidiFile(path, clip=True)
+        content = regular_bytes(path, LONGEST_MIDI_BYTES)
+        return mido.MidiFile(file=BytesIO(content), clip=True)
     except OSError as error:
         reason = error.strerror or "it is not a MIDI file"
         raise TrainerError(f"{path}: can't be read: {reason}") from error

@@ -105,5 +105,5 @@ def _note_line(note: HeardNote) -> str:
     long_ms = 1000 * (note.end_s - note.onset_s)
     return (
         f"{name:6}{note.state:12}{note.onset_s:8.3f}{long_ms:9.0f}{cents:>8}{level:>7}"
-        f"  {note.start or ''}{'  (blip before it)' if note.blip else ''}"
+        f"  {_start_word(note) or ''}{'  (blip before it)' if note.blip else ''}"
     )

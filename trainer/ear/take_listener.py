@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from trainer.ear.alignment.answers import answered, expected_notes
+from trainer.ear.alignment.written_notes import put_together
 from trainer.ear.analysis.features import LOWEST_MIDI, FeatureStream
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.analysis.room_decay import room_decay
@@ -19,6 +20,7 @@ from trainer.ear.segments.segment_measures import MeasurementCache, evidence
 from trainer.ear.segments.silent_air import hear_silent_air
 from trainer.ear.signal_warnings import sound_warnings
 from trainer.music.note import Note, Start
+from trainer.music.ornaments import realised
 from trainer.music.tuning import Tuning
 
 LOOK_EVERY_S = 1.0
@@ -48,7 +50,8 @@ class TakeListener:
         the `way` of the take before, heard through the same port. With timed
         False the notes say only which pitches come in which order: neither their beats nor how
         they start are relied on."""
-        self._asked = expected_notes(expected, tempo_bpm, tuning, starts_known=timed)
+        self._sounded = realised(expected, 60.0 / tempo_bpm)
+        self._asked = expected_notes(self._sounded, tempo_bpm, tuning, starts_known=timed)
         self._beat_s = 60.0 / tempo_bpm
         lowest_midi = min([LOWEST_MIDI, *self._asked.midi])
         self._features = FeatureStream(sample_rate_hz, tuning, lowest_midi)
@@ -94,6 +97,7 @@ class TakeListener:
         first_s = first_beat_s
         if first_s is None:
             first_s = _guessed_first_beat(notes, expected, self._beat_s)
+        notes = put_together(notes, self._sounded, features.tuning)
         return Take(
             sample_rate_hz=features.sample_rate_hz,
             a4_hz=features.tuning.a4_hz,

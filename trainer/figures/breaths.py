@@ -38,7 +38,7 @@ def unplanned_breaths(notes: Sequence[Note], take: Take) -> Iterator[int]:
     planned = {
         note.index
         for note, after in pairwise(notes)
-        if note.breath_after or note.beat + note.length < after.beat
+        if note.breath_after or note.time_stands_after or note.beat + note.length < after.beat
     }
     played = {note.index: note for note in take.expected_notes if note.onset_s is not None}
     for start_s, _ in take.breaths_s:
@@ -59,6 +59,7 @@ def stops(notes: Sequence[Note], take: Take, breaths: Collection[int]) -> Iterat
         note.index: (onsets[after.index] - onsets[note.index], float(note.length))
         for note, after in pairwise(notes)
         if _touch(note, after) and note.index in onsets and after.index in onsets
+        if not (note.free or after.free or note.time_stands_after)
     }
     if len(lasted) < TEMPO_NOTES:
         return
@@ -82,7 +83,11 @@ def breaths_left_out(round_: Round, take: Take) -> Iterator[int]:
     if not round_.breaths_asked:
         return
     heard = {note.index: note for note in take.expected_notes}
-    pairs = [(note, after) for note, after in pairwise(round_.notes) if _touch(note, after)]
+    pairs = [
+        (note, after)
+        for note, after in pairwise(round_.notes)
+        if _touch(note, after) and not (note.free or after.free or note.time_stands_after)
+    ]
     silences = {
         note.index: silence_s
         for note, after in pairs

@@ -6,6 +6,7 @@ Taken from what the ear says of the note, so that a note kept in the journal cou
 from __future__ import annotations
 
 from trainer.ear.heard import WRONG_SEMITONES, State
+from trainer.music.note import Start
 
 WRONG_CENTS = 100 * WRONG_SEMITONES
 """The ear's own limit, in cents."""
@@ -28,3 +29,8 @@ def is_clean(state: State, cents: float | None, *, blip: bool) -> bool:
     Tuning and time don't count: a clean note may be sharp, or late.
     """
     return is_right(state, cents) and not blip
+
+
+def is_start_unsure(start: Start | None, start_certainty: float | None) -> bool:
+    """Whether a start was looked for and not heard surely enough to be said: it is not judged."""
+    return start is None and start_certainty is not None

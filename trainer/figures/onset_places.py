@@ -49,14 +49,17 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
     strokes, where that of the speaking is not clearly the more even.
 
     A note right after a breath, planned or not, has no place: a breath may cost time, and is
-    spoken of as a breath. Nor has one that the louder note before it drowns: in a room that one
-    rings on, and the softer one is heard only when it has died away.
+    spoken of as a breath; nor one after a fermata or a caesura, where the beat waits for the
+    player, nor one with grace notes or an ornament. Nor has one that the louder note before it
+    drowns: in a room that one rings on, and the softer one is heard only when it has died away.
     """
     heard = {note.index: note for note in take.expected_notes}
     unplanned = tuple(unplanned_breaths(notes, take))
     stopped = tuple(stops(notes, take, unplanned)) if in_time else ()
     after_breath = {note.index + 1 for note in notes if note.breath_after}
     after_breath |= {index + 1 for index in (*unplanned, *stopped)}
+    after_breath |= {note.index + 1 for note in notes if note.time_stands_after}
+    free = {note.index for note in notes if note.free}
     drowned = {
         after.index
         for before, after in pairwise(notes)
@@ -65,7 +68,7 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
     placed = {
         note.index: right
         for note in notes
-        if note.index not in after_breath | drowned
+        if note.index not in after_breath | drowned | free
         if (right := _right(heard.get(note.index))) is not None
     }
     beats = {note.index: float(note.beat) for note in notes}

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from trainer.ear.heard import Take
-from trainer.figures.note_figures import is_right
+from trainer.ear.heard import State, Take
+from trainer.figures.note_figures import is_right, is_start_unsure
 from trainer.figures.onset_places import OnsetPlaces
 from trainer.figures.round_figures import evenness_ms, lead_ms, median_cents
 from trainer.figures.round_measures import RoundMeasures, note_counts
@@ -18,10 +18,11 @@ def take_measures(
 ) -> RoundMeasures:
     """The measures of a take of these notes; beat_s: length of a beat at the tempo asked for."""
     beats = {note.index: float(note.beat) for note in notes}
+    first_stop = next((note.index for note in notes if note.time_stands_after), len(notes))
     timed = [
         (note.onset_s, take.first_beat_s + beats[note.index] * beat_s)
         for note in take.expected_notes
-        if note.index in beats and note.onset_s is not None
+        if note.index in beats and note.onset_s is not None and note.index <= first_stop
     ]
     cents = [
         note.cents
@@ -34,4 +35,9 @@ def take_measures(
         evenness_ms=evenness_ms(list(places.off_ms.values())),
         tempo_bpm=None if places.line is None else 60.0 / places.line.beat_s,
         cents_median=median_cents(cents),
+        starts_unsure=sum(
+            is_start_unsure(note.start, note.start_certainty)
+            for note in take.expected_notes
+            if note.state is State.PLAYED
+        ),
     )

@@ -12,8 +12,8 @@ from datetime import date, timedelta
 from trainer.journal.index import Index
 from trainer.journal.outline import PiecePlayed
 from trainer.journal.technique import HELD_TIMES
+from trainer.music.articulations import AnyArticulation, articulation_order
 from trainer.music.key import Key, Mode, cycle, major_keys, minor_keys, tonic_pitch
-from trainer.music.note import Articulation
 
 LONG = timedelta(days=30)
 """A key a day, all twelve majors come round in twelve days; after two rounds and a half a key
@@ -25,7 +25,7 @@ class Best:
     """The fastest tempo held twice."""
 
     piece: PiecePlayed
-    articulation: Articulation
+    articulation: AnyArticulation
     tempo_bpm: float
     held_on: date
     """The day it was held the second time."""
@@ -45,16 +45,19 @@ def bests(index: Index, last: date) -> tuple[Best, ...]:
     found = (
         _best(index, piece, articulation, last)
         for piece in index.pieces(last)
-        for articulation in Articulation
+        for articulation in index.articulations(piece)
     )
     listed = [best for best in found if best is not None]
-    order = list(Articulation)
-    return tuple(
-        sorted(listed, key=lambda b: (not b.piece.scale, b.piece.name, order.index(b.articulation)))
-    )
+    return tuple(sorted(listed, key=_by_piece))
 
 
-def _best(index: Index, piece: PiecePlayed, articulation: Articulation, last: date) -> Best | None:
+def _by_piece(best: Best) -> tuple[bool, str, tuple[int, str]]:
+    return not best.piece.scale, best.piece.name, articulation_order(best.articulation)
+
+
+def _best(
+    index: Index, piece: PiecePlayed, articulation: AnyArticulation, last: date
+) -> Best | None:
     days: list[date] = []
     held_bpm = None
     for tempo_bpm, day in index.secure_rounds(piece, articulation, last):

@@ -12,10 +12,14 @@ from datetime import UTC, datetime, timedelta, timezone
 from enum import StrEnum
 from typing import Any, ClassVar
 
+from trainer.music.articulations import ARTICULATION_NAME, AnyArticulation, articulation_named
+from trainer.music.note import Articulation
 from trainer.music.pitch import Pitch
 
 WIDEST = (-1_000_000.0, 1_000_000.0)
 """For every number without limits of its own."""
+FIRST_YEAR, LAST_YEAR = 1900, 2199
+"""Of every time: clocks that were never set begin with 1970, and nothing overflows near these."""
 PITCH_PATTERN = r"[A-G](?:##?|bb?)?-?\d"
 TIME_PATTERN = r"^\d{4}-\d{2}-\d{2}[ T]\d{2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:\d{2})?$"
 NUMBER_PATTERN = r"-?\d{1,5}(?:\.\d{1,4})?"
@@ -257,6 +261,43 @@ class Word(KeptKind):
 
 
 @dataclass(frozen=True)
+class ArticulationName(KeptKind):
+    """'slurred', 'slur 2 tongue 2'."""
+
+    def plain(self, value: Any) -> str:
+        """Its name."""
+        return str(value)
+
+    def read(self, key: str, value: object) -> AnyArticulation:
+        """What is called so.
+
+        Raises ValueError for anything else, saying what should stand there.
+        """
+        try:
+            return articulation_named(str(value))
+        except ValueError:
+            choices = ", ".join(Articulation)
+            raise ValueError(
+                f"'{key}: {shown(value)}' should be one of: {choices}; "
+                "or a pattern such as 'slur 2 tongue 2'"
+            ) from None
+
+    def schema(self) -> Schema:
+        """Every name."""
+        return {"type": "string", "pattern": f"^{ARTICULATION_NAME}$"}
+
+    def pattern(self) -> str:
+        """Every name."""
+        return ARTICULATION_NAME
+
+    kept = plain
+
+    def back(self, value: Any) -> AnyArticulation:
+        """The articulation again."""
+        return articulation_named(str(value))
+
+
+@dataclass(frozen=True)
 class PitchName(KeptKind):
     """A written pitch: 'F#5'."""
 
@@ -322,6 +363,10 @@ class Time(KeptKind):
             raise ValueError(
                 f"'{key}: {shown(value)}' is no time; write it as 2026-11-23 17:05:12+01:00"
             ) from None
+        if not FIRST_YEAR <= moment.year <= LAST_YEAR:
+            raise ValueError(
+                f"'{key}: {shown(value)}' should lie in a year from {FIRST_YEAR} to {LAST_YEAR}"
+            )
         return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
 
     def schema(self) -> Schema:

@@ -19,13 +19,14 @@ from datetime import UTC, date
 from pathlib import Path
 from typing import Any, TypeVar
 
+from trainer.disk.private import private_appending
 from trainer.journal.index_rows import ROUND_COLUMNS, TABLES, keep_session, kept_session
 from trainer.journal.log import SCHEMA_VERSION, SessionLog
 from trainer.journal.outline import PiecePlayed, SessionTuning
 from trainer.journal.read import JournalProblem, each_once, read_session, session_paths
-from trainer.music.note import Articulation
+from trainer.music.articulations import AnyArticulation, articulation_named
 
-INDEX_FORM = 3
+INDEX_FORM = 4
 """Raise it whenever what the index remembers changes."""
 FORM = 1000 * INDEX_FORM + SCHEMA_VERSION
 """An index of another form is built anew: it may call a file broken that can be read by now."""
@@ -84,14 +85,22 @@ class Index:
             PiecePlayed(*json.loads(text)): date.fromisoformat(day) for text, day in rows if day
         }
 
+    def articulations(self, piece: PiecePlayed) -> tuple[AnyArticulation, ...]:
+        """How a piece was played where it was secure."""
+        rows = self.base.execute(
+            "SELECT DISTINCT articulation FROM round WHERE piece = ? AND secure = 1",
+            (json.dumps(piece),),
+        )
+        return tuple(articulation_named(name) for (name,) in rows)
+
     def secure_rounds(
-        self, piece: PiecePlayed, articulation: Articulation, last: date
+        self, piece: PiecePlayed, articulation: AnyArticulation, last: date
     ) -> Iterator[tuple[float, date]]:
         """Tempo and day of each secure round up to a day, fastest first; read as they are asked."""
         rows = self.base.execute(
             "SELECT tempo_bpm, day, file FROM round WHERE piece = ? AND articulation = ? AND "
             "secure = 1 AND day <= ? ORDER BY tempo_bpm DESC, day",
-            (json.dumps(piece), articulation.value, str(last)),
+            (json.dumps(piece), str(articulation), str(last)),
         )
         for tempo_bpm, day, file in rows:
             if file not in self.copies:
@@ -176,7 +185,7 @@ def ask_index(
 
     file = index_file(folders, state_folder)
     try:
-        file.parent.mkdir(parents=True, exist_ok=True)
+        private_appending(file).close()
         return answer(str(file))
     except (sqlite3.OperationalError, OSError):  # in use, or not to be written
         return answer(_IN_MEMORY)

@@ -10,7 +10,8 @@ from datetime import date, datetime
 
 from trainer.ear.heard import State, Tone
 from trainer.figures.round_measures import RoundMeasures
-from trainer.music.note import Articulation, Start
+from trainer.music.articulations import AnyArticulation
+from trainer.music.note import Start
 from trainer.routine.round import Aims, RoundKind
 
 SCHEMA_VERSION = 2
@@ -34,6 +35,10 @@ class NoteLog:
     level_db: float | None = None
     """Re full scale (dBFS)."""
     start: Start | None = None
+    """None where that wasn't sure, or nothing sounded."""
+    start_certainty: float | None = None
+    """Chance from 0 to 1 that the likeliest start was right (`trainer.ear.heard.HeardNote`); None
+    where no start was looked for, and in files of a trainer that didn't keep it."""
     attack_ms: float | None = None
     vibrato_hz: float | None = None
     vibrato_cents: float | None = None
@@ -54,7 +59,7 @@ class RoundLog:
     kind: RoundKind
     number: int
     """1 for the exercise's first round in this session."""
-    articulation: Articulation
+    articulation: AnyArticulation
     tempo_bpm: float
     """The tempo asked for."""
     started: datetime

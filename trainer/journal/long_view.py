@@ -26,7 +26,7 @@ from trainer.journal.technique import (
     secure_tempo,
 )
 from trainer.journal.trend import Trend, trend
-from trainer.music.note import Articulation
+from trainer.music.articulations import AnyArticulation
 
 ENOUGH_SESSIONS = 3
 """In each period, before a note's tuning counts for a trend (our own estimate)."""
@@ -59,7 +59,7 @@ class PieceTrend:
     """How one key (or all together) or passage went in one articulation; a value a period."""
 
     piece: PiecePlayed
-    articulation: Articulation
+    articulation: AnyArticulation
     rounds: int
     evenness_ms: tuple[Spread | None, ...]
     """Of the rounds near the usual tempo only: the same fingers spread less when they go faster."""
@@ -181,14 +181,16 @@ def _courses(
     ]
     by_piece = _in_columns(rounds, len(by_period)) | _pooled(rounds, len(by_period))
     courses = [_course(*of, periods, columns) for of, columns in by_piece.items()]
-    return tuple(sorted(courses, key=lambda each: (-each.rounds, each.piece, each.articulation)))
+    return tuple(
+        sorted(courses, key=lambda each: (-each.rounds, each.piece, str(each.articulation)))
+    )
 
 
 def _pooled(
-    rounds: Sequence[tuple[tuple[PiecePlayed, Articulation], int, RoundLog]], count: int
-) -> dict[tuple[PiecePlayed, Articulation], tuple[list[RoundLog], ...]]:
+    rounds: Sequence[tuple[tuple[PiecePlayed, AnyArticulation], int, RoundLog]], count: int
+) -> dict[tuple[PiecePlayed, AnyArticulation], tuple[list[RoundLog], ...]]:
     """All keys together, where there are several: where keys take turns, each alone is rare."""
-    keys: dict[Articulation, set[PiecePlayed]] = defaultdict(set)
+    keys: dict[AnyArticulation, set[PiecePlayed]] = defaultdict(set)
     for (piece, articulation), _, _ in rounds:
         if piece.scale:
             keys[articulation].add(piece)
@@ -210,7 +212,7 @@ def _in_columns(items: Iterable[tuple[_K, int, _V]], count: int) -> dict[_K, tup
 
 def _course(
     piece: PiecePlayed,
-    articulation: Articulation,
+    articulation: AnyArticulation,
     periods: Sequence[Period],
     columns: Sequence[Sequence[RoundLog]],
 ) -> PieceTrend:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, date
 from typing import TYPE_CHECKING
 
@@ -11,6 +11,7 @@ from trainer.journal.log import RoundLog, SessionLog
 from trainer.journal.technique import SCALE_KINDS, Technique
 from trainer.journal.week_summary import Week
 from trainer.journal.week_text import cut, even_trend, tempo_words
+from trainer.music.articulations import AnyArticulation, ArticulationPattern
 from trainer.music.note import Articulation
 from trainer.paper.plot import (
     GREY,
@@ -37,14 +38,19 @@ PLACES_IN = ((0.0, 1.72), (1.84, 4.72), (4.86, 7.0))
 """Left and right end of the three columns."""
 LONGEST_KEY = 18
 """Characters left of the plot."""
-MARKERS = {
+MARKERS: dict[Articulation, str] = {
     Articulation.SLURRED: "o",
     Articulation.LEGATO_TONGUE: "s",
     Articulation.SINGLE: "D",
+    Articulation.STACCATO: ".",
+    Articulation.TENUTO: "_",
+    Articulation.ACCENTED: ">",
     Articulation.AIR_ONLY: "^",
     Articulation.AIR_ONLY_SILENT: "v",
     Articulation.DOUBLE: "X",
     Articulation.REVERSE_DOUBLE: "P",
+    Articulation.TRIPLE: "*",
+    Articulation.TRIPLE_TTK: "h",
 }
 
 
@@ -52,7 +58,7 @@ def scales_plot(scales: Sequence[Technique]) -> str:
     """A row for each key and articulation: evenness on the left, the tempo held on the right.
 
     ○ the week's median, ● where it lies beyond what was asked (the upright stroke), the bar its
-    middle half, × the week before; ■ the tempo held twice, □ the week before.
+    middle half, × the week before; ■ the tempo that held two times, □ the week before.
     """
     figure = empty_figure(WIDTH_IN, scales_height_in(scales))
     figure.set_layout_engine("none")
@@ -69,11 +75,11 @@ def scales_plot(scales: Sequence[Technique]) -> str:
     tempo.set_xlim(*_tempo_reach(scales))
     tempo.locator_params(axis="x", nbins=5, integer=True)
     _heads(even, "evenness, ms", "median of rounds")
-    _heads(tempo, "held twice at", "beats a minute")
+    _heads(tempo, "held at", "beats a minute")
     for axes in (names, even, tempo):
         axes.set_ylim(len(scales) - 0.5, -0.5)
         axes.set_yticks([])
-    words = "Evenness in milliseconds and the tempo held twice, by key and articulation"
+    words = "Evenness in milliseconds and the fastest tempo that held, by key and articulation"
     return svg(figure, "scales", words)
 
 
@@ -101,7 +107,7 @@ def _row_names(axes: Axes, scales: Sequence[Technique]) -> None:
         if key != before:
             axes.text(0, place, key, fontsize=SMALL_PT, fontweight="bold", va="center",
                       transform=_across(axes))  # fmt: skip
-        axes.text(1, place, scale.articulation.value, fontsize=SMALL_PT, va="center", ha="right",
+        axes.text(1, place, str(scale.articulation), fontsize=SMALL_PT, va="center", ha="right",
                   transform=_across(axes))  # fmt: skip
         before = key
 
@@ -172,7 +178,7 @@ def _tempo_row(axes: Axes, place: int, scale: Technique) -> None:
         )
     if now is not None:
         axes.plot(now, place, "s", color=INK, markersize=4.5, zorder=4, gid=f"tempo-{place}")
-    _figures(axes, place, tempo_words(scale), f"tempo-words-{place}")
+    _figures(axes, place, tempo_words(scale) or "–", f"tempo-words-{place}")
 
 
 def _tempo_reach(scales: Sequence[Technique]) -> tuple[float, float]:
@@ -213,6 +219,18 @@ def _evenness_ms(round_: RoundLog) -> float | None:
     return round_.measures.evenness_ms if round_.measures else None
 
 
+def _markers(played: Iterable[AnyArticulation]) -> dict[AnyArticulation, str]:
+    """The shape of each articulation's mark; patterns are numbered, the legend says which."""
+    kinds = list(dict.fromkeys(played))
+    patterns = [kind for kind in kinds if isinstance(kind, ArticulationPattern)]
+    return {
+        kind: f"${1 + patterns.index(kind)}$"
+        if isinstance(kind, ArticulationPattern)
+        else MARKERS[kind]
+        for kind in kinds
+    }
+
+
 def evenness_plot(
     rounds: Sequence[tuple[date, RoundLog]], key: str, width_in: float, height_in: float
 ) -> str:
@@ -220,12 +238,12 @@ def evenness_plot(
     figure = empty_figure(width_in, height_in)
     axes = plain_axes(figure)
     heights = [_evenness_ms(round_) or 0.0 for _, round_ in rounds]
-    for articulation in dict.fromkeys(round_.articulation for _, round_ in rounds):
-        places = [n for n, (_, round_) in enumerate(rounds) if round_.articulation is articulation]
+    for articulation, marker in _markers(round_.articulation for _, round_ in rounds).items():
+        places = [n for n, (_, round_) in enumerate(rounds) if round_.articulation == articulation]
         axes.plot(
-            places, [heights[place] for place in places], MARKERS[articulation], color=INK,
-            markerfacecolor="white", markersize=5, label=articulation.value,
-            gid=f"rounds-{articulation.value.replace(' ', '-')}",
+            places, [heights[place] for place in places], marker, color=INK,
+            markerfacecolor="white", markersize=5, label=str(articulation),
+            gid=f"rounds-{str(articulation).replace(' ', '-')}",
         )  # fmt: skip
     days = [day for day, _ in rounds]
     firsts = [place for place, day in enumerate(days) if place == 0 or day != days[place - 1]]

@@ -42,14 +42,14 @@ is left out; a reader leaves out what it doesn't know.
       topic: ...                      what it was about
       felt: tight
       disagreed: true                 the student did not agree with the advice
-      measures: {played, missed, extra, lead_ms, evenness_ms, tempo_bpm, cents_median}
-                                      missing when the trainer did not listen
+      measures: {played, missed, extra, lead_ms, evenness_ms, tempo_bpm, cents_median,
+                 starts_unsure}       missing when the trainer did not listen
       breaths_s: [[8.1, 8.5]]         start and end of each breath, seconds into the take
       warnings: [...]                 what was wrong with the sound
       notes:                          one line a note, extra notes where they sounded
       - {note: F#5, cents: 4.0, spread: 3.1, drift: -2.0, off_ms: 12, level_db: -23.1,
-         start: tongued, attack_ms: 41, vibrato_hz: 5.1, vibrato_cents: 12.0,
-         harmonics_db: -3.2, noise_db: -31.0, brightness: 2.1, blip: true}
+         start: tongued, start_certainty: 0.98, attack_ms: 41, vibrato_hz: 5.1,
+         vibrato_cents: 12.0, harmonics_db: -3.2, noise_db: -31.0, brightness: 2.1, blip: true}
       - {note: G5, state: missed}     state: played (when left out), missed, extra, not judged
       - {note: G#5, state: extra, instead_of: G5}
 
@@ -57,14 +57,17 @@ A note's line: `note` is the written pitch (an extra note: what sounded, spelled
 out when unknown); `cents`, `spread`, `drift` in cents against the tuning in force, sharp positive;
 `off_ms` is the onset against the player's own line, late positive, left out where it has no place
 (after a breath, or too few notes for a line); `level_db` re full scale, never a sound pressure
-level; `attack_ms` to 3 dB below the steady level; `vibrato_cents` half of peak to peak;
-`harmonics_db`, `noise_db`, `brightness` as in `trainer.ear.heard.Tone`; `blip`: a false note
-sounded just before this one; `instead_of`: the note it replaced.
+level; `start_certainty` is the chance, from 0 to 1, that the likeliest start was right: where it
+was not sure, `start` is left out and the start was not judged; `attack_ms` to 3 dB below the steady
+level; `vibrato_cents` half of peak to peak; `harmonics_db`, `noise_db`, `brightness` as in
+`trainer.ear.heard.Tone`; `blip`: a false note sounded just before this one; `instead_of`: the note
+it replaced.
 
 A round's measures are counted as `trainer.figures` says: `lead_ms` is the median of onset minus
 beat; `evenness_ms` the standard deviation of its notes' `off_ms`; `tempo_bpm` the tempo played, in
-the middle; `cents_median` that of the right notes. `older: {evenness_ms, cents_median}` stands in
-their place, when an older file is read, where its notes weren't kept: as they were counted then.
+the middle; `cents_median` that of the right notes; `starts_unsure`, left out when 0, of how many
+played notes the start was not judged. `older: {evenness_ms, cents_median}` stands in their place,
+when an older file is read, where its notes weren't kept: as they were counted then.
 """
 
 from __future__ import annotations
@@ -72,6 +75,7 @@ from __future__ import annotations
 from trainer.ear.heard import State, Tone
 from trainer.figures.round_measures import OlderMeasures, RoundMeasures
 from trainer.journal.field_kinds import (
+    ArticulationName,
     Form,
     Inline,
     Kept,
@@ -97,7 +101,7 @@ from trainer.journal.log import (
     RoundLog,
     SessionLog,
 )
-from trainer.music.note import Articulation, Start
+from trainer.music.note import Start
 from trainer.routine.round import Aims, RoundKind
 
 HEADING = """\
@@ -144,7 +148,12 @@ NOTE: KeptFields = (
     Kept("attack_ms", Number(decimals=0), ON_NOTE),
     Kept("vibrato_hz", Number(decimals=2), ON_NOTE),
     Kept("vibrato_cents", Number(), ON_NOTE),
-    Kept("start", Word(Start), "How it began."),
+    Kept("start", Word(Start), "How it began; left out where that wasn't sure."),
+    Kept(
+        "start_certainty",
+        Number(decimals=3, least=0, greatest=1),
+        "Chance that the likeliest start is right.",
+    ),
     Kept("", Inline(TONE, Tone), "", "tone"),
     Kept("blip", Truth(), "A false note sounded just before this one.", absent=False, tacit=True),
     Kept("instead_of", PitchName(), "The note an extra one replaced."),
@@ -169,8 +178,12 @@ MEASURES: KeptFields = (
     Kept("evenness_ms", Number(), ON_ROUND, indexed=True),
     Kept("tempo_bpm", TEMPO, ON_ROUND),
     Kept("cents_median", Number(), ON_ROUND),
+    Kept(
+        "starts_unsure", COUNT, "Played notes whose start was not judged.",
+        absent=0, tacit=True, indexed=True,
+    ),
     Kept("older", Record(OLDER, OlderMeasures), "Figures that can't be counted anew."),
-)
+)  # fmt: skip
 
 ROUND: KeptFields = (
     Kept(
@@ -189,7 +202,7 @@ ROUND: KeptFields = (
         absent=(), tacit=True, indexed=True,
     ),
     Kept(
-        "articulation", Word(Articulation), "How the notes were to begin.",
+        "articulation", ArticulationName(), "How the notes were to begin.",
         required=True, indexed=True,
     ),
     Kept("tempo_bpm", TEMPO, "The tempo asked for.", required=True, indexed=True),
@@ -200,7 +213,8 @@ ROUND: KeptFields = (
     ),
     Kept("aims", Record(AIMS, Aims), ASKED_FOR, absent=Aims(), tacit=True),
     Kept(
-        "secure", Truth(), "Everything asked for was heard; missing: not judged.", indexed=True
+        "secure", Truth(), "Nothing amiss, or in a climb: the tempo held; missing: not judged.",
+        indexed=True,
     ),
     Kept("advice", Text(), "The one sentence said afterwards.", absent=""),
     Kept("topic", Text(), "What it was about.", absent=""),

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from trainer.ear.heard import State
 from trainer.errors import JournalError
+from trainer.figures.note_figures import is_start_unsure
 from trainer.figures.round_measures import OlderMeasures, RoundMeasures
 from trainer.journal.log import RoundLog, SessionLog
 from trainer.journal.week_text import cut, times_words
@@ -132,6 +133,9 @@ def _round_sentences(round_: RoundLog) -> Iterator[str]:
     ]
     if not_played:
         yield "Notes: " + ", ".join(not_played) + "."
+    unsure = sum(is_start_unsure(note.start, note.start_certainty) for note in round_.notes)
+    if unsure:
+        yield f"Starts not judged: {unsure} of {len(round_.notes)}."
     if round_.secure:
         yield "Secure."
     if round_.advice:
@@ -151,7 +155,7 @@ def _measures_sentence(measures: RoundMeasures) -> str:
 
 def _figures(measures: RoundMeasures | OlderMeasures) -> list[str]:
     figures = (
-        (measures.cents_median, "{:+.0f} cents in the middle"),
+        (measures.cents_median, "{:+.0f} cents overall"),
         (measures.evenness_ms, "evenness {:.0f} ms"),
     )
     return [words.format(value) for value, words in figures if value is not None]

@@ -13,7 +13,7 @@ from statistics import median
 
 from trainer.journal.log import RoundLog, SessionLog
 from trainer.journal.statistics import Spread, clearly_changed, spread
-from trainer.music.note import Articulation
+from trainer.music.articulations import AnyArticulation, articulation_order
 from trainer.routine.round import RoundKind
 
 SCALE_KINDS = {RoundKind.TECHNIQUE, RoundKind.CLIMB}
@@ -41,7 +41,7 @@ class Technique:
 
     key: str
     """Empty where the exercises have none."""
-    articulation: Articulation
+    articulation: AnyArticulation
     rounds: int
     tempo_bpm: Spread
     """As asked for."""
@@ -65,8 +65,8 @@ def techniques(now: Sequence[SessionLog], before: Sequence[SessionLog]) -> tuple
     )
 
 
-def _by_key(sessions: Sequence[SessionLog]) -> dict[tuple[str, Articulation], list[RoundLog]]:
-    rounds: dict[tuple[str, Articulation], list[RoundLog]] = defaultdict(list)
+def _by_key(sessions: Sequence[SessionLog]) -> dict[tuple[str, AnyArticulation], list[RoundLog]]:
+    rounds: dict[tuple[str, AnyArticulation], list[RoundLog]] = defaultdict(list)
     for log in sessions:
         for round_ in log.rounds:
             if round_.kind in SCALE_KINDS:
@@ -74,13 +74,13 @@ def _by_key(sessions: Sequence[SessionLog]) -> dict[tuple[str, Articulation], li
     return rounds
 
 
-def _order(item: tuple[tuple[str, Articulation], list[RoundLog]]) -> tuple[str, int]:
+def _order(item: tuple[tuple[str, AnyArticulation], list[RoundLog]]) -> tuple[str, tuple[int, str]]:
     (key, articulation), _ = item
-    return key, list(Articulation).index(articulation)
+    return key, articulation_order(articulation)
 
 
 def _technique(
-    key: str, articulation: Articulation, now: Sequence[RoundLog], before: Sequence[RoundLog]
+    key: str, articulation: AnyArticulation, now: Sequence[RoundLog], before: Sequence[RoundLog]
 ) -> Technique:
     aims = [round_.aims.evenness_ms for round_ in now if round_.aims.evenness_ms is not None]
     tempo_bpm = spread([round_.tempo_bpm for round_ in now])

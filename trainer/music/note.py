@@ -1,8 +1,8 @@
-"""The expected note, and how notes are started in each articulation."""
+"""The expected note, and the ways a note is started."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
@@ -28,38 +28,58 @@ class Start(StrEnum):
 
 
 class Articulation(StrEnum):
-    """What the teacher asks for in a round."""
+    """What the teacher asks for in a round, where it is the same throughout."""
 
     SLURRED = "slurred"
     LEGATO_TONGUE = "legato tongue"
     SINGLE = "single"
+    STACCATO = "staccato"
+    TENUTO = "tenuto"
+    ACCENTED = "accented"
     AIR_ONLY = "air-only"
     AIR_ONLY_SILENT = "air-only silent"
     DOUBLE = "double"
     REVERSE_DOUBLE = "reverse double"
+    TRIPLE = "triple"
+    TRIPLE_TTK = "triple T T K"
 
 
 ARTICULATION_STARTS: dict[Articulation, tuple[Start, ...]] = {
     Articulation.SLURRED: (Start.SLURRED,),
     Articulation.LEGATO_TONGUE: (Start.LEGATO_TONGUE,),
     Articulation.SINGLE: (Start.TONGUED,),
+    Articulation.STACCATO: (Start.TONGUED,),
+    Articulation.TENUTO: (Start.TONGUED,),
+    Articulation.ACCENTED: (Start.TONGUED,),
     Articulation.AIR_ONLY: (Start.BREATH,),
     Articulation.AIR_ONLY_SILENT: (Start.SILENT_AIR,),
     Articulation.DOUBLE: (Start.TONGUED, Start.BACK_TONGUED),
     Articulation.REVERSE_DOUBLE: (Start.BACK_TONGUED, Start.TONGUED),
+    Articulation.TRIPLE: (Start.TONGUED, Start.BACK_TONGUED, Start.TONGUED),
+    Articulation.TRIPLE_TTK: (Start.TONGUED, Start.TONGUED, Start.BACK_TONGUED),
 }
-"""The starts of successive notes, repeated through the round."""
+"""The starts of successive notes, repeated through the round. T K T and T T K are the two triple
+tonguings (fluteline.com, 'Double_tonguing')."""
 
 
 class Dynamic(StrEnum):
-    """How loud a note is asked for, softest first."""
+    """How loud a note is asked for, softest first; then strokes that hold for their note alone."""
 
+    PPP = "ppp"
     PP = "pp"
     P = "p"
     MP = "mp"
     MF = "mf"
     F = "f"
     FF = "ff"
+    FFF = "fff"
+    FP = "fp"
+    """Loud, and soft at once."""
+    SF = "sf"
+    SFZ = "sfz"
+    FZ = "fz"
+    RFZ = "rfz"
+    SFP = "sfp"
 
 
 class Hairpin(StrEnum):
@@ -75,6 +95,20 @@ class Mark(StrEnum):
     STACCATO = "staccato"
     TENUTO = "tenuto"
     ACCENT = "accent"
+
+
+class Ornament(StrEnum):
+    """A sign over a note that is played as several."""
+
+    TRILL = "trill"
+    """The note and the one above in turns, as fast as it sounds well."""
+    TURN = "turn"
+    """The note above, the note, the one below, the note."""
+    INVERTED_TURN = "inverted-turn"
+    MORDENT = "mordent"
+    """The note, the one below and the note again."""
+    INVERTED_MORDENT = "inverted-mordent"
+    """The note, the one above and the note again."""
 
 
 @dataclass(frozen=True)
@@ -97,27 +131,31 @@ class Note:
     """Not None: how loud, from this note on."""
     hairpin: Hairpin | None = None
     mark: Mark | None = None
+    graces: tuple[Pitch, ...] = ()
+    """Grace notes before it: quick, and free to come before the beat or on it."""
+    ornament: Ornament | None = None
+    neighbours: tuple[Pitch, ...] = ()
+    """Of an ornament: the note above and the note below."""
+    fermata: bool = False
+    """Held as long as the player likes; the beat waits."""
+    stop_after: bool = False
+    """A caesura: the music stops for a moment after this note."""
 
+    def at(self, place: Callable[[Pitch], Pitch]) -> Note:
+        """The note with its grace notes and neighbours at other pitches: as they sound."""
+        return replace(
+            self,
+            pitch=place(self.pitch),
+            graces=tuple(map(place, self.graces)),
+            neighbours=tuple(map(place, self.neighbours)),
+        )
 
-def articulated(notes: Iterable[Note], articulation: Articulation) -> tuple[Note, ...]:
-    """The same notes with each start as the articulation asks.
+    @property
+    def free(self) -> bool:
+        """Its place in time is the player's own, and never judged."""
+        return bool(self.graces) or self.ornament is not None
 
-    The first note of a slurred round, and the first after a breath, is tongued: a slur needs a
-    note to come from. A note repeated under the slur takes a soft stroke, or it would only be held.
-    """
-    starts = ARTICULATION_STARTS[articulation]
-    result: list[Note] = []
-    for position, note in enumerate(notes):
-        start = starts[position % len(starts)]
-        if start is Start.SLURRED:
-            start = _slurred_start(result[-1] if result else None, note)
-        result.append(replace(note, start=start))
-    return tuple(result)
-
-
-def _slurred_start(before: Note | None, note: Note) -> Start:
-    if before is None or before.breath_after:
-        return Start.TONGUED
-    if before.pitch.midi == note.pitch.midi:
-        return Start.LEGATO_TONGUE
-    return Start.SLURRED
+    @property
+    def time_stands_after(self) -> bool:
+        """What follows begins when the player goes on, not on a beat."""
+        return self.fermata or self.stop_after

@@ -33,12 +33,16 @@ class ClickPart:
     sounding_bars: int = 0
     """So many bars it sounds, then it drops out for `silent_bars`, over and over; 0: never."""
     silent_bars: int = 0
+    only_counts_in: bool = False
+    """It sounds before the first beat alone."""
     timbre: Timbre = Timbre.TICK
     level_db: float = 0.0
     """Louder or softer than usual."""
 
     def sounds_at(self, beat: Fraction | int, beats_per_bar: int) -> bool:
         """False in a bar in which the player is alone with the pulse."""
+        if beat >= 0 and self.only_counts_in:
+            return False
         if beat < 0 or not self.sounding_bars or not self.silent_bars:
             return True
         bar = math.floor(beat) // beats_per_bar
@@ -58,11 +62,41 @@ class Pace:
     from_bpm: float
     to_bpm: float
     beats: float
+    stops: tuple[tuple[float, float], ...] = ()
+    """(beat at which time stands, for how many beats), in order: fermatas and caesuras."""
 
     @property
     def steady(self) -> bool:
         """True when the tempo never changes."""
         return self.from_bpm == self.to_bpm or self.beats <= 0
+
+    def seconds_at(self, beat: float) -> float:
+        """When a beat comes, from the first one; where time stands at it, when it goes on."""
+        return self._moving_s(beat) + sum(
+            self._stands_s(stop) for stop in self.stops if stop[0] <= beat
+        )
+
+    def arrives_at(self, beat: float) -> float:
+        """When a beat is reached, from the first one, before any stop that stands there."""
+        return self._moving_s(beat) + sum(
+            self._stands_s(stop) for stop in self.stops if stop[0] < beat
+        )
+
+    def beat_at(self, seconds: float) -> float:
+        """The beat that comes so long after the first one; just before it while time stands."""
+        waited_s = 0.0
+        for stop in self.stops:
+            reached_s = self._moving_s(stop[0]) + waited_s
+            if seconds < reached_s:
+                break
+            if seconds < reached_s + self._stands_s(stop):
+                return stop[0] - JUST_BEFORE
+            waited_s += self._stands_s(stop)
+        return self._moving_beat(seconds - waited_s)
+
+    def _stands_s(self, stop: tuple[float, float]) -> float:
+        at_beat, beats = stop
+        return beats * 60.0 / self.bpm_at(at_beat)
 
     def bpm_at(self, beat: float) -> float:
         """The tempo at a beat."""
@@ -71,8 +105,8 @@ class Pace:
         share = min(1.0, max(0.0, beat / self.beats))
         return self.from_bpm + share * (self.to_bpm - self.from_bpm)
 
-    def seconds_at(self, beat: float) -> float:
-        """When a beat comes, from the first one: the integral of 60 over the tempo."""
+    def _moving_s(self, beat: float) -> float:
+        """When a beat comes if time never stands: the integral of 60 over the tempo."""
         if self.steady or beat <= 0:
             return beat * 60.0 / self.from_bpm
         inside = min(beat, self.beats)
@@ -80,17 +114,19 @@ class Pace:
         seconds = 60.0 / slope * math.log1p(slope * inside / self.from_bpm)
         return seconds + (beat - inside) * 60.0 / self.to_bpm
 
-    def beat_at(self, seconds: float) -> float:
-        """The beat that comes so long after the first one."""
+    def _moving_beat(self, seconds: float) -> float:
+        """The beat that comes so long after the first one, if time never stands."""
         if self.steady or seconds <= 0:
             return seconds * self.from_bpm / 60.0
-        last_s = self.seconds_at(self.beats)
+        last_s = self._moving_s(self.beats)
         inside_s = min(seconds, last_s)
         slope = (self.to_bpm - self.from_bpm) / self.beats
         beat = self.from_bpm / slope * math.expm1(slope * inside_s / 60.0)
         return beat + (seconds - inside_s) * self.to_bpm / 60.0
 
 
+JUST_BEFORE = 1e-6
+"""Of a beat: where the beat stands while time does."""
 TIMED_PARTS = 1_000_000
 """A beat is divided this finely when a changing tempo is written down as fractions."""
 
@@ -100,14 +136,35 @@ def timed(notes: Sequence[Note], pace: Pace) -> tuple[Note, ...]:
 
     Whatever reckons with one tempo for a round may be given these.
     """
-    if pace.steady:
+    if pace.steady and not pace.stops:
         return tuple(notes)
 
-    def even(beat: Fraction) -> Fraction:
-        seconds = pace.seconds_at(float(beat))
+    def even(seconds: float) -> Fraction:
         return Fraction(round(seconds * pace.from_bpm / 60.0 * TIMED_PARTS), TIMED_PARTS)
 
-    return tuple(
-        replace(note, beat=even(note.beat), length=even(note.beat + note.length) - even(note.beat))
-        for note in notes
-    )
+    def placed(note: Note) -> Note:
+        begins = even(pace.seconds_at(float(note.beat)))
+        end = float(note.beat + note.length)
+        ends = even(pace.seconds_at(end) if note.fermata else pace.arrives_at(end))
+        return replace(note, beat=begins, length=ends - begins)
+
+    return tuple(placed(note) for note in notes)
+
+
+HELD_SHARE = 1
+"""A fermata is held as long again as its note (common practice, no source) ..."""
+FEWEST_HELD_BEATS, MOST_HELD_BEATS = 1, 4
+"""... but at least and at most for so many beats."""
+CAESURA_BEATS = 1
+"""How long the music stops at a caesura (common practice, no source)."""
+
+
+def stops_of(notes: Sequence[Note]) -> tuple[tuple[float, float], ...]:
+    """Where time stands in these notes, and for how many beats."""
+    stops: dict[float, float] = {}
+    for note in notes:
+        if note.time_stands_after:
+            held = min(max(HELD_SHARE * float(note.length), FEWEST_HELD_BEATS), MOST_HELD_BEATS)
+            beats = held if note.fermata else CAESURA_BEATS
+            stops[float(note.beat + note.length)] = beats
+    return tuple(sorted(stops.items()))

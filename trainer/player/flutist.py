@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.music.note import Note, Start
+from trainer.music.ornaments import realised
 from trainer.music.tuning import Tuning
 from trainer.player.breath_noise import breath
 from trainer.player.gesture import CONTROL_HZ, Track, tracks
@@ -48,6 +49,7 @@ class Flutist:
         if not notes or tempo_bpm <= 0:
             raise ValueError("give at least one note and a tempo above 0 bpm")
         chances = dice(self.seed, round_number)
+        notes = realised(notes, 60.0 / tempo_bpm).notes
         plan = planned(notes, self.habits, tempo_bpm, tuning, chances, shaping)
         return _performance(plan, self.habits, sample_rate_hz, chances.sound, shaping)
 

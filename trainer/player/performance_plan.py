@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from trainer.music.note import Note, Start
+from trainer.music.note import Mark, Note, Start
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
 from trainer.player.gesture import BlownNote
@@ -24,6 +24,8 @@ _TONGUE_STOPS_S = 0.005
 _LOW_D, _HIGH_D, _TOP_C, _LOW_C = 74, 86, 96, 60
 _BREATH_S = 0.4
 """A quick breath; at most about half of a short note is given up for it."""
+_STACCATO_SHARE, _ACCENT_DB = 0.45, 4.0
+"""How much of a note with a dot is silence, and how much louder an accent is: our own estimate."""
 _SHORTEST_BLIP_S = 0.015
 _SOFT_SHARE = 0.6
 """A swell begins by this much of its size below the usual level."""
@@ -181,6 +183,8 @@ def _level_db(now: Intended, share: float, habits: Habits, random: np.random.Gen
     level_db += habits.human_level_db * float(random.standard_normal())
     if now.note.start is Start.BACK_TONGUED:
         level_db -= habits.weak_back_db
+    if now.note.mark is Mark.ACCENT:
+        level_db += _ACCENT_DB
     return level_db - habits.tired_fade_db * share
 
 
@@ -212,6 +216,8 @@ def _end_s(
         return after.onset_s
     if now.note.breath_after:
         return min(now.off_s, now.onset_s + max(ioi_s - _BREATH_S, 0.45 * ioi_s))
+    if now.note.mark is Mark.STACCATO:
+        return min(now.off_s, after.onset_s) - _STACCATO_SHARE * ioi_s
     gap_s = min(max(0.22 * ioi_s * float(random.uniform(0.8, 1.25)), 0.018), 0.06)
     return min(now.off_s + 0.06, after.onset_s) - gap_s
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
 from itertools import pairwise
 
+from trainer.music.articulations import AnyArticulation
 from trainer.music.instrument import instrument_named
 from trainer.music.note import Articulation
 from trainer.routine.along import silent_bars
@@ -56,8 +57,19 @@ FASTEST_VIBRATO_PER_S = 8.0
 """Flutists' vibrato has 5 to 8 pulses a second (L. Garrison, Visualizing Vibrato, 2012)."""
 LONGEST_ON_ONE_BREATH_S = 30.0
 """Our own estimate: few hold a note for half a minute."""
-_DOUBLES = {Articulation.DOUBLE, Articulation.REVERSE_DOUBLE}
-_SINGLES = {Articulation.SINGLE, Articulation.LEGATO_TONGUE}
+_DOUBLES = {
+    Articulation.DOUBLE,
+    Articulation.REVERSE_DOUBLE,
+    Articulation.TRIPLE,
+    Articulation.TRIPLE_TTK,
+}
+_SINGLES = {
+    Articulation.SINGLE,
+    Articulation.LEGATO_TONGUE,
+    Articulation.STACCATO,
+    Articulation.TENUTO,
+    Articulation.ACCENTED,
+}
 _BREATHS = {Articulation.AIR_ONLY, Articulation.AIR_ONLY_SILENT}
 _A_MONDAY = date(2026, 1, 5)
 
@@ -94,7 +106,7 @@ def _speed(exercise: Exercise, place: WrittenEntry) -> Iterator[Fault]:
     fastest = per_beat * (exercise.climb.to_bpm if exercise.climb else exercise.tempo_bpm) / 60
     at = place.place("articulations", "tempo")
     if asked & _DOUBLES and slowest < SLOWEST_DOUBLE_PER_S and exercise.climb is None:
-        what = f"Double tonguing is asked for at {slowest:.2g} notes a second, which is slow."
+        what = f"Double or triple tonguing at {slowest:.2g} notes a second is slow."
         yield Fault(at, what, "Raise the tempo, or ask for single.")
     for kinds, name, limit, other in _SPEEDS:
         if asked & kinds and fastest > limit:
@@ -108,14 +120,14 @@ def _speed(exercise: Exercise, place: WrittenEntry) -> Iterator[Fault]:
 
 
 _SPEEDS = (
-    (_DOUBLES, "Double tonguing", FASTEST_DOUBLE_PER_S, ", or ask for slurred"),
+    (_DOUBLES, "Double or triple tonguing", FASTEST_DOUBLE_PER_S, ", or ask for slurred"),
     (_SINGLES, "Single tonguing", FASTEST_SINGLE_PER_S, ", or ask for double"),
     (_BREATHS, "Starting notes by the breath alone", FASTEST_BREATH_PER_S, ", or ask for single"),
     ({Articulation.SLURRED}, "Slurring", FASTEST_FINGERS_PER_S, " or the notes to a beat"),
 )
 
 
-def _asked(exercise: Exercise) -> set[Articulation]:
+def _asked(exercise: Exercise) -> set[AnyArticulation]:
     choice: ArticulationChoice = exercise.articulations
     match choice:
         case InOrder(articulations) | DifferentEveryRound(articulations):

@@ -18,6 +18,7 @@ from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.key import Key, Mode, tonic_pitch
 from trainer.music.layout import End, Pattern, ScaleDegrees, full_range, ladder, octaves
 from trainer.music.note import Mark, Note, Start
+from trainer.music.ornaments import neighbours_of
 from trainer.music.pitch import OCTAVE, Interval, Pitch
 from trainer.music.rhythm import laid_out, sustained
 from trainer.music.scales import ArpeggioKind, ScaleKind, key_of, root_in_key, scale_within
@@ -45,6 +46,18 @@ _PLAIN_SCALES = {Mode.MAJOR: ScaleKind.MAJOR, Mode.MINOR: ScaleKind.MELODIC_MINO
 _PLAIN_CHORDS = {Mode.MAJOR: ArpeggioKind.MAJOR, Mode.MINOR: ArpeggioKind.MINOR}
 
 
+_OF_A_MODE = frozenset(
+    {
+        ScaleKind.MAJOR,
+        ScaleKind.NATURAL_MINOR,
+        ScaleKind.HARMONIC_MINOR,
+        ScaleKind.MELODIC_MINOR,
+        *_PLAIN_CHORDS.values(),
+    }
+)
+"""The others are asked for on a tonic, whatever the key's mode."""
+
+
 def scale_form(exercise: KeyedExercise, key: Key) -> ScaleKind:
     """The scale an exercise is made from."""
     form = form_of(exercise)
@@ -68,8 +81,9 @@ def form_of(exercise: KeyedExercise) -> ScaleKind | ArpeggioKind | None:
 
 def needed_mode(form: ScaleKind | ArpeggioKind | None) -> Mode | None:
     """The mode of key a form belongs to; None where it goes with both."""
-    if form is None or (isinstance(form, ArpeggioKind) and form not in _PLAIN_CHORDS.values()):
+    if form not in _OF_A_MODE:
         return None
+    assert form is not None
     key = key_of("C", form)
     return None if key is None else key.mode
 
@@ -77,43 +91,32 @@ def needed_mode(form: ScaleKind | ArpeggioKind | None) -> Mode | None:
 def notes_of(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Note, ...]:
     """The notes with their breaths, all slurred. Raises ValueError where they don't fit the flute.
 
-    A passage keeps the starts and breaths the teacher wrote. The last note is held to the next
-    whole beat, so that every round ends on one.
+    A passage keeps the starts and breaths the teacher wrote.
     """
-    *before, last = _notes_in_time(routine, exercise, key)
-    ending = last.beat + last.length
-    return (*before, replace(last, length=ceil(ending) - last.beat))
-
-
-def check_room(routine: Routine, exercise: KeyedExercise, key: Key) -> None:
-    """Raise ValueError where the notes don't fit the flute; cheaper than making them all."""
-    if isinstance(exercise, (Scale, Arpeggio)):
-        _path(_ladder(routine, exercise, key), exercise.range, exercise.pattern)
-    else:
-        notes_of(routine, exercise, key)
-
-
-def _notes_in_time(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Note, ...]:
     if isinstance(exercise, Passage):
-        return _written_out(exercise.notes)
+        return _written_out(exercise.notes, exercise.key)
     if isinstance(exercise, Trills):
         return trill_notes(exercise, exercise.per_beat[0])
     if isinstance(exercise, LongTones) and exercise.pitches:
         pitches: tuple[Pitch, ...] = exercise.pitches
         return sustained(pitches, exercise.beats_each, exercise.beats_between)
+    if isinstance(exercise, Voicing) and exercise.roots:
+        return _harmonics(exercise.roots, exercise, routine.highest)
     if not isinstance(exercise, KeyedExercise) or key is None:
         raise ValueError(f"{exercise.id} has no key")
     steps = _ladder(routine, exercise, key)
     match exercise:
         case Scale() | Arpeggio():
-            pitches = _path(steps, exercise.range, exercise.pattern)
-            return _with_breaths(laid_out(pitches, exercise.per_beat), exercise)
+            pitches = _repeated(_path(steps, exercise.range, exercise.pattern), exercise.each)
+            notes = _with_breaths(laid_out(pitches, exercise.per_beat), exercise)
+            return _breathing_after_repeats(notes) if exercise.each > 1 else notes
         case Voicing(form=VoicingForm.OCTAVES):
             return _octave_pairs(_upward(steps, exercise.range), exercise.beats_each)
         case Voicing(form=VoicingForm.SAME_NAMES):
             return _same_names(_upward(steps, exercise.range), exercise.beats_each)
         case Voicing(form=VoicingForm.HARMONICS):
-            return _harmonics(_upward(steps, exercise.range), exercise.beats_each, routine.highest)
+            lowest = _upward(steps, exercise.range)[:FUNDAMENTALS]
+            return _harmonics(lowest, exercise, routine.highest)
         case Voicing():
             pitches = _path(steps, exercise.range, (0,))
             instrument = instrument_named(routine.instrument)
@@ -123,6 +126,14 @@ def _notes_in_time(routine: Routine, exercise: Exercise, key: Key | None) -> tup
             pitches = _upward(steps, exercise.range)
             return sustained(pitches, exercise.beats_each, exercise.beats_between)
     raise ValueError(f"{exercise.id} has no notes")
+
+
+def check_room(routine: Routine, exercise: KeyedExercise, key: Key) -> None:
+    """Raise ValueError where the notes don't fit the flute; cheaper than making them all."""
+    if isinstance(exercise, (Scale, Arpeggio)):
+        _path(_ladder(routine, exercise, key), exercise.range, exercise.pattern)
+    else:
+        notes_of(routine, exercise, key)
 
 
 def _ladder(routine: Routine, exercise: KeyedExercise, key: Key) -> ScaleDegrees:
@@ -144,6 +155,23 @@ def _path(steps: ScaleDegrees, asked: RangeAsked, pattern: Pattern) -> tuple[Pit
             return full_range(steps, first_end=first, pattern=pattern)
         case FromTo():
             return full_range(steps, pattern=pattern)
+
+
+def _repeated(pitches: Sequence[Pitch], times: int) -> tuple[Pitch, ...]:
+    """Each pitch so often, the last one once: it is where the line comes to rest."""
+    *others, last = pitches
+    return (*(pitch for pitch in others for _ in range(times)), last)
+
+
+def _breathing_after_repeats(notes: Sequence[Note]) -> tuple[Note, ...]:
+    """No breath between two of the same pitch: it comes after the last of them."""
+    due, result = False, []
+    for note, after in zip(notes, [*notes[1:], None], strict=True):
+        due = due or note.breath_after
+        here = due and after is not None and after.pitch != note.pitch
+        result.append(replace(note, breath_after=here))
+        due = due and not here
+    return tuple(result)
 
 
 def _upward(steps: ScaleDegrees, asked: RangeAsked) -> tuple[Pitch, ...]:
@@ -181,20 +209,20 @@ def _same_names(upward: Sequence[Pitch], beats_each: Fraction) -> tuple[Note, ..
 
 FUNDAMENTALS = 5
 """So many of the lowest notes lend their fingerings; higher up harmonics speak unwillingly."""
-_HARMONICS = (OCTAVE, Interval(11, 19))
-"""From a note to its second and third harmonic."""
+_HARMONICS = (OCTAVE, Interval(11, 19), Interval(14, 24), Interval(16, 28), Interval(18, 31))
+"""From a note to its second, third and so on to its sixth harmonic."""
 
 
-def _harmonics(upward: Sequence[Pitch], beats_each: Fraction, highest: Pitch) -> tuple[Note, ...]:
+def _harmonics(roots: Sequence[Pitch], exercise: Voicing, highest: Pitch) -> tuple[Note, ...]:
     """Each low note, then each of its harmonics and the true note of the same pitch."""
     groups: list[list[Pitch]] = []
     fundamentals: list[Pitch] = []
-    for low in upward[:FUNDAMENTALS]:
-        over = [low.transposed(interval) for interval in _HARMONICS]
+    for low in roots:
+        over = [low.transposed(interval) for interval in _HARMONICS[: exercise.partials - 1]]
         over = [pitch for pitch in over if pitch.midi <= highest.midi]
         groups.append([low, *(pitch for each in over for pitch in (each, each))])
         fundamentals += [low] * len(groups[-1])
-    notes = _in_groups(groups, beats_each)
+    notes = _in_groups(groups, exercise.beats_each)
     return tuple(
         replace(note, harmonic_of=low) if _is_first_of_two(notes, note) else note
         for note, low in zip(notes, fundamentals, strict=True)
@@ -260,8 +288,9 @@ def _of_lengths(pitches: Sequence[Pitch], lengths: Sequence[Fraction]) -> tuple[
     )
 
 
-def _written_out(written: Sequence[WrittenNote]) -> tuple[Note, ...]:
+def _written_out(written: Sequence[WrittenNote], key: Key | None) -> tuple[Note, ...]:
     notes: list[Note] = []
+    signature = key.signature if key is not None else 0
     for index, one in enumerate(written):
         notes.append(
             Note(
@@ -274,6 +303,13 @@ def _written_out(written: Sequence[WrittenNote]) -> tuple[Note, ...]:
                 dynamic=one.dynamic,
                 hairpin=one.hairpin,
                 mark=one.mark,
+                graces=one.graces,
+                ornament=one.ornament,
+                neighbours=neighbours_of(one.pitch, signature, one.upper_sign)
+                if one.ornament is not None
+                else (),
+                fermata=one.fermata,
+                stop_after=one.stop_after,
             )
         )
     return tuple(notes)

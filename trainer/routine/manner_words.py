@@ -10,8 +10,19 @@ from trainer.music.pitch import Pitch
 from trainer.routine import patterns
 from trainer.routine.key_words import one_pitch
 from trainer.routine.note_words import RHYTHM
-from trainer.routine.reader import Reader, choice, folded, items, misread, number, part, scalar
-from trainer.routine.round import Depth, Swell, Vibrato
+from trainer.routine.other_words import SAME_SWELL, SAME_UNJUDGED
+from trainer.routine.reader import (
+    Reader,
+    choice,
+    folded,
+    items,
+    misread,
+    number,
+    part,
+    scalar,
+    times,
+)
+from trainer.routine.round import Depth, Swell, Unjudged, Vibrato
 
 LEAST_STANDS_S, LONGEST_STANDS_S = 0.3, 10.0
 """A note is asked to stand at least and at most so long."""
@@ -27,7 +38,13 @@ SETTLE: Reader[float] = number(
     LONGEST_STANDS_S,
     ("seconds", "second", "s"),
 )
-SWELL: Reader[Swell] = choice("a swell", {str(swell): swell for swell in Swell})
+SWELL: Reader[Swell] = choice("a swell", {str(swell): swell for swell in Swell}, SAME_SWELL)
+UNJUDGED: Reader[Unjudged] = choice(
+    "what is asked beside the notes", {str(asked): asked for asked in Unjudged}, SAME_UNJUDGED
+)
+MOST_REPEATED = 8
+"""Times one note is sounded before the next; more belongs in a passage."""
+EACH: Reader[int] = times("how often each note sounds", MOST_REPEATED)
 _YES = choice("yes or no", {"yes": True, "no": False, "true": True, "false": False})
 YES: Reader[bool] = Reader(
     _YES.says, _YES.read, {"anyOf": [{"type": "boolean"}, {"enum": ["yes", "no"]}]}

@@ -10,14 +10,18 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
+from trainer.music.articulations import AnyArticulation
 from trainer.music.key import Key
 from trainer.music.layout import STEPWISE, End, Pattern
-from trainer.music.note import Articulation, Dynamic, Hairpin, Mark
+from trainer.music.note import Articulation, Dynamic, Hairpin, Mark, Ornament
 from trainer.music.pitch import Pitch
 from trainer.music.pulse import PLAIN_CLICK, ClickPart
 from trainer.music.scales import ArpeggioKind, ScaleKind
+from trainer.routine.loudness import Loudness
+from trainer.routine.practice_until import Until
+from trainer.routine.practice_way import PracticeWay
 from trainer.routine.progress import Progress
-from trainer.routine.round import Aims, PartnerPart, Swell, Vibrato
+from trainer.routine.round import Aims, PartnerPart, Swell, Unjudged, Vibrato
 
 NO_AIMS = Aims()
 SLOWEST_BPM = 20.0
@@ -157,14 +161,14 @@ class Breaths:
 class InOrder:
     """These articulations, one a round, from the first again when they run out."""
 
-    articulations: tuple[Articulation, ...]
+    articulations: tuple[AnyArticulation, ...]
 
 
 @dataclass(frozen=True)
 class DifferentEveryRound:
     """One drawn for each round; none comes again until all have come."""
 
-    pool: tuple[Articulation, ...]
+    pool: tuple[AnyArticulation, ...]
 
 
 @dataclass(frozen=True)
@@ -255,6 +259,16 @@ class Exercise(Entry):
     """One for each round, from the first again when they run out; empty: as the player likes."""
     colours: tuple[str, ...] = ()
     """The teacher's words for colours, one for each round."""
+    loudness: tuple[Loudness, ...] = ()
+    """How loud, one for each round, from the first again; empty: as the player likes."""
+    ways: tuple[PracticeWay, ...] = ()
+    """How each round is practised."""
+    until: Until | None = None
+    """Not None: each round again until it is right, in the teacher's sense."""
+    spots: int = 0
+    """So many of the last trouble spots first, whether or not they are due."""
+    unjudged: Unjudged | None = None
+    """Asked beside the notes in every round, and never judged."""
     figures: tuple[tuple[int, ...], ...] = ()
     """Practice rhythms as relative lengths, one for each round; empty: even notes."""
     progress: Progress | None = None
@@ -279,6 +293,8 @@ class Scale(KeyedExercise):
     pattern: Pattern = STEPWISE
     per_beat: int = 4
     """Notes to a beat: 4 for sixteenths."""
+    each: int = 1
+    """How often each note sounds before the next."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -289,6 +305,8 @@ class Arpeggio(KeyedExercise):
     """None: the major or minor chord on the tonic."""
     pattern: Pattern = STEPWISE
     per_beat: int = 3
+    each: int = 1
+    """How often each note sounds before the next."""
 
 
 class VoicingForm(StrEnum):
@@ -309,7 +327,21 @@ class Voicing(KeyedExercise):
     """Slow notes to match in tone across the registers."""
 
     form: VoicingForm = VoicingForm.REGISTERS
+    roots: tuple[Pitch, ...] = ()
+    """In harmonics: the notes whose fingerings are used; empty: the lowest of the key."""
+    partials: int = 3
+    """In harmonics: so many, the root being the first."""
     beats_each: Fraction = Fraction(2)
+
+
+@dataclass(frozen=True)
+class Held:
+    """How long a note is held, where its beats aren't fixed; drawn anew each day between limits."""
+
+    least: float
+    most: float
+    seconds: bool = False
+    """False: beats."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -319,6 +351,8 @@ class LongTones(KeyedExercise):
     pitches: tuple[Pitch, ...] = ()
     """The notes in order; empty: the scale of the key over the range."""
     beats_each: Fraction = Fraction(8)
+    held: Held | None = None
+    """Not None: the day's length comes from this."""
     beats_between: Fraction = Fraction(2)
     """Silence after each note, for the breath."""
     swell: Swell | None = None
@@ -350,6 +384,14 @@ class WrittenNote:
     """Not None: how loud, from this note on."""
     hairpin: Hairpin | None = None
     mark: Mark | None = None
+    graces: tuple[Pitch, ...] = ()
+    """Grace notes before it."""
+    ornament: Ornament | None = None
+    upper_sign: int | None = None
+    """What an accidental over a trill makes of the note above, in semitones; None: as the key."""
+    fermata: bool = False
+    stop_after: bool = False
+    """A caesura follows."""
 
 
 @dataclass(frozen=True)
@@ -369,6 +411,10 @@ class Passage(Exercise):
     """Notes written out by the teacher."""
 
     notes: tuple[WrittenNote, ...]
+    end: Fraction
+    """Where it ends, rests at the end and all; in beats of its meter."""
+    upbeat: Fraction = Fraction(0)
+    """Beats of the upbeat it begins with; its notes stand at the end of the first bar."""
     key: Key | None = None
     """For the signature on the staff, and the note of a drone."""
     meter: Meter = COMMON_TIME

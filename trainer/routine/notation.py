@@ -2,8 +2,12 @@
 
 A length word holds until the next one. Notes are written with their octaves; `rest` is a rest of
 the current length; brackets make a slur; a comma after a note is a breath; `|` is a bar line.
-`half+eighth` ties two lengths into one note. Behind a note stand `.` for staccato, `-` for tenuto
-and `>` for an accent. `pp` to `ff` hold from the next note on; `louder` and `softer` lead there.
+`half+eighth` ties two lengths into one note; `+` behind a note ties it to the next, over a bar line
+too: `half G4+ | quarter G4`. Behind a note stand `.` for staccato, `-` for tenuto and `>` for an
+accent. `pp` to `ff` hold from the next note on; `louder` and `softer` lead there.
+
+`upbeat` makes the first bar a short one; `|:` `:|` repeat, `|1` and `:|2` are endings: the notes
+come out as they are played. The words and signs themselves stand in `line_words.py`.
 """
 
 from __future__ import annotations
@@ -12,41 +16,46 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from math import prod
 
 import yaml
 
-from trainer.music.note import Dynamic, Hairpin, Mark
+from trainer.music.note import Dynamic, Hairpin, Ornament
 from trainer.music.pitch import Pitch
+from trainer.music.repeats import BarSigns, Jump, played_order
 from trainer.routine import patterns
+from trainer.routine.line_words import (
+    BAR_SIGN,
+    CAESURA,
+    CODA,
+    FERMATA,
+    FINE,
+    GRACE,
+    JUMPS,
+    LENGTHS,
+    MARKS,
+    OCTAVE_SHIFTS,
+    REST_OF_BARS,
+    SEGNO,
+    SHARES,
+    TO_CODA,
+    TRILL_SIGNS,
+    TUPLET,
+    UPBEAT,
+    WORDS,
+    share_of,
+)
 from trainer.routine.model import Meter, WrittenNote
 from trainer.routine.other_words import note_meant
 from trainer.routine.problem import nearest
 from trainer.routine.reader import Fault, MisreadError, misread
 
-LENGTHS = {
-    "whole": Fraction(4),
-    "half": Fraction(2),
-    "quarter": Fraction(1),
-    "eighth": Fraction(1, 2),
-    "sixteenth": Fraction(1, 4),
-    "thirty-second": Fraction(1, 8),
-    "semibreve": Fraction(4),
-    "minim": Fraction(2),
-    "crotchet": Fraction(1),
-    "quaver": Fraction(1, 2),
-    "semiquaver": Fraction(1, 4),
-}
-"""Length word → quarter notes; both of the trade's sets of names."""
-
-_SHARE = {"dotted": Fraction(3, 2), "triplet": Fraction(2, 3)}
-_OTHER_WORDS = ("rest", *_SHARE, *Dynamic, *Hairpin)
-_MARKS = {"": None, ".": Mark.STACCATO, "-": Mark.TENUTO, ">": Mark.ACCENT}
 _SIGN_MENDS = {
-    ":": "Repeats are not read: write the notes again, or 'rounds: 2' for the whole passage.",
-    "~": "Tie two lengths with '+': 'half+eighth D5'.",
+    "~": "Tie two lengths with '+': 'half+eighth D5'; over a bar line, 'half D5+ | eighth D5'.",
     "v": "Write ',' for a breath.",
     "]": "One '|' is enough for the end; slurs are written in round brackets: '(G4 A4)'.",
     "[": "Slurs are written in round brackets: '(G4 A4)'.",
+    "8ve": "Write '8va' for an octave higher, '8vb' for one lower.",
     "r": "Write 'rest'.",
     "R": "Write 'rest'.",
 }
@@ -59,16 +68,47 @@ _MARK_WORDS = {
     )
     for word in words.split()
 }
-_TOKEN = re.compile(r"[()|,]|[^\s()|,]+")
-_NOTE = re.compile(r"([A-Ga-g])(##|#|♯|x|bb|b|♭|)(\d)([.>-]?)")
+_TOKEN = re.compile(rf"{BAR_SIGN}|\[[^\]\n]*\]|//|[(),]|[^\s()|,\[\]:/]+(?::(?!\|)[^\s()|,]*)?|\S")
+_NOTE = re.compile(r"([A-Ga-g])(##|#|♯|x|bb|b|♭|)(\d)([.>-]?)(\+?)")
 _SIGNS = {"♯": "#", "♭": "b"}
-MOST_NOTES = 400
-"""What a student plays in one go, and what a screen can page through."""
+MOST_NOTES = 2000
+"""With its repeats: an étude of four pages."""
+MOST_PIECES = 2000
+"""Stretches between bar lines, as they are played."""
 SCHEMA = {
     "type": "string",
-    "allOf": [{"pattern": pattern} for pattern in patterns.line_notation(LENGTHS, _OTHER_WORDS)],
+    "allOf": [
+        {"pattern": pattern}
+        for pattern in patterns.line_notation(
+            LENGTHS,
+            [*map(re.escape, SHARES), TUPLET.pattern],
+            [*map(re.escape, WORDS), CAESURA, REST_OF_BARS.pattern],
+            BAR_SIGN,
+        )
+    ],
 }
 SAYS = "notes such as 'quarter G4 (A4 B4) half C5,': lengths, notes with octaves, slurs in brackets"
+
+
+@dataclass(frozen=True)
+class PassageRead:
+    """The notes of a passage, and where it ends."""
+
+    notes: tuple[WrittenNote, ...]
+    end: Fraction
+    """In beats from its first, rests at the end and all."""
+    upbeat: Fraction
+    """Beats of the upbeat; 0 where it begins with a whole bar."""
+
+
+@dataclass(frozen=True)
+class _Piece:
+    """What stands between two signs at bar lines."""
+
+    begins: Fraction
+    """In beats, as written."""
+    first_note: int
+    signs: BarSigns
 
 
 @dataclass
@@ -77,10 +117,12 @@ class _NotesRead:
 
     meter: Meter
     beat: Fraction = Fraction(0)
-    length: Fraction = Fraction(1)
-    """In quarter notes."""
-    share: Fraction = Fraction(1)
-    """Of a 'dotted' or 'triplet' that waits for its length word."""
+    length: Fraction | None = Fraction(1)
+    """In quarter notes; None: grace notes are being read."""
+    shares: list[tuple[yaml.Node, str]] = field(default_factory=list)
+    """Each 'dotted' or 'triplet' that waits for its length word, with its place."""
+    tie: tuple[yaml.Node, Pitch] | None = None
+    """Of a note that goes on in the next."""
     slur_open: bool = False
     slur_place: yaml.Node | None = None
     """Where the slur that is open began."""
@@ -89,25 +131,43 @@ class _NotesRead:
     bar_began: Fraction = Fraction(0)
     bar_misread: bool = False
     """Something in the open bar was not understood: its beats can't be counted."""
-    dynamic: Dynamic | None = None
-    """Of a dynamic that waits for its note."""
-    hairpin: Hairpin | None = None
+    upbeat: yaml.Node | None = None
+    """Where the first bar was said to be one."""
+    upbeat_beats: Fraction = Fraction(0)
+    octaves: int = 0
+    """Between what is written and what is meant: an 8va."""
+    before_note: WrittenNote | None = None
+    """Signs that wait for their note; its pitch and place mean nothing."""
+    before_place: yaml.Node | None = None
+    pieces: list[_Piece] = field(default_factory=lambda: [_Piece(Fraction(0), 0, BarSigns())])
     notes: list[WrittenNote] = field(default_factory=list)
 
     @property
     def length_beats(self) -> Fraction:
         """The current length in beats of the meter."""
-        return self.length / self.meter.beat_quarters
+        return (self.length or Fraction(0)) / self.meter.beat_quarters
+
+    def sign(self, **signs: object) -> None:
+        """Something that the open piece says of the order."""
+        piece = self.pieces[-1]
+        self.pieces[-1] = replace(piece, signs=replace(piece.signs, **signs))  # type: ignore[arg-type]
 
 
-def read_passage(node: yaml.Node, meter: Meter) -> tuple[WrittenNote, ...]:
-    """The notes of a passage. Raises MisreadError with every mistake at its own line."""
+_NO_NOTE = WrittenNote(
+    Pitch("C", 0, 4), Fraction(0), Fraction(0), slurred_from_last=False, breath_after=False
+)
+
+
+def read_passage(node: yaml.Node, meter: Meter) -> PassageRead:
+    """What is written of a passage. Raises MisreadError with every mistake at its own line."""
     if not isinstance(node, yaml.ScalarNode):
         raise misread(node, "Notes are written as one text, not as a list.", "Write 'notes: |'.")
     page = _NotesRead(meter)
     faults: list[Fault] = []
     for place, token in _tokens(node):
         try:
+            if page.shares and not _says_a_length(token):
+                faults.append(_share_alone(page, token))
             _read_token(page, place, token)
         except MisreadError as mistake:
             faults.extend(mistake.faults)
@@ -116,7 +176,30 @@ def read_passage(node: yaml.Node, meter: Meter) -> tuple[WrittenNote, ...]:
         faults.extend(_faults_at_end(page, node))
     if faults:
         raise MisreadError(*faults)
-    return tuple(page.notes)
+    found = _as_played(page)
+    if len(found.notes) > MOST_NOTES:
+        what = f"With its repeats the passage has {len(found.notes)} notes."
+        raise misread(node, what, f"Divide it: {MOST_NOTES} are the most.")
+    return found
+
+
+def _as_played(page: _NotesRead) -> PassageRead:
+    """The notes in the order in which they are played, repeats written out."""
+    missing = page.meter.beats_per_bar - page.upbeat_beats if page.upbeat_beats else Fraction(0)
+    ends = [*(piece.begins for piece in page.pieces[1:]), page.beat]
+    lasts = [*(piece.first_note for piece in page.pieces[1:]), len(page.notes)]
+    notes: list[WrittenNote] = []
+    beat, before = missing, -1
+    for place in played_order([piece.signs for piece in page.pieces], MOST_PIECES):
+        piece = page.pieces[place]
+        written = page.notes[piece.first_note : lasts[place]]
+        moved = [replace(note, beat=note.beat - piece.begins + beat) for note in written]
+        if moved and place != before + 1:
+            moved[0] = replace(moved[0], slurred_from_last=False)
+        notes += moved
+        beat += ends[place] - piece.begins
+        before = place
+    return PassageRead(tuple(notes), beat, page.upbeat_beats)
 
 
 def _tokens(node: yaml.ScalarNode) -> Iterator[tuple[yaml.Node, str]]:
@@ -146,23 +229,114 @@ def _read_token(page: _NotesRead, place: yaml.Node, token: str) -> None:
             _close_slur(page, place)
         case ",":
             _breathe(page, place)
-        case "|":
-            _close_bar(page, place)
+        case _ if token == CAESURA:
+            _breathe(page, place)
+            page.notes[-1] = replace(page.notes[-1], stop_after=True)
+        case _ if re.fullmatch(BAR_SIGN, token):
+            _bar_sign(page, place, token)
         case "rest":
-            page.beat += page.length_beats
-        case _ if token in _SHARE:
-            page.share = _SHARE[token]
-        case _ if token in set(Dynamic):
-            page.dynamic = Dynamic(token)
-        case _ if token in set(Hairpin):
-            page.hairpin = Hairpin(token)
+            _rest(page, place, page.length_beats)
+        case _ if (bars := REST_OF_BARS.fullmatch(token)) is not None:
+            _rest(page, place, Fraction(int(bars[1]) * page.meter.beats_per_bar))
+        case _ if share_of(token) is not None:
+            page.shares.append((place, token))
+        case _ if token in WORDS:
+            _word(page, place, token)
         case _ if _NOTE.fullmatch(token):
             _add_note(page, place, token)
         case _:
-            page.length = page.share * sum(
-                (_length(place, part) for part in token.split("+")), Fraction(0)
-            )
-            page.share = Fraction(1)
+            lengths = sum((_length(place, part) for part in token.split("+")), Fraction(0))
+            shares = (share_of(word) or Fraction(1) for _, word in page.shares)
+            page.length = prod(shares, start=lengths)
+            page.shares.clear()
+
+
+def _word(page: _NotesRead, place: yaml.Node, word: str) -> None:
+    """A word that says something of the next note, of the order, or of how to read on."""
+    waiting = page.before_note or _NO_NOTE
+    match word:
+        case _ if word in set(Dynamic):
+            page.before_note = replace(waiting, dynamic=Dynamic(word))
+        case _ if word in set(Hairpin):
+            page.before_note = replace(waiting, hairpin=Hairpin(word))
+        case _ if word in set(Ornament):
+            page.before_note = replace(waiting, ornament=Ornament(word))
+        case _ if word in TRILL_SIGNS:
+            sign = TRILL_SIGNS[word]
+            page.before_note = replace(waiting, ornament=Ornament.TRILL, upper_sign=sign)
+        case _ if word == FERMATA:
+            page.before_note = replace(waiting, fermata=True)
+        case _ if word == GRACE:
+            page.length = None
+        case _ if word in OCTAVE_SHIFTS:
+            page.octaves = OCTAVE_SHIFTS[word]
+        case _ if word == UPBEAT:
+            _upbeat(page, place)
+        case _:
+            page.sign(**_ORDER_SIGNS[word])
+    if page.before_note is not None and page.before_note is not waiting:
+        page.before_place = place
+
+
+_ORDER_SIGNS: dict[str, dict[str, object]] = {
+    SEGNO: {"segno": True},
+    CODA: {"coda": True},
+    TO_CODA: {"to_coda": True},
+    FINE: {"fine": True},
+    **{word: {"jump": Jump.DA_CAPO} for word in JUMPS[:2]},
+    **{word: {"jump": Jump.DAL_SEGNO} for word in JUMPS[2:]},
+}
+
+
+def _upbeat(page: _NotesRead, place: yaml.Node) -> None:
+    if page.beat or page.notes:
+        what = "An upbeat can only stand at the beginning."
+        raise misread(place, what, "Put 'upbeat' before the first note.")
+    page.upbeat = place
+
+
+def _rest(page: _NotesRead, place: yaml.Node, beats: Fraction) -> None:
+    if page.tie is not None:
+        raise _tie_broken(page, "a rest")
+    if page.before_note is not None and page.before_note.graces:
+        raise _graces_alone(page, place)
+    if not beats:
+        raise misread(place, "A rest has no length here.", "Write a length first: 'quarter rest'.")
+    page.beat += beats
+
+
+def _says_a_length(token: str) -> bool:
+    """What stands behind 'dotted' or 'triplet' is a length, or an unknown word to be refused."""
+    return share_of(token) is not None or not (
+        token in ("(", ")", ",", CAESURA, *WORDS)
+        or _NOTE.fullmatch(token)
+        or re.fullmatch(BAR_SIGN, token)
+        or REST_OF_BARS.fullmatch(token)
+    )
+
+
+def _share_alone(page: _NotesRead, token: str) -> Fault:
+    """A 'dotted' or 'triplet' before something else than a length word."""
+    place, _ = page.shares[0]
+    words = " ".join(word for _, word in page.shares)
+    page.shares.clear()
+    length = "eighth" if "triplet" in words else "quarter"
+    after = "(G4" if token == "(" else token if _NOTE.fullmatch(token) else "G4"
+    return Fault(
+        place,
+        f"'{words}' says no length by itself.",
+        f"Write a length right behind it, and then the notes: '{words} {length} {after}'.",
+    )
+
+
+def _tie_broken(page: _NotesRead, what: str) -> MisreadError:
+    place, pitch = page.tie or (yaml.ScalarNode("", ""), None)
+    page.tie = None
+    return misread(
+        place,
+        f"{pitch} is tied to {what}.",
+        f"Write the same note behind the '+', over the bar line too: '{pitch}+ | {pitch}'.",
+    )
 
 
 def _length(place: yaml.Node, word: str) -> Fraction:
@@ -179,34 +353,96 @@ def _length(place: yaml.Node, word: str) -> Fraction:
     if word.lower() in _MARK_WORDS:
         raise misread(place, what, _MARK_WORDS[word.lower()])
     for sign, mend in _SIGN_MENDS.items():
-        if word in (sign, f"{sign}.") or (len(word) > 1 and sign in ":~" and word.endswith(sign)):
+        if word in (sign, f"{sign}.") or (len(word) > 1 and sign == "~" and word.endswith(sign)):
             raise misread(place, what, mend)
-    near = note_meant(word) or nearest(word, [*LENGTHS, *_OTHER_WORDS])
+    if word.startswith("["):
+        raise misread(place, what, _change_meant(word))
+    near = note_meant(word) or nearest(word, [*LENGTHS, *SHARES, *WORDS])
     question = f"Did you mean '{near}'? " if near is not None else ""
     raise misread(place, what, f"{question}Write {SAYS}.")
+
+
+def _change_meant(word: str) -> str:
+    """What to do where something in square brackets is no rest of bars."""
+    if re.search(r"time|key|tempo|\d/\d", word):
+        return (
+            "A passage has one key, one time signature and one tempo: begin another passage where "
+            "it changes."
+        )
+    if re.search(r"bar|rest", word):
+        return "Write bars of rest as '[5 bars rest]'."
+    return _SIGN_MENDS["["]
 
 
 def _add_note(page: _NotesRead, place: yaml.Node, token: str) -> None:
     if len(page.notes) >= MOST_NOTES:
         raise misread(place, f"A passage has {MOST_NOTES} notes at most.", "Divide it in two.")
-    letter, sign, octave, mark = _NOTE.fullmatch(token).groups()  # type: ignore[union-attr]
-    pitch = Pitch.parse(f"{letter}{_SIGNS.get(sign, sign)}{octave}")
-    slurred = page.slur_open and page.slur_began
-    page.notes.append(
-        WrittenNote(
-            pitch,
-            page.beat,
-            page.length_beats,
-            slurred,
-            breath_after=False,
-            dynamic=page.dynamic,
-            hairpin=page.hairpin,
-            mark=_MARKS[mark],
-        )
-    )
-    page.dynamic = page.hairpin = None
+    letter, sign, octave, mark, tie = _NOTE.fullmatch(token).groups()  # type: ignore[union-attr]
+    written = Pitch.parse(f"{letter}{_SIGNS.get(sign, sign)}{octave}")
+    pitch = replace(written, octave=written.octave + page.octaves)
+    if page.length is None:
+        _add_grace(page, place, pitch, f"{mark}{tie}")
+        return
+    if page.tie is not None:
+        _go_on(page, pitch, mark)
+    else:
+        _begin_note(page, pitch, mark)
+    page.tie = (place, pitch) if tie else None
     page.slur_began = page.slur_open
     page.beat += page.length_beats
+
+
+def _add_grace(page: _NotesRead, place: yaml.Node, pitch: Pitch, signs: str) -> None:
+    if signs or page.tie is not None:
+        what = f"The grace note {pitch} can't be tied, and has no marks."
+        raise misread(place, what, "Write it plainly: 'grace B4 quarter A4'.")
+    waiting = page.before_note or _NO_NOTE
+    page.before_note = replace(waiting, graces=(*waiting.graces, pitch))
+    page.before_place = place
+    if len(page.before_note.graces) > MOST_GRACES:
+        raise misread(place, "These are too many grace notes.", "Write them with their lengths.")
+
+
+MOST_GRACES = 8
+"""More are a run, with lengths of its own."""
+
+
+def _graces_alone(page: _NotesRead, place: yaml.Node) -> MisreadError:
+    page.before_note = None
+    return misread(
+        place,
+        "Grace notes stand before no note.",
+        "Write the length of the note they lead to: 'grace B4 quarter A4'.",
+    )
+
+
+def _go_on(page: _NotesRead, pitch: Pitch, mark: str) -> None:
+    """The note before sounds on: tied notes are one."""
+    if page.tie is None or page.tie[1] != pitch:
+        raise _tie_broken(page, str(pitch))
+    if mark or page.before_note is not None:
+        raise misread(
+            page.tie[0],
+            f"A sign stands inside the tied {pitch}.",
+            "Put it to the first of the tied notes: only there does a note begin.",
+        )
+    before = page.notes[-1]
+    page.notes[-1] = replace(before, length=before.length + page.length_beats)
+
+
+def _begin_note(page: _NotesRead, pitch: Pitch, mark: str) -> None:
+    signs = page.before_note or _NO_NOTE
+    page.notes.append(
+        replace(
+            signs,
+            pitch=pitch,
+            beat=page.beat,
+            length=page.length_beats,
+            slurred_from_last=page.slur_open and page.slur_began,
+            mark=MARKS.get(mark),
+        )
+    )
+    page.before_note = page.before_place = None
 
 
 def _open_slur(page: _NotesRead, place: yaml.Node) -> None:
@@ -224,20 +460,52 @@ def _close_slur(page: _NotesRead, place: yaml.Node) -> None:
 def _breathe(page: _NotesRead, place: yaml.Node) -> None:
     if not page.notes:
         raise misread(place, "A breath stands before the first note.", "Put ',' after a note.")
+    if page.tie is not None:
+        raise _tie_broken(page, "a breath")
     page.notes[-1] = replace(page.notes[-1], breath_after=True)
     page.slur_began = False
 
 
-def _close_bar(page: _NotesRead, place: yaml.Node) -> None:
+def _bar_sign(page: _NotesRead, place: yaml.Node, sign: str) -> None:
+    """A bar line; where a double one, a repeat or an ending cuts a bar in two, it goes on."""
+    times = re.search(r"\d+", sign)
     held = page.beat - page.bar_began
+    cut = sign != "|" and times is None
+    plain = re.sub(r"\d+", "", sign)
+    if not (cut and held % page.meter.beats_per_bar) and not plain.startswith(":"):
+        _close_bar(page, place, held)
+    if plain.startswith(":"):
+        page.sign(plays=2)
+        if times is not None:
+            page.bar_began = page.beat
+    if sign != "|" and page.tie is not None:
+        raise _tie_broken(page, "what is repeated")
+    ending = frozenset([int(times[0])]) if times else frozenset[int]()
+    if sign == "|":
+        ending = page.pieces[-1].signs.ending
+    starts = plain.endswith(":")
+    page.pieces.append(
+        _Piece(page.beat, len(page.notes), BarSigns(repeat_starts=starts, ending=ending))
+    )
+
+
+def _close_bar(page: _NotesRead, place: yaml.Node, held: Fraction) -> None:
+    bar = page.meter.beats_per_bar
     page.bar_began = page.beat
     misread_before, page.bar_misread = page.bar_misread, False
-    if not misread_before and held not in (0, page.meter.beats_per_bar):
-        raise misread(
-            place,
-            f"The bar that ends here holds {_beats(held)}, not {page.meter.beats_per_bar}.",
-            "Change its lengths, or fill it with 'rest', before an upbeat too.",
-        )
+    if page.upbeat is not None and not page.upbeat_beats:
+        page.upbeat_beats = held
+        if 0 < held < bar:
+            return
+        what = f"An upbeat is shorter than a bar; this one holds {_beats(held)}."
+        raise misread(page.upbeat, what, "Leave out 'upbeat', or put '|' after the upbeat.")
+    lacks_upbeat = page.upbeat_beats and held + page.upbeat_beats == bar
+    if misread_before or not held % bar or lacks_upbeat:
+        return
+    first = len(page.pieces) == 1 and page.beat == held
+    mend = "If it is an upbeat, write 'upbeat' before it." if first else "Change its lengths, or"
+    rest = " Else change its lengths, or fill it with 'rest'." if first else " fill it with 'rest'."
+    raise misread(place, f"The bar that ends here holds {_beats(held)}, not {bar}.", mend + rest)
 
 
 def _faults_at_end(page: _NotesRead, node: yaml.Node) -> Iterator[Fault]:
@@ -246,12 +514,26 @@ def _faults_at_end(page: _NotesRead, node: yaml.Node) -> Iterator[Fault]:
     if page.slur_open:
         what = "A slur is opened with '(' and never closed."
         yield Fault(page.slur_place or node, what, "Close it with ')'.")
-    if page.beat.denominator != 1:
-        yield Fault(
-            node,
-            f"The passage is {_beats(page.beat)} long and ends inside a beat.",
-            "Lengthen the last note, or add a rest.",
-        )
+    if page.shares:
+        yield _share_alone(page, "")
+    if page.tie is not None:
+        yield from _tie_broken(page, "nothing").faults
+    if page.upbeat is not None and not page.upbeat_beats:
+        what = "No bar line ends the upbeat."
+        yield Fault(page.upbeat, what, "Put '|' after its last note.")
+    if page.before_note is not None:
+        what = "A sign stands here that belongs before a note, and no note follows."
+        yield Fault(page.before_place or node, what, "Put it before its note.")
+    yield from _faults_of_order(page, node)
+
+
+def _faults_of_order(page: _NotesRead, node: yaml.Node) -> Iterator[Fault]:
+    signs = [piece.signs for piece in page.pieces]
+    if any(one.jump is Jump.DAL_SEGNO for one in signs) and not any(one.segno for one in signs):
+        yield Fault(node, "'D.S.' goes back to a segno, and none is written.", "Add 'segno'.")
+    if any(one.to_coda for one in signs) != any(one.coda for one in signs):
+        what = "'to-coda' and 'coda' belong together, and one of them is missing."
+        yield Fault(node, what, "Write 'to-coda' where the jump begins, 'coda' where it lands.")
 
 
 def _beats(beats: Fraction) -> str:

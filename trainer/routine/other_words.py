@@ -1,7 +1,8 @@
 """What teachers write in other languages, or in other words of the trade, and the word read here.
 
-Only for the question 'Did you mean …?': nothing here is read as if it had been written. German and
-French words and note names are those of ordinary lessons (common practice, no source).
+Most only serve the question 'Did you mean …?'; the tables called SAME_… are read as if our own word
+had been written. Words and note names of other languages are those of ordinary lessons (common
+practice, no source).
 """
 
 from __future__ import annotations
@@ -61,14 +62,6 @@ _WORDS = {
     "read": "lesen, lire, reading, say",
     "include": "import, insert, file, use",
     # articulations
-    "slurred": "legato, slur, slurs, gebunden, bindung, lié, lie, legato slur, slured",
-    "legato tongue": "portato, legato tongued, soft tongue, louré, loure, weich gestoßen",
-    "single": "staccato, tongued, single tongue, single tonguing, tongue, gestoßen, gestossen, "
-              "détaché, detache, stoß, simple, einfachzunge",
-    "double": "double tongue, double tonguing, doppelzunge, double coup de langue, dt",
-    "reverse double": "reverse double tongue, reverse double tonguing, reversed double",
-    "air-only": "breath, breath attack, breath attacks, air, air only tone, breath accent, "
-                "ha, huff, puff, ohne zunge, hauch, souffle",
     "all six": "all, all articulations, every, alle",
     "a different one every round": "random, zufällig, aléatoire, different each time, mixed",
     # lengths, dynamics, rhythms
@@ -108,6 +101,99 @@ _WORDS = {
     "knock": "wood, woodblock, low, drum, deep",
     "glass": "bell, chime, high",
     "tick": "click, standard, normal",
+}  # fmt: skip
+_SAME_ARTICULATIONS = {
+    "slurred": "legato, slur, legato slur, all slurred, gebunden, lié, lie, coulé, legato slurred, "
+               "ligado, legate, legati",
+    "legato tongue": "portato, louré, loure, soft tongue, soft tonguing, legato tonguing, "
+                     "legato tongued, weich gestoßen, weicher zungenstoß, picado ligado",
+    "single": "tongued, tongue, tonguing, single tongue, single tongued, single tonguing, "
+              "all tongued, detached, détaché, detache, gestoßen, gestossen, einfachzunge, "
+              "einfacher zungenstoß, coup de langue simple, simple coup de langue, "
+              "colpo di lingua semplice, sciolto, picado, picado simple, golpe de lengua simple",
+    "staccato": "staccato tongue, staccato tonguing, kurz gestoßen, piqué, picado corto",
+    "tenuto": "tenuto tongued, breit gestoßen, gehalten, tenu",
+    "accented": "accents, accent, marcato, akzentuiert, betont, accentué, accentato, acentuado, "
+                "marcado",
+    "air-only": "air only, air, breath, breath attack, breath attacks, breath start, "
+                "breath starts, "
+                "breath accent, breath accents, ha, hah, huff, ohne zunge, hauch, sans langue, "
+                "souffle, attaque de souffle, senza lingua, attacco di fiato, sin lengua, "
+                "ataque de aire",
+    "double": "double tongue, double tongued, double tonguing, dt, t k, tk, doppelzunge, "
+              "double coup de langue, double articulation, doppio colpo di lingua, "
+              "doppio staccato, "
+              "doble picado, doble golpe de lengua, doble lengua",
+    "reverse double": "reverse double tongue, reverse double tonguing, reversed double, k t, kt, "
+                      "umgekehrte doppelzunge",
+    "triple": "triple tongue, triple tongued, triple tonguing, t k t, tkt, triple tkt, "
+              "tripelzunge, "
+              "triolenzunge, dreifachzunge, triple coup de langue, triplo colpo di lingua, "
+              "triplo staccato, triple picado, triple golpe de lengua",
+    "triple T T K": "t t k, ttk, triple ttk",
+}  # fmt: skip
+SAME_ARTICULATION: dict[str, str] = {
+    word: ours for ours, words in _SAME_ARTICULATIONS.items() for word in words.split(", ")
+}
+"""What flutists also write → the articulation read; these words are taken as they stand. English
+from fluteline.com and drcatesflutetips.wordpress.com; the others are those of ordinary lessons
+(common practice, no source)."""
+SAME_SWELL = {
+    "crescendo": "louder", "cresc": "louder", "cresc.": "louder", "<": "louder", "lauter": "louder",
+    "lauter werden": "louder", "anschwellen": "louder", "growing": "louder", "grow": "louder",
+    "en augmentant": "louder", "creciendo": "louder",
+    "diminuendo": "softer", "decrescendo": "softer", "dim": "softer", "dim.": "softer",
+    "decresc": "softer", "decresc.": "softer", ">": "softer", "leiser": "softer",
+    "leiser werden": "softer", "abschwellen": "softer", "en diminuant": "softer",
+    "disminuyendo": "softer",
+    "messa di voce": "there and back", "<>": "there and back", "< >": "there and back",
+    "swell": "there and back", "schwellton": "there and back", "son filé": "there and back",
+    "sons filés": "there and back", "notas filadas": "there and back",
+    "crescendo and diminuendo": "there and back", "crescendo, diminuendo": "there and back",
+    "louder and softer": "there and back",
+}  # fmt: skip
+SAME_CLICK = {
+    "no": "off", "none": "off", "false": "off", "silent": "off", "mute": "off", "aus": "off",
+    "no click": "off", "count in only": "off", "only the count-in": "off",
+}  # fmt: skip
+SAME_FORM = {
+    "ionian": "major", "dur": "major", "majeur": "major", "maggiore": "major", "mayor": "major",
+    "aeolian": "natural minor", "pure minor": "natural minor", "harmonisch moll": "harmonic minor",
+    "melodisch moll": "melodic minor", "chromatisch": "chromatic", "chromatique": "chromatic",
+    "cromatica": "chromatic", "cromática": "chromatic", "ganzton": "whole-tone",
+    "ganztonleiter": "whole-tone", "par tons": "whole-tone", "dorisch": "dorian",
+    "dorien": "dorian", "phrygisch": "phrygian", "phrygien": "phrygian", "lydisch": "lydian",
+    "lydien": "lydian", "mixolydisch": "mixolydian", "mixolydien": "mixolydian",
+    "lokrisch": "locrian", "locrien": "locrian", "major pentatonic": "pentatonic",
+    "pentatonisch": "pentatonic", "pentatonique": "pentatonic", "blues scale": "blues",
+    "diminished scale": "octatonic", "whole-half": "octatonic",
+    "half-whole": "octatonic, half step first",
+}  # fmt: skip
+SAME_CHORD = {
+    "dur": "major", "moll": "minor", "half-diminished seventh": "half-diminished",
+    "halbvermindert": "half-diminished", "m7b5": "half-diminished",
+    "minor seven flat five": "half-diminished", "maj7": "major seventh", "m7": "minor seventh",
+    "min7": "minor seventh", "minor 7": "minor seventh", "major 7": "major seventh",
+    "v7": "dominant seventh", "dominant": "dominant seventh", "dominant 7": "dominant seventh",
+    "dominantseptakkord": "dominant seventh", "septième de dominante": "dominant seventh",
+    "dim7": "diminished seventh", "vermindert": "diminished", "diminué": "diminished",
+    "übermäßig": "augmented", "augmenté": "augmented", "ninth": "dominant ninth",
+    "v9": "dominant ninth", "maj9": "major ninth", "m9": "minor ninth", "sixth": "added sixth",
+    "major sixth": "added sixth", "sixte ajoutée": "added sixth", "minor sixth":
+    "minor added sixth",
+}  # fmt: skip
+SAME_DYNAMIC = {
+    "pianissimo": "pp", "piano": "p", "mezzopiano": "mp", "mezzo piano": "mp",
+    "mezzoforte": "mf", "mezzo forte": "mf", "forte": "f", "fortissimo": "ff",
+}  # fmt: skip
+SAME_UNJUDGED = {
+    "flutter tonguing": "flutter tongue", "fluttertongue": "flutter tongue",
+    "flutter": "flutter tongue", "flatterzunge": "flutter tongue", "frullato": "flutter tongue",
+    "frulato": "flutter tongue", "flz": "flutter tongue", "flz.": "flutter tongue",
+    "tremolo dental": "flutter tongue", "trémolo dental": "flutter tongue",
+    "flattement": "finger vibrato", "fingervibrato": "finger vibrato",
+    "vibrato with the finger": "finger vibrato", "vibrato de doigt": "finger vibrato",
+    "vibrato de dedo": "finger vibrato", "vibrato di dito": "finger vibrato",
 }  # fmt: skip
 MEANT: dict[str, tuple[str, ...]] = {}
 """Other word → the words it may stand for, told apart by what is known where it stands."""

@@ -79,17 +79,21 @@ KEY_PHRASE = (
 """The other ways to ask for a key."""
 
 
-def line_notation(lengths: Iterable[str], words: Iterable[str]) -> list[str]:
+def line_notation(
+    lengths: Iterable[str], shares: Iterable[str], words: Iterable[str], bar_sign: str
+) -> list[str]:
     """What the lines of a passage must look like; all of these patterns hold together.
 
-    Known words and signs only; every slur closed before the next and before the end; a note before
-    the first breath. Bars are not counted.
+    Known words and signs only; a share of a length before its length; every slur closed before the
+    next and before the end; a note before the first breath. Bars are not counted. `shares`, `words`
+    and `bar_sign` are patterns.
     """
     length = rf"({'|'.join(map(re.escape, lengths))})s?"
-    note = r"[A-Ga-g](##|#|♯|x|bb|b|♭)?\d[.>\-]?"
-    word = rf"({length}(\+{length})*|{'|'.join(map(re.escape, words))}|{note})"
+    note = r"[A-Ga-g](##|#|♯|x|bb|b|♭)?\d[.>\-]?\+?"
+    share = rf"({'|'.join(shares)})\s+"
+    word = rf"(({share})*{length}(\+{length})*|{'|'.join(words)}|{note})"
     return [
-        rf"^\s*(({word}(?=[\s()|,]|$)|[()|,])\s*)+$",
+        rf"^\s*(({word}(?=[\s():|,\[/]|$)|[(),]|{bar_sign})\s*)+$",
         r"^([^()]*\([^()]*\))*[^()]*$",
         rf"^[^,]*{note}",
     ]

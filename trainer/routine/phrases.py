@@ -1,4 +1,4 @@
-"""Reading what a teacher says about playing: articulations, breaths, aims."""
+"""Reading what a teacher says about playing: breaths, aims."""
 
 from __future__ import annotations
 
@@ -9,19 +9,10 @@ from typing import Any
 
 import yaml
 
-from trainer.music.note import Articulation
 from trainer.routine import patterns
-from trainer.routine.model import (
-    ArticulationChoice,
-    AsWritten,
-    Breaths,
-    DifferentEveryRound,
-    InOrder,
-)
-from trainer.routine.problem import listed
+from trainer.routine.model import Breaths
 from trainer.routine.reader import (
     Reader,
-    choice,
     folded,
     items,
     meant,
@@ -32,110 +23,9 @@ from trainer.routine.reader import (
 )
 from trainer.routine.round import Aims
 
-# Articulations
-
-ALL_SIX = (
-    Articulation.SLURRED,
-    Articulation.LEGATO_TONGUE,
-    Articulation.SINGLE,
-    Articulation.AIR_ONLY,
-    Articulation.DOUBLE,
-    Articulation.REVERSE_DOUBLE,
-)
-_EVERY_ROUND = "a different one every round"
-_WHOLE_PHRASES: dict[str, ArticulationChoice] = {
-    "all six": InOrder(ALL_SIX),
-    _EVERY_ROUND: DifferentEveryRound(ALL_SIX),
-}
-_ONE_ARTICULATION: Reader[Articulation] = choice(
-    "an articulation", {str(articulation): articulation for articulation in Articulation}
-)
-
-
-def _one_articulation(node: yaml.Node) -> Articulation:
-    if isinstance(node, yaml.ScalarNode) and folded(node.value) not in map(folded, Articulation):
-        _refuse_tongue_on_air(node, scalar(node))
-    return _ONE_ARTICULATION.read(node)
-
-
-def _articulations(node: yaml.Node) -> ArticulationChoice:
-    if isinstance(node, yaml.MappingNode):
-        return DifferentEveryRound(_pool_of_mapping(node))
-    if isinstance(node, yaml.ScalarNode):
-        typed = scalar(node)
-        if folded(typed) in _WHOLE_PHRASES:
-            return _WHOLE_PHRASES[folded(typed)]
-        if folded(typed) not in map(folded, Articulation):
-            _refuse_tongue_on_air(node, typed)
-            known = dict.fromkeys([*map(str, Articulation), *_WHOLE_PHRASES])
-            raise misread(
-                node,
-                f"'{typed}' is not an articulation.",
-                meant(typed, known, ARTICULATIONS.says),
-            )
-    return InOrder(items(node, _one_articulation))
-
-
-def _refuse_tongue_on_air(node: yaml.Node, typed: str) -> None:
-    words = set(folded(typed).split())
-    if words & {"air", "silent"} and words & {"double", "single", "tongue", "tongued"}:
-        raise misread(
-            node,
-            f"'{typed}' is two things: air-only rounds are played without the tongue.",
-            "Ask for each in a round of its own: [air-only silent, double].",
-        )
-
-
-def _pool_of_mapping(node: yaml.MappingNode) -> tuple[Articulation, ...]:
-    mend = f"Write {{{_EVERY_ROUND}: [slurred, single]}}."
-    if len(node.value) != 1:
-        raise misread(node, "Articulations take one field at most.", mend)
-    name, pool = node.value[0]
-    if folded(scalar(name)) != _EVERY_ROUND:
-        raise misread(name, f"'{scalar(name)}' is not known in articulations.", mend)
-    return items(pool, _one_articulation)
-
-
-_POOL_SCHEMA: dict[str, Any] = {
-    "anyOf": [
-        _ONE_ARTICULATION.schema,
-        {"type": "array", "minItems": 1, "items": _ONE_ARTICULATION.schema},
-    ]
-}
-ARTICULATIONS: Reader[ArticulationChoice] = Reader(
-    f"articulations in order, such as [slurred, single, double], out of {listed(Articulation)}; "
-    f"or 'all six'; or '{_EVERY_ROUND}'",
-    _articulations,
-    {
-        "anyOf": [
-            {"enum": [*map(str, Articulation), *_WHOLE_PHRASES]},
-            {"type": "array", "minItems": 1, "items": _ONE_ARTICULATION.schema},
-            {
-                "type": "object",
-                "required": [_EVERY_ROUND],
-                "properties": {_EVERY_ROUND: _POOL_SCHEMA},
-                "additionalProperties": False,
-            },
-        ]
-    },
-)
-
-
-def _passage_articulations(node: yaml.Node) -> ArticulationChoice:
-    if isinstance(node, yaml.ScalarNode) and folded(scalar(node)) == "as written":
-        return AsWritten()
-    return _articulations(node)
-
-
-PASSAGE_ARTICULATIONS: Reader[ArticulationChoice] = Reader(
-    f"'as written', for the slurs in the notes, or {ARTICULATIONS.says}",
-    _passage_articulations,
-    {"anyOf": [{"const": "as written"}, *ARTICULATIONS.schema["anyOf"]]},
-)
-
 # Breaths
 
-MOST_BEATS = 400
+MOST_BEATS = 2000
 """As many as the longest passage has notes."""
 _EVERY = re.compile(r"every (\d{1,6}) beats?")
 _AFTER = re.compile(r"after beats? (\d{1,6}(?:(?:, | and |, and )\d{1,6})*)")
@@ -185,7 +75,7 @@ def _beat_count(node: yaml.Node, digits: str) -> int:
     return int(digits)
 
 
-_BREATH_PATTERN = r"[Ee]very \d{1,3} beats?|([Aa]fter beats? )?\d{1,3}((, | and |, and )\d{1,3})*"
+_BREATH_PATTERN = r"[Ee]very \d{1,4} beats?|([Aa]fter beats? )?\d{1,4}((, | and |, and )\d{1,4})*"
 _BREATH_SCHEMA: dict[str, Any] = {
     "anyOf": [
         {"enum": list(_BREATH_WORDS)},

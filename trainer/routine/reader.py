@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any, Generic, TypeVar
 
 import yaml
 
 from trainer.routine import patterns
+from trainer.routine.other_words import composed
 from trainer.routine.problem import listed, nearest
 
 T = TypeVar("T")
@@ -177,23 +179,60 @@ def whole(name: str, lowest: int, highest: int, units: tuple[str, ...] = ()) -> 
     return Reader(says, read, {"anyOf": [plain | {"type": "integer"}, with_unit]})
 
 
-def choice(name: str, values: Mapping[str, T]) -> Reader[T]:
-    """One of the words of a table.
+COUNTS = {
+    "once": 1, "one": 1, "twice": 2, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6,
+    "seven": 7, "eight": 8, "nine": 9, "ten": 10, "twelve": 12,
+}  # fmt: skip
+"""Numbers as words."""
+_TIMES = re.compile(rf"({'|'.join(COUNTS)}|\d{{1,4}})(?: (times|rounds?|x))?")
+
+
+def times(name: str, most: int, least: int = 1) -> Reader[int]:
+    """How often: '4', 'four', '4 times', 'twice'.
 
     Raises MisreadError for anything else.
     """
-    known = {folded(word): value for word, value in values.items()}
+    says = f"{name}: '{least + 1} times', or a whole number from {least} to {most}"
+
+    def read(node: yaml.Node) -> int:
+        typed = scalar(node)
+        match = _TIMES.fullmatch(folded(typed))
+        if match is None:
+            what = "not a whole number" if re.fullmatch(r"[\d.,]+", typed) else "no number of times"
+            raise misread(node, f"{typed} is {what}.")
+        count = COUNTS.get(match[1]) or int(match[1])
+        if not least <= count <= most:
+            raise misread(
+                node, f"{typed} is {'less' if count < least else 'more'} than this can be."
+            )
+        return count
+
+    words = "|".join(patterns.first_letter_free(w) for w, n in COUNTS.items() if least <= n <= most)
+    numbers = patterns.number_between(least, most)
+    written = patterns.whole(rf"({words}|{numbers})( (times|rounds?|x))?")
+    plain = {"type": "integer", "minimum": least, "maximum": most}
+    return Reader(says, read, {"anyOf": [plain, {"type": "string", "pattern": written}]})
+
+
+def choice(
+    name: str, values: Mapping[str, T], same: Mapping[str, str] = MappingProxyType({})
+) -> Reader[T]:
+    """One of the words of a table; `same`: other words, and the word of the table each means.
+
+    Raises MisreadError for anything else.
+    """
+    others = {word: values[ours] for word, ours in same.items()}
+    known = {folded(word): value for word, value in {**others, **values}.items()}
     says = f"{name}: {listed(values)}"
 
     def read(node: yaml.Node) -> T:
         typed = scalar(node)
-        if folded(typed) not in known:
-            raise misread(
-                node, f"'{typed}' is not known here as {name}.", meant(typed, values, says)
-            )
-        return known[folded(typed)]
+        if folded(composed(typed)) not in known:
+            mend = meant(typed, {**values, **others}, says)
+            raise misread(node, f"'{typed}' is not known here as {name}.", mend)
+        return known[folded(composed(typed))]
 
-    return Reader(says, read, {"enum": list(values)})
+    return Reader(says, read, {"enum": [*values, *same]})
 
 
 def meant(typed: str, known: Mapping[str, Any], says: str) -> str:
@@ -278,10 +317,13 @@ _DURATION = re.compile(
     r"(?:(?P<m>\d+(?:[.,]\d+)?)\s*(?:minutes?|min|m)\b)?\s*(?:and\s+)?"
     r"(?:(?P<s>\d+(?:[.,]\d+)?)\s*(?:seconds?|secs?|s)\b)?"
 )
+_LENGTHS = {**COUNTS, "half a": 0.5, "a": 1, "fifteen": 15, "twenty": 20, "thirty": 30}
+_NUMBER_WORD = re.compile(rf"\b({'|'.join(_LENGTHS)})\b(?= )")
 _CLOCK = re.compile(r"(\d{1,2}):([0-5]\d)")
+_WRITTEN = rf"(\d+([.,]\d+)?|({'|'.join(map(patterns.first_letter_free, _LENGTHS))}) )"
 _DURATION_PATTERN = patterns.whole(
-    r"none|no|0|\d{1,2}:[0-5]\d|\d+([.,]\d+)?\s*(seconds?|secs?|s)"
-    r"|\d+([.,]\d+)?\s*(minutes?|min|m)(\s*(and\s+)?\d+([.,]\d+)?\s*(seconds?|secs?|s))?"
+    rf"none|no|0|\d{{1,2}}:[0-5]\d|{_WRITTEN}\s*(seconds?|secs?|s)"
+    rf"|{_WRITTEN}\s*(minutes?|min|m)(\s*(and\s+)?{_WRITTEN}\s*(seconds?|secs?|s))?"
 )
 LONGEST_REST_S = 3600.0
 """An hour: longer is the end of practice."""
@@ -315,7 +357,8 @@ def _seconds(typed: str) -> float | None:
     clock = _CLOCK.fullmatch(typed)
     if clock is not None:
         return 60.0 * int(clock[1]) + int(clock[2])
-    match = _DURATION.fullmatch(typed.strip().lower())
+    digits = _NUMBER_WORD.sub(lambda word: str(_LENGTHS[word[0]]), typed.strip().lower())
+    match = _DURATION.fullmatch(digits)
     if match is None or not (match["m"] or match["s"]):
         return None
     minutes, seconds = (float((match[part] or "0").replace(",", ".")) for part in "ms")

@@ -15,7 +15,7 @@ from trainer.routine.fields import (
     Kind,
     climb_fields,
 )
-from trainer.routine.notation import LENGTHS
+from trainer.routine.line_words import LENGTHS, ORNAMENT_WORDS, SHARES
 from trainer.routine.phrases import AIMS_FIELDS
 from trainer.routine.week_words import DAY
 
@@ -56,6 +56,14 @@ _EXAMPLES: Mapping[str, str] = {
     "rest after": "rest after: 1 minute",
     "levels": "levels: {beginner: {partner: same notes}, advanced: leave out}",
     "only": "only: [three long notes]",
+    "dynamic": "dynamic: [pp, ff, p to f and back]",
+    "roots": "roots: [C4]",
+    "partials": "partials: 6",
+    "practise": "practise: backwards",
+    "until": "until: three right in a row, else back a step",
+    "trouble spots": "trouble spots: 3",
+    "each note": "each note: 4 times",
+    "technique": "technique: flutter tongue",
     "practice rhythm": "practice rhythm: [even, dotted, reversed dotted]",
     "progress": "progress: 4 faster when met twice, up to 96",
     "settle": "settle: 1 second",
@@ -124,11 +132,15 @@ def week_example(field: Field) -> str:
     return _WEEK_EXAMPLES[field.name]
 
 
+_NEEDED_INSTEAD: Mapping[str, str] = {"long tones": "notes", "voicing": "key"}
+"""One of two fields is needed; this one stands in the example."""
+
+
 def needed_lines(kind: Kind) -> tuple[str, ...]:
     """The lines an entry of this kind can't do without."""
     needed = [field for field in kind.fields if field.required]
-    if kind.word == "long tones":
-        needed = [field for field in kind.fields if field.name == "notes"]
+    if kind.word in _NEEDED_INSTEAD:
+        needed = [field for field in kind.fields if field.name == _NEEDED_INSTEAD[kind.word]]
     return (opening_example(kind), *(field_example(kind, field) for field in needed))
 
 
@@ -138,9 +150,10 @@ def reference() -> str:
     parts += _week()
     parts += ["", *_every_exercise()]
     parts += [
-        _FROM_DAY_TO_DAY.replace("LENGTH_WORDS", ", ".join(LENGTHS)).replace(
-            "DYNAMIC_WORDS", ", ".join(Dynamic)
-        )
+        _FROM_DAY_TO_DAY.replace("LENGTH_WORDS", ", ".join(LENGTHS))
+        .replace("SHARE_WORDS", ", ".join(SHARES))
+        .replace("DYNAMIC_WORDS", ", ".join(Dynamic))
+        .replace("ORNAMENT_WORDS", ", ".join(ORNAMENT_WORDS))
     ]
     for kind in KINDS.values():
         parts += ["", *_section(kind)]
@@ -177,10 +190,22 @@ _FROM_DAY_TO_DAY = """
 ## Notes of a passage
 
 `quarter mf (G4 A4) louder B4. D5, | f whole G4>`: a length holds until the next one; brackets make
-a slur, `,` a breath, `|` a bar line that is checked; `rest` is a rest; `half+eighth` ties.
-Lengths: LENGTH_WORDS, with `dotted` or `triplet` before them.
-Behind a note `.` is staccato, `-` tenuto (under a slur a soft stroke), `>` an accent.
-Dynamics: DYNAMIC_WORDS; `louder` and `softer` lead to the next one.
+a slur, `,` a breath, `|` a bar line that is checked; `rest` is a rest; `half+eighth` ties
+two lengths, `half G4+ | eighth G4` two notes, over the bar line too.
+
+- Lengths: LENGTH_WORDS.
+- Before a length: SHARE_WORDS, or `7:4` for seven in the time of four.
+- Behind a note `.` is staccato, `-` tenuto (under a slur a soft stroke), `>` an accent.
+- Dynamics, before their note: DYNAMIC_WORDS; `louder` and `softer` lead to the next one.
+- Before a note: ORNAMENT_WORDS; `fermata`. `grace D5 E5 quarter F5` are grace notes: `grace` stands
+  in place of a length. How fast, and whether an ornament is played at all, is never judged; after
+  a fermata and after `//`, a caesura, the beat waits for you.
+- `upbeat quarter G4 | …` begins with an upbeat. `[5 bars rest]` are bars of rest.
+- `|: … :|` repeats; `|: … |1 … :|2 … ||` has endings. `D.C.`, `D.S.` with `segno`, `fine`,
+  `to-coda` and `coda` go back. The notes come as they are played.
+- `8va`, `8vb` and `15ma` move what is written until `loco`.
+
+Begin the text on a line of its own, below `notes: |`, and all of these signs are read.
 """
 
 

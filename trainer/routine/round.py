@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
+from trainer.music.articulations import AnyArticulation
 from trainer.music.key import Key
-from trainer.music.note import Articulation, Note
+from trainer.music.note import Note
 from trainer.music.pitch import Pitch
 from trainer.music.pulse import PLAIN_CLICK, ClickPart, Pace
 from trainer.music.tuning import Tuning
@@ -68,6 +69,13 @@ class Swell(StrEnum):
     THERE_AND_BACK = "there and back"
 
 
+class Unjudged(StrEnum):
+    """What is asked beside the notes and marked done: the ear can't tell whether it was right."""
+
+    FLUTTER_TONGUE = "flutter tongue"
+    FINGER_VIBRATO = "finger vibrato"
+
+
 class Depth(StrEnum):
     """A vibrato's depth against the round before."""
 
@@ -95,6 +103,8 @@ class Manner:
     swell: Swell | None = None
     colour: str = ""
     """The teacher's word for the colour, such as 'dark'; empty where none is asked for."""
+    unjudged: Unjudged | None = None
+    """Not None: the round is played and marked done, and nothing in it is judged."""
 
 
 AS_IT_COMES = Manner()
@@ -113,7 +123,7 @@ class Round:
     number: int
     """1 for the exercise's first round."""
     key: Key | None
-    articulation: Articulation
+    articulation: AnyArticulation
     tempo_bpm: float
     notes: tuple[Note, ...]
     """Written pitches."""
@@ -142,6 +152,12 @@ class Round:
     Indices go on after those of `notes`.
     """
 
+    ends_on_beat: Fraction = Fraction(0)
+    """Where rests after the last note end, as far as they are written; 0: it ends with the note."""
+    upbeat_beats: Fraction = Fraction(0)
+    """Of an upbeat it begins with; its notes stand at the end of the first bar."""
+    stops: tuple[tuple[float, float], ...] = ()
+    """(beat, beats): where time stands, at fermatas and caesuras, and how long it may."""
     breaths_asked: bool = False
     """The teacher has said where to breathe; False: a breath may be taken where one is marked."""
     knot: tuple[Pitch, ...] = ()
@@ -171,9 +187,14 @@ class Round:
 
     @property
     def beats(self) -> Fraction:
-        """Length of the round in beats, from its first beat to the end of its last note."""
+        """Length of the round from its first beat: whole beats, the last one filled with rest."""
+        return Fraction(math.ceil(self.music_beats))
+
+    @property
+    def music_beats(self) -> Fraction:
+        """Where the last note ends, or the rest that is written after it."""
         lasts = (notes[-1] for notes in (self.notes, self.partner_notes) if notes)
-        return max(last.beat + last.length for last in lasts)
+        return max(self.ends_on_beat, *(last.beat + last.length for last in lasts))
 
     @property
     def beat_s(self) -> float:
@@ -183,7 +204,12 @@ class Round:
     @property
     def pace(self) -> Pace:
         """How the tempo runs through the round."""
-        return Pace(self.tempo_bpm, self.tempo_bpm * self.end_tempo_share, float(self.beats))
+        return Pace(
+            self.tempo_bpm,
+            self.tempo_bpm * self.end_tempo_share,
+            float(self.beats),
+            self.stops,
+        )
 
     @property
     def seconds(self) -> float:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from fractions import Fraction
 from itertools import cycle, islice
 from random import Random
 
+from trainer.music.articulations import AnyArticulation, articulated
 from trainer.music.instrument import instrument_named
 from trainer.music.key import Key
-from trainer.music.note import Articulation, Note, Start, articulated
+from trainer.music.note import Articulation, Note, Start
+from trainer.music.pulse import stops_of
 from trainer.music.rhythm import in_rhythm
 from trainer.music.tuning import Tuning
 from trainer.routine.exercise_notes import (
@@ -18,6 +21,7 @@ from trainer.routine.exercise_notes import (
     signature_of,
     trill_notes,
 )
+from trainer.routine.loudness import with_loudness
 from trainer.routine.model import (
     COMMON_TIME,
     ArticulationChoice,
@@ -33,6 +37,7 @@ from trainer.routine.model import (
     Trills,
     Voicing,
 )
+from trainer.routine.practice_way import each_practised
 from trainer.routine.round import Manner, PartnerPart, Round, RoundKind
 from trainer.routine.titles import title_of
 from trainer.routine.turns import shared_out
@@ -44,7 +49,7 @@ def rounds_of(
     """Every round in time, after one out of time where the teacher lets the notes settle first."""
     notes = notes_of(routine, exercise, key)
     first = _first_round(routine, exercise, key, notes)
-    in_time = _in_time(exercise, first, random)
+    in_time = each_practised(_in_time(exercise, first, random), exercise.ways)
     together = tuple(_with_turns(round_, exercise.partner) for round_ in in_time)
     if exercise.settle_s is None:
         return together
@@ -65,7 +70,13 @@ def _with_turns(round_: Round, partner: Partner | None) -> Round:
     answered = partner.part is PartnerPart.CALLS
     turn_bars, bar = partner.turn_bars, round_.beats_per_bar
     own, partners = shared_out(round_.notes, bar, turn_bars, answered=answered)
-    return replace(round_, notes=own, partner_notes=partners)
+    return replace(
+        round_,
+        notes=own,
+        partner_notes=partners,
+        ends_on_beat=Fraction(0),
+        stops=stops_of(sorted((*own, *partners), key=lambda note: note.beat)),
+    )
 
 
 def _in_time(exercise: Exercise, first: Round, random: Random) -> tuple[Round, ...]:
@@ -85,11 +96,16 @@ def _in_time(exercise: Exercise, first: Round, random: Random) -> tuple[Round, .
             )
         )
     return tuple(
-        replace(
-            one, manner=_manner(exercise, turn), notes=_in_figure(one.notes, exercise.figures, turn)
-        )
+        replace(one, manner=_manner(exercise, turn), notes=_shaped(one.notes, exercise, turn))
         for turn, one in enumerate(plain)
     )
+
+
+def _shaped(notes: tuple[Note, ...], exercise: Exercise, turn: int) -> tuple[Note, ...]:
+    """The notes in the round's practice rhythm and as loud as it is asked."""
+    notes = _in_figure(notes, exercise.figures, turn)
+    asked = exercise.loudness
+    return with_loudness(notes, asked[turn % len(asked)]) if asked else notes
 
 
 def _in_figure(
@@ -105,7 +121,8 @@ SLUR = Articulation.SLURRED
 
 def _varied_rounds(exercise: Exercise) -> int | None:
     """Enough rounds for every vibrato, colour and articulation asked for; None: nothing varies."""
-    varied = max(len(exercise.vibrato), len(exercise.colours), len(exercise.figures))
+    asked = (exercise.vibrato, exercise.colours, exercise.figures, exercise.loudness)
+    varied = max(map(len, asked))
     if not varied:
         return None
     match exercise.articulations:
@@ -120,6 +137,7 @@ def _manner(exercise: Exercise, turn: int) -> Manner:
         vibrato=vibrato[turn % len(vibrato)] if vibrato else None,
         swell=exercise.swell if isinstance(exercise, LongTones) else None,
         colour=colours[turn % len(colours)] if colours else "",
+        unjudged=exercise.unjudged,
     )
 
 
@@ -148,6 +166,9 @@ def _first_round(
         tuning=Tuning(routine.a4_hz, pure_above if exercise.pure else None),
         drone=drone if partner is not None and partner.part is PartnerPart.DRONE else None,
         click=exercise.click,
+        ends_on_beat=exercise.end if isinstance(exercise, Passage) else Fraction(0),
+        upbeat_beats=exercise.upbeat if isinstance(exercise, Passage) else Fraction(0),
+        stops=stops_of(notes),
         end_tempo_share=(exercise.end_bpm or exercise.tempo_bpm) / exercise.tempo_bpm,
         partner_level_db=exercise.partner_level_db,
         breaths_asked=not exercise.breaths.as_needed or isinstance(exercise, Passage),
@@ -190,7 +211,7 @@ def _written_articulation(notes: Sequence[Note]) -> Articulation:
 
 def _articulations(
     choice: ArticulationChoice, rounds: int | None, random: Random
-) -> tuple[Articulation, ...]:
+) -> tuple[AnyArticulation, ...]:
     match choice:
         case InOrder(articulations):
             return tuple(islice(cycle(articulations), rounds or len(articulations)))
@@ -199,9 +220,11 @@ def _articulations(
     return ()
 
 
-def _drawn(pool: tuple[Articulation, ...], rounds: int, random: Random) -> tuple[Articulation, ...]:
+def _drawn(
+    pool: tuple[AnyArticulation, ...], rounds: int, random: Random
+) -> tuple[AnyArticulation, ...]:
     """As many as there are rounds; none again until all have come, and none twice running."""
-    drawn: list[Articulation] = []
+    drawn: list[AnyArticulation] = []
     while len(drawn) < rounds:
         turn = random.sample(pool, len(pool))
         if drawn and turn[0] == drawn[-1]:
@@ -210,7 +233,7 @@ def _drawn(pool: tuple[Articulation, ...], rounds: int, random: Random) -> tuple
     return tuple(drawn[:rounds])
 
 
-def with_articulation(round_: Round, articulation: Articulation, number: int) -> Round:
+def with_articulation(round_: Round, articulation: AnyArticulation, number: int) -> Round:
     """The same round with another articulation, as round `number` of its exercise."""
     notes = articulated(round_.notes, articulation)
     return replace(round_, articulation=articulation, notes=notes, number=number)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from trainer.music.articulations import AnyArticulation
 from trainer.music.key import Key
 from trainer.music.layout import PATTERNS, STEPWISE, End, Pattern
-from trainer.music.note import Articulation
 from trainer.music.scales import ArpeggioKind
+from trainer.routine.articulation_words import ALL_SIX, PATTERN_SETS
 from trainer.routine.exercise_notes import chord_form, scale_form
 from trainer.routine.model import (
     Arpeggio,
@@ -25,13 +26,14 @@ from trainer.routine.model import (
     Voicing,
     VoicingForm,
 )
-from trainer.routine.phrases import ALL_SIX
 
 _COUNTS = {1: "one octave", 2: "two octaves", 3: "three octaves"}
 _ON_ANOTHER_DEGREE = {
     ArpeggioKind.DOMINANT_SEVENTH,
     ArpeggioKind.DIMINISHED,
     ArpeggioKind.DIMINISHED_SEVENTH,
+    ArpeggioKind.HALF_DIMINISHED,
+    ArpeggioKind.DOMINANT_NINTH,
 }
 
 
@@ -39,6 +41,8 @@ def title_of(exercise: Exercise, key: Key | None) -> str:
     """The teacher's title, or one made from the key and the range."""
     if exercise.title is not None:
         return exercise.title
+    if isinstance(exercise, Voicing) and exercise.roots:
+        return f"Harmonics on {' '.join(map(str, exercise.roots))}"
     if not isinstance(exercise, KeyedExercise) or key is None:
         return exercise.id
     match exercise:
@@ -97,7 +101,7 @@ def _range(asked: RangeAsked) -> str:
             return f"{low} to {high}"
 
 
-def detail_of(exercise: Exercise, drawn: Sequence[Articulation]) -> str:
+def detail_of(exercise: Exercise, drawn: Sequence[AnyArticulation]) -> str:
     """What is asked: 'slurred, single at 60', 'slurred, from 60 towards 120'."""
     how = _how(exercise, drawn) + (", in practice rhythms" if any(exercise.figures) else "")
     if exercise.climb is not None:
@@ -106,7 +110,7 @@ def detail_of(exercise: Exercise, drawn: Sequence[Articulation]) -> str:
     return f"{how} at {exercise.tempo_bpm:g}{to}"
 
 
-def _how(exercise: Exercise, drawn: Sequence[Articulation]) -> str:
+def _how(exercise: Exercise, drawn: Sequence[AnyArticulation]) -> str:
     match exercise.articulations:
         case AsWritten():
             return "as written"
@@ -116,7 +120,8 @@ def _how(exercise: Exercise, drawn: Sequence[Articulation]) -> str:
             return "all six articulations"
     if len(set(drawn)) == 1 and len(drawn) > 1:
         return f"{drawn[0]}, {len(drawn)} rounds"
-    return ", ".join(drawn)
+    named = (name for name, patterns in PATTERN_SETS.items() if patterns == tuple(drawn))
+    return next(named, ", ".join(map(str, drawn)))
 
 
 def duration_in_words(seconds: float) -> str:

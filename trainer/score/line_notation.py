@@ -2,25 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from trainer.music.note import Mark
+from trainer.music.note import Ornament
+from trainer.routine.line_words import (
+    CAESURA,
+    FERMATA,
+    GRACE,
+    LENGTHS,
+    MARK_SIGNS,
+    SHARES,
+    TRILL_SIGNS,
+    UPBEAT,
+)
 from trainer.routine.model import WrittenNote
 
 WIDEST_LINE = 76
 """Columns, so that it fits into a routine file of 80 with its indent."""
-_SINGLE = {
-    Fraction(4): "whole",
-    Fraction(2): "half",
-    Fraction(1): "quarter",
-    Fraction(1, 2): "eighth",
-    Fraction(1, 4): "sixteenth",
-    Fraction(1, 8): "thirty-second",
-}
-_SHARES = (("", Fraction(1)), ("dotted ", Fraction(3, 2)), ("triplet ", Fraction(2, 3)))
-_MARKS = {Mark.STACCATO: ".", Mark.TENUTO: "-", Mark.ACCENT: ">"}
+_NAMES = {length: word for word, length in reversed(list(LENGTHS.items()))}
+_SINGLE = {length: _NAMES[length] for length in sorted(_NAMES, reverse=True)}
+"""Length → its first name, the longest first."""
+_SHARES = tuple(
+    (word, SHARES.get(word.strip(), Fraction(1)))
+    for word in ("", "dotted ", "triplet ", "double-dotted ")
+)
+MOST_IN_TUPLET = 100
 MOST_TIED_WHOLES = 50
 """Longer notes are a fault of the file."""
 
@@ -30,11 +38,22 @@ def length_words(length: Fraction) -> str | None:
     for word, share in _SHARES:
         if length / share in _SINGLE:
             return word + _SINGLE[length / share]
-    for word, share in _SHARES:
-        parts = _tied(length / share)
-        if parts is not None:
-            return word + "+".join(parts)
-    return None
+    parts = _tied(length)
+    return "+".join(parts) if parts is not None else _in_tuplet(length)
+
+
+def _in_tuplet(length: Fraction) -> str | None:
+    """'5:4 sixteenth', 'dotted triplet eighth', 'triplet half+eighth'."""
+    odd = length.denominator // (length.denominator & -length.denominator)
+    if not 1 < odd < MOST_IN_TUPLET:
+        return None
+    normal = 2 ** (odd.bit_length() - 1)
+    tuplet = "triplet" if odd == 3 else f"{odd}:{normal}"
+    plain = length * odd / normal
+    if plain / Fraction(3, 2) in _SINGLE:
+        return f"dotted {tuplet} {_SINGLE[plain / Fraction(3, 2)]}"
+    parts = _tied(plain)
+    return f"{tuplet} {'+'.join(parts)}" if parts is not None else None
 
 
 def _tied(length: Fraction) -> list[str] | None:
@@ -50,10 +69,21 @@ def _tied(length: Fraction) -> list[str] | None:
 
 def _rests(length: Fraction) -> tuple[Fraction, ...]:
     """A silence as one rest, or as two where one of them is of a triplet and the other is not."""
-    for triplets in (Fraction(0), Fraction(1, 12), Fraction(1, 6)):
-        if length > triplets and length_words(length - triplets) is not None:
-            return (length - triplets, triplets) if triplets else (length,)
+    if length_words(length) is not None:
+        return (length,)
+    whole = length // 1 * Fraction(1)
+    for first in (whole, *(Fraction(n, 12) for n in (1, 2, 4))):
+        if 0 < first < length and None not in (length_words(first), length_words(length - first)):
+            return (length - first, first)
     return (length,)
+
+
+def _parted(length: Fraction, room: Fraction, bar: Fraction) -> Iterator[Fraction]:
+    """A length in the parts that bar lines make of it; `room` is left before the first."""
+    while length > room:
+        yield room
+        length, room = length - room, bar
+    yield length
 
 
 def unsayable(notes: Sequence[WrittenNote]) -> tuple[WrittenNote, ...]:
@@ -68,20 +98,31 @@ def unsayable(notes: Sequence[WrittenNote]) -> tuple[WrittenNote, ...]:
     return tuple(found)
 
 
-def line_notation(notes: Sequence[WrittenNote], bar: Fraction, beat: Fraction) -> str:
+_TRILL_WORDS: dict[int | None, str] = {sign: word for word, sign in TRILL_SIGNS.items()}
+
+
+def line_notation(
+    notes: Sequence[WrittenNote],
+    bar: Fraction,
+    beat: Fraction,
+    end: Fraction = Fraction(0),
+    upbeat: Fraction = Fraction(0),
+) -> str:
     """The notes with their rests, slurs, marks, breaths and bar lines, in lines of 76 signs.
 
-    Places and lengths of the notes, the bar and the beat are in quarters. Bar lines stop where a
-    note is held over one, as the notation counts every bar it closes; lines still end with bars.
-    What would end inside a beat is filled with rests. Raises ValueError where `unsayable` notes
-    are among them.
+    Places and lengths of the notes, the bar, the beat, the end and the upbeat are in quarters. A
+    note held over a bar line is tied there. What would end inside a beat, or before `end`, is
+    filled with rests. Raises ValueError where `unsayable` notes are among them.
     """
     page = _WordsWritten(bar)
+    if upbeat:
+        page.words.append(UPBEAT)
+        page.end = bar - upbeat
     for place, note in enumerate(notes):
         page.rest_until(note.beat)
         goes_on = place + 1 < len(notes) and notes[place + 1].slurred_from_last
         page.add(note, goes_on)
-    page.rest_until(-(-page.end // beat) * beat)
+    page.rest_until(max(end, -(-page.end // beat) * beat))
     return "\n".join(_wrapped(page.all_bars()))
 
 
@@ -92,8 +133,6 @@ class _WordsWritten:
     bar: Fraction
     end: Fraction = Fraction(0)
     bar_end: Fraction = Fraction(0)
-    lined: bool = True
-    """Bar lines are still drawn."""
     said: str = ""
     """The length word that holds."""
     slur_open: bool = False
@@ -119,15 +158,32 @@ class _WordsWritten:
 
     def add(self, note: WrittenNote, goes_on: bool) -> None:
         """One note; `goes_on` where the next one is slurred to it."""
-        self.words += [str(word) for word in (note.dynamic, note.hairpin) if word is not None]
-        self._say_length(note.length)
+        self._say_before(note)
         opens = goes_on and not self.slur_open
         closes = self.slur_open and (not goes_on or note.breath_after)
         self.slur_open = (self.slur_open or opens) and not closes
-        mark = _MARKS[note.mark] if note.mark is not None else ""
-        breath = "," * note.breath_after
-        self.words.append(f"{'(' * opens}{note.pitch}{mark}{')' * closes}{breath}")
-        self._go_to(note.beat + note.length)
+        mark = MARK_SIGNS[note.mark] if note.mark is not None else ""
+        sounded, end = f"{'(' * opens}{note.pitch}{mark}", note.beat + note.length
+        for length in _parted(note.length, self.bar_end - self.end, self.bar):
+            self._say_length(length)
+            held_on = self.end + length < end
+            breath = f" {CAESURA}" if note.stop_after else "," * note.breath_after
+            after = "+" if held_on else ")" * closes + breath
+            self.words.append(sounded + after)
+            self._go_to(self.end + length)
+            sounded = str(note.pitch)
+
+    def _say_before(self, note: WrittenNote) -> None:
+        """Dynamics, ornaments and grace notes, which stand before their note."""
+        self.words += [str(word) for word in (note.dynamic, note.hairpin) if word is not None]
+        if note.fermata:
+            self.words.append(FERMATA)
+        if note.ornament is not None:
+            sign = _TRILL_WORDS.get(note.upper_sign, str(note.ornament))
+            self.words.append(sign if note.ornament is Ornament.TRILL else str(note.ornament))
+        if note.graces:
+            self.words += [GRACE, *map(str, note.graces)]
+            self.said = ""
 
     def _say_length(self, length: Fraction) -> None:
         text = length_words(length)
@@ -139,11 +195,8 @@ class _WordsWritten:
 
     def _go_to(self, beat: Fraction) -> None:
         self.end = beat
-        if self.end > self.bar_end:
-            self.lined = False
-            self.bar_end = -(-self.end // self.bar) * self.bar
         if self.end == self.bar_end:
-            self.bars.append(" ".join([*self.words, *(["|"] if self.lined else [])]))
+            self.bars.append(" ".join([*self.words, "|"]))
             self.words.clear()
             self.bar_end += self.bar
 

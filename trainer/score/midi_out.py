@@ -10,6 +10,7 @@ import mido
 
 from trainer.music.instrument import Instrument
 from trainer.music.key import Mode
+from trainer.music.ornaments import realised
 from trainer.routine.round import Round
 from trainer.score.sections import Section
 from trainer.score.symbols import time_signature
@@ -67,7 +68,7 @@ def _notes(
 ) -> list[tuple[Fraction, int, mido.Message]]:
     """(quarter, order, message): what ends at a place comes before what begins there."""
     found = []
-    for note in round_.notes:
+    for note in realised(round_.notes, round_.beat_s).notes:
         midi_number = note.pitch.midi + instrument.transposition.semitones
         onset = began + note.beat * round_.beat_quarters
         end = onset + note.length * round_.beat_quarters

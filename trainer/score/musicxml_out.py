@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from trainer.music.instrument import Instrument
 from trainer.music.key import Key
-from trainer.music.note import Hairpin, Mark, Note, Start
+from trainer.music.note import Hairpin, Mark, Note, Ornament, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round, Swell
 from trainer.score.sections import Section
@@ -22,6 +22,13 @@ _TYPES = {
 }  # fmt: skip
 _SIGNS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
 _MARKS = {Mark.STACCATO: "staccato", Mark.TENUTO: "tenuto", Mark.ACCENT: "accent"}
+_ORNAMENTS = {
+    Ornament.TRILL: "trill-mark",
+    Ornament.TURN: "turn",
+    Ornament.INVERTED_TURN: "inverted-turn",
+    Ornament.MORDENT: "mordent",
+    Ornament.INVERTED_MORDENT: "inverted-mordent",
+}
 _HAIRPINS = {Hairpin.LOUDER: "crescendo", Hairpin.SOFTER: "diminuendo"}
 _JOINED = (Start.SLURRED, Start.LEGATO_TONGUE)
 _HEADER = (
@@ -59,8 +66,10 @@ def measures_of(round_: Round, instrument: Instrument, first_number: int = 1) ->
     slurs = _slurs(round_.notes)
     measures: list[Element] = []
     hairpin_open = False
-    for number, bar in enumerate(bars, start=first_number):
+    for number, bar in enumerate(bars, start=first_number - 1 + bars[0].number):
         measure = Element("measure", number=str(number))
+        if bar.number == 0:
+            measure.set("implicit", "yes")
         measures.append(measure)
         if len(measures) == 1:
             if first_number > 1:
@@ -70,6 +79,7 @@ def measures_of(round_: Round, instrument: Instrument, first_number: int = 1) ->
         for symbol in bar.symbols:
             if symbol.note is not None and not symbol.tied_back:
                 hairpin_open = _levels(measure, symbol.note, hairpin_open)
+                _graces(measure, symbol.note)
             _swell_begins(measure, symbol, round_, divisions)
             element = _note(measure, symbol, round_.key, accidentals, slurs, divisions, bar)
             if symbol.note is not None and not symbol.tied_back:
@@ -152,6 +162,15 @@ def _levels(measure: Element, note: Note, hairpin_open: bool) -> bool:
     return hairpin_open
 
 
+def _graces(measure: Element, note: Note) -> None:
+    for pitch in note.graces:
+        element = SubElement(measure, "note")
+        SubElement(element, "grace", slash="yes")
+        _pitch(element, pitch)
+        _add(element, "voice", 1)
+        _add(element, "type", "eighth")
+
+
 def _wedge(measure: Element, kind: str, offset: Fraction | None = None) -> None:
     """A hairpin's beginning or end, here or so many divisions further on."""
     direction = SubElement(measure, "direction", placement="below")
@@ -212,7 +231,7 @@ def _note(
         _add(element, "notehead", "diamond")
     for level, beam in enumerate(symbol.beams, start=1):
         _add(element, "beam", beam).set("number", str(level))
-    _notations(element, symbol, slurs)
+    _notations(element, symbol, slurs, key)
     return element
 
 
@@ -258,7 +277,9 @@ def _slurs(notes: Sequence[Note]) -> dict[int, tuple[str, ...]]:
     return found
 
 
-def _notations(element: Element, symbol: Symbol, slurs: dict[int, tuple[str, ...]]) -> None:
+def _notations(
+    element: Element, symbol: Symbol, slurs: dict[int, tuple[str, ...]], key: Key | None
+) -> None:
     notations = Element("notations")
     note = symbol.note
     for tie, kind in ((symbol.tied_back, "stop"), (symbol.tied_on, "start")):
@@ -275,9 +296,23 @@ def _notations(element: Element, symbol: Symbol, slurs: dict[int, tuple[str, ...
     if symbol.tuplet_ends:
         SubElement(notations, "tuplet", type="stop")
     if note is not None:
+        _ornament(notations, note, symbol, key)
         _articulations(notations, note, symbol)
+        if note.fermata and not symbol.tied_on:
+            SubElement(notations, "fermata")
     if len(notations):
         element.append(notations)
+
+
+def _ornament(notations: Element, note: Note, symbol: Symbol, key: Key | None) -> None:
+    """The sign over the note; its accidental where the note above is not that of the key."""
+    if note.ornament is None or symbol.tied_back:
+        return
+    ornaments = SubElement(notations, "ornaments")
+    SubElement(ornaments, _ORNAMENTS[note.ornament])
+    above = note.neighbours[0] if note.neighbours else None
+    if above is not None and above.alter != _in_signature(above.letter, key):
+        _add(ornaments, "accidental-mark", _SIGNS[above.alter])
 
 
 def _bracket(symbol: Symbol) -> str:
@@ -292,7 +327,7 @@ def _articulations(notations: Element, note: Note, symbol: Symbol) -> None:
         if note.mark is not None:
             marks.append(_MARKS[note.mark])
     if note.breath_after and not symbol.tied_on:
-        marks.append("breath-mark")
+        marks.append("caesura" if note.stop_after else "breath-mark")
     if marks:
         articulations = SubElement(notations, "articulations")
         for mark in marks:

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trainer.music.key import Key
-from trainer.music.note import Dynamic, Hairpin, Mark
+from trainer.music.note import Dynamic, Hairpin, Mark, Ornament
 from trainer.music.pitch import Interval, Pitch
+from trainer.music.repeats import NO_SIGNS, BarSigns, played_order
 
 UNISON = Interval(0, 0)
 MOST_BARS = 2000
@@ -31,6 +32,14 @@ class BarNote:
     dynamic: Dynamic | None = None
     hairpin: Hairpin | None = None
     mark: Mark | None = None
+    graces: tuple[Pitch, ...] = ()
+    """Grace notes before it."""
+    ornament: Ornament | None = None
+    upper_sign: int | None = None
+    """What an accidental over a trill makes of the note above."""
+    fermata: bool = False
+    stop_after: bool = False
+    """A caesura follows."""
 
 
 @dataclass(frozen=True)
@@ -49,11 +58,12 @@ class Bar:
     notes: tuple[BarNote, ...] = ()
     left_out: tuple[str, ...] = ()
     """What stands in this bar and can't be used: 'trill', 'grace notes'."""
-    repeat_starts: bool = False
-    plays: int = 1
-    """How often the repeated stretch that ends here is played; 1 where none ends."""
-    ending: frozenset[int] = frozenset()
-    """The times this bar belongs to, where it stands under a first or second ending."""
+    signs: BarSigns = NO_SIGNS
+    """What it says of the order in which the bars are played."""
+    section_begins: bool = False
+    """A rehearsal mark stands at its beginning."""
+    section_ends: bool = False
+    """It ends with a double bar."""
 
     @property
     def full_length(self) -> Fraction:
@@ -82,44 +92,8 @@ class Score:
 
 
 def unfolded(bars: Sequence[Bar]) -> tuple[Bar, ...]:
-    """The bars in the order in which they are played, repeats and endings written out."""
-    played: list[Bar] = []
-    start, time, place = 0, 1, 0
-    after_ending = False
-    while place < len(bars) and len(played) < MOST_BARS:
-        bar = bars[place]
-        if place != start and (bar.repeat_starts or (after_ending and not bar.ending)):
-            start, time = place, 1
-        after_ending = False
-        if bar.ending and time not in bar.ending:
-            place += 1
-            after_ending = time > max(bar.ending)
-            continue
-        played.append(bar)
-        after_ending = bool(bar.ending)
-        if bar.plays > 1 and time < _times(bars, place):
-            time += 1
-            place = start
-            after_ending = False
-        else:
-            place += 1
-            if bar.plays > 1 and not bar.ending:
-                start, time = place, 1
-    return tuple(played)
-
-
-def _times(bars: Sequence[Bar], place: int) -> int:
-    """How often the stretch whose repeat ends in this bar is played."""
-    if not bars[place].ending:
-        return bars[place].plays
-    first = last = place
-    while first > 0 and bars[first - 1].ending:
-        first -= 1
-    while last + 1 < len(bars) and bars[last + 1].ending:
-        last += 1
-    endings = [bar.ending for bar in bars[first : last + 1]]
-    times = max(max(ending) for ending in endings)
-    return times + 1 if len(set(endings)) == 1 else times
+    """The bars in the order in which they are played, repeats, endings and jumps written out."""
+    return tuple(bars[place] for place in played_order([bar.signs for bar in bars], MOST_BARS))
 
 
 def flattened(bars: Sequence[Bar]) -> tuple[tuple[int, BarNote], ...]:
@@ -138,6 +112,8 @@ def flattened(bars: Sequence[Bar]) -> tuple[tuple[int, BarNote], ...]:
                         length=before.length + placed.length,
                         tied_on=placed.tied_on,
                         breath_after=placed.breath_after,
+                        fermata=before.fermata or placed.fermata,
+                        stop_after=placed.stop_after,
                     ),
                 )
             else:

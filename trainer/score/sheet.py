@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from html import escape
 from itertools import count
 
+from trainer.music.articulations import AnyArticulation, ArticulationPattern
 from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.note import Articulation, Note, Start
+from trainer.paper.page_words import FONTS_WITHIN, css_string, escape, policy
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round, RoundKind
@@ -53,11 +54,11 @@ def sheet_html(routine: Routine, planned: Sequence[PlannedExercise], day: date) 
     ]
     dated = f"{day:%A} {day.day} {day:%B %Y}"
     minutes = round(sum(entry.minutes for entry in planned))
-    running = f"{routine.title} · {dated}".replace("\\", "").replace('"', "'")
+    running = css_string(f"{routine.title} · {dated}")
     return (
-        f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
+        f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">{policy(FONTS_WITHIN)}'
         f"<title>{escape(routine.title)}</title><style>{text_font_css()}{STYLE}"
-        f'@page {{ @bottom-left {{ content: "{escape(running)}" }} }}</style></head><body>'
+        f"@page {{ @bottom-left {{ content: {running} }} }}</style></head><body>"
         f"<header><h1>{escape(routine.title)}</h1>"
         f'<p class="facts">{dated} · {escape(routine.instrument)} · A4 = {routine.a4_hz:g} Hz · '
         f"{minutes} minutes</p>{_words(routine.words)}</header>"
@@ -116,12 +117,12 @@ def _words(words: str) -> str:
 def _music(page: _SheetSoFar, exercise: PlannedExercise, number: int) -> Iterator[str]:
     """The exercise's systems, each a block; what stands elsewhere on the sheet is named only."""
     first = exercise.rounds[0]
-    home = page.written.setdefault(_paper(first), number)
+    plain = _on_paper(exercise)
+    home = page.written.setdefault(_paper(plain), number)
     if home != number:
         yield f'<p class="same">The notes of number {home}.</p>'
         return
     places = _new_places(page, exercise)
-    plain = _on_paper(exercise)
     letters = first_places(first.notes, page.places) if first.kind in _FAST_FINGERS else {}
     for system in systems(plain, page.instrument, letters, _syllable_rows(exercise)):
         yield _block(system)
@@ -131,7 +132,11 @@ def _music(page: _SheetSoFar, exercise: PlannedExercise, number: int) -> Iterato
 
 
 def _paper(round_: Round) -> object:
-    return tuple((note.pitch, note.beat, note.length) for note in round_.notes), round_.key
+    """What tells its page from another's; a pattern shows by its slurs."""
+    pattern = isinstance(round_.articulation, ArticulationPattern)
+    starts = round_.articulation if pattern else None
+    notes = tuple((note.pitch, note.beat, note.length) for note in round_.notes)
+    return notes, round_.key, starts
 
 
 def _block(system: EngravedSystem) -> str:
@@ -144,21 +149,27 @@ def _on_paper(exercise: PlannedExercise) -> Round:
     if len({round_.articulation for round_ in exercise.rounds}) == 1:
         return first
     notes = tuple(replace(note, start=Start.TONGUED) for note in first.notes)
-    return replace(first, notes=notes)
+    return replace(first, notes=notes, articulation=Articulation.SINGLE)
 
 
 def _other_rounds(page: _SheetSoFar, exercise: PlannedExercise) -> Iterator[str]:
     """Rounds with notes or rhythms of their own: their first bar, as a pattern to go on with."""
-    seen = {_paper(exercise.rounds[0])}
-    for round_ in exercise.rounds[1:]:
+    seen = {_paper(_on_paper(exercise))}
+    for round_ in exercise.rounds:
         if _paper(round_) in seen:
             continue
         seen.add(_paper(round_))
         system = systems(_first_bar(round_), page.instrument, {}, ())[0]
         yield (
-            f'<div class="pattern"><p class="same">Round {round_.number}, and so on:</p>'
+            f'<div class="pattern"><p class="same">Round {round_.number}{_named(round_)}, '
+            "and so on:</p>"
             f"{_block(system)}</div>"
         )
+
+
+def _named(round_: Round) -> str:
+    pattern = isinstance(round_.articulation, ArticulationPattern)
+    return f", {round_.articulation}" if pattern else ""
 
 
 def _first_bar(round_: Round) -> Round:
@@ -175,7 +186,7 @@ def _syllable_rows(exercise: PlannedExercise) -> list[Mapping[int, str]]:
     """Tonguing syllables under the first notes, a row for each articulation that has any."""
     if exercise.rounds[0].kind not in (RoundKind.TECHNIQUE, RoundKind.CLIMB):
         return []
-    rows: dict[Articulation, Mapping[int, str]] = {}
+    rows: dict[AnyArticulation, Mapping[int, str]] = {}
     for round_ in exercise.rounds:
         shown = _shown_notes(round_)
         texts = {note.index: SYLLABLES[note.start] for note in shown if SYLLABLES[note.start]}

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from html import escape
 
-from trainer.music.note import ARTICULATION_STARTS, Articulation, Start
+from trainer.music.articulations import AnyArticulation, ArticulationPattern, places_of
+from trainer.music.note import Start
+from trainer.paper.page_words import escape
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import PartnerPart, Round
 from trainer.score.tempo_sign import tempo_sign
@@ -91,12 +92,16 @@ def _said_of(round_: Round, *, written: bool) -> str:
         parts.append(escape(manner.colour))
     if manner.swell is not None:
         parts.append(str(manner.swell))
+    if manner.unjudged is not None:
+        parts.append(str(manner.unjudged))
     return ", ".join(parts) or AS_WRITTEN
 
 
-def _articulation(articulation: Articulation) -> str:
+def _articulation(articulation: AnyArticulation) -> str:
     """'double <i>t k</i>': with the syllables of its strokes."""
-    syllables = " ".join(SYLLABLES[start] for start in ARTICULATION_STARTS[articulation])
+    if isinstance(articulation, ArticulationPattern):
+        return str(articulation)
+    syllables = " ".join(SYLLABLES[start] for start, _ in places_of(articulation))
     return f"{articulation} <i>{syllables}</i>" if syllables else str(articulation)
 
 

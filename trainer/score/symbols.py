@@ -53,6 +53,7 @@ class WrittenBar:
     """One bar on paper."""
 
     number: int
+    """From 1; 0 for an upbeat."""
     symbols: tuple[Symbol, ...]
 
     @property
@@ -94,12 +95,16 @@ def written_bars(round_: Round) -> tuple[WrittenBar, ...]:
     beat = round_.beat_quarters
     bar_length = round_.beats_per_bar * beat
     bars: list[WrittenBar] = []
-    for spans in _bars_of_spans(round_, bar_length):
+    first = 0 if round_.upbeat_beats else 1
+    for number, spans in enumerate(_bars_of_spans(round_, bar_length)):
+        begins = number * bar_length
         symbols = [
-            symbol for stretch in _stretches(spans, beat) for symbol in _symbols(stretch, beat)
+            symbol
+            for stretch in _stretches(spans, begins, beat)
+            for symbol in _symbols(stretch, beat)
         ]
-        beamed = _beamed(symbols, spans[0].onset, round_)
-        bars.append(WrittenBar(len(bars) + 1, tuple(beamed)))
+        beamed = _beamed(symbols, begins, round_)
+        bars.append(WrittenBar(first + number, tuple(beamed)))
     return tuple(bars)
 
 
@@ -109,7 +114,7 @@ def written_bars(round_: Round) -> tuple[WrittenBar, ...]:
 def _bars_of_spans(round_: Round, bar_length: Fraction) -> list[list[_Span]]:
     beat = round_.beat_quarters
     whole: list[_Span] = []
-    end = Fraction(0)
+    end = bar_length - round_.upbeat_beats * beat if round_.upbeat_beats else Fraction(0)
     for note in round_.notes:
         onset = note.beat * beat
         if onset > end:
@@ -137,9 +142,9 @@ def _cut(span: _Span, step: Fraction, start: Fraction = Fraction(0)) -> Iterator
         onset, tied_back = end, span.note is not None
 
 
-def _stretches(spans: Sequence[_Span], beat: Fraction) -> list[_Tuplet]:
+def _stretches(spans: Sequence[_Span], bar_begins: Fraction, beat: Fraction) -> list[_Tuplet]:
     """The bar in stretches: tuplets over one to four beats, and what lies between them."""
-    bar_begins, bar_ends = spans[0].onset, spans[-1].end
+    bar_ends = spans[-1].end
     stretches: list[_Tuplet] = []
     begins = bar_begins
     while begins < bar_ends:

@@ -11,12 +11,14 @@ from typing import Any
 
 from trainer.music.instrument import Instrument
 from trainer.music.note import Mark, Note, Start
+from trainer.music.ornaments import neighbours_of
 from trainer.routine.model import WrittenNote
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
 from trainer.score.line_notation import line_notation
 from trainer.score.sections import sections
 
+FILLED = "  It ends inside a beat: the rest of that beat is silent."
 _JOINED = (Start.SLURRED, Start.LEGATO_TONGUE)
 
 
@@ -59,15 +61,20 @@ def timetable(planned: Sequence[PlannedExercise]) -> tuple[Slot, ...]:
 def notes_in_lines(round_: Round) -> str:
     """The round in line notation; where that has no words for its lengths, its notes in order."""
     beat = round_.beat_quarters
-    written = [_written(note, beat) for note in round_.notes]
+    signature = round_.key.signature if round_.key is not None else 0
+    written = [_written(note, beat, signature) for note in round_.notes]
     try:
-        return line_notation(written, round_.beats_per_bar * beat, beat)
+        bar = round_.beats_per_bar * beat
+        end, upbeat = round_.ends_on_beat * beat, round_.upbeat_beats * beat
+        return line_notation(written, bar, beat, end, upbeat)
     except ValueError:
         names = " ".join(str(note.pitch) for note in round_.notes)
         return "\n".join(textwrap.wrap(f"in order: {names}", 76))
 
 
-def _written(note: Note, beat: Fraction) -> WrittenNote:
+def _written(note: Note, beat: Fraction, signature: int) -> WrittenNote:
+    above = note.neighbours[0] if note.neighbours else None
+    plain = neighbours_of(note.pitch, signature, None)[0]
     joined = note.index > 0 and note.start in _JOINED
     soft = note.start is Start.LEGATO_TONGUE and note.mark is None
     return WrittenNote(
@@ -79,6 +86,11 @@ def _written(note: Note, beat: Fraction) -> WrittenNote:
         note.dynamic,
         note.hairpin,
         Mark.TENUTO if soft else note.mark,
+        note.graces,
+        note.ornament,
+        above.alter if above is not None and above != plain else None,
+        note.fermata,
+        note.stop_after,
     )
 
 
@@ -91,6 +103,8 @@ def timetable_text(head: str, slots: Sequence[Slot]) -> str:
               for row in rows]  # fmt: skip
     for section in sections([slot.exercise for slot in slots]):
         lines += ["", section.title, textwrap.indent(notes_in_lines(section.round), "  ")]
+        if section.round.music_beats < section.round.beats:
+            lines.append(FILLED)
     return "\n".join(lines)
 
 

@@ -1,4 +1,4 @@
-"""After the round: one sentence, the notes that need care on the music, what comes next."""
+"""After the round: one sentence, the notes it is about on the music, what comes next."""
 
 from __future__ import annotations
 
@@ -11,23 +11,15 @@ from trainer.music.instrument import instrument_named
 from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.last_time_line import beside_line
 from trainer.screens.drawing.tempos import tempo_line
-from trainer.screens.drawing.written import written_rows
+from trainer.screens.drawing.written import UNSURE_LEGEND, written_rows
 from trainer.screens.session_requests import Practice
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.widgets.cells import Cells
 from trainer.session.view import View
-
-PROPOSED = {
-    "go on": "Next: on to what follows.",
-    "again": "Next: once more.",
-    "faster": "Next: a little faster.",
-    "slower": "Next: slower.",
-    "take the knot out": "Next: this place alone, slowly.",
-    "done": "Next: that was the climb.",
-}
+from trainer.wording.sentence_list import say
 
 ROOMY_ROWS = 32
-"""From so many rows the fingers of a knot have room beside the music."""
+"""From so many rows the fingers of a trouble spot have room beside the music."""
 
 
 class AfterScreen(StageScreen):
@@ -47,7 +39,7 @@ class AfterScreen(StageScreen):
             "disagree",
             id="disagree",
             show=False,
-            tooltip="I heard it otherwise: write that down",
+            tooltip="I heard it differently: write that down",
         ),
         Binding("h", "hear(1.0)", "Listen", id="hear", tooltip="Hear your round again"),
         Binding("l", "hear(0.5)", "half", id="half", show=False, tooltip="Hear it half as fast"),
@@ -77,19 +69,23 @@ class AfterScreen(StageScreen):
         if advice is None or view.round is None:
             return
         self.write("#sentence", advice.sentence, layout=True)
-        self.write("#beside", beside_line(view.last_time, self.size.width))
+        legend = UNSURE_LEGEND if view.starts_unsure else ""
+        self.write("#beside", beside_line(view.last_time, legend, self.size.width))
         self.write("#evidence", "\n".join(advice.evidence), layout=True)
         self._show_fingers(view)
         self.write("#next", self._next(view))
         cells = self.query_one("#music", Cells)
-        state = (view.round, view.take, advice, cells.size)
+        state = (view.round, view.take, advice, view.starts_unsure, cells.size)
         if state != self._drawn and cells.size.height > 0:
             self._drawn = state
             care = frozenset(advice.note_indices)
-            cells.show(written_rows(view.round, view.take, view.off_beat_ms, care, *cells.size))
+            rows = written_rows(
+                view.round, view.take, view.off_beat_ms, care, view.starts_unsure, *cells.size
+            )
+            cells.show(rows)
 
     def _show_fingers(self, view: View) -> None:
-        """What the fingers do in the knot, where there is room, else with the figures."""
+        """What the fingers do in the trouble spot, where there is room, else with the figures."""
         if not view.knot or not (self._with_evidence or self.size.height >= ROOMY_ROWS):
             lines = []
         else:
@@ -103,11 +99,11 @@ class AfterScreen(StageScreen):
         proposal = view.proposal
         if proposal is None:
             return ""
-        what = proposal.why or PROPOSED[str(proposal.step)]
+        what = next_words(view)
         if len(view.tempos) > 1:
             what = f"{what}   {tempo_line(view.tempos, proposal.tempo_bpm, 30)}"
         left = "" if view.seconds_left is None else f"{view.seconds_left:.0f} s"
-        felt = self._felt or "felt 1 easy 2 fine 3 hard  d not so"
+        felt = self._felt or "felt 1 easy 2 fine 3 hard  d disagree"
         hear = "  h hear  l slowly" if view.can_hear_again else ""
         return f"{what}\n{felt}{hear}  count-in {left}"
 
@@ -128,3 +124,12 @@ class AfterScreen(StageScreen):
         """Say how it felt."""
         self._felt = f"felt {felt}"
         self.practice.felt(Felt(felt))
+
+
+def next_words(view: View) -> str:
+    """What comes next, as the coach puts it, else by the name of what follows."""
+    if view.proposal is None:
+        return ""
+    if view.proposal.why:
+        return view.proposal.why
+    return say("next", what=view.follows) if view.follows else say("that is all")

@@ -14,7 +14,7 @@ from trainer.coach.advice import Felt
 from trainer.music.names import NoteNames, named, renamed
 from trainer.music.note import Note
 from trainer.routine.along import along_sentences
-from trainer.screens.after_screen import PROPOSED
+from trainer.screens.after_screen import next_words
 from trainer.screens.drawing.asked_words import asked_words
 from trainer.screens.drawing.last_time_line import beside_words
 from trainer.screens.end_screen import done_text
@@ -37,7 +37,7 @@ HELP = (
     ("h, l", "hear your round again; at half speed"),
     ("e", "the figures behind the sentence"),
     ("1, 2, 3", "it felt easy, fine, hard"),
-    ("d", "I heard it otherwise"),
+    ("d", "I heard it differently"),
     ("w", "the week"),
     ("q", "end; all is kept"),
 )
@@ -114,7 +114,7 @@ def _of_stage(view: View) -> Iterator[str]:
             yield from _ready(view)
         case Stage.COUNT_IN if view.round is not None:
             beats = f"{view.round.count_in_beats} beats at {view.round.tempo_bpm:.0f}"
-            yield f"Count-in, {beats}." if view.round.in_time else "Out of time: begin."
+            yield f"Count-in, {beats}." if view.round.in_time else "No beat: begin when you like."
         case Stage.AFTER:
             yield from _after(view)
         case Stage.REST:
@@ -168,7 +168,7 @@ def _after(view: View) -> Iterator[str]:
     if view.last_time is not None:
         yield beside_words(view.last_time)
     if view.proposal is not None:
-        yield view.proposal.why or PROPOSED[str(view.proposal.step)]
+        yield next_words(view)
     if view.seconds_left is not None:
         yield f"Counting in by itself in {view.seconds_left:.0f} seconds."
 

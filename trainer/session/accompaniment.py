@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 
 from trainer.music.instrument import Instrument
 from trainer.music.note import Note
@@ -20,7 +19,7 @@ Scheduled = tuple[int, Samples]
 
 def as_sounding(notes: Sequence[Note], round_: Round, instrument: Instrument) -> tuple[Note, ...]:
     """Written notes of a round as they will sound and when, in beats of its first tempo."""
-    sounding = [replace(note, pitch=instrument.sounding(note.pitch)) for note in notes]
+    sounding = [note.at(instrument.sounding) for note in notes]
     return timed(sounding, round_.pace)
 
 

@@ -52,7 +52,7 @@ def round_log(
 
 def secure(topic: Topic | None) -> bool | None:
     """Whether the coach found nothing to say; None where it could not tell."""
-    if topic in (None, Topic.SOUND, Topic.UNHEARD):
+    if topic in (None, Topic.SOUND, Topic.UNHEARD, Topic.LEFT_OPEN):
         return None
     return topic is Topic.SECURE
 
@@ -95,6 +95,7 @@ def _heard_log(
         off_ms=off_ms,
         level_db=heard.level_db,
         start=heard.start,
+        start_certainty=heard.start_certainty,
         attack_ms=None if heard.attack_s is None else 1000 * heard.attack_s,
         vibrato_hz=heard.vibrato_hz,
         vibrato_cents=heard.vibrato_cents,

@@ -5,37 +5,43 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from trainer.coach.advice import Advice, Felt, LastTime, NextStep, Proposal, Topic
+from trainer.coach.advice import NO_FAULT, Advice, Felt, LastTime, NextStep, Proposal, Topic
 from trainer.coach.history import History, PastRound
 from trainer.coach.knots import Knot, knots_in
 from trainer.coach.last_time import last_time, past_round
 from trainer.coach.marks import Marks
 from trainer.coach.next_step import propose
+from trainer.coach.round_verdict import RoundVerdict, round_verdict
 from trainer.coach.words import advise
 from trainer.ear.heard import Take
 from trainer.journal.log import RoundLog
-from trainer.routine.round import Round, RoundKind
+from trainer.routine.practice_until import Until
+from trainer.routine.round import Round, RoundKind, Unjudged
 from trainer.session.exercise_progress import (
     ExerciseProgress,
+    RoundPlayed,
     after_knot,
     again,
     at_other_tempo,
     climbed,
     played,
+    right,
     take_out,
 )
 from trainer.session.round_log import round_log
+from trainer.wording.sentence_list import say
 
 MOST_REPEATS = 1
 """How often the coach asks for the same round again before it goes on regardless."""
 REMEMBERED_ROUNDS = 40
 KNOTTY = frozenset({RoundKind.TECHNIQUE, RoundKind.CLIMB, RoundKind.PASSAGE, RoundKind.BREATH})
 """Kinds of round in which fingers tie knots worth taking out."""
-NOT_DISPUTED = frozenset({Topic.SECURE, Topic.SOUND, Topic.UNHEARD})
-"""Nothing is claimed of the playing in these."""
-UNHEARD = Advice(
-    Topic.UNHEARD, "Nothing was heard: there is no microphone. How did it feel to you?", ()
-)
+UNHEARD = Advice(Topic.UNHEARD, say("no microphone"), ())
+
+
+def _marked_done(asked: Unjudged) -> Advice:
+    """A round that nobody can judge but the player."""
+    return Advice(Topic.UNHEARD, say("marked done", asked=asked.capitalize()), ())
 
 
 @dataclass(frozen=True)
@@ -54,6 +60,11 @@ class Outcome:
     felt: Felt | None = None
     last_time: LastTime | None = None
     """The round beside the last time it was played."""
+
+    @property
+    def played(self) -> RoundPlayed:
+        """What of it decides what follows."""
+        return RoundPlayed(self.marks, self.felt, self.advice.topic, self.earlier)
 
 
 class RoundReviewer:
@@ -78,12 +89,15 @@ class RoundReviewer:
     ) -> Outcome:
         """A round just played: the one thing to say, what comes next, and its log."""
         earlier = self._marks
+        asked = round_.manner.unjudged
+        if asked is not None:
+            heard = None
         take, marks = heard if heard is not None else (None, None)
-        advice, knot, before = UNHEARD, None, None
+        advice, knot, before = UNHEARD if asked is None else _marked_done(asked), None, None
         if take is not None and marks is not None:
             advice = self._advise(round_, take, marks, earlier)
             self._marks = (*earlier, marks)[-REMEMBERED_ROUNDS:]
-            knot = self._new_knot(marks, earlier)
+            knot = self._new_knot(marks, earlier, advice)
             before = self._last_time(past_round(round_, marks, advice.topic))
         log = round_log(
             round_,
@@ -95,16 +109,19 @@ class RoundReviewer:
         )
         going_on = Proposal(NextStep.GO_ON, "")
         out = Outcome(round_, take, marks, advice, going_on, knot, log, earlier, felt, before)
-        return replace(out, proposal=_proposal(out, course))
+        return _judged(out, course)
 
     def disputed(self, out: Outcome, course: ExerciseProgress) -> Outcome | None:
         """The student disagrees: the next most useful thing; None where nothing was claimed."""
-        if out.take is None or out.marks is None or out.advice.topic in NOT_DISPUTED:
+        if out.take is None or out.marks is None or out.advice.topic in NO_FAULT:
             return None
         here = out.round.exercise_id
         self._disputed[here] = self._disputed.get(here, frozenset()) | {out.advice.topic}
         advice = self._advise(out.round, out.take, out.marks, out.earlier)
-        other = replace(out, advice=advice, log=replace(out.log, disagreed=True))
+        knot = None if advice.topic in NO_FAULT else out.knot
+        other = replace(
+            out, advice=advice, knot=knot, log=replace(out.log, disagreed=True, secure=None)
+        )
         return replace(other, proposal=_proposal(other, course))
 
     def onward(self, out: Outcome, course: ExerciseProgress) -> ExerciseProgress:
@@ -113,13 +130,14 @@ class RoundReviewer:
         if step is NextStep.TAKE_OUT and out.knot is not None:
             self._taken_out.add(out.knot.name)
             return take_out(course, out.knot)
-        repeats = step in (NextStep.AGAIN, NextStep.SLOWER) and course.climb is None
+        own_rule = course.climb is not None or course.exercise.until is not None
+        repeats = step in (NextStep.AGAIN, NextStep.SLOWER) and not own_rule
         if repeats and course.repeats < MOST_REPEATS:
             course = again(course)
             if tempo_bpm is None:
                 return course
             return at_other_tempo(course, tempo_bpm / out.round.tempo_bpm)
-        return played(course, out.marks, out.felt, out.earlier)
+        return played(course, out.played)
 
     def _advise(
         self, round_: Round, take: Take, marks: Marks, earlier: tuple[Marks, ...]
@@ -133,9 +151,10 @@ class RoundReviewer:
         self._played = (*self._played, now)[-REMEMBERED_ROUNDS:]
         return before
 
-    def _new_knot(self, marks: Marks, earlier: tuple[Marks, ...]) -> Knot | None:
-        """A knot in this exercise that was not taken out yet this session."""
-        if marks.kind not in KNOTTY:
+    def _new_knot(self, marks: Marks, earlier: tuple[Marks, ...], advice: Advice) -> Knot | None:
+        """A knot in this exercise that was not taken out yet this session; none after a round of
+        which nothing bad was said."""
+        if marks.kind not in KNOTTY or advice.topic in NO_FAULT:
             return None
         here = [other for other in earlier if other.exercise_id == marks.exercise_id]
         knots = knots_in((*here, marks))
@@ -144,31 +163,69 @@ class RoundReviewer:
 
 def with_felt(out: Outcome, felt: Felt, course: ExerciseProgress) -> Outcome:
     """The student has said how it felt; in a climb that may change what comes next."""
-    told = replace(out, felt=felt, log=replace(out.log, felt=str(felt)))
-    return replace(told, proposal=_proposal(told, course))
+    return _judged(replace(out, felt=felt, log=replace(out.log, felt=str(felt))), course)
+
+
+def _judged(out: Outcome, course: ExerciseProgress) -> Outcome:
+    """What comes next, and whether the log may call the round secure: both as the climb has it
+    where there is one."""
+    if out.round.kind is RoundKind.CLIMB and out.marks is not None:
+        went = round_verdict(out.marks, out.felt, out.advice.topic)
+        out = replace(out, log=replace(out.log, secure=SECURE_TEMPO.get(went)))
+    return replace(out, proposal=_proposal(out, course))
+
+
+SECURE_TEMPO = {
+    RoundVerdict.EASY: True,
+    RoundVerdict.WELL: True,
+    RoundVerdict.JUST: True,
+    RoundVerdict.NOT_CLEAN: False,
+    RoundVerdict.BROKE: False,
+}
+"""Whether a tempo held; not judged where it isn't named."""
 
 
 def _proposal(out: Outcome, course: ExerciseProgress) -> Proposal:
     """What comes next: the knot, the climb's own step, or what the round alone calls for."""
     round_, marks = out.round, out.marks
     if round_.kind is RoundKind.KNOT:
-        return Proposal(NextStep.GO_ON, after_knot(course, marks, out.felt, out.earlier).why)
-    if round_.kind is RoundKind.SETTLING or marks is None:
+        return Proposal(NextStep.GO_ON, after_knot(course, out.played).why)
+    untold = marks is None and course.climb is None and course.exercise.until is None
+    if round_.kind is RoundKind.SETTLING or untold:
         return Proposal(NextStep.GO_ON, "")
+    if course.exercise.until is not None:
+        return _until_right(out, course, course.exercise.until)
     if (knot := out.knot) is not None:
-        why = f"Next {knot.name} alone, slowly: {knot.troubles} of {knot.chances} went wrong."
-        return Proposal(NextStep.TAKE_OUT, why)
+        return Proposal(NextStep.TAKE_OUT, say("take the spot out", spot_note=knot.name))
     if course.climb is not None:
         return _in_climb(out, course)
+    assert marks is not None, "a climb alone is judged unheard"
     proposal = propose(round_, marks, out.advice, out.earlier)
     if proposal.step is NextStep.TAKE_OUT:  # taken out already today
-        return Proposal(NextStep.GO_ON, "Enough of this for now; it comes back another day.")
+        return Proposal(NextStep.GO_ON, say("enough for today"))
     return proposal
+
+
+def _until_right(out: Outcome, course: ExerciseProgress, until: Until) -> Proposal:
+    """Again, a step back or on, as the teacher's rule has it."""
+    tries = course.tries.after(until, right(out.played))
+    if tries.reached(until):
+        return Proposal(NextStep.GO_ON, say("right often enough"))
+    if tries.over(until):
+        return Proposal(NextStep.GO_ON, say("enough for today"))
+    share = tries.tempo_share / course.tries.tempo_share
+    bpm = out.round.tempo_bpm * share
+    if share < 1:
+        return Proposal(NextStep.SLOWER, say("a step back", bpm=f"{bpm:.0f}"), bpm)
+    if share > 1:
+        return Proposal(NextStep.FASTER, say("a step forward", bpm=f"{bpm:.0f}"), bpm)
+    left = until.in_a_row - tries.in_a_row
+    return Proposal(NextStep.AGAIN, say("so many to go", left=left), out.round.tempo_bpm)
 
 
 def _in_climb(out: Outcome, course: ExerciseProgress) -> Proposal:
     assert course.climb is not None
-    climb = climbed(course.climb, out.round, out.marks, out.felt)
+    climb = climbed(course.climb, out.round, out.played)
     if climb.finished:
         return Proposal(NextStep.DONE, f"{climb.why} {climb.closing}")
     step = NextStep.AGAIN

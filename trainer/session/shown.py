@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from trainer.coach.advice import NextStep, Standing
+from trainer.figures.note_figures import is_start_unsure
 from trainer.music.pitch import Pitch
+from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round, RoundKind
+from trainer.session.exercise_progress import ExerciseProgress
 from trainer.session.round_recorder import RoundRecorder
 from trainer.session.round_review import Outcome
 from trainer.session.untimed_round import UntimedRound
@@ -58,6 +63,16 @@ def off_beat_ms(outcome: Outcome) -> tuple[float | None, ...]:
     return () if marks is None else tuple(mark.off_ms for mark in marks.notes)
 
 
+def starts_unsure(outcome: Outcome) -> frozenset[int]:
+    """The notes of the round just played whose start was not judged."""
+    take = outcome.take
+    return frozenset(
+        note.index
+        for note in (() if take is None else take.expected_notes)
+        if note.index is not None and is_start_unsure(note.start, note.start_certainty)
+    )
+
+
 def knot_ahead(outcome: Outcome | None, round_: Round | None) -> tuple[Pitch, ...]:
     """Written notes of the knot that comes next, or is practised in the round shown."""
     if (
@@ -69,3 +84,12 @@ def knot_ahead(outcome: Outcome | None, round_: Round | None) -> tuple[Pitch, ..
     if round_ is not None and round_.kind is RoundKind.KNOT:
         return tuple(dict.fromkeys(note.pitch for note in round_.notes))
     return ()
+
+
+def follows(course: ExerciseProgress | None, later: Sequence[PlannedExercise]) -> str:
+    """What comes when the round just played is behind us: 'D major, legato tongue', 'Rope ladder';
+    empty at the end of the routine."""
+    if course is not None and len(course.pending) > 1:
+        following = course.pending[1]
+        return f"{following.title}, {following.articulation}"
+    return next((exercise.title for exercise in later if exercise.title), "")

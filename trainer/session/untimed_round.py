@@ -46,7 +46,7 @@ class UntimedRound:
         """Wait for the first note from the frame on."""
         self.round = round_
         self.sounding = tuple(
-            replace(note, pitch=instrument.sounding(note.pitch)) for note in round_.notes
+            replace(note.at(instrument.sounding), graces=(), ornament=None) for note in round_.notes
         )
         self.first_beat_frame = from_frame
         self.trail: deque[LiveReading] = deque(maxlen=TRAIL_READINGS)

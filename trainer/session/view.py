@@ -82,6 +82,7 @@ class CheckStep(StrEnum):
     SOFT = "soft"
     LOUD = "loud"
     AFTER = "after"
+    SHORT = "short"
     DONE = "done"
 
 
@@ -126,7 +127,7 @@ class View:
     trail: tuple[LiveReading, ...]
     """The pitch trail of this round."""
     standing: Standing | None
-    """Out of time: what the due note needs now."""
+    """Untimed: what the due note needs now."""
     take: Take | None
     """The whole take, from AFTER on."""
     off_beat_ms: tuple[float | None, ...]
@@ -134,6 +135,9 @@ class View:
     it has no place, as after a breath."""
     advice: Advice | None
     proposal: Proposal | None
+    follows: str
+    """AFTER: the name of the round or exercise that comes when this one is behind us; empty at the
+    end."""
     tempos: tuple[float, ...]
     """Tempos of this exercise's rounds so far, for the ladder of a speed climb."""
     seconds_left: float | None
@@ -143,6 +147,8 @@ class View:
     listens: bool
     words: str
     """The teacher's words for this entry of the routine; for a reading, the text."""
+    closing: tuple[str, ...]
+    """ENDED: the best thing, tomorrow's thing, what changed, a sentence each."""
     done: tuple[DoneLine, ...]
     """What was played so far, a line for each entry of the routine."""
     notices: tuple[str, ...]
@@ -155,8 +161,10 @@ class View:
     can_hear_again: bool = False
     """The round just played can be heard again: `Session.hear_again`."""
     knot: tuple[Pitch, ...] = ()
-    """Written notes of the knot that is practised, or comes next."""
+    """Written notes of the trouble spot that is practised, or comes next."""
     awaits_sound: bool = False
     """TODAY: practice was begun, and goes on as soon as the sound is open."""
+    starts_unsure: frozenset[int] = frozenset()
+    """AFTER: the notes whose start was not heard clearly enough to be judged."""
     last_time: LastTime | None = None
     """AFTER: the round beside the last time the same was played."""

@@ -15,7 +15,8 @@ from typing import Protocol, assert_never
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.music.note import Note, Start
+from trainer.music.note import Mark, Note, Start
+from trainer.music.ornaments import realised
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
 from trainer.sound.click import beat_frame
@@ -52,6 +53,10 @@ BREATH_S = 0.300
 """Silence where a breath may be taken, at most BREATH_SHARE of the note before it."""
 BREATH_SHARE = 0.35
 """Of the note before a breath."""
+STACCATO_SHARE = 0.5
+"""Silence in a note with a dot, of its length (common practice, no source)."""
+ACCENT_DB = 4.0
+"""How much louder a note with an accent is. Our own choice."""
 STROKE_DB = -8.0
 STROKE_S = 0.016
 """The dip of a legato-tongued note: the air goes on, the tongue brushes it."""
@@ -87,6 +92,7 @@ class _Tone:
     """The air goes on from the note before."""
     goes_on: bool
     """The air goes on into the next note."""
+    gain: float = 1.0
 
 
 def partner(
@@ -105,6 +111,7 @@ def partner(
     """
     if not notes:
         return np.zeros(0, np.float32)
+    notes = realised(notes, 60.0 / tempo_bpm).notes
     tones = _tones(notes, tempo_bpm, tuning, sample_rate_hz, semitones)
     last = notes[-1]
     out: Signal = np.zeros(beat_frame(0, last.beat + last.length, tempo_bpm, sample_rate_hz))
@@ -156,6 +163,7 @@ def _tones(
                 start=note.start,
                 joined=joins[place],
                 goes_on=goes_on,
+                gain=10.0 ** (ACCENT_DB / 20.0) if note.mark is Mark.ACCENT else 1.0,
             )
         )
     return tones
@@ -180,6 +188,8 @@ def _silence_frames(note: Note, frames: int, rate: int) -> int:
     """Silence at the end of a note that doesn't go on into the next."""
     if note.breath_after:
         return min(round(BREATH_S * rate), int(BREATH_SHARE * frames))
+    if note.mark is Mark.STACCATO:
+        return int(STACCATO_SHARE * frames)
     return min(round(GAP_S * rate), int(GAP_SHARE * frames))
 
 
@@ -242,7 +252,7 @@ def _harmonic_levels(colour_hz: float, hz: float, rate: int) -> Signal:
 
 def _envelope(tone: _Tone, count: int, rate: int) -> Signal:
     """Rise, stroke and release of one note, shape (count,)."""
-    envelope = np.ones(count)
+    envelope = np.full(count, tone.gain)
     if not tone.joined:
         rise = _rise(min(round(_rise_s(tone.start) * rate), count // 2))
         envelope[: rise.size] *= rise

@@ -24,7 +24,7 @@ _SPREAD_FLOOR_DB = 1.5
 
 def in_colour(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
     """High notes, or all, that have grown airy or thin since the earlier rounds."""
-    alike = [other for other in earlier if other.articulation is marks.articulation]
+    alike = [other for other in earlier if other.articulation == marks.articulation]
     before: dict[int, list[NoteMark]] = defaultdict(list)
     for other in alike:
         for note in (note for note in other.heard if note.tone is not None):

@@ -6,12 +6,14 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
 import numpy as np
+from scipy.stats import median_abs_deviation
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.finger_changes import why_hard
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import (
+    ORDINALS,
     NoteStep,
     Observation,
     by_pair,
@@ -20,12 +22,11 @@ from trainer.coach.observations.observation import (
     steps_of,
 )
 from trainer.figures.enough import FIGURE_NOTES, TEMPO_NOTES
-from trainer.music.note import Articulation, Start
+from trainer.music.note import Start
 
 _SPREAD_FLOOR_MS = 4.0
 """No player is steadier than this; keeps a too even simulated round from making noise certain."""
 _STRUCK = (Start.TONGUED, Start.BACK_TONGUED, Start.LEGATO_TONGUE)
-_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
 
 def in_timing(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
@@ -47,15 +48,22 @@ def in_timing(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
 
 
 def _is_late(off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
-    """Late by habit: more than once, nearly always, and surely, one slip left out."""
+    """Late by habit: more than once, nearly always, and surely, one slip left out; where it was
+    now this late and now that, that much less surely."""
     late_ms = _usual(off_ms) if off_ms else 0.0
-    spread = max(_SPREAD_FLOOR_MS, *spreads, 0.0)
+    spread = max(_SPREAD_FLOOR_MS, _scatter(off_ms), *spreads)
+    twice_only = sum(off >= thresholds.LATE_MS for off in off_ms) <= thresholds.HABIT_TIMES
     return (
         len(off_ms) >= thresholds.HABIT_TIMES
-        and late_ms >= (thresholds.LATE_MS if len(off_ms) > 2 else thresholds.LATE_TWICE_MS)
+        and late_ms >= (thresholds.LATE_TWICE_MS if twice_only else thresholds.LATE_MS)
         and _often(off_ms) >= thresholds.NEARLY_ALWAYS * len(off_ms)
         and certainty([late_ms] * len(off_ms), spread) >= thresholds.CERTAIN
     )
+
+
+def _scatter(off_ms: Sequence[float]) -> float:
+    """Spread of the values about their median, by the median so that one slip doesn't make it."""
+    return float(median_abs_deviation(off_ms, scale="normal")) if off_ms else 0.0
 
 
 def _often(off_ms: Sequence[float]) -> int:
@@ -196,12 +204,14 @@ def _sure_share(share: float, error: float) -> float:
 
 def _back_syllable(marks: Marks) -> Iterator[Observation]:
     """The back stroke against the two front strokes around it."""
-    if marks.articulation not in (Articulation.DOUBLE, Articulation.REVERSE_DOUBLE):
-        return
     triples = [
         (before, back, after)
         for before, back, after in zip(marks.notes, marks.notes[1:], marks.notes[2:], strict=False)
-        if back.asked_start is Start.BACK_TONGUED and before.clean and back.clean and after.clean
+        if back.asked_start is Start.BACK_TONGUED
+        and before.asked_start is after.asked_start is Start.TONGUED
+        and before.clean
+        and back.clean
+        and after.clean
     ]
     softer = _contrasts([(a.level_db, b.level_db, c.level_db) for a, b, c in triples])
     later = _contrasts([(a.off_ms, b.off_ms, c.off_ms) for a, b, c in triples])
@@ -268,13 +278,13 @@ def _uneven_places(marks: Marks) -> Iterator[Observation]:
             Topic.EVENNESS,
             abs(off_ms) / thresholds.GROUP_MS,
             tuple(
-                f"the {_ORDINALS[place]} of each group: {_median_off(notes):+.0f} ms"
+                f"the {ORDINALS[place]} of each group: {_median_off(notes):+.0f} ms"
                 for place, notes in sorted(places.items())
             ),
             tuple(note.index for note in places[worst]),
             amount=off_ms,
             times=len(places[worst]),
-            detail=_ORDINALS[worst],
+            detail=ORDINALS[worst],
         )
 
 

@@ -17,6 +17,7 @@ from trainer.music.pitch import Pitch
 
 SPREAD_FLOOR_CENTS = 3.0
 """No player is steadier than this from note to note. Our own estimate."""
+ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,8 @@ class Observation:
     """The second of two notes, or what sounded instead."""
     times: int = 0
     chances: int = 0
+    where: str = ""
+    """Which notes of each group, where the round repeats one: 'the second of each slur'."""
     detail: str = ""
     """What else the sentence says: why the fingers find it hard, what was heard instead."""
 

@@ -13,7 +13,9 @@ from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import Observation, names, recent
+from trainer.coach.observations.pattern_starts import in_pattern
 from trainer.figures.enough import FIGURE_NOTES
+from trainer.music.articulations import ArticulationPattern
 from trainer.music.note import Start
 from trainer.routine.round import RoundKind
 
@@ -23,7 +25,10 @@ _PARTED = frozenset({Start.TONGUED, Start.BACK_TONGUED, Start.LEGATO_TONGUE, Sta
 
 def in_sound(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
     """Starts not as asked, breaths where none was planned, and fading."""
-    yield from _starts(marks)
+    if isinstance(marks.articulation, ArticulationPattern):
+        yield from in_pattern(marks, marks.articulation)
+    else:
+        yield from _starts(marks)
     yield from _breaths(marks, recent(marks, earlier))
     yield from _fading(marks)
 

@@ -67,17 +67,23 @@ class Answer:
 
 
 def align(
-    segments: Sequence[NoteSegment], midi: Cost, beats_s: Cost, lengths_s: Cost
+    segments: Sequence[NoteSegment],
+    midi: Cost,
+    beats_s: Cost,
+    lengths_s: Cost,
+    missed: Cost | None = None,
 ) -> tuple[Answer, ...]:
     """An answer for each sound.
 
     `midi`, `beats_s`, `lengths_s`: the expected notes' sounding pitch and times at the asked
-    tempo, shape (notes,). Only time steps between neighbours count, so that neither a late
-    beginning nor a stop costs more than itself. A note answered twice keeps its first answer.
+    tempo, shape (notes,). `missed`: what it costs to leave each out, shape (notes,). Only time
+    steps between neighbours count, so that neither a late beginning nor a stop costs more than
+    itself. A note answered twice keeps its first answer.
     """
     if not segments or midi.size == 0:
         return tuple(Answer(place, None) for place in range(len(segments)))
-    steps, kinds = _walk(segments, midi, beats_s, lengths_s)
+    costs = np.full(midi.size, MISSED) if missed is None else missed
+    steps, kinds = _walk(segments, midi, beats_s, lengths_s, costs)
     return _answers(segments, steps, kinds)
 
 
@@ -86,7 +92,7 @@ _EXTRA, _RIGHT, _WRONG = 0, 1, 2
 
 
 def _walk(
-    segments: Sequence[NoteSegment], midi: Cost, beats_s: Cost, lengths_s: Cost
+    segments: Sequence[NoteSegment], midi: Cost, beats_s: Cost, lengths_s: Cost, missed: Cost
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Place held after each sound, and what the sound was, along the cheapest walk.
 
@@ -96,8 +102,8 @@ def _walk(
     blip_s = min(BLIP_S, BLIP_SHARE * float(np.median(lengths_s)))
     met_s = np.concatenate([beats_s[:1], beats_s])
     sources = _near_sources(places)
-    moves = _moves(places)
-    near_moves = moves[np.arange(1, places) - sources + places - 1]
+    before = np.concatenate([[0.0], np.cumsum(missed)])
+    near_moves = _moves(sources, before)
     cost = np.full(places, np.inf)
     cost[0] = 0.0
     last_s = np.zeros(places)
@@ -110,8 +116,7 @@ def _walk(
         right = right + unlikely
         jumped = _likeliest(cost, places)
         from_places = np.concatenate([sources, np.repeat(jumped[:, None], places - 1, axis=1)])
-        far_moves = [moves[places - place : 2 * places - 1 - place] for place in jumped]
-        way = np.concatenate([near_moves, far_moves])
+        way = np.concatenate([near_moves, _moves(jumped[:, None], before)])
         asked_s = beats_s - met_s[from_places]
         off = np.abs(segment.from_s - last_s[from_places] - asked_s) / lengths_s
         timing = np.where(from_places > 0, LATE * np.minimum(off, 1.5), 0.0)
@@ -131,7 +136,7 @@ def _walk(
         kinds[number, met] = kind[better]
         last_s = last_s[came_from[number]]
         last_s[met] = segment.from_s
-    cost += MISSED * np.arange(places)[::-1]
+    cost += before[-1] - before
     place = int(cost.argmin())
     steps = np.zeros(len(segments), np.int64)
     walked = np.zeros(len(segments), np.int64)
@@ -164,11 +169,13 @@ def _likeliest(cost: Cost, places: int) -> NDArray[np.int64]:
     return np.argpartition(cost, few - 1)[:few]
 
 
-def _moves(places: int) -> Cost:
-    """Cost of going so many places on, from one place before the last back to the last on; place 0
-    of it is the former."""
-    ahead = np.arange(1 - places, places)
-    on = MISSED * np.maximum(0, ahead - 1)
+def _moves(from_places: NDArray[np.int64], before: Cost) -> Cost:
+    """Cost of going from these places to each note, shape (ways, notes).
+
+    `before`: what all notes before each place would cost if they were missed, shape (places,).
+    """
+    ahead = np.arange(1, before.size) - from_places
+    on = np.maximum(0.0, before[:-1] - before[from_places])
     forward = np.minimum(on, JUMP + MISSED * 0.02 * on)
     back = np.where(ahead == 0, REPEAT, JUMP)
     return np.where(ahead > 0, forward, back)

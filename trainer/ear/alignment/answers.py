@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from trainer.ear.alignment.align import Answer, align
+from trainer.ear.alignment.align import MISSED, Answer, align
 from trainer.ear.alignment.expected_times import due_notes
 from trainer.ear.alignment.repeated_notes import repeat_groups, started_again
 from trainer.ear.analysis.features import Features
@@ -18,8 +18,12 @@ from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
 from trainer.ear.segments.note_segments import note_segments, split_at
 from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
 from trainer.music.note import Note, Start
+from trainer.music.ornaments import Realised
 from trainer.music.tuning import Tuning
 
+LEFT_OUT = 0.02
+"""Cost of a grace note or a turn of a trill that isn't there: nobody counts them. Our own
+estimate."""
 MOST_REPEATS = 16
 """So often is a sound cut again where the same note is due several times."""
 AROUND_S = 0.3
@@ -38,6 +42,8 @@ class ExpectedNotes:
     lengths_s: Track
     starts_known: bool
     """Whether the notes say how they should start."""
+    missed: Track
+    """What it costs to leave each out."""
 
     def start_of(self, answer: Answer) -> Start | None:
         """How the note should start that a sound answers; None where that isn't known."""
@@ -47,16 +53,18 @@ class ExpectedNotes:
 
 
 def expected_notes(
-    notes: Sequence[Note], tempo_bpm: float, tuning: Tuning, *, starts_known: bool
+    sounded: Realised, tempo_bpm: float, tuning: Tuning, *, starts_known: bool
 ) -> ExpectedNotes:
     """The expected notes at a tempo and in a tuning."""
+    notes = sounded.notes
     beat_s = 60.0 / tempo_bpm
     return ExpectedNotes(
-        notes=tuple(notes),
+        notes=notes,
         midi=np.array([tuning.placed_midi(note.pitch) for note in notes]),
         beats_s=np.array([float(note.beat) * beat_s for note in notes]),
         lengths_s=np.array([float(note.length) * beat_s for note in notes]),
         starts_known=starts_known,
+        missed=np.where(np.array(sounded.may_be_left_out, dtype=bool), LEFT_OUT, MISSED),
     )
 
 
@@ -91,7 +99,13 @@ def segments_and_answers(
 
 
 def _align(found: Sequence[NoteSegment], expected_notes: ExpectedNotes) -> tuple[Answer, ...]:
-    return align(found, expected_notes.midi, expected_notes.beats_s, expected_notes.lengths_s)
+    return align(
+        found,
+        expected_notes.midi,
+        expected_notes.beats_s,
+        expected_notes.lengths_s,
+        expected_notes.missed,
+    )
 
 
 def _looked_again(

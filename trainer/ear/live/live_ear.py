@@ -10,6 +10,7 @@ from trainer.ear.analysis.frames import HOP_S, WINDOW_S, Samples, Track, frames
 from trainer.ear.heard import WRONG_SEMITONES, LiveReading
 from trainer.ear.live.residual_echo import ResidualEchoStream
 from trainer.music.note import Note
+from trainer.music.ornaments import realised
 from trainer.music.tuning import Tuning
 
 CLEAR = 0.72
@@ -42,8 +43,9 @@ class LiveEar:
         self._player, self._partner = _FrameStream(sample_rate_hz), _FrameStream(sample_rate_hz)
         self._beside = ResidualEchoStream(sample_rate_hz, tuning.a4_hz)
         beat_s = 60.0 / tempo_bpm
-        self._midi = [tuning.placed_midi(note.pitch) for note in expected]
-        self._places_s = [first_beat_s + float(note.beat) * beat_s for note in expected]
+        self._sounded = realised(expected, beat_s)
+        self._midi = [tuning.placed_midi(note.pitch) for note in self._sounded.notes]
+        self._places_s = [first_beat_s + float(note.beat) * beat_s for note in self._sounded.notes]
         self._index: int | None = None
         self._candidate: int | None = None
         self._agreeing = 0
@@ -77,7 +79,18 @@ class LiveEar:
             return LiveReading(float(time_s), None, None, level_db, None, None)
         off_beat_ms = self._follow(time_s, midi)
         cents = 100 * (midi - self._nearest(midi))
-        return LiveReading(float(time_s), midi, cents, level_db, self._index, off_beat_ms)
+        written = self._written()
+        free = written is not None and written.free
+        index = None if written is None else written.index
+        return LiveReading(
+            float(time_s), midi, cents, level_db, index, None if free else off_beat_ms
+        )
+
+    def _written(self) -> Note | None:
+        """The written note that what sounds belongs to."""
+        if self._index is None:
+            return None
+        return self._sounded.written[self._sounded.owners[self._index]]
 
     def _nearest(self, midi: float) -> float:
         """The expected note's pitch where it fits, else the nearest of the tempered scale."""

@@ -39,6 +39,8 @@ def _of_the_sound(round_: Round) -> Iterator[str]:
         yield f"swell {manner.swell}"
     if manner.colour:
         yield manner.colour
+    if manner.unjudged is not None:
+        yield f"{manner.unjudged}, not judged"
 
 
 def _pulses(vibrato: Vibrato) -> str:

@@ -16,8 +16,16 @@ EARLY, LATE, ON, MISSED, BEAT = "◀", "▶", "▪", "×", "╷"
 LABEL = "time"
 
 
-def timing_row(system: System, answers: Iterable[LiveNote], width: int) -> tuple[Row, ...]:
-    """Beats to come as ticks; answered notes on, early (left of it), late (right) or missed."""
+def timing_row(
+    system: System,
+    answers: Iterable[LiveNote],
+    width: int,
+    spoken_of: frozenset[int] | None = None,
+) -> tuple[Row, ...]:
+    """Beats to come as ticks; answered notes on, early (left of it), late (right) or missed.
+
+    spoken_of: as `trail.trail_rows` has it.
+    """
     canvas = Canvas(width, 1)
     canvas.put(0, 0, LABEL, Ink.QUIET)
     for beat in range(int(system.start), int(system.end)):
@@ -25,11 +33,12 @@ def timing_row(system: System, answers: Iterable[LiveNote], width: int) -> tuple
     columns = {note.index: system.column(note.beat) for note in system.notes}
     for answer in answers:
         if answer.index in columns:
-            _draw_answer(canvas, columns[answer.index], answer)
+            told = spoken_of is None or answer.index in spoken_of
+            _draw_answer(canvas, columns[answer.index], answer, Ink.OFF if told else Ink.TRUE)
     return canvas.rows()
 
 
-def _draw_answer(canvas: Canvas, x: int, answer: LiveNote) -> None:
+def _draw_answer(canvas: Canvas, x: int, answer: LiveNote, off_ink: Ink) -> None:
     off = answer.off_beat_ms
     if answer.midi is None:
         canvas.put(x + 1, 0, MISSED, Ink.CARE)
@@ -40,9 +49,9 @@ def _draw_answer(canvas: Canvas, x: int, answer: LiveNote) -> None:
     else:
         arrows = 1 + (abs(off) > FAR_OFF_MS)
         if off < 0:
-            canvas.put(x + 1 - arrows, 0, EARLY * arrows, Ink.OFF)
+            canvas.put(x + 1 - arrows, 0, EARLY * arrows, off_ink)
         else:
-            canvas.put(x + 2, 0, LATE * arrows, Ink.OFF)
+            canvas.put(x + 2, 0, LATE * arrows, off_ink)
 
 
 def take_answers(take: Take, off_beat_ms: Sequence[float | None], system: System) -> list[LiveNote]:

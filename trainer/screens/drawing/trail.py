@@ -64,9 +64,18 @@ def take_trail(system: System, take: Take) -> Trail:
 
 
 def trail_rows(
-    system: System, trail: Trail, height: int, width: int, aim_cents: float | None
+    system: System,
+    trail: Trail,
+    height: int,
+    width: int,
+    aim_cents: float | None,
+    spoken_of: frozenset[int] | None = None,
 ) -> tuple[Row, ...]:
-    """The trail drawn over an odd number of rows."""
+    """The trail drawn over an odd number of rows.
+
+    spoken_of: notes that something was said of, by index; only these are inked as off. None while
+    nothing was said yet: then whatever is beyond its aim is.
+    """
     canvas = Canvas(width, height)
     middle = height // 2
     canvas.put(system.left, middle, "┄" * (system.right - system.left), Ink.LINE)
@@ -74,12 +83,23 @@ def trail_rows(
         canvas.put(0, 0, SHARP, Ink.QUIET)
         canvas.put(0, height - 1, FLAT, Ink.QUIET)
     aim = USUAL_AIM_CENTS if aim_cents is None else aim_cents
+    told = None if spoken_of is None else _columns(system, spoken_of)
     for column, cents in trail.items():
         if not system.left <= column <= system.right:  # held from or into another system
             continue
         row, mark, ink = _mark(cents, aim, middle)
-        canvas.put(column, row, mark, ink)
+        canvas.put(column, row, mark, ink if told is None or column in told else Ink.TRUE)
     return canvas.rows()
+
+
+def _columns(system: System, indices: frozenset[int]) -> frozenset[int]:
+    """The columns that these notes sound in."""
+    return frozenset(
+        column
+        for note in system.sounding
+        if note.index in indices
+        for column in range(system.column(note.beat), system.column(note.beat + note.length) + 1)
+    )
 
 
 def _mark(cents: float, aim_cents: float, middle: int) -> tuple[int, str, Ink]:

@@ -11,7 +11,7 @@ from trainer.journal.log import RoundLog, SessionLog
 from trainer.journal.outline import piece_of
 from trainer.journal.technique import ENOUGH_ROUNDS, HELD_TIMES, secure_tempo
 from trainer.journal.trouble import knot_name
-from trainer.music.note import Articulation
+from trainer.music.articulations import AnyArticulation
 from trainer.routine.round import RoundKind
 
 # When something counts as stuck: our own estimate.
@@ -19,11 +19,17 @@ STUCK_WEEKS = 3
 STUCK = timedelta(weeks=STUCK_WEEKS)
 LOOK_BACK = 2 * STUCK
 """A tempo of the last three weeks is held against the three before."""
+"""From the first day looked at to the last."""
 ENOUGH_DAYS = 3
 KNOT_DAYS = 2
 """A knot met on one day may be undone on the next."""
 
 Played = tuple[date, RoundLog]
+
+
+def first_outlined(ending: date) -> date:
+    """The first of the days that who is stuck is seen from."""
+    return ending - LOOK_BACK + timedelta(days=1)
 
 
 @dataclass(frozen=True)
@@ -43,7 +49,7 @@ class StuckTempo:
     """An exercise whose tempo was pushed for three weeks and didn't rise."""
 
     exercise_id: str
-    articulation: Articulation
+    articulation: AnyArticulation
     held_bpm: float | None
     """The fastest tempo held twice in the last three weeks."""
     held_before_bpm: float | None
@@ -80,19 +86,24 @@ def stuck_tempos(sessions: Sequence[SessionLog], ending: date) -> tuple[StuckTem
     days since then that were faster than anything held and not secure. All keys of an exercise
     count together.
     """
-    rounds: dict[tuple[str, Articulation], list[Played]] = defaultdict(list)
+    rounds: dict[tuple[str, AnyArticulation], list[Played]] = defaultdict(list)
     for day, round_ in _played(sessions):
         if piece_of(round_) is not None and ending - LOOK_BACK < day <= ending:
             rounds[round_.exercise_id, round_.articulation].append((day, round_))
     found = (
         _stuck(exercise_id, articulation, played, ending)
-        for (exercise_id, articulation), played in sorted(rounds.items())
+        for (exercise_id, articulation), played in sorted(rounds.items(), key=_by_name)
     )
     return tuple(stuck for stuck in found if stuck is not None)
 
 
+def _by_name(item: tuple[tuple[str, AnyArticulation], list[Played]]) -> tuple[str, str]:
+    (exercise_id, articulation), _ = item
+    return exercise_id, str(articulation)
+
+
 def _stuck(
-    exercise_id: str, articulation: Articulation, played: Sequence[Played], ending: date
+    exercise_id: str, articulation: AnyArticulation, played: Sequence[Played], ending: date
 ) -> StuckTempo | None:
     since = ending - STUCK
     before = [round_ for day, round_ in played if day <= since]
