@@ -217,7 +217,7 @@ ROWS = [
     ("a click misspelled", "  tempo: 60", "  tempo: 60\n  click: ‸brusch", "'brush'"),
     ("a click nobody has", "  tempo: 60", "  tempo: 60\n  click: ‸cowbell", "tick, glass"),
     ("a click for a bell", "  tempo: 60", "  tempo: 60\n  click: ‸bell", "'glass'"),
-    ("no click at all", "  tempo: 60", "  tempo: 60\n  click: ‸off", "tick, glass"),
+    ("no click at all", "  tempo: 60", "  tempo: 60\n  click: ‸offf", "'off'"),
     ("silent bars for click rests", "  tempo: 60", "  tempo: 60\n  ‸silent bars: 2",
      "'click rests'"),
     ("rests without their cycle", "  tempo: 60", "  tempo: 60\n  click rests: ‸2 bars",
@@ -296,6 +296,8 @@ WEEK_ROWS = [
      "long short short"),
     ("practice rhythms plural", "    practice rhythm: [", "    ‸practice rhythms: [",
      "'practice rhythm'"),
+    ("the opposite level", "title: A week of keys", "level: ‸beginner\ntitle: A week of keys",
+     "Leave it out, or say"),
     ("level unknown", "title: A week of keys", "level: ‸easy\ntitle: A week of keys", "'easier'"),
     ("of week on an exercise", "    key: same as scale of the day\n    articulations",
      "    key: ‸of this week\n    articulations",
@@ -360,10 +362,10 @@ LINES_ROWS = [
      "tempo: 72\n    one",
      "tempo: ‸Adagio 72\n    one",
      "a tempo in beats a minute"),
-    ("beats each in seconds",
+    ("beats each in bars",
      "beats each: 8\n    beats between: 4\n    swell",
-     "beats each: ‸8 seconds\n    beats between: 4\n    swell",
-     "in beats"),
+     "beats each: ‸8 bars\n    beats between: 4\n    swell",
+     "'12 seconds'"),
 ]  # fmt: skip
 
 

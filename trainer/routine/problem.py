@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 
 from trainer.routine.other_words import MEANT, composed
 
@@ -55,5 +55,23 @@ def nearest(written: str, known: Iterable[str]) -> str | None:
     meant = next((word for word in MEANT.get(typed, ()) if word in known), None)
     if meant is not None:
         return meant
-    matches = get_close_matches(written.lower(), known, n=1, cutoff=0.6)
-    return matches[0] if matches else None
+    matches = get_close_matches(written.lower(), known, n=3, cutoff=0.6)
+    return next((match for match in matches if _same_words(typed, match)), None)
+
+
+SAME_WORD = 0.6
+"""How alike two spellings of one word are, as `difflib` counts it; our own choice."""
+NEARLY = 0.85
+"""... and all of a phrase, whatever its blanks."""
+
+
+def _same_words(typed: str, known: str) -> bool:
+    """Each word typed is one of the known words, misspelled at most: 'triple tongue' is no way to
+    write 'legato tongue'. Blanks left out or put in don't count."""
+    known = known.lower()
+    squeezed = SequenceMatcher(None, typed.replace(" ", ""), known.replace(" ", "")).ratio()
+    theirs = known.replace("-", " ").split()
+    return squeezed >= NEARLY or all(
+        any(SequenceMatcher(None, word, other).ratio() >= SAME_WORD for other in theirs)
+        for word in typed.split()
+    )
