@@ -6,6 +6,7 @@ A closed terminal sends HUP, a system that shuts down TERM; QUIT is sent by hand
 from __future__ import annotations
 
 import signal
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
@@ -38,5 +39,5 @@ def leaving_at_signals(leave: Callable[[], object]) -> Iterator[None]:
 
 
 def leave_now() -> None:
-    """Raises SystemExit: everything begun is ended on the way out."""
-    raise SystemExit(0)
+    """Leave the program; everything begun is ended on the way out."""
+    sys.exit(0)

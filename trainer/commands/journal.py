@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from trainer.app.paths import user_paths
 from trainer.commands.page_file import write_page
+from trainer.commands.plain_output import progress
 
 if TYPE_CHECKING:
     from trainer.commands.family import Commands
@@ -61,16 +62,23 @@ def add_to(commands: Commands) -> None:
 
 
 def _week(options: argparse.Namespace) -> int:
+    from trainer.app.morning import outlined_sessions
+    from trainer.app.todays_routine import words_from_teacher
     from trainer.journal.lesson_page import lesson_page
+    from trainer.journal.stuck import first_outlined
     from trainer.journal.week_summary import TWO_WEEKS, week
     from trainer.journal.week_text import week_json, week_text
 
+    paths = user_paths(os.environ)
+
     ending = options.ending or date.today()
     sessions = _sessions(ending - TWO_WEEKS, ending)
-    summary = week(sessions, ending)
+    outlined, _ = outlined_sessions(paths, first_outlined(ending), ending)
+    summary = week(sessions, ending, outlined)
     if options.page is not None:
         return write_page(options.page, lesson_page(summary, sessions))
-    print(json.dumps(week_json(summary), indent=2) if options.json else week_text(summary))
+    said = week_text(summary, words_from_teacher(paths))
+    print(json.dumps(week_json(summary), indent=2) if options.json else said)
     return 0
 
 
@@ -161,8 +169,8 @@ def _reading_aloud() -> Read:
 
     def read(path: Path) -> tuple[SessionLog | None, tuple[JournalProblem, ...]]:
         number = next(numbers)
-        if number % 50 == 0 and sys.stderr.isatty():
-            print(f"Sessions new or changed: {number}", end="\r", file=sys.stderr, flush=True)
+        if number % 50 == 0:
+            progress(f"Sessions new or changed: {number}")
         return read_session(path)
 
     return read

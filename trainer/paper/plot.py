@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import io
 import re
-from html import escape
 from typing import TYPE_CHECKING
 
 from trainer.errors import JournalError
+from trainer.paper.page_words import escape
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

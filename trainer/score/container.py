@@ -6,6 +6,7 @@ more is unpacked than a score can need.
 
 from __future__ import annotations
 
+import errno
 import zipfile
 import zlib
 from dataclasses import dataclass
@@ -16,6 +17,7 @@ from typing import Any
 from xml.etree import ElementTree
 from xml.parsers import expat
 
+from trainer.disk.regular_file import UnfitFileError, regular_bytes
 from trainer.errors import ScoreError
 
 LARGEST_FILE_BYTES = 10_000_000
@@ -71,24 +73,22 @@ def open_score(path: Path) -> OpenedScore:
 
 def _read(path: Path) -> bytes:
     try:
-        if path.is_dir():
-            raise ScoreError(f"{path}: this is a folder. Name a score file in it.")
-        with path.open("rb") as file:
-            data = file.read(LARGEST_FILE_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "its name can't be used"
-        raise ScoreError(f"{path}: can't be read: {reason}.") from error
-    if len(data) > LARGEST_FILE_BYTES:
-        if data.lstrip()[:1] == b"<":
-            return _read_long_xml(path)
-        raise _too_large(path)
-    return data
+        return regular_bytes(path, LARGEST_FILE_BYTES)
+    except UnfitFileError as unfit:
+        if unfit.errno != errno.EFBIG:
+            raise ScoreError(f"{path}: {unfit.strerror}. Name a score file.") from unfit
+        return _read_long_xml(path)
+    except OSError as error:
+        raise ScoreError(f"{path}: can't be read: {error.strerror}.") from error
 
 
 def _read_long_xml(path: Path) -> bytes:
-    with path.open("rb") as file:
-        data = file.read(LARGEST_XML_BYTES + 1)
-    if len(data) > LARGEST_XML_BYTES:
+    """XML, which is long where it is not packed; nothing else of that size."""
+    try:
+        data = regular_bytes(path, LARGEST_XML_BYTES)
+    except OSError as error:
+        raise _too_large(path) from error
+    if data.lstrip()[:1] != b"<":
         raise _too_large(path)
     return data
 

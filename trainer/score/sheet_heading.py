@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from html import escape
 
 from trainer.music.articulations import AnyArticulation, ArticulationPattern, places_of
 from trainer.music.note import Start
+from trainer.paper.page_words import escape
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import PartnerPart, Round
 from trainer.score.tempo_sign import tempo_sign

@@ -46,6 +46,11 @@ HEARD_DB = 20.0
 within 3 dB, though a room may swallow another; all fall by 4 dB or more where it has really been
 left, in rooms of two seconds too. Our own measurement; harmonics more than HEARD_DB below the
 strongest may be noise."""
+CLEAR_DB = 10.0
+"""So far above what stands between the harmonics one is heard, however soft."""
+LEAST_ODD_DB = -12.0
+"""Odd harmonics of true notes against the even ones, dry and in rooms, from C#4 up: of 1,660 tenths
+of a second in recorded notes 11 have less. Our own measurement."""
 LET_GO_S, NO_LOUDER_DB = 0.13, 1.0
 """See SOFT_HUMP_DB."""
 HUMP_DB = 6.0
@@ -106,6 +111,8 @@ def settled_octaves(features: Features, found: Sequence[NoteSegment]) -> list[No
             settled[place] = replace(segment, midi=lower[0].midi)
         elif before is not None and after is not None and _between(before, segment, after):
             settled[place] = replace(segment, midi=before.midi)
+        elif (upper := _octave_above(features, segment, before, after)) is not None:
+            settled[place] = replace(segment, midi=upper.midi)
     return settled
 
 
@@ -121,6 +128,16 @@ def _octave_below(
     if after is not None and as_loud and _is_octave(after, segment):
         return [*lower, after] if _apart_s(after, segment) < JOINED_S else lower
     return lower
+
+
+def _octave_above(
+    features: Features,
+    segment: NoteSegment,
+    before: NoteSegment | None,
+    after: NoteSegment | None,
+) -> NoteSegment | None:
+    """The sound beside this one whose octave below it only seems to be; None for neither."""
+    return next((one for one in (before, after) if _is_upper(features, segment, one)), None)
 
 
 def _between(before: NoteSegment, segment: NoteSegment, after: NoteSegment) -> bool:
@@ -148,14 +165,16 @@ def _apart_s(one: NoteSegment, other: NoteSegment) -> float:
 
 
 def _goes_on(features: Features, lower: Sequence[NoteSegment], upper: NoteSegment) -> bool:
-    """Whether the odd harmonics of the lower note beside it sound on while its octave seems to."""
-    if sum(one.length_s for one in lower) < MUCH_LONGER * upper.length_s:
-        return False
+    """Whether the odd harmonics of the lower note beside it sound on while its octave seems to: a
+    strong one where the note is much longer than that, any that is heard where it was there before
+    and nothing of the octave's own has grown."""
     meanwhile = _levels_db(features, lower[0].midi, upper.from_s, upper.to_s)
     if meanwhile.size == 0:
         return False
     meanwhile_db = np.median(meanwhile, axis=1)
-    heard = meanwhile_db > meanwhile_db.max() - HEARD_DB
+    strong = meanwhile_db > meanwhile_db.max() - HEARD_DB
+    heard = strong | (meanwhile_db > _between_db(features, lower[0].midi, upper) + CLEAR_DB)
+    longer = sum(one.length_s for one in lower) >= MUCH_LONGER * upper.length_s
     for one in lower:
         from_s, to_s = (
             max(one.from_s, upper.from_s - BESIDE_S),
@@ -163,10 +182,37 @@ def _goes_on(features: Features, lower: Sequence[NoteSegment], upper: NoteSegmen
         )
         own = _levels_db(features, one.midi, from_s, to_s)
         if own.size:
-            stays = meanwhile_db > np.median(own, axis=1) - GOES_ON_DB
-            if (heard & stays)[0::2].any():
+            rises_db = meanwhile_db - np.median(own, axis=1)
+            stays = rises_db > -GOES_ON_DB
+            if longer and (strong & stays)[0::2].any():
+                return True
+            nothing_new = one.from_s < upper.from_s and rises_db[1::2].max() < GOES_ON_DB
+            if nothing_new and (heard & stays)[0::2].any():
                 return True
     return False
+
+
+def _between_db(features: Features, midi: float, segment: NoteSegment) -> float:
+    """The highest level half way between the first harmonics of a pitch while a sound lasts."""
+    half = _levels_db(features, midi - OCTAVE, segment.from_s, segment.to_s)
+    return float(np.median(half[0::2], axis=1).max())
+
+
+def _is_upper(features: Features, lower: NoteSegment, beside: NoteSegment | None) -> bool:
+    """Whether a sound has hardly anything of its own beside the octave above it, which sounds
+    before or after it: then it is that."""
+    if beside is None or not _is_octave(lower, beside) or _apart_s(lower, beside) >= JOINED_S:
+        return False
+    levels_db = _levels_db(features, lower.midi, lower.from_s, lower.to_s)
+    if levels_db.size == 0:
+        return False
+    odd_db, even_db = _summed_db(levels_db[0::2]), _summed_db(levels_db[1::2])
+    return float(np.median(odd_db - even_db)) < LEAST_ODD_DB
+
+
+def _summed_db(levels_db: Track) -> Track:
+    """Harmonics of shape (harmonics, steps) together, shape (steps,)."""
+    return np.asarray(10 * np.log10((10 ** (levels_db / 10)).sum(axis=0)))
 
 
 def _levels_db(features: Features, midi: float, from_s: float, to_s: float) -> Track:
@@ -267,7 +313,7 @@ def _is_release(features: Features, segment: NoteSegment, before: NoteSegment | 
     )
     if levels_db.size == 0:
         return False
-    odd_db = 10 * np.log10((10 ** (levels_db[0::2] / 10)).sum(axis=0))
+    odd_db = _summed_db(levels_db[0::2])
     soft = segment.level_db < before.level_db - SOFT_HUMP_DB
     return _hump_s(odd_db) <= (SOFT_HUMP_S if soft else HUMP_S)
 
@@ -304,7 +350,7 @@ def _only_rings(
     features: Features, segment: NoteSegment, after: NoteSegment | None, slope: float
 ) -> bool:
     """Whether a sound's strong harmonics fall with the room and never rise above what is left of
-    them from before it; those that the next sound shares tell nothing."""
+    them from before it; those that a louder sound after it shares tell nothing."""
     times_s, levels_db = harmonic_levels_db(
         features.samples,
         features.sample_rate_hz,
@@ -313,7 +359,8 @@ def _only_rings(
         segment.to_s,
     )
     own = np.ones(len(levels_db), bool)
-    if after is not None and _apart_s(segment, after) < JOINED_S:
+    rises = after is not None and after.level_db > segment.level_db
+    if after is not None and rises and _apart_s(segment, after) < JOINED_S:
         own = _apart_from(features.tuning, segment.midi, after.midi, len(levels_db))
     before, during = times_s < segment.from_s - SETTLED_S, times_s >= segment.from_s
     if not before.any() or during.sum() < FEWEST_STEPS or not own.any():

@@ -80,7 +80,7 @@ def _pairs(records: Sequence[Record]) -> Tables:
         "Pairs of asked and played": counted(made, "room", "as asked"),
         "Pairs by what was played": counted(made, "played", "as asked"),
         "Pairs by what was asked": counted(made, "asked", "as asked"),
-        "Recorded slurs": counted(real, "played", "asked", "room"),
+        "Recorded slurs (legato: phrases fitted on)": counted(real, "played", "asked", "room"),
     }
 
 
