@@ -80,6 +80,9 @@ class TrainerApp(Appearance):
 
     def look(self) -> None:
         """Show what the session says now, on the screen of its stage."""
+        if self.leaving:
+            self.exit()
+            return
         stage, before = self._practice.view().stage, self._stage
         self._stage = stage
         if not self.screen_stack:  # on the way out
