@@ -16,7 +16,7 @@ from trainer.journal.log import SessionLog
 from trainer.journal.skim import skim_session
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
-from trainer.session.today import first_view, today_of
+from trainer.session.today import first_view, today_of, usual_stretch
 from trainer.session.view import View
 
 LATELY = "lately"
@@ -44,7 +44,14 @@ def morning_of(routine: Routine, paths: Paths, day: date) -> Morning:
     sessions, problems = outlined_sessions(paths, day - KEYS_REMEMBERED, day - timedelta(days=1))
     routine, unfit = as_set(routine, settings, day)
     planned = planned_for(routine, day, sessions)
-    today = today_of(routine, planned, day, played_s(sessions), words_from_teacher(paths))
+    today = today_of(
+        routine,
+        planned,
+        day,
+        played_s(sessions),
+        words_from_teacher(paths),
+        usual_stretch(sessions),
+    )
     view = first_view(today, planned, (*problems, *unfit, *wrong))
     return Morning(day, routine, planned, settings, bool(wrong), view)
 
