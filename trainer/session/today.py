@@ -74,6 +74,7 @@ def first_view(
         elapsed_s=0.0,
         listens=True,
         words=planned[0].words if planned else "",
+        closing=(),
         done=done_lines(planned, {}),
         notices=tuple(notices),
         journal_path="",

@@ -147,6 +147,8 @@ class View:
     listens: bool
     words: str
     """The teacher's words for this entry of the routine; for a reading, the text."""
+    closing: tuple[str, ...]
+    """ENDED: the best thing, tomorrow's thing, what changed, a sentence each."""
     done: tuple[DoneLine, ...]
     """What was played so far, a line for each entry of the routine."""
     notices: tuple[str, ...]
