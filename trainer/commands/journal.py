@@ -61,16 +61,23 @@ def add_to(commands: Commands) -> None:
 
 
 def _week(options: argparse.Namespace) -> int:
+    from trainer.app.morning import outlined_sessions
+    from trainer.app.todays_routine import words_from_teacher
     from trainer.journal.lesson_page import lesson_page
+    from trainer.journal.stuck import first_outlined
     from trainer.journal.week_summary import TWO_WEEKS, week
     from trainer.journal.week_text import week_json, week_text
 
+    paths = user_paths(os.environ)
+
     ending = options.ending or date.today()
     sessions = _sessions(ending - TWO_WEEKS, ending)
-    summary = week(sessions, ending)
+    outlined, _ = outlined_sessions(paths, first_outlined(ending), ending)
+    summary = week(sessions, ending, outlined)
     if options.page is not None:
         return write_page(options.page, lesson_page(summary, sessions))
-    print(json.dumps(week_json(summary), indent=2) if options.json else week_text(summary))
+    said = week_text(summary, words_from_teacher(paths))
+    print(json.dumps(week_json(summary), indent=2) if options.json else said)
     return 0
 
 

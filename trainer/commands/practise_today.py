@@ -8,12 +8,12 @@ from datetime import date
 from typing import TYPE_CHECKING, TextIO
 
 from trainer.app.leaving import leave_now, leaving_at_signals
-from trainer.app.morning import Morning, morning_of
+from trainer.app.morning import Morning, morning_of, outlined_sessions
 from trainer.app.open_session import remembered_sessions, ticking
 from trainer.app.paths import Paths
 from trainer.app.settings import Settings, write_settings
 from trainer.app.sound_opening import SoundOpening
-from trainer.app.todays_routine import is_first_morning
+from trainer.app.todays_routine import is_first_morning, words_from_teacher
 from trainer.commands.newcomer import meet
 from trainer.errors import TrainerError
 from trainer.player.habits import EXAMPLES
@@ -107,9 +107,12 @@ def _tell(
 
 
 def _week_now(paths: Paths) -> str:
+    from trainer.journal.stuck import first_outlined
     from trainer.journal.week_summary import TWO_WEEKS, week
-    from trainer.journal.week_text import week_text
+    from trainer.journal.week_text import week_pages
+    from trainer.screens.week_screen import PAGE_BREAK
 
     today = date.today()
     sessions, _ = remembered_sessions(paths, today - TWO_WEEKS, today)
-    return week_text(week(sessions, today))
+    summary = week(sessions, today, outlined_sessions(paths, first_outlined(today), today)[0])
+    return PAGE_BREAK.join(week_pages(summary, words_from_teacher(paths)))

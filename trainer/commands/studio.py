@@ -24,6 +24,12 @@ if TYPE_CHECKING:
     from trainer.studio.folders import StudentFolder
 
 TO_STANDARD_OUTPUT = Path("-")
+TRAVELS = (
+    "It travels with the student's folder: where a syncing program keeps that, there is nothing to "
+    "do; else send the folder 'from teacher', to be put into the student's practice folder. The "
+    "student sees it on the first screen the next morning."
+)
+"""Said once something was sent."""
 
 
 def add_to(commands: Commands) -> None:
@@ -42,7 +48,9 @@ def add_to(commands: Commands) -> None:
         "--day", type=Path, nargs="?", const=TO_STANDARD_OUTPUT, metavar="FILE",
         help="a list for the day of lessons, to read; to print (.html, .pdf) with a FILE",
     )  # fmt: skip
-    studio.add_argument("--note", metavar="WORDS", help="words for these students' next practice")
+    studio.add_argument(
+        "--note", nargs="+", metavar="WORDS", help="words for these students' next practice"
+    )
     studio.add_argument("--routine", type=Path, metavar="FILE", help="a new routine for them")
     studio.set_defaults(command=_studio)
 
@@ -86,7 +94,7 @@ def _page(options: argparse.Namespace) -> int:
     students = _chosen(options)
     if len(students) != 1:
         raise StudioError("--page is one student's page; name one student.")
-    summary, sessions, problems = shown_week(students[0], _ending(options))
+    summary, sessions, problems = shown_week(students[0], _indexes(), _ending(options))
     _complain(problems)
     return write_page(options.page, lesson_page(summary, sessions))
 
@@ -104,6 +112,7 @@ def _day(options: argparse.Namespace) -> int:
 def _send(options: argparse.Namespace) -> int:
     from trainer.journal.from_teacher import send_note
 
+    _sort_words_and_names(options)
     students = _chosen(options)
     if not students:
         raise StudioError("Say to whom: name one or more students after the folder.")
@@ -113,6 +122,7 @@ def _send(options: argparse.Namespace) -> int:
     for student in students:
         file = send_note(student.inbox, options.note or "", at, options.routine)
         print(f"For {student.name}, written in {file}.")
+    print(TRAVELS)
     return 0
 
 
@@ -121,6 +131,26 @@ def _chosen(options: argparse.Namespace) -> tuple[StudentFolder, ...]:
 
     everyone = _all(options)
     return tuple(named(everyone, name) for name in options.students)
+
+
+def _sort_words_and_names(options: argparse.Namespace) -> None:
+    """Names may come before or after the words of a note: what is no student's name is the note."""
+    from trainer.studio.folders import named
+
+    everyone, told = _all(options), [*options.students, *(options.note or ())]
+
+    def is_name(text: str) -> bool:
+        try:
+            return bool(text.strip()) and bool(named(everyone, text))
+        except StudioError:
+            return False
+
+    words = [each for each in told if not is_name(each)]
+    if options.note is not None and not words:
+        words = [options.note[-1]]
+    if options.note is not None:
+        options.students = [each for each in told if each not in words]
+        options.note = " ".join(words)
 
 
 def _all(options: argparse.Namespace) -> tuple[StudentFolder, ...]:

@@ -74,7 +74,9 @@ def lessons(students: Iterable[StudentFolder], state_folder: Path, day: date) ->
     """The lessons of a day, each with the seven days that end with it."""
     found = (
         Lesson(
-            stuck_week(student, state_folder, day), shown_week(student, day)[0], last_note(student)
+            stuck_week(student, state_folder, day),
+            shown_week(student, state_folder, day)[0],
+            last_note(student),
         )
         for student in students
     )
