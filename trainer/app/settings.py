@@ -110,7 +110,7 @@ def read_settings(path: Path) -> Settings:
     try:
         written = yaml.safe_load(text) or {}
     except (yaml.YAMLError, ValueError, RecursionError) as error:
-        raise TrainerError(f"{path} is no YAML ({error}): mend or delete it.") from error
+        raise TrainerError(f"{path} is no YAML ({error}): fix or delete it.") from error
     if not isinstance(written, dict):
         raise TrainerError(f"{path} must hold lines such as 'keep takes: yes'.")
     known = {_field(path, key): _value(path, key, value) for key, value in written.items()}

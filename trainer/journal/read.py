@@ -226,13 +226,13 @@ def _loaded(text: str) -> Any:
     except yaml.MarkedYAMLError as fault:
         mark = fault.problem_mark or fault.context_mark
         raise _UnreadableError(
-            f"YAML can't follow this line ({fault.problem}); mend it, or restore an older copy",
+            f"YAML can't follow this line ({fault.problem}); fix it, or restore an older copy",
             min(mark.line + 1, len(text.splitlines())) if mark else None,
         ) from None
     except (yaml.YAMLError, ValueError, OverflowError, RecursionError) as fault:
         first_line = str(fault).splitlines()[0] if str(fault) else type(fault).__name__
         raise _UnreadableError(
-            f"YAML can't read this file ({first_line}); mend it, or restore an older copy"
+            f"YAML can't read this file ({first_line}); fix it, or restore an older copy"
         ) from None
 
 
