@@ -9,8 +9,17 @@ from textual.app import App
 from textual.filter import LineFilter
 from textual.theme import Theme
 
-from trainer.app.settings import AS_THE_TERMINAL_CAN, DARK, HIGH_CONTRAST, LIGHT, PLAIN, Settings
+from trainer.app.settings import (
+    AS_THE_TERMINAL_CAN,
+    DARK,
+    HIGH_CONTRAST,
+    IN_CELLS,
+    LIGHT,
+    PLAIN,
+    Settings,
+)
 from trainer.screens.drawing.ascii_only import PlainFilter
+from trainer.screens.pixels.terminal_pixels import PixelWay
 
 HIGH_CONTRAST_THEME = Theme(
     name="high-contrast",
@@ -35,7 +44,15 @@ class Appearance(App[bool]):
 
     settings: Settings = Settings()
     """As set now."""
+    pixels: PixelWay | None = None
+    """How the terminal shows pictures; None: it doesn't, or it wasn't asked."""
     _plain: bool = False
+
+    @property
+    def pixels_wanted(self) -> PixelWay | None:
+        """How music is drawn in pixels; None: in cells."""
+        in_cells = self._plain or self.settings.drawing == IN_CELLS
+        return None if in_cells else self.pixels
 
     def dress(self, settings: Settings) -> None:
         """Take on names, colours and characters."""
@@ -47,6 +64,10 @@ class Appearance(App[bool]):
         self._plain = wanted == PLAIN or (wanted == AS_THE_TERMINAL_CAN and not speaks_unicode())
         if self.is_running:
             self.refresh_css(animate=False)
+
+    def take_settings(self, settings: Settings) -> None:
+        """Take on what was set; an app that keeps settings writes them down too."""
+        self.dress(settings)
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """Textual's own, and plain characters where they are wanted."""
