@@ -30,7 +30,7 @@ from trainer.app.simulated_flutist import SimulatedFlutist
 from trainer.app.todays_routine import SHIPPED_ROUTINES
 from trainer.coach.history import History, OldKnot
 from trainer.journal.week_summary import TWO_WEEKS, week
-from trainer.journal.week_text import week_text
+from trainer.journal.week_text import week_pages
 from trainer.music.pitch import Pitch
 from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES
@@ -39,6 +39,8 @@ from trainer.routine.round import RoundKind
 from trainer.screens.app import TrainerApp
 from trainer.screens.appearance import Appearance
 from trainer.screens.first_run_screen import FirstMorningApp
+from trainer.screens.week_screen import PAGE_BREAK
+from trainer.session.beginning import Beginning
 from trainer.session.history_from_journal import history_of
 from trainer.session.microphone_check import CheckAsked
 from trainer.session.session import Session
@@ -167,10 +169,12 @@ class Studio:
             planned_for(routine, morning.date(), ()),
             self.port,
             self.paths,
-            now=lambda: morning,
-            student=STUDENT,
-            round_begins=stand_in.round_begins,
-            history=history,
+            Beginning(
+                now=lambda: morning,
+                student=STUDENT,
+                round_begins=stand_in.round_begins,
+                history=history,
+            ),
         )
 
     def until(self, reached: Callable[[View], bool]) -> None:
@@ -187,7 +191,7 @@ class Studio:
     def week(self) -> str:
         """The week as the app shows it."""
         sessions, _ = remembered_sessions(self.paths, DAY - TWO_WEEKS, DAY)
-        return week_text(week(sessions, DAY))
+        return PAGE_BREAK.join(week_pages(week(sessions, DAY)))
 
 
 def _shipped(name: str) -> Routine:

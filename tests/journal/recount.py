@@ -7,6 +7,7 @@ SciPy's rank-sum test.
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 import statistics
@@ -59,9 +60,11 @@ def week_of(sessions: list[Facts], ending: date) -> Facts:
         "ending": ending.isoformat(),
         "student": next((s["student"] for s in reversed(now) if s.get("student")), ""),
         "days": [one_day(day, [s for s in now if day_of(s) == day]) for day in days],
+        "days_before": len({day_of(session) for session in before}),
+        "minutes_before": sum(length_s(session) for session in before) / 60,
         "kinds": kinds(rounds_of(now)),
         "asked": asked(now),
-        "tuning": tuning(now),
+        "tuning": beside(tuning(now), tuning(before)),
         "techniques": techniques(rounds_of(now), rounds_of(before)),
         "troubles": troubles(rounds_of(now)),
         "knots": knots(rounds_of(now), rounds_of(before)),
@@ -74,6 +77,7 @@ def week_of(sessions: list[Facts], ending: date) -> Facts:
         "minutes": sum(length_s(session) for session in now) / 60,
         "days_practised": len({day_of(session) for session in now}),
     }
+    facts["findings"] = findings(facts, now, lately(sessions, ending), ending)
     facts["better"] = better(facts["techniques"], now, before)
     facts["next_thing"] = next_thing(facts)
     return facts
@@ -158,6 +162,19 @@ def asked_one(exercise: str, sessions: list[Facts]) -> Facts:
 
 
 # Tuning
+
+
+def beside(maps: list[Facts], before: list[Facts]) -> list[Facts]:
+    """Each note with where it was the week before."""
+    was = {
+        (one["instrument"], note["midi"]): note["cents"]["median"]
+        for one in before
+        for note in one["notes"]
+    }
+    for one in maps:
+        for note in one["notes"]:
+            note["before"] = was.get((one["instrument"], note["midi"]))
+    return maps
 
 
 def midi(written: str) -> int:
@@ -329,6 +346,10 @@ def measures_of(round_: Facts) -> Facts:
         "extra": states["extra"],
         "evenness_ms": statistics.pstdev(off_ms) if len(off_ms) >= 6 else None,
         "cents_median": statistics.median(cents) if cents else None,
+        "starts_unsure": sum(
+            "start_certainty" in note and "start" not in note and "state" not in note
+            for note in notes
+        ),
     }
 
 
@@ -459,15 +480,10 @@ def better(scales: list[Facts], now: list[Facts], before: list[Facts]) -> list[s
     for scale in scales:
         held, held_before = scale["secure_bpm"], scale["secure_before_bpm"]
         if held and held_before and held > held_before:
-            said.append(
-                f"{scale_name(scale)}: held twice at {held:g}, {held_before:g} the week before."
-            )
+            said.append(f"{scale_name(scale)}: {held:g} now, {held_before:g} last week.")
         moved = scale["evenness_change"]
         if moved and moved["clear"] and moved["change"] < 0:
-            said.append(
-                f"{scale_name(scale)}: more even, {moved['before'] + moved['change']:.0f} ms "
-                f"against {moved['before']:.0f} ms the week before."
-            )
+            said.append(f"{scale_name(scale)}: more even than last week.")
     then, since = session_medians(before), session_medians(now)
     for instrument, number in sorted(since):
         was, is_now = then.get((instrument, number), []), since[instrument, number]
@@ -475,65 +491,280 @@ def better(scales: list[Facts], now: list[Facts], before: list[Facts]) -> list[s
             continue
         old, new = statistics.median(was), statistics.median(is_now)
         if abs(old) >= 10 > abs(new) and chance_says_no(was, is_now):
-            said.append(
-                f"{SHARPS[number % 12]}{number // 12 - 1} of the {instrument}: from {old:+.0f} to "
-                f"{new:+.0f} cents, medians of {len(was)} and {len(is_now)} sessions."
-            )
+            side = "sharp" if old > 0 else "flat"
+            name = f"{SHARPS[number % 12]}{number // 12 - 1}"
+            said.append(f"{name} of the {instrument}: in tune now, {side} last week.")
     return said
 
 
-def step_words(step: Facts) -> str:
-    if not step["before"]:
-        return f"the opening {step['written']}"
-    return f"the step {step['before']} to {step['written']}"
+# What still goes wrong
 
 
-def trouble_words(step: Facts) -> str:
-    how = [f"{step['missed']} missed"] if step["missed"] else []
-    how += [f"{step['blips']} with a false note between"] if step["blips"] else []
-    return f"went wrong {failed(step)} of {step['passes']} times: {', '.join(how)}"
+CARES = {
+    "notes": "Every new piece slower, so that no note gets lost",
+    "evenness": None,
+}
+"""What the topics of the invented weeks let a week say; None: nothing."""
+
+
+def lately(sessions: list[Facts], ending: date) -> list[Facts]:
+    return [s for s in sessions if 0 <= (ending - day_of(s)).days < 42]
+
+
+def findings(facts: Facts, now: list[Facts], six_weeks: list[Facts], ending: date) -> list[Facts]:
+    """Spots and steps, notes out of tune, habits, uneven scales, stuck tempos; the heaviest first.
+
+    A share counts from three times and 15 %, three times this player's usual, and on the last two
+    days that it was played.
+    """
+    steps = failing_steps(now)
+    spots = open_spots(facts, now, six_weeks, steps)
+    inside = {name for spot in spots for name in pairs_of(spot["what"])}
+    found = spots + [step for step in steps if step["what"] not in inside]
+    found += notes_off(facts, now) + habits(now) + uneven(facts, now)
+    found += stuck_tempos(six_weeks, ending)
+    return sorted(found, key=lambda each: (-each["weight"], each["kind"], each["what"]))
+
+
+def finding(kind: str, what: str, weight: float, times: int, chances: int, **more: Any) -> Facts:
+    plain = {"bpm": None, "sharp": None}
+    return plain | {"kind": kind, "what": what, "weight": weight, "times": times,
+                    "chances": chances} | more  # fmt: skip
+
+
+def pairs_of(title: str) -> list[str]:
+    names = title.split("–")
+    return [in_order(a, b) for a, b in itertools.pairwise(names)]
+
+
+def in_order(a: str, b: str) -> str:
+    return "–".join(sorted((a, b), key=lambda name: (midi(name), name)))
+
+
+def failing_steps(now: list[Facts]) -> list[Facts]:
+    """Each way by itself; of both ways the heavier."""
+    passes: dict[tuple[str, str], list[tuple[date, bool, bool, float]]] = {}
+    for session in now:
+        for round_ in session.get("rounds") or []:
+            if round_["kind"] == "knot" or round_.get("disagreed"):
+                continue
+            limit, before = late_from(round_), ""
+            for note in round_.get("notes") or []:
+                state = note.get("state", "played")
+                if state == "extra":
+                    continue
+                if state != "not judged" and before != note["note"]:
+                    wrong = state == "missed" or bool(note.get("blip"))
+                    late = limit is not None and note.get("off_ms", 0.0) > limit
+                    passes.setdefault((before, note["note"]), []).append(
+                        (day_of(session), wrong, late, round_["tempo_bpm"])
+                    )
+                before = note["note"]
+    bad = {step: [one for one in each if one[1] or one[2]] for step, each in passes.items()}
+    all_passes, all_bad = sum(map(len, passes.values())), sum(map(len, bad.values()))
+    found: dict[str, Facts] = {}
+    for (before, written), each in passes.items():
+        wrongs = bad[before, written]
+        others = all_passes - len(each)
+        least = max(0.15, 3 * (all_bad - len(wrongs)) / others if others else 0.0)
+        last_days = sorted({day for day, *_ in each})[-2:]
+        last = [one for one in each if one[0] in last_days]
+        latest = sum(wrong or late for _, wrong, late, _ in last) / len(last)
+        share = len(wrongs) / len(each)
+        if len(wrongs) < 3 or share < least or latest < least:
+            continue
+        mostly_wrong = 2 * sum(wrong for _, wrong, _, _ in each) >= len(wrongs)
+        bpm = float(round(0.6 * statistics.median(one[3] for one in wrongs)))
+        name = in_order(before, written) if before else written
+        one = finding(
+            "trouble spot" if before else "first note",
+            name,
+            min(1.0, share / 0.5) * (1.2 if mostly_wrong else 1.0),
+            len(wrongs),
+            len(each),
+            bpm=bpm if before else None,
+        )
+        if name not in found or one["weight"] > found[name]["weight"]:
+            found[name] = one
+    return list(found.values())
+
+
+def late_from(round_: Facts) -> float | None:
+    """25 ms, or three of the round's ordinary spreads: the median distance from its middle."""
+    placed = [
+        note["off_ms"]
+        for note in round_.get("notes") or []
+        if "off_ms" in note and note.get("state", "played") == "played"
+    ]
+    if len(placed) < 8 or round_["articulation"] == "air-only":
+        return None
+    middle = statistics.median(placed)
+    return max(25.0, 3 * 1.4826 * statistics.median(abs(off - middle) for off in placed))
+
+
+def open_spots(
+    facts: Facts, now: list[Facts], six_weeks: list[Facts], steps: list[Facts]
+) -> list[Facts]:
+    worked = [round_ for round_ in rounds_of(now) if round_["kind"] == "knot"]
+    old: dict[tuple[str, str], list[tuple[date, Facts]]] = {}
+    for session in six_weeks:
+        for round_ in session.get("rounds") or []:
+            if round_["kind"] == "knot":
+                key = (round_["exercise"], knot_name(round_))
+                old.setdefault(key, []).append((day_of(session), round_))
+    titles = [knot["title"] for knot in facts["knots"] if not knot["solved"]]
+    for (_, title), played in old.items():
+        judged = [round_["secure"] for _, round_ in played if "secure" in round_]
+        if len({day for day, _ in played}) > 1 and judged and judged[-2:] != [True, True]:
+            titles.append(title)
+    found = []
+    for title in dict.fromkeys(titles):
+        if "–" not in title:
+            continue
+        inside = [step for step in steps if step["what"] in pairs_of(title)]
+        rounds = [round_ for round_ in worked if knot_name(round_) == title]
+        judged = [round_["secure"] for round_ in rounds if "secure" in round_]
+        if not inside and not judged:
+            continue
+        bpm = held_twice(rounds) or min((r["tempo_bpm"] for r in rounds), default=None)
+        found.append(
+            finding(
+                "trouble spot",
+                title,
+                max([0.5] + [step["weight"] for step in inside]),
+                sum(step["times"] for step in inside) or judged.count(False),
+                sum(step["chances"] for step in inside) or len(judged),
+                bpm=bpm or inside[0]["bpm"],
+            )
+        )
+    return found
+
+
+def notes_off(facts: Facts, now: list[Facts]) -> list[Facts]:
+    medians = session_medians(now)
+    found = []
+    for one in facts["tuning"]:
+        for note in one["notes"]:
+            off = note["cents"]["median"]
+            last = medians.get((one["instrument"], note["midi"]), [])[-2:]
+            if stands_off(note["cents"]) and all(abs(c) >= 10 and c * off > 0 for c in last):
+                count = note["cents"]["count"]
+                found.append(
+                    finding("note out of tune", note["written"], 0.8 * min(1.0, abs(off) / 30),
+                            count, count, sharp=off > 0)
+                )  # fmt: skip
+    return found
+
+
+def habits(now: list[Facts]) -> list[Facts]:
+    said: dict[str, set[date]] = {}
+    for session in now:
+        for round_ in session.get("rounds") or []:
+            if "secure" in round_ and not round_.get("disagreed"):
+                said.setdefault(round_.get("topic", ""), set()).add(day_of(session))
+    days = sorted(set().union(*said.values()))
+    return [
+        finding("habit", topic, 0.8 * len(on) / len(days), len(on), len(days))
+        for topic, on in said.items()
+        if CARES.get(topic) and len(on) >= max(3, len(days) / 2) and on & set(days[-2:])
+    ]
+
+
+def uneven(facts: Facts, now: list[Facts]) -> list[Facts]:
+    found = []
+    for scale in facts["techniques"]:
+        if not scale["evenness_ms"] or not scale["aim_ms"]:
+            continue
+        of_it = of_name(rounds_of(now), (scale["key"], scale["articulation"]))
+        all_ms = [ms for ms, _ in evenness(of_it)]
+        middle = min(statistics.median(all_ms), statistics.median(all_ms[-3:]))
+        if len(all_ms) >= 5 and middle > scale["aim_ms"]:
+            over = sum(ms > scale["aim_ms"] for ms in all_ms)
+            bpm = float(round(0.85 * scale["tempo_bpm"]["median"]))
+            found.append(
+                finding(
+                    "uneven",
+                    scale_name(scale),
+                    0.5 * over / len(all_ms),
+                    over,
+                    len(all_ms),
+                    bpm=bpm,
+                )
+            )
+    return found
+
+
+def stuck_tempos(six_weeks: list[Facts], ending: date) -> list[Facts]:
+    pushed = ("technique", "speed climb", "passage")
+    played: dict[tuple[str, str], list[tuple[int, Facts]]] = {}
+    for session in six_weeks:
+        for round_ in session.get("rounds") or []:
+            if round_["kind"] in pushed:
+                key = (round_["exercise"], round_["articulation"])
+                played.setdefault(key, []).append(((ending - day_of(session)).days, round_))
+    found = []
+    for (exercise, articulation), rounds in played.items():
+        late = [(ago, r) for ago, r in rounds if ago < 21]
+        early = [r for ago, r in rounds if ago >= 21]
+        held, before = held_twice([r for _, r in late]), held_twice(early)
+        tries = [ago for ago, r in late
+                 if r.get("secure") is False and r["tempo_bpm"] > (held or 0)]  # fmt: skip
+        rose = held is not None and (before is None or held > before)
+        enough = sum("secure" in r for r in early) >= 5 and len(tries) >= 5
+        if enough and len(set(tries)) >= 3 and not rose:
+            what = f"{exercise}, {articulation}"
+            found.append(
+                finding("tempo that does not rise", what, 0.3, len(tries), len(tries), bpm=held)
+            )
+    return found
+
+
+NUMBERS = ["no", "one", "two", "three", "four", "five", "six", "seven"]
+
+
+def in_words(days: int) -> str:
+    return f"{NUMBERS[days]} day{'s' * (days != 1)}"
 
 
 def next_thing(facts: Facts) -> Facts:
-    def say(sentence: str, evidence: str) -> Facts:
-        return {"sentence": sentence, "evidence": [evidence]}
+    def say(sentence: str, why: str) -> Facts:
+        return {"sentence": sentence, "evidence": [why]}
 
     if not facts["sessions"]:
         return say("Begin with the routine's first exercise tomorrow.",
-                   "Nothing is written down for these seven days.")  # fmt: skip
+                   "Nothing was written down this week.")  # fmt: skip
     if facts["judged_rounds"] < 5:
         return say(
-            "Let the trainer listen to a few more rounds; so far it has heard too little to say.",
-            f"{facts['judged_rounds']} of {facts['rounds']} rounds could be judged.",
+            "Let the trainer listen to a few more rounds first.",
+            f"Only {facts['judged_rounds']} of {facts['rounds']} rounds could be judged.",
         )
-    for step in facts["troubles"]:
-        if failed(step) >= 3 and failed(step) / step["passes"] >= 0.15:
-            return say(
-                f"Begin each day with {step_words(step)}, slowly, before the whole exercise.",
-                f"It {trouble_words(step)}.",
-            )
-    off = [n for one in facts["tuning"] for n in one["notes"] if stands_off(n["cents"])]
-    if off:
-        worst = max(off, key=lambda note: (abs(note["cents"]["median"]), note["midi"]))
-        cents = worst["cents"]
-        return say(
-            f"Hold {worst['written']} long against the drone and listen: it stands "
-            f"{'sharp' if cents['median'] > 0 else 'flat'}.",
-            f"Median {cents['median']:+.0f} cents of {cents['count']} notes; the middle half lay "
-            f"from {cents['low']:+.0f} to {cents['high']:+.0f}.",
-        )
-    over = [
-        (scale["evenness_ms"]["median"] / scale["aim_ms"], scale)
-        for scale in facts["techniques"]
-        if scale["evenness_ms"] and scale["aim_ms"] and scale["evenness_ms"]["count"] >= 5
-    ]
-    if over and max(share for share, _ in over) > 1:
-        scale = max(over, key=lambda pair: pair[0])[1]
-        return say(
-            f"Play {scale_name(scale)} at a tempo where it runs evenly, then let it grow.",
-            f"Its onsets spread {scale['evenness_ms']['median']:.0f} ms (median of "
-            f"{scale['evenness_ms']['count']} rounds); asked were {scale['aim_ms']:.0f} ms.",
-        )
+    days = in_words(min(max(facts["days_practised"], 3), 6))
+    for worst in facts["findings"][:1]:
+        what, share = worst["what"], f"{worst['times']} of {worst['chances']}"
+        bpm, side = worst["bpm"], "sharp" if worst["sharp"] else "flat"
+        wrong = f"It went wrong {share} times this week."
+        match worst["kind"]:
+            case "trouble spot":
+                return say(f"Begin with {what}, slowly, at {bpm:.0f}, on {days}.", wrong)
+            case "first note":
+                return say(
+                    f"Begin with the first note, {what}: air first, then the tongue, on {days}.",
+                    wrong,
+                )
+            case "note out of tune":
+                return say(f"Hold {what} against the drone on {days} and listen: it is {side}.",
+                           f"It was {side} every day.")  # fmt: skip
+            case "habit":
+                return say(f"{CARES[what]}, first thing on {days}.",
+                           f"It came up on {share} days.")  # fmt: skip
+            case "uneven":
+                return say(f"Play {what} at {bpm:.0f} until it is even, on {days}.",
+                           f"{share} rounds were less even than asked.")  # fmt: skip
+            case _:
+                why = f"{worst['times']} faster rounds did not hold."
+                if bpm is None:
+                    return say(f"Stop pushing {what}: slower and clean, on {days}.", why)
+                return say(f"Stop pushing {what}: play it at {bpm:.0f}, clean, on {days}.", why)
     left = [
         a for a in facts["asked"] if a["days_asked"] >= 3 and a["days_done"] * 2 < a["days_asked"]
     ]
@@ -541,12 +772,9 @@ def next_thing(facts: Facts) -> Facts:
         worst = min(left, key=lambda each: each["days_done"] / each["days_asked"])
         return say(
             f"Put {worst['title']} first: it was left out most.",
-            f"Asked for on {worst['days_asked']} days, played on {worst['days_done']}.",
+            f"Asked for on {in_words(worst['days_asked'])}, and seldom played.",
         )
-    return say(
-        "Go on as it is: nothing stood out that needs a week of its own.",
-        f"{facts['secure_rounds']} of {facts['judged_rounds']} judged rounds were secure.",
-    )
+    return say("Go on as you are.", "Nothing kept going wrong.")
 
 
 def stands_off(cents: Facts) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date
 
-from .recount import ARTICULATIONS, Facts, failed, trouble_words
+from .recount import ARTICULATIONS, Facts, pairs_of
 
 MAP_NEEDS = 3
 """Times a note must be heard to stand in the tuning map."""
@@ -42,8 +42,7 @@ def top(facts: Facts) -> list[str]:
         several(facts["sessions"], "session"),
         several(round(facts["minutes"]), "minute"),
         several(facts["rounds"], "round"),
-        f"{facts['secure_rounds']} of {judged} judged rounds secure" if judged
-        else "none judged rounds secure",
+        f"{facts['secure_rounds']} of {judged} rounds clean" if judged else "no rounds clean",
     ]  # fmt: skip
 
 
@@ -64,12 +63,11 @@ def asked(facts: Facts) -> list[str]:
     cells = []
     for each in facts["asked"]:
         done, of = each["days_done"], each["days_asked"]
-        wanted = f" of {each['minutes_asked']:.0f}" if each["minutes_asked"] is not None else ""
         cells += [
             each["title"],
             f"{'■' * done}{'□' * (of - done)} {done} of {of}",
             f"{each['rounds']}",
-            f"{each['played_minutes']:.0f}{wanted}",
+            f"{each['played_minutes']:.0f}",
         ]
     return cells
 
@@ -79,12 +77,12 @@ def mapped(instrument: Facts) -> list[Facts]:
 
 
 def tuning_words(instrument: Facts) -> str:
-    words = "▲ sharp or ▼ flat by 10 cents or more, ○ less; the bar is the middle half."
+    words = "▲ sharp or ▼ flat by 10 cents or more, ○ less; the bar holds half of the times."
     for note in sorted(filter(apart, instrument["notes"]), key=lambda note: -abs(apart(note)))[:3]:
         up, down = note["rising"], note["falling"]
         words += (
-            f" {note['written']} stands at {cents(up['median'])} cents going up, at "
-            f"{cents(down['median'])} coming down (of {up['count']} and {down['count']} notes)."
+            f" {note['written']} is at {cents(up['median'])} going up and "
+            f"{cents(down['median'])} coming down."
         )
     rare = [n["written"] for n in instrument["notes"] if n["cents"]["count"] < MAP_NEEDS]
     if rare:
@@ -128,7 +126,7 @@ def evenness_words(scale: Facts) -> str:
 def tempo_words(scale: Facts) -> str:
     now, before = scale["secure_bpm"], scale["secure_before_bpm"]
     if now is None:
-        return "none yet" if before is None else "not this week"
+        return "–" if before is None else "not this week"
     if before is None:
         return f"{now:g}"
     if now == before:
@@ -136,26 +134,23 @@ def tempo_words(scale: Facts) -> str:
     return f"{now:g} {'↗' if now > before else '↘'} {minus(format(now - before, '+g'))}"
 
 
-def troubles(facts: Facts) -> list[str]:
-    lines = []
-    for step in facts["troubles"]:
-        assert failed(step) >= 2
-        where = f"{step['before']} → {step['written']}"
-        where = where if step["before"] else f"opening {step['written']}"
-        lines.append(signs(f"{where} {trouble_words(step)}"))
-    return lines
-
-
-def knots(facts: Facts) -> list[str]:
-    return [signs(f"{cut(knot['title'], 40)}: {knot_words(knot)}") for knot in facts["knots"]]
-
-
-def knot_words(knot: Facts) -> str:
-    held = f", held twice at {knot['secure_bpm']:g}" if knot["secure_bpm"] else ""
-    if not knot["rounds"]:
-        return f"still open from the week before, not touched{held}"
-    state = "solved" if knot["solved"] else "still open"
-    return f"{state}, {several(knot['rounds'], 'round')}{held}"
+def spots(facts: Facts) -> list[str]:
+    """What still goes wrong, what is clean now, what was left alone; five lines at most."""
+    lines = [
+        f"{each['what']} went wrong {each['times']} of {each['chances']} times"
+        for each in facts["findings"]
+        if each["kind"] in ("trouble spot", "first note")
+    ]
+    named = {each["what"] for each in facts["findings"]}
+    for knot in facts["knots"]:
+        if named & {knot["title"], *pairs_of(knot["title"])} or "–" not in knot["title"]:
+            continue
+        if not knot["rounds"]:
+            lines.append(f"{knot['title']} was open last week, and not practised since")
+        elif knot["solved"]:
+            tempo = f" at {knot['secure_bpm']:g}" if knot["secure_bpm"] else ""
+            lines.append(f"{knot['title']} is clean now{tempo}")
+    return [signs(line) for line in lines[:5]]
 
 
 def better(facts: Facts) -> list[str]:
@@ -166,18 +161,16 @@ def air(facts: Facts) -> list[str]:
     lines = []
     for name, key, change_key, unit in (
         ("between two breaths", "breath_gap_s", "breath_gap_change", " s"),
-        ("long tones, end to start", "held_drift_cents", "held_drift_change", " cents"),
-        ("vibrato, swings a second", "vibrato_hz", "vibrato_hz_change", ""),
-        ("vibrato, to either side", "vibrato_cents", "vibrato_cents_change", " cents"),
+        ("long notes, end against start", "held_drift_cents", "held_drift_change", " cents"),
+        ("vibrato, pulses a second", "vibrato_hz", "vibrato_hz_change", ""),
+        ("vibrato, to each side", "vibrato_cents", "vibrato_cents_change", " cents"),
     ):
         found, change = facts["air"][key], facts["air"][change_key]
         if found:
-            to = " to " if found["low"] < 0 else "–"
-            half = f"{tenths(found['low'])}{to}{tenths(found['high'])}"
-            line = f"{name}: {tenths(found['median'])}{unit} ({half}), of {found['count']}"
+            line = f"{name} {tenths(found['median'])}{unit}"
             if change:
-                was = f"the week before {tenths(change['before'])}{unit}"
-                line += f"; {was if change['clear'] else 'as before'}"
+                was = f"last week {tenths(change['before'])}"
+                line += f", {was if change['clear'] else 'as last week'}"
             lines.append(line)
     return lines
 

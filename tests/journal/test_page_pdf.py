@@ -52,7 +52,7 @@ def test_the_pdf_holds_the_page(sessions: list[SessionLog]) -> None:
     words = " ".join(" ".join(sheet.extract_text() for sheet in read.pages).split())
     assert "Ilse Varn" in words
     assert "One thing for next week" in words
-    assert "Own remarks" in words
+    assert "Your own words" in words
 
 
 @pytest.mark.parametrize("name", ["nothing", "one round", "crowded"])

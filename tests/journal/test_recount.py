@@ -128,14 +128,13 @@ def test_the_page_is_recounted(told: Told) -> None:
         title = f"Tuning of the {one['instrument']}, each note over the week"
         assert words(title) in ([expected.tuning_words(one)], [])
     for title, counted, what in (
-        ("Steps that went wrong most often", expected.troubles(facts)[:3], "steps"),
-        ("Knots", expected.knots(facts), "knots"),
+        ("Trouble spots", expected.spots(facts), "trouble spots"),
         ("Air and vibrato", expected.air(facts), "figures"),
-        ("Own remarks", expected.remarks(facts), "remarks"),
+        ("Your own words", expected.remarks(facts), "remarks"),
     ):
         assert words(title) == shown(words(title), counted, what)
         assert (title in found) == bool(counted)
-    gains = words("Better than the week before")
+    gains = words("Better than last week")
     if facts["better"]:
         assert gains == shown(gains, expected.better(facts), "gains")
     else:

@@ -63,7 +63,7 @@ def test_a_note_higher_going_up_than_coming_down_is_told() -> None:
     assert (note.rising.median, note.rising.count) == (9, 12)
     assert (note.falling.median, note.falling.count) == (0, 12)
     assert note.apart_cents == 9
-    words = "G5 stands at +9 cents going up, at 0 coming down (of 12 and 12 notes)"
+    words = "G5 is at +9 going up and 0 coming down"
     assert direction_words(note) == words
     assert f"  {words}\n" in week_text(found)
 
@@ -150,10 +150,8 @@ def test_a_knot_left_open_the_week_before_is_not_forgotten() -> None:
     told = [(each.title, each.rounds, each.solved, each.secure_bpm) for each in found.knots]
     assert told == [("E5–F5", 2, True, 40), ("C6–D6", 0, False, 40)]
     text = week_text(found)
-    assert "solved, 2 rounds, held twice at 40" in text
-    assert "still open from the week before, not touched, held twice at 40" in " ".join(
-        text.split()
-    )
+    assert "E5–F5 is clean now at 40" in text
+    assert "C6–D6 was open last week, and not practised since" in text
 
 
 # Air and vibrato
@@ -170,7 +168,7 @@ def long_tones(day: int, drift: float, hz: float) -> SessionLog:
 
 
 def air_of(before: int, now: int) -> tuple[AirAndVibrato, str]:
-    """So many evenings in each week: -9 cents and 4.6 swings a second, then -3 and 5.2."""
+    """So many evenings in each week: -9 cents and 4.6 pulses a second, then -3 and 5.2."""
     sessions = [long_tones(9 + n, -9 - n / 10, 4.6 + n / 100) for n in range(before)]
     sessions += [long_tones(16 + n, -3 - n / 10, 5.2 + n / 100) for n in range(now)]
     found = week(sessions, ENDING)
@@ -184,8 +182,8 @@ def test_a_steadier_long_tone_is_told_against_the_week_before() -> None:
     assert air.held_drift_change is not None
     assert air.held_drift_change.before == pytest.approx(-9.25)
     assert air.held_drift_change.clear
-    assert "long tones, end to start" in text
-    assert "the week before −9.2 cents" in " ".join(text.split())
+    assert "long notes, end against start" in text
+    assert "last week −9.2" in " ".join(text.split())
     assert air.breath_gap_s is not None
     assert (air.breath_gap_s.median, air.breath_gap_s.count) == (11, 6)
     assert air.breath_gap_change is not None
@@ -196,7 +194,7 @@ def test_a_steadier_long_tone_is_told_against_the_week_before() -> None:
 def test_few_sessions_say_nothing_of_a_change(before: int, now: int) -> None:
     air, text = air_of(before, now)
     assert (air.held_drift_change, air.vibrato_hz_change) == (None, None)
-    assert "week before −" not in text
+    assert "last week −" not in text
 
 
 # All of it

@@ -78,7 +78,7 @@ VALUES = [
     (scale("articulations: slured"), 5, "Did you mean 'slurred'?"),
     (scale("articulations:", "- slurred", "- sinlge"), 7, "Did you mean 'single'?"),
     (scale("articulations: silent double"), 5, "[air-only silent, double]"),
-    (scale("articulations: all seven"), 5, "Did you mean 'all six'?"),
+    (scale("articulations: all sixx"), 5, "Did you mean 'all six'?"),
     (scale("articulations: on"), 5, "'on' is not an articulation. "),
     (scale("partner: loud"), 5, "Write a partner: off, same notes"),
     (scale("rhythm: sixtenths"), 5, "Did you mean 'sixteenths'?"),

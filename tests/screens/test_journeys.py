@@ -15,7 +15,7 @@ from trainer.coach.advice import FigureThenAndNow, LastTime
 from trainer.errors import JournalError
 from trainer.screens.drawing.last_time_line import beside_line, beside_words
 from trainer.screens.help_screen import HelpScreen
-from trainer.screens.week_screen import WeekScreen
+from trainer.screens.week_screen import PAGE_BREAK, WeekScreen
 from trainer.session.view import Stage
 
 SIZES = [(80, 24), (120, 40)]
@@ -150,6 +150,16 @@ async def test_help_turns_to_the_signs_and_back_by_the_pedal(stand: Opened) -> N
             seen += await at.press("pagedown") if isinstance(at.app.screen, HelpScreen) else ""
         assert "a place to breathe" in seen
         assert at.session.view().stage is Stage.READY
+
+
+async def test_a_week_of_pages_is_turned_page_by_page(stand: Opened) -> None:
+    async with stand() as at:
+        at.app._week_text = lambda: PAGE_BREAK.join(("First\nhere", "Second\nthere"))
+        assert "First   1 of 2" in await at.press("w")
+        assert "Second   2 of 2" in await at.press("pagedown")
+        assert "here" not in (await at.press("left")).replace("there", "")
+        await at.press("pagedown")
+        assert not isinstance(at.app.screen, WeekScreen)
 
 
 async def test_the_week_turns_to_its_end_and_back_by_the_pedal(stand: Opened) -> None:
@@ -398,8 +408,10 @@ async def test_after_a_round_the_last_time_stands_beside_it(stand: Opened) -> No
 def test_the_line_beside_the_last_time_is_never_cut() -> None:
     figures = (FigureThenAndNow("clean", "%", 94, 100), FigureThenAndNow("evenness", "ms", 22, 18))
     last = LastTime("30 September", 100.0, (*figures, FigureThenAndNow("", "cents", 10, 11)))
-    assert beside_line(last, 82).endswith("→ 18 ms evenness  10 → 11 cents")
-    assert beside_line(last, 78).endswith("→ 18 ms evenness")
+    assert beside_line(last, "", 82).endswith("→ 18 ms evenness  10 → 11 cents")
+    assert beside_line(last, "", 78).endswith("→ 18 ms evenness")
+    assert beside_line(last, "? unclear", 78).endswith("→ 100 % clean  ? unclear")
+    assert beside_line(None, "? unclear", 78) == "? unclear"
     assert beside_words(last) == (
         "Since 30 September at 100: clean before 94, now 100 %; "
         "evenness before 22, now 18 ms; before 10, now 11 cents."

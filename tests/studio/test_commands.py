@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from datetime import UTC, datetime
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -12,7 +13,12 @@ import pytest
 from tests.studio.conftest import Run
 from trainer.app.paths import user_paths
 from trainer.app.todays_routine import todays_routine_file
-from trainer.journal.from_teacher import latest_note, latest_routine, notes_from_teacher
+from trainer.journal.from_teacher import (
+    latest_note,
+    latest_routine,
+    notes_from_teacher,
+    send_note,
+)
 
 SECRET = "dared to say so"
 ROUTINE = "title: Only long tones\nexercises:\n  - long tones: still water\n    notes: [B4, A4]\n"
@@ -31,7 +37,7 @@ def test_the_overview(run: Run, studio: Path, everything: dict[Path, bytes]) -> 
     status, out, err = run(studio)
     assert (status, err) == (0, "")
     assert "4 of 5 students practised" in out
-    assert "Bertil Okwuosa: rope ladder, slurred: held twice at 80" in " ".join(out.split())
+    assert "Bertil Okwuosa: rope ladder, slurred is stuck at 80." in " ".join(out.split())
     status, out, _ = run(studio, "--json")
     assert len(json.loads(out)["students"]) == 5
     assert {path for path in studio.rglob("*") if path.is_file()} == set(everything)
@@ -43,7 +49,8 @@ def test_a_students_page(run: Run, studio: Path) -> None:
     assert status == 0
     assert out.startswith("Bertil Okwuosa, Thursday 19 November to Wednesday 25 November 2026")
     assert "4 of 4 exercises done" in out
-    assert "the knot C#6–D6" in out
+    assert "C#6–D6 in scale of the day still goes wrong." in out
+    assert "Go on" not in out, "nobody is told to go on above what is stuck"
     status, out, _ = run(studio, "bertil", "--json")
     found = json.loads(out)
     assert found["week"]["student"] == "Bertil Okwuosa"
@@ -112,7 +119,7 @@ def test_the_day_of_lessons(run: Run, studio: Path, tmp_path: Path) -> None:
     status, out, _ = run(studio, "--day")
     assert status == 0
     assert out.startswith("Lessons on Wednesday 25 November 2026")
-    assert "not played: harbour lights" in out
+    assert "not played: Harbour lights" in out
     assert "last on Tuesday 10 November" in out
     assert max(map(len, out.splitlines())) <= 80
     page = tmp_path / "day.html"
@@ -123,7 +130,7 @@ def test_the_day_of_lessons(run: Run, studio: Path, tmp_path: Path) -> None:
     assert "script" not in tags.seen
     assert tags.seen.count("section") == 6
     assert "<b>Bold & Co" in tags.text
-    assert "not played: harbour lights" in tags.text
+    assert "not played: Harbour lights" in tags.text
 
 
 def test_the_lessons_stand_in_the_order_asked_for(run: Run, studio: Path) -> None:
@@ -152,12 +159,29 @@ def test_a_note_and_a_routine_go_to_the_student(
     assert sent
     assert sent.read_text() == ROUTINE
     assert unchanged(everything)
+    send_note(home, "", datetime(2026, 11, 25, 21, tzinfo=UTC), routine)
     _, out, _ = run(studio, "aslaug")
     assert "Leave the ladder. Begin with: still water" in " ".join(out.split())
-    assert "Only long tones: 0 of 1 exercises done" in out
+    assert "Over the sail loft: 4 of 4 exercises done" in out, "the past is as it was"
+    assert "sent since: Only long tones" in out
     _, out, _ = run(studio)
-    assert "0 of 1" in out
+    assert "0 of 1" not in out
+    assert "Aslaug Tindevik: Only long tones" in out
     assert "To be seen to" not in out
+
+
+def test_name_and_words_come_in_either_order(run: Run, studio: Path) -> None:
+    for words in (
+        ("aslaug", "--note", "Slowly."),
+        ("--note", "Slowly.", "aslaug"),
+        ("--note", "aslaug", "Slowly."),
+    ):
+        status, out, err = run(studio, *words)
+        assert (status, err) == (0, "")
+        assert out.startswith("For Aslaug Tindevik")
+        assert "next morning" in out
+    notes, _ = notes_from_teacher(studio / "Aslaug Tindevik")
+    assert [note.words for note in notes] == ["Slowly."] * 3
 
 
 def test_the_students_trainer_takes_up_the_routine(run: Run, studio: Path, tmp_path: Path) -> None:

@@ -44,7 +44,7 @@ def test_the_stories_are_seen(studio: Path, state: Path) -> None:
     assert of(found, "Bertil Okwuosa").tempos[0].held_bpm == 80
     assert not of(found, "Dagfinn Morke").practised
     left = [each.title for each in of(found, "Céline Duroy-Aas").done if not each.days_done]
-    assert left == ["harbour lights"]
+    assert left == ["Harbour lights"]
     text = overview_text(found)
     assert "4 of 5 students practised" in text
     assert max(map(len, text.splitlines())) <= 80

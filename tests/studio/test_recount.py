@@ -59,7 +59,8 @@ def knots_again(sessions: list[dict[str, Any]]) -> list[dict[str, Any]]:
     for (exercise, title), played in by_name.items():
         days = sorted({day for day, _ in played})
         judged = [r["secure"] for _, r in played if "secure" in r]
-        if len(days) > 1 and judged and judged[-2:] != [True, True]:
+        still = judged and judged[-2:] != [True, True] and days[-1] in WEEK
+        if len(days) > 1 and still:
             found.append({"title": title, "exercise_id": exercise, "rounds": len(played),
                           "days": len(days), "first_day": str(days[0]),
                           "last_day": str(days[-1])})  # fmt: skip

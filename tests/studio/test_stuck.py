@@ -10,8 +10,8 @@ import pytest
 from demo.made_rounds import plain_round
 from trainer.coach.advice import Topic
 from trainer.journal.log import SessionLog
+from trainer.journal.stuck import StuckTempo, open_knots, stuck_tempos
 from trainer.routine.round import RoundKind
-from trainer.studio.stuck import StuckTempo, open_knots, stuck_tempos
 
 ENDING = date(2026, 11, 25)
 

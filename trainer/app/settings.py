@@ -8,6 +8,7 @@ from pathlib import Path
 
 import yaml
 
+from trainer.app.paths import at_home
 from trainer.disk.regular_file import regular_bytes
 from trainer.disk.strict_yaml import StrictYamlError, yaml_content
 from trainer.disk.whole_file import write_whole
@@ -71,7 +72,7 @@ class Settings:
     def soundfont(self) -> Path | None:
         """The SoundFont written down, or None: whichever the system has."""
         written = self.partner_sound
-        return Path(written).expanduser() if written.endswith(SOUNDFONT_ENDS) else None
+        return at_home(written) if written.endswith(SOUNDFONT_ENDS) else None
 
     @property
     def names(self) -> NoteNames:
@@ -129,7 +130,7 @@ def _written(path: Path) -> object:
     """The file as plain Python, None where there is none. Raises TrainerError."""
     try:
         content = yaml_content(regular_bytes(path, LARGEST_FILE_BYTES).decode("utf-8-sig"))
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return None
     except OSError as error:
         raise TrainerError(f"{path} can't be read ({error.strerror}): check its place.") from error

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import sys
 from contextlib import closing
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
 from trainer.app.leaving import leave_now, leaving_at_signals
-from trainer.app.morning import Morning, morning_of
+from trainer.app.morning import Morning, morning_of, outlined_sessions
 from trainer.app.open_session import remembered_sessions, ticking
 from trainer.app.paths import Paths
 from trainer.app.settings import IN_CELLS, Settings, write_settings
 from trainer.app.sound_opening import SoundOpening
-from trainer.app.todays_routine import is_first_morning
+from trainer.app.todays_routine import is_first_morning, words_from_teacher
 from trainer.commands.newcomer import meet
 from trainer.errors import TrainerError
 from trainer.player.habits import EXAMPLES
@@ -33,10 +34,12 @@ def practise_on_screen(
     Without a device, practice goes on in silence and the screen says how to mend it. `in_lines`
     tells it in lines for a screen reader, whatever is set.
 
-    Raises TrainerError for a player nobody knows.
+    Raises TrainerError for a player nobody knows, and where there is no terminal to be seen in.
     """
     if player is not None and player not in EXAMPLES:
         raise TrainerError(f"--player: write one of {', '.join(sorted(EXAMPLES))}")
+    if not in_lines:
+        refuse_unseen(sys.stdin, sys.__stderr__)
     today = date.today()
 
     def make_ready() -> PracticeReady:
@@ -50,6 +53,16 @@ def practise_on_screen(
         with closing(SoundOpening(make_ready)) as opening:
             while _practise_once(morning_of(routine, paths, today), paths, opening, in_lines):
                 pass
+
+
+def refuse_unseen(keys: TextIO | None, picture: TextIO | None) -> None:
+    """Raises TrainerError unless a person can see the screen and press a key."""
+    if not all(end is not None and end.isatty() for end in (keys, picture)):
+        raise TrainerError(
+            "Practice needs a terminal to be seen in and to take your keys; what it draws can't go "
+            "to a file. Leave out the redirection, or have it told in lines: trainer practise "
+            "--lines."
+        )
 
 
 def _practise_once(
@@ -80,7 +93,7 @@ def _show(
 
     app = TrainerApp(session, lambda: _week_now(paths), settings, keep, opening.begin)
     app.pixels = None if settings.drawing == IN_CELLS else pixel_way()
-    with leaving_at_signals(app.exit):
+    with leaving_at_signals(app.leave_soon):
         return bool(app.run())
 
 
@@ -96,9 +109,12 @@ def _tell(
 
 
 def _week_now(paths: Paths) -> str:
+    from trainer.journal.stuck import first_outlined
     from trainer.journal.week_summary import TWO_WEEKS, week
-    from trainer.journal.week_text import week_text
+    from trainer.journal.week_text import week_pages
+    from trainer.screens.week_screen import PAGE_BREAK
 
     today = date.today()
     sessions, _ = remembered_sessions(paths, today - TWO_WEEKS, today)
-    return week_text(week(sessions, today))
+    summary = week(sessions, today, outlined_sessions(paths, first_outlined(today), today)[0])
+    return PAGE_BREAK.join(week_pages(summary, words_from_teacher(paths)))

@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 
 from trainer.app.paths import user_paths
 from trainer.commands.desk import routine_or_complaint
+from trainer.commands.family import day
 from trainer.commands.page_file import write_page
+from trainer.commands.plain_output import progress
 from trainer.errors import StudioError
 
 if TYPE_CHECKING:
@@ -22,6 +24,12 @@ if TYPE_CHECKING:
     from trainer.studio.folders import StudentFolder
 
 TO_STANDARD_OUTPUT = Path("-")
+TRAVELS = (
+    "It travels with the student's folder: where a syncing program keeps that, there is nothing to "
+    "do; else send the folder 'from teacher', to be put into the student's practice folder. The "
+    "student sees it on the first screen the next morning."
+)
+"""Said once something was sent."""
 
 
 def add_to(commands: Commands) -> None:
@@ -31,7 +39,7 @@ def add_to(commands: Commands) -> None:
     studio.add_argument(
         "students", nargs="*", metavar="STUDENT", help="these students only, in this order"
     )
-    studio.add_argument("--ending", type=date.fromisoformat, default=None, metavar="YYYY-MM-DD")
+    studio.add_argument("--ending", type=day, default=None, metavar="YYYY-MM-DD")
     studio.add_argument("--json", action="store_true")
     studio.add_argument(
         "--page", type=Path, metavar="FILE", help="a student's lesson page: .html or .pdf"
@@ -40,7 +48,9 @@ def add_to(commands: Commands) -> None:
         "--day", type=Path, nargs="?", const=TO_STANDARD_OUTPUT, metavar="FILE",
         help="a list for the day of lessons, to read; to print (.html, .pdf) with a FILE",
     )  # fmt: skip
-    studio.add_argument("--note", metavar="WORDS", help="words for these students' next practice")
+    studio.add_argument(
+        "--note", nargs="+", metavar="WORDS", help="words for these students' next practice"
+    )
     studio.add_argument("--routine", type=Path, metavar="FILE", help="a new routine for them")
     studio.set_defaults(command=_studio)
 
@@ -84,7 +94,7 @@ def _page(options: argparse.Namespace) -> int:
     students = _chosen(options)
     if len(students) != 1:
         raise StudioError("--page is one student's page; name one student.")
-    summary, sessions, problems = shown_week(students[0], _ending(options))
+    summary, sessions, problems = shown_week(students[0], _indexes(), _ending(options))
     _complain(problems)
     return write_page(options.page, lesson_page(summary, sessions))
 
@@ -102,6 +112,7 @@ def _day(options: argparse.Namespace) -> int:
 def _send(options: argparse.Namespace) -> int:
     from trainer.journal.from_teacher import send_note
 
+    _sort_words_and_names(options)
     students = _chosen(options)
     if not students:
         raise StudioError("Say to whom: name one or more students after the folder.")
@@ -111,6 +122,7 @@ def _send(options: argparse.Namespace) -> int:
     for student in students:
         file = send_note(student.inbox, options.note or "", at, options.routine)
         print(f"For {student.name}, written in {file}.")
+    print(TRAVELS)
     return 0
 
 
@@ -119,6 +131,26 @@ def _chosen(options: argparse.Namespace) -> tuple[StudentFolder, ...]:
 
     everyone = _all(options)
     return tuple(named(everyone, name) for name in options.students)
+
+
+def _sort_words_and_names(options: argparse.Namespace) -> None:
+    """Names may come before or after the words of a note: what is no student's name is the note."""
+    from trainer.studio.folders import named
+
+    everyone, told = _all(options), [*options.students, *(options.note or ())]
+
+    def is_name(text: str) -> bool:
+        try:
+            return bool(text.strip()) and bool(named(everyone, text))
+        except StudioError:
+            return False
+
+    words = [each for each in told if not is_name(each)]
+    if options.note is not None and not words:
+        words = [options.note[-1]]
+    if options.note is not None:
+        options.students = [each for each in told if each not in words]
+        options.note = " ".join(words)
 
 
 def _all(options: argparse.Namespace) -> tuple[StudentFolder, ...]:
@@ -145,8 +177,7 @@ def _counting() -> Callable[[int, int], None]:
     """Says now and then how far a long reading has come, to a person at a terminal."""
 
     def say(done: int, of: int) -> None:
-        if sys.stderr.isatty() and (done == of or done % 20 == 0):
-            end = "\r\033[K" if done == of else ""
-            print(f"\r{done} of {of} students", end=end, file=sys.stderr, flush=True)
+        if done == of or done % 20 == 0:
+            progress("" if done == of else f"{done} of {of} students")
 
     return say

@@ -8,7 +8,9 @@ from pathlib import Path
 from typing import BinaryIO
 
 FOLDER_MODE = 0o700
+"""The owner may do everything, others nothing (POSIX modes)."""
 FILE_MODE = 0o600
+"""The same for a file."""
 SHARED_FILE_MODE = 0o660
 """In a folder that was opened on purpose to a group that may write in it."""
 
@@ -44,3 +46,16 @@ def private_appending(path: Path) -> BinaryIO:
     private_folder(path.parent)
     flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_NONBLOCK", 0)
     return os.fdopen(os.open(path, flags, private_mode(path.parent)), "ab")
+
+
+def can_be_written(folder: Path) -> bool:
+    """Whether a file could be laid into the folder, made first if need be."""
+    for place in (folder, *folder.parents):
+        try:
+            place.lstat()
+        except (FileNotFoundError, NotADirectoryError):
+            continue
+        except OSError:  # such as a name too long for the system
+            return False
+        return place.is_dir() and os.access(place, os.W_OK | os.X_OK)
+    return False

@@ -18,6 +18,8 @@ from typing import Any, TypeAlias
 
 import yaml
 
+from trainer.disk.outside_text import is_harmless
+
 DEEPEST_NESTING = 12
 """Lists and names inside each other; a session nests six deep, a routine five."""
 MOST_THINGS = 700_000
@@ -102,7 +104,8 @@ def node_tree(
 ) -> yaml.Node | None:
     """The one document in a text as nodes whose values stay as typed, with their places in `text`.
 
-    Each place also holds the file's name and the text, where there is a name. A name of a line that
+    A value that holds what a terminal would obey is refused, however it was written. Each place
+    also holds the file's name and the text, where there is a name. A name of a line that
     stands twice is there twice. `text_tags`: those that may stand before a text. Raises
     StrictYamlError as `yaml_content`.
     """
@@ -203,17 +206,19 @@ def _strict_events(text: str, text_tags: Collection[str]) -> Iterator[Event]:
         ) from None
 
 
+_UNPRINTABLE = (
+    "This is not plain text: a character here can't be printed.",
+    "Save the file as plain text in a text editor, not in a word processor.",
+)
+
+
 def _refuse_unprintable(text: str) -> None:
     found = yaml.reader.Reader.NON_PRINTABLE.search(text)
     if found is None:
         return
     at = found.start()
     line, column = text.count("\n", 0, at), at - (text.rfind("\n", 0, at) + 1)
-    raise StrictYamlError(
-        "This is not plain text: a character here can't be printed.",
-        "Save the file as plain text in a text editor, not in a word processor.",
-        yaml.Mark("", at, line, column, None, 0),
-    )
+    raise StrictYamlError(*_UNPRINTABLE, yaml.Mark("", at, line, column, None, 0))
 
 
 _STARTERS = (yaml.MappingStartEvent, yaml.SequenceStartEvent)
@@ -345,6 +350,8 @@ class _NodeBuilding:
         kind = type(event)
         start = self._mark(event.start_mark)
         if kind is yaml.ScalarEvent:
+            if not is_harmless(event.value):
+                raise _at(event, *_UNPRINTABLE)
             end = self._mark(event.end_mark)
             return yaml.ScalarNode("", event.value, start, end, event.style or None)
         if kind is yaml.SequenceStartEvent:

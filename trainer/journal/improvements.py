@@ -1,4 +1,4 @@
-"""What got better against the week before: sentences with their figures."""
+"""What got better against the week before, a sentence each."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from trainer.music.pitch import sharp_name
 def got_better(
     now: Sequence[SessionLog], before: Sequence[SessionLog], techniques: Sequence[Technique]
 ) -> tuple[str, ...]:
-    """What improved on the week before by more than chance, each a sentence with its figures."""
+    """What improved on the week before by more than chance, each a sentence."""
     return (*_better_technique(techniques), *_better_tuning(now, before))
 
 
@@ -24,16 +24,12 @@ def _better_technique(techniques: Sequence[Technique]) -> Iterator[str]:
     for item in techniques:
         if item.secure_bpm and item.secure_before_bpm and item.secure_bpm > item.secure_before_bpm:
             yield (
-                f"{technique_words(item)}: held twice at {item.secure_bpm:g}, "
-                f"{item.secure_before_bpm:g} the week before."
+                f"{technique_words(item)}: {item.secure_bpm:g} now, "
+                f"{item.secure_before_bpm:g} last week."
             )
         change = item.evenness_change
         if change and change.clear and change.change < 0:
-            now_ms = change.before + change.change
-            yield (
-                f"{technique_words(item)}: more even, {now_ms:.0f} ms against "
-                f"{change.before:.0f} ms the week before."
-            )
+            yield f"{technique_words(item)}: more even than last week."
 
 
 def _better_tuning(now: Sequence[SessionLog], before: Sequence[SessionLog]) -> Iterator[str]:
@@ -45,7 +41,5 @@ def _better_tuning(now: Sequence[SessionLog], before: Sequence[SessionLog]) -> I
         was, is_now = median(earlier), median(medians)
         was_off = abs(was) >= OUT_OF_TUNE_CENTS > abs(is_now)
         if was_off and clearly_changed(earlier, medians):
-            yield (
-                f"{sharp_name(midi)} of the {instrument}: from {was:+.0f} to {is_now:+.0f} cents, "
-                f"medians of {len(earlier)} and {len(medians)} sessions."
-            )
+            side = "sharp" if was > 0 else "flat"
+            yield f"{sharp_name(midi)} of the {instrument}: in tune now, {side} last week."

@@ -26,7 +26,7 @@ from trainer.journal.outline import PiecePlayed, SessionTuning
 from trainer.journal.read import JournalProblem, each_once, read_session, session_paths
 from trainer.music.articulations import AnyArticulation, articulation_named
 
-INDEX_FORM = 3
+INDEX_FORM = 4
 """Raise it whenever what the index remembers changes."""
 FORM = 1000 * INDEX_FORM + SCHEMA_VERSION
 """An index of another form is built anew: it may call a file broken that can be read by now."""

@@ -7,11 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 
 from trainer.journal.held_notes import AirAndVibrato
 from trainer.journal.log import SessionLog
-from trainer.journal.next_week import next_thing, trouble_words
+from trainer.journal.next_week import next_thing
 from trainer.journal.page_plots import kinds_plot, minutes_plot, tuning_plot
 from trainer.journal.scales_plot import (
     evenness_plot,
@@ -20,23 +19,20 @@ from trainer.journal.scales_plot import (
     scales_plot,
     steadiest_key,
 )
-from trainer.journal.statistics import Spread
-from trainer.journal.technique import Change, Technique
+from trainer.journal.technique import Technique
 from trainer.journal.time_spent import AskedDone
-from trainer.journal.trouble import KnotWork, Trouble
 from trainer.journal.tuning_map import TuningMap
 from trainer.journal.week_summary import Remark, Week
 from trainer.journal.week_text import (
     ENOUGH_FOR_THE_MAP,
-    air_figures,
-    change_words,
+    air_lines,
     cut,
     day_words,
     direction_words,
-    knot_words,
     most_apart,
-    spread_words,
+    spot_lines,
 )
+from trainer.paper.page_words import escape
 from trainer.paper.parts import (
     HEADING_MM,
     NARROW_IN,
@@ -62,9 +58,7 @@ from trainer.paper.style import STYLE
 # The journal holds the rest.
 MOST_ASKED = 8
 MOST_KINDS = 8
-MOST_STEPS = 3
-"""Lines in this section; the rest are counted."""
-MOST_KNOTS = 4
+MOST_SPOTS = 5
 """Lines in this section; the rest are counted."""
 MOST_BETTER = 3
 """Lines in this section; the rest are counted."""
@@ -127,8 +121,7 @@ def _pieces(week: Week, sessions: Sequence[SessionLog], plan: _Plan) -> list[Pag
         _asked(week.asked),
         *(_tuning(tuning) for tuning in _most_heard(week.tuning)[: plan.maps]),
         *left_out(len(week.tuning) - plan.maps, "instruments"),
-        pair([*_troubles(week.troubles), *_knots(week.knots)],
-             [_better(week.better), *_air(week.air)]),
+        pair(_spots(week), [_better(week.better), *_air(week.air)]),
         _scales(week.techniques, plan.scales),
         _evenness(week, sessions) if plan.evenness else None,
         _remarks(week.remarks),
@@ -145,13 +138,13 @@ def _title(week: Week) -> PagePart:
         f"{week.first_day.day} {week.first_day:%B} to {week.ending.day} {week.ending:%B} "
         f"{week.ending.year}"
     )
-    secure = f"{week.secure_rounds} of {week.judged_rounds}" if week.judged_rounds else "none"
+    clean = f"{week.secure_rounds} of {week.judged_rounds}" if week.judged_rounds else "no"
     counts = (
         (f"{week.days_practised} of 7", "days"),
         (f"{week.sessions}", "session" if week.sessions == 1 else "sessions"),
         (f"{week.minutes:.0f}", "minute" if round(week.minutes) == 1 else "minutes"),
         (f"{week.rounds}", "round" if week.rounds == 1 else "rounds"),
-        (secure, "judged rounds secure"),
+        (clean, "rounds clean"),
     )
     facts = "".join(
         f"<li><strong>{escape(count)}</strong> {escape(what)}</li>" for count, what in counts
@@ -185,20 +178,19 @@ def _asked(asked: Sequence[AskedDone]) -> PagePart:
     if not asked:
         return section("Asked and done", small("The routine asked for nothing this week."))
     rows = [_asked_row(each) for each in asked[:MOST_ASKED]]
-    heads = ("exercise", "days done", "rounds", "minutes played, of those asked")
-    note = small("■ a day it was done, □ a day it was left out. Minutes asked for include pauses.")
+    heads = ("exercise", "days done", "rounds", "minutes played")
+    note = small("■ a day it was done, □ a day it was left out.")
     more = left_out(len(asked) - MOST_ASKED, "exercises")
     return section("Asked and done", table(heads, rows), *more, note)
 
 
 def _asked_row(asked: AskedDone) -> tuple[str, ...]:
     boxes = "■" * asked.days_done + "□" * (asked.days_asked - asked.days_done)
-    wanted = f" of {asked.minutes_asked:.0f}" if asked.minutes_asked is not None else ""
     return (
         cut(asked.title, LONGEST_TITLE),
         f"{boxes} {asked.days_done} of {asked.days_asked}",
         f"{asked.rounds}",
-        f"{asked.played_minutes:.0f}{wanted}",
+        f"{asked.played_minutes:.0f}",
     )
 
 
@@ -210,7 +202,7 @@ def _most_heard(maps: Sequence[TuningMap]) -> list[TuningMap]:
 def _tuning(tuning: TuningMap) -> PagePart:
     known = [note for note in tuning.notes if note.cents.count >= ENOUGH_FOR_THE_MAP]
     rare = [note for note in tuning.notes if note.cents.count < ENOUGH_FOR_THE_MAP]
-    words = ["▲ sharp or ▼ flat by 10 cents or more, ○ less; the bar is the middle half."]
+    words = ["▲ sharp or ▼ flat by 10 cents or more, ○ less; the bar holds half of the times."]
     words += [f"{direction_words(note)}." for note in most_apart(tuning)]
     if rare:
         names = cut(" ".join(note_name(note.written) for note in rare), 80)
@@ -230,10 +222,10 @@ def _scales(scales: Sequence[Technique], most: int) -> PagePart | None:
         figure(scales_height_in(shown), lambda: scales_plot(shown)),
         *left_out(len(scales) - len(shown), "keys and articulations"),
         small(
-            "Evenness: how far the notes lie off an even line; less is more even. ○ median, ● "
-            "beyond what was asked (the stroke), the bar is the middle half, × the week before; an "
-            "arrow only where the change is more than chance does. ■ the fastest tempo that was "
-            "secure two times, □ the week before."
+            "Evenness: how far the notes lie off an even line; less is more even. ● beyond what "
+            "was asked (the stroke), ○ not; the bar holds half the rounds, × the week before; an "
+            "arrow only where the change is more than chance does. ■ the fastest tempo that held "
+            "two times, □ the week before."
         ),
     )
 
@@ -250,29 +242,16 @@ def _evenness(week: Week, sessions: Sequence[SessionLog]) -> PagePart | None:
     )
 
 
-def _troubles(troubles: Sequence[Trouble]) -> list[PagePart]:
-    if not troubles:
+def _spots(week: Week) -> list[PagePart]:
+    lines = spot_lines(week)
+    more = left_out(len(lines) - MOST_SPOTS, "trouble spots")
+    if not lines:
         return []
-    lines = [f"{_step(trouble)} {trouble_words(trouble)}" for trouble in troubles[:MOST_STEPS]]
-    return [section("Steps that went wrong most often", bullets(lines, NARROW_LETTERS))]
-
-
-def _step(trouble: Trouble) -> str:
-    if not trouble.before:
-        return f"opening {trouble.written}"
-    return f"{trouble.before} → {trouble.written}"
-
-
-def _knots(knots: Sequence[KnotWork]) -> list[PagePart]:
-    if not knots:
-        return []
-    lines = [f"{cut(knot.title, LONGEST_TITLE)}: {knot_words(knot)}" for knot in knots[:MOST_KNOTS]]
-    more = left_out(len(knots) - MOST_KNOTS, "knots")
-    return [section("Knots", bullets(lines, NARROW_LETTERS), *more)]
+    return [section("Trouble spots", bullets(lines[:MOST_SPOTS], NARROW_LETTERS), *more)]
 
 
 def _better(better: Sequence[str]) -> PagePart:
-    title = "Better than the week before"
+    title = "Better than last week"
     if not better:
         return section(title, small("Nothing beyond what chance does."))
     lines = [cut(each, LONGEST_SENTENCE) for each in better[:MOST_BETTER]]
@@ -281,13 +260,8 @@ def _better(better: Sequence[str]) -> PagePart:
 
 
 def _air(air: AirAndVibrato) -> list[PagePart]:
-    lines = [_air_line(*each) for each in air_figures(air)]
+    lines = list(air_lines(air))
     return [section("Air and vibrato", bullets(lines, NARROW_LETTERS))] if lines else []
-
-
-def _air_line(name: str, found: Spread, change: Change | None, unit: str) -> str:
-    changed = f"; {change_words(change, unit, 1)}" if change else ""
-    return f"{name}: {spread_words(found, unit, 1)}, of {found.count}{changed}"
 
 
 def _remarks(remarks: Sequence[Remark]) -> PagePart | None:
@@ -295,7 +269,7 @@ def _remarks(remarks: Sequence[Remark]) -> PagePart | None:
     if not shown:
         return None
     lines = bullets([_remark_line(remark) for remark in shown[:MOST_REMARKS]])
-    return section("Own remarks", lines, *left_out(len(shown) - MOST_REMARKS, "remarks"))
+    return section("Your own words", lines, *left_out(len(shown) - MOST_REMARKS, "remarks"))
 
 
 def _remark_line(remark: Remark) -> str:

@@ -131,7 +131,7 @@ def _held(view: LongView) -> Iterator[str]:
     shown = [each for each in view.courses if _filled(each.held_bpm) >= FEWEST_FILLED]
     if not shown:
         return
-    yield f"Fastest tempo held twice, a column a {view.by}; first and last"
+    yield f"Fastest tempo that held, a column a {view.by}; first and last"
     for course in shown[:MOST_ROWS]:
         name = course_name(course.piece, course.articulation)
         yield _course_line(name, course.held_bpm, "bpm", course.held_trend)
@@ -209,7 +209,7 @@ def _worth_showing(note: NoteCourse) -> bool:
 def _bests(found: Sequence[Best]) -> Iterator[str]:
     if not found:
         return
-    yield "Fastest tempo ever held twice, and the day of the second time"
+    yield "Fastest tempo that ever held, and the day of the second time"
     fastest = sorted(found, key=lambda best: best.held_on, reverse=True)
     for best in fastest[:MOST_ROWS]:
         name = cut(course_name(best.piece, best.articulation), _NAME)

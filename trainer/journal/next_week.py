@@ -1,22 +1,21 @@
-"""The one thing for next week: a sentence with its evidence."""
+"""The one thing for next week: a sentence and one line that says why."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from trainer.journal.technique import ENOUGH_ROUNDS, technique_words
-from trainer.journal.trouble import Trouble
-from trainer.journal.tuning_map import OUT_OF_TUNE_CENTS, NoteTuning
+from trainer.journal.findings import FindingKind, WeekFinding
+from trainer.journal.technique import ENOUGH_ROUNDS
 from trainer.journal.week_summary import Week
+from trainer.wording.sentence_list import CARES, say
 
-# From how often or how far something is worth a week's care: common practice, no source.
-FAILED_OFTEN = 3
-FAILED_SHARE = 0.15
-ENOUGH_NOTES = 8
-"""Of fewer a median says little (common practice, no source)."""
 ASKED_OFTEN_DAYS = 3
 """Asked for less often, nothing was left out (common practice, no source)."""
+FEWEST_DAYS, MOST_DAYS = 3, 6
+"""For how many days a thing is advised: as many as were practised, within these (common practice,
+no source)."""
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven")
 
 
 @dataclass(frozen=True)
@@ -25,100 +24,87 @@ class NextThing:
 
     sentence: str
     evidence: tuple[str, ...]
+    """Why, in one line."""
 
 
 def next_thing(week: Week) -> NextThing:
-    """The first that applies: too little practice, wrong notes, tuning, evenness, left out."""
-    for look in _LOOKS:
-        found = look(week)
-        if found is not None:
-            return found
-    return NextThing(
-        "Go on as it is: nothing stood out that needs a week of its own.",
-        (f"{week.secure_rounds} of {week.judged_rounds} judged rounds were secure.",),
-    )
+    """The heaviest finding; before it too little practice, after it what was left out."""
+    if (little := _too_little(week)) is not None:
+        return little
+    if week.findings:
+        first = week.findings[0]
+        return _SAID[first.kind](first, days_words(_days(week)))
+    return _left_out(week) or NextThing(say("go on"), (say("nothing kept going wrong"),))
+
+
+def _days(week: Week) -> int:
+    return min(max(week.days_practised, FEWEST_DAYS), MOST_DAYS)
+
+
+def days_words(days: int) -> str:
+    """'five days'."""
+    name = _NUMBERS[days] if days < len(_NUMBERS) else f"{days}"
+    return f"{name} day{'s' * (days != 1)}"
 
 
 def _too_little(week: Week) -> NextThing | None:
     if not week.sessions:
-        return NextThing(
-            "Begin with the routine's first exercise tomorrow.",
-            ("Nothing is written down for these seven days.",),
-        )
+        return NextThing(say("begin"), (say("nothing kept"),))
     if week.judged_rounds < ENOUGH_ROUNDS:
-        return NextThing(
-            "Let the trainer listen to a few more rounds; so far it has heard too little to say.",
-            (f"{week.judged_rounds} of {week.rounds} rounds could be judged.",),
-        )
+        share = f"{week.judged_rounds} of {week.rounds}"
+        return NextThing(say("listen more"), (say("hardly judged", share=share),))
     return None
 
 
-def _wrong_notes(week: Week) -> NextThing | None:
-    often = [
-        trouble
-        for trouble in week.troubles
-        if trouble.failed >= FAILED_OFTEN and trouble.share >= FAILED_SHARE
-    ]
-    if not often:
-        return None
-    return NextThing(
-        f"Begin each day with {step_words(often[0])}, slowly, before the whole exercise.",
-        (f"It {trouble_words(often[0])}.",),
-    )
+def _spot(found: WeekFinding, days: str) -> NextThing:
+    bpm = f"{found.bpm or 0:.0f}"
+    return NextThing(say("spot first", spot_note=found.what, bpm=bpm, days=days), _wrong(found))
 
 
-def step_words(trouble: Trouble) -> str:
-    """'the step F#5 to G5'."""
-    if not trouble.before:
-        return f"the opening {trouble.written}"
-    return f"the step {trouble.before} to {trouble.written}"
+def _opening(found: WeekFinding, days: str) -> NextThing:
+    return NextThing(say("opening first", a_note=found.what, days=days), _wrong(found))
 
 
-def trouble_words(trouble: Trouble) -> str:
-    """'went wrong 6 of 28 times: 4 missed, 2 with a false note between'."""
-    parts = [(trouble.missed, "missed"), (trouble.blips, "with a false note between")]
-    how = ", ".join(f"{count} {words}" for count, words in parts if count)
-    return f"went wrong {trouble.failed} of {trouble.passes} times: {how}"
+def _wrong(found: WeekFinding) -> tuple[str, ...]:
+    return (say("went wrong", share=_share(found)),)
 
 
-def _out_of_tune(week: Week) -> NextThing | None:
-    out = [note for tuning in week.tuning for note in tuning.notes if _stands_off(note)]
-    if not out:
-        return None
-    worst = max(out, key=lambda note: (abs(note.cents.median), note.midi))
-    cents, side = worst.cents, "sharp" if worst.cents.median > 0 else "flat"
-    return NextThing(
-        f"Hold {worst.written} long against the drone and listen: it stands {side}.",
-        (
-            f"Median {cents.median:+.0f} cents of {cents.count} notes; the middle half lay from "
-            f"{cents.low:+.0f} to {cents.high:+.0f}.",
-        ),
-    )
+def _note(found: WeekFinding, days: str) -> NextThing:
+    side = "sharp" if found.sharp else "flat"
+    sentence = say("hold a note", a_note=found.what, side=side, days=days)
+    return NextThing(sentence, (say("was off", side=side),))
 
 
-def _stands_off(note: NoteTuning) -> bool:
-    """Heard often, far out, and nearly always on the same side."""
-    cents = note.cents
-    far = abs(cents.median) >= OUT_OF_TUNE_CENTS
-    return cents.count >= ENOUGH_NOTES and far and cents.low * cents.high > 0
+def _habit(found: WeekFinding, days: str) -> NextThing:
+    sentence = say("habit", care=CARES[found.what].words, days=days)
+    return NextThing(sentence, (say("was said", share=_share(found)),))
 
 
-def _uneven(week: Week) -> NextThing | None:
-    over = {
-        item: item.evenness_ms.median / item.aim_ms
-        for item in week.techniques
-        if item.evenness_ms and item.aim_ms and item.evenness_ms.count >= ENOUGH_ROUNDS
-    }
-    worst = max(over, key=lambda item: over[item], default=None)
-    if worst is None or over[worst] <= 1 or worst.evenness_ms is None or worst.aim_ms is None:
-        return None
-    return NextThing(
-        f"Play {technique_words(worst)} at a tempo where it runs evenly, then let it grow.",
-        (
-            f"Its onsets spread {worst.evenness_ms.median:.0f} ms (median of "
-            f"{worst.evenness_ms.count} rounds); asked were {worst.aim_ms:.0f} ms.",
-        ),
-    )
+def _uneven(found: WeekFinding, days: str) -> NextThing:
+    sentence = say("even first", what=found.what, bpm=f"{found.bpm or 0:.0f}", days=days)
+    return NextThing(sentence, (say("was uneven", share=_share(found)),))
+
+
+def _tempo(found: WeekFinding, days: str) -> NextThing:
+    why = (say("tempo tried", count=found.times),)
+    if found.bpm is None:
+        return NextThing(say("tempo stuck, none held", what=found.what, days=days), why)
+    sentence = say("tempo stuck", what=found.what, bpm=f"{found.bpm:.0f}", days=days)
+    return NextThing(sentence, why)
+
+
+_SAID: dict[FindingKind, Callable[[WeekFinding, str], NextThing]] = {
+    FindingKind.SPOT: _spot,
+    FindingKind.OPENING: _opening,
+    FindingKind.NOTE: _note,
+    FindingKind.HABIT: _habit,
+    FindingKind.UNEVEN: _uneven,
+    FindingKind.TEMPO: _tempo,
+}
+
+
+def _share(found: WeekFinding) -> str:
+    return f"{found.times} of {found.chances}"
 
 
 def _left_out(week: Week) -> NextThing | None:
@@ -130,16 +116,5 @@ def _left_out(week: Week) -> NextThing | None:
     if not left:
         return None
     worst = min(left, key=lambda asked: asked.days_done / asked.days_asked)
-    return NextThing(
-        f"Put {worst.title} first: it was left out most.",
-        (f"Asked for on {worst.days_asked} days, played on {worst.days_done}.",),
-    )
-
-
-_LOOKS: tuple[Callable[[Week], NextThing | None], ...] = (
-    _too_little,
-    _wrong_notes,
-    _out_of_tune,
-    _uneven,
-    _left_out,
-)
+    count = days_words(worst.days_asked)
+    return NextThing(say("left out", what=worst.title), (say("was left out", count=count),))

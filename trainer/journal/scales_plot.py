@@ -58,7 +58,7 @@ def scales_plot(scales: Sequence[Technique]) -> str:
     """A row for each key and articulation: evenness on the left, the tempo held on the right.
 
     ○ the week's median, ● where it lies beyond what was asked (the upright stroke), the bar its
-    middle half, × the week before; ■ the tempo held twice, □ the week before.
+    middle half, × the week before; ■ the tempo that held two times, □ the week before.
     """
     figure = empty_figure(WIDTH_IN, scales_height_in(scales))
     figure.set_layout_engine("none")
@@ -75,11 +75,11 @@ def scales_plot(scales: Sequence[Technique]) -> str:
     tempo.set_xlim(*_tempo_reach(scales))
     tempo.locator_params(axis="x", nbins=5, integer=True)
     _heads(even, "evenness, ms", "median of rounds")
-    _heads(tempo, "held twice at", "beats a minute")
+    _heads(tempo, "held at", "beats a minute")
     for axes in (names, even, tempo):
         axes.set_ylim(len(scales) - 0.5, -0.5)
         axes.set_yticks([])
-    words = "Evenness in milliseconds and the tempo held twice, by key and articulation"
+    words = "Evenness in milliseconds and the fastest tempo that held, by key and articulation"
     return svg(figure, "scales", words)
 
 
@@ -178,7 +178,7 @@ def _tempo_row(axes: Axes, place: int, scale: Technique) -> None:
         )
     if now is not None:
         axes.plot(now, place, "s", color=INK, markersize=4.5, zorder=4, gid=f"tempo-{place}")
-    _figures(axes, place, tempo_words(scale), f"tempo-words-{place}")
+    _figures(axes, place, tempo_words(scale) or "–", f"tempo-words-{place}")
 
 
 def _tempo_reach(scales: Sequence[Technique]) -> tuple[float, float]:

@@ -155,7 +155,7 @@ def _measures_sentence(measures: RoundMeasures) -> str:
 
 def _figures(measures: RoundMeasures | OlderMeasures) -> list[str]:
     figures = (
-        (measures.cents_median, "{:+.0f} cents in the middle"),
+        (measures.cents_median, "{:+.0f} cents overall"),
         (measures.evenness_ms, "evenness {:.0f} ms"),
     )
     return [words.format(value) for value, words in figures if value is not None]

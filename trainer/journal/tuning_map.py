@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import median
 
@@ -37,6 +37,8 @@ class NoteTuning:
     falling: Spread | None
     """Where it was higher: the scale comes down."""
 
+    before: float | None
+    """Where it was the week before; None where it wasn't heard then."""
     apart_cents: float | None
     """How much higher it stands going up than coming down, where that is more than chance does."""
 
@@ -49,8 +51,15 @@ class TuningMap:
     notes: tuple[NoteTuning, ...]
 
 
-def tuning_maps(sessions: Sequence[SessionLog]) -> tuple[TuningMap, ...]:
-    """One map for each instrument, by name."""
+def tuning_maps(
+    sessions: Sequence[SessionLog], before: Sequence[SessionLog] = ()
+) -> tuple[TuningMap, ...]:
+    """One map for each instrument, by name, each note beside the week before."""
+    was = {
+        (map_.instrument, note.midi): note.cents.median
+        for map_ in (tuning_maps(before) if before else ())
+        for note in map_.notes
+    }
     by_instrument: dict[str, list[_Placed]] = defaultdict(list)
     for log in sessions:
         by_instrument[log.instrument] += (
@@ -60,7 +69,7 @@ def tuning_maps(sessions: Sequence[SessionLog]) -> tuple[TuningMap, ...]:
             if _was_in_tune_or_not(placed.note)
         )
     return tuple(
-        TuningMap(instrument, _tunings(notes))
+        TuningMap(instrument, _tunings(notes, instrument, was))
         for instrument, notes in sorted(by_instrument.items())
         if notes
     )
@@ -106,14 +115,17 @@ def _was_in_tune_or_not(note: NoteLog) -> bool:
     return note.state is State.PLAYED and note.cents is not None and note.written is not None
 
 
-def _tunings(notes: Sequence[_Placed]) -> tuple[NoteTuning, ...]:
+def _tunings(
+    notes: Sequence[_Placed], instrument: str, was: Mapping[tuple[str, int], float]
+) -> tuple[NoteTuning, ...]:
     by_midi: dict[int, list[_Placed]] = defaultdict(list)
     for placed in notes:
         by_midi[_midi(placed.note)].append(placed)
     ways = {midi: _both_ways(same) for midi, same in by_midi.items()}
     compared = sum(_enough(*both) for both in ways.values())
     return tuple(
-        _tuning(midi, same, *ways[midi], compared) for midi, same in sorted(by_midi.items())
+        replace(_tuning(midi, same, *ways[midi], compared), before=was.get((instrument, midi)))
+        for midi, same in sorted(by_midi.items())
     )
 
 
@@ -141,6 +153,7 @@ def _tuning(
         cents=cents,
         rising=spread(up),
         falling=spread(down),
+        before=None,
         apart_cents=_apart_cents(up, down, compared),
     )
 

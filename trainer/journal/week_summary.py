@@ -6,9 +6,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, timedelta
 
+from trainer.journal.findings import WeekFinding, findings
 from trainer.journal.held_notes import AirAndVibrato, air_and_vibrato
 from trainer.journal.improvements import got_better
 from trainer.journal.log import RoundLog, SessionLog
+from trainer.journal.stuck import open_knots, stuck_tempos
 from trainer.journal.technique import Technique, techniques
 from trainer.journal.time_spent import (
     DAYS_IN_WEEK,
@@ -46,6 +48,10 @@ class Week:
     """The last of the seven."""
     student: str
     days: tuple[DayTime, ...]
+    days_before: int
+    """Days with a session in the week before."""
+    minutes_before: float
+    """Of the week before."""
     kinds: tuple[KindTime, ...]
     asked: tuple[AskedDone, ...]
     tuning: tuple[TuningMap, ...]
@@ -56,6 +62,8 @@ class Week:
     judged_rounds: int
     """Rounds the coach could say secure or not secure of."""
     secure_rounds: int
+    findings: tuple[WeekFinding, ...]
+    """What went wrong often and still does, the heaviest first."""
     better: tuple[str, ...]
     """What improved on the week before by more than chance."""
     remarks: tuple[Remark, ...]
@@ -81,32 +89,40 @@ class Week:
         return sum(day.sessions > 0 for day in self.days)
 
 
-def week(sessions: Iterable[SessionLog], ending: date) -> Week:
+def week(sessions: Iterable[SessionLog], ending: date, outlined: Iterable[SessionLog] = ()) -> Week:
     """The seven days that end with `ending`, compared with the seven before.
 
-    Pass at least the sessions of those fourteen days; others are left out. A session counts
-    wholly for the day on which it began, by the clock where the student was.
+    Pass at least the sessions of those fourteen days; others are left out. `outlined`: the last
+    six weeks, which may be without notes: who is stuck is seen from them. A session counts wholly
+    for the day on which it began, by the clock where the student was.
     """
     ordered = sorted(sessions, key=lambda log: log.started.astimezone(UTC))
     first_day = ending - timedelta(days=DAYS_IN_WEEK - 1)
     now = [log for log in ordered if first_day <= log.day <= ending]
     before = [log for log in ordered if 0 < (first_day - log.day).days <= DAYS_IN_WEEK]
     scales = techniques(now, before)
+    worked, tuning = knots_worked(now, before), tuning_maps(now, before)
+    lately = sorted(outlined, key=lambda log: log.started.astimezone(UTC)) or [*before, *now]
     judged = [round_.secure for round_ in _rounds(now) if round_.secure is not None]
     return Week(
         first_day=first_day,
         ending=ending,
         student=next((log.student for log in reversed(now) if log.student), ""),
         days=days_spent(now, first_day),
+        days_before=len({log.day for log in before}),
+        minutes_before=sum(log.lasted_s for log in before) / 60,
         kinds=kinds_spent(now),
         asked=asked_and_done(now),
-        tuning=tuning_maps(now),
+        tuning=tuning,
         techniques=scales,
         troubles=troubles(now),
-        knots=knots_worked(now, before),
+        knots=worked,
         air=air_and_vibrato(now, before),
         judged_rounds=len(judged),
         secure_rounds=sum(judged),
+        findings=findings(
+            now, worked, tuning, scales, open_knots(lately), stuck_tempos(lately, ending)
+        ),
         better=got_better(now, before, scales),
         remarks=tuple(remark for log in now for remark in _remarks(log)),
     )

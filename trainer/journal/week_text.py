@@ -3,52 +3,79 @@
 from __future__ import annotations
 
 import textwrap
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from datetime import date
 
 from trainer.journal.charts import bar, columns, row_height
+from trainer.journal.findings import FindingKind, inside_spot
 from trainer.journal.held_notes import AirAndVibrato
-from trainer.journal.next_week import next_thing, trouble_words
+from trainer.journal.next_week import next_thing
 from trainer.journal.plain_data import plain
 from trainer.journal.statistics import Spread
 from trainer.journal.technique import Change, Technique, technique_words
 from trainer.journal.time_spent import AskedDone, DayTime
-from trainer.journal.trouble import KnotWork, Trouble
+from trainer.journal.trouble import KnotWork
 from trainer.journal.tuning_map import NoteTuning, TuningMap
 from trainer.journal.week_summary import Week
 
-WIDTH = 80
-CHART_ROWS = 4
+WIDTH = 76
+"""Columns: a terminal of 80 less the margins of a screen."""
+PAGE_ROWS = 21
+"""Rows of one page: a terminal of 24 less the keys beneath."""
+CHART_ROWS = 2
 """Rows above and below the line of a tuning map."""
 ENOUGH_FOR_THE_MAP = 3
-"""A note heard less often is left blank in the map."""
-FURTHEST_SHOWN = 5
+"""A note heard less often is left out of the map."""
+FURTHEST_SHOWN = 3
 """Notes, the furthest out of tune first."""
 MOST_APART = 3
 """Notes that differ by the side they are reached from."""
-_BAR = 28
+MOST_LINES = 5
+"""Lines of a section; the journal holds the rest."""
+LONGEST_NOTE = 4 * WIDTH
+"""Characters of the teacher's message."""
+_BAR = 24
 """Columns of the longest bar."""
 _INDENT = "  "
 
 
-def week_text(week: Week, width: int = WIDTH) -> str:
-    """The week to read in a terminal; block characters, no colour."""
+def week_text(week: Week, from_teacher: str = "", width: int = WIDTH) -> str:
+    """The week to read in a terminal; block characters, no colour. `from_teacher`: the message
+    that stands now."""
+    return "\n\n".join(_sections(week, from_teacher, width)) + "\n"
+
+
+def week_pages(week: Week, from_teacher: str = "", width: int = WIDTH) -> tuple[str, ...]:
+    """The same in pages of a plain terminal, what to do next on the first."""
+    pages: list[str] = []
+    for section in _sections(week, from_teacher, width):
+        joined = f"{pages[-1]}\n\n{section}" if pages else section
+        if pages and joined.count("\n") + 1 > PAGE_ROWS:
+            pages.append(section)
+        else:
+            pages[-1:] = [joined]
+    return tuple(pages)
+
+
+def _sections(week: Week, from_teacher: str, width: int) -> Iterator[str]:
     sections = (
         _title(week),
+        _listed(
+            "From your teacher", (cut(from_teacher, LONGEST_NOTE),) * bool(from_teacher), width
+        ),
         _next(week, width),
         _days(week),
-        _kinds(week),
+        _listed("Trouble spots", spot_lines(week), width),
+        _tempos(week),
+        _listed("Better than last week", _other_gains(week)[:MOST_LINES], width),
         _asked(week),
-        *(_tuning(tuning, width) for tuning in week.tuning),
-        _scales(week),
-        _troubles(week, width),
-        _knots(week, width),
         _air(week, width),
-        _listed("Better than the week before", week.better, width),
         _remarks(week, width),
+        *(_tuning(tuning, width) for tuning in week.tuning),
     )
-    return "\n\n".join("\n".join(lines) for lines in map(list, sections) if lines) + "\n"
+    return ("\n".join(lines) for lines in map(list, sections) if lines)
 
 
 def week_json(week: Week) -> dict[str, object]:
@@ -73,16 +100,21 @@ def _title(week: Week) -> Iterator[str]:
     whose = f"{week.student}, " if week.student else ""
     yield f"{whose}{day_words(week.first_day)} to {day_words(week.ending)} {week.ending.year}"
     yield (
-        f"{times_words(week.sessions, 'session')} on {week.days_practised} of 7 days, "
-        f"{week.minutes:.0f} minutes, {times_words(week.rounds, 'round')}"
+        f"{week.days_practised} of 7 days{_was(week.days_practised, week.days_before)}, "
+        f"{week.minutes:.0f} minutes{_was(round(week.minutes), round(week.minutes_before))}"
     )
+
+
+def _was(now: int, before: int) -> str:
+    """' (last week 4)' where there was one, and it was otherwise."""
+    return f" (last week {before})" if before and before != now else ""
 
 
 def _next(week: Week, width: int) -> Iterator[str]:
     yield "One thing for next week"
     yield from _wrapped(next_thing(week).sentence, width)
     for evidence in next_thing(week).evidence:
-        yield from _wrapped(evidence, width, _INDENT * 2)
+        yield from _wrapped(evidence, width)
 
 
 def _days(week: Week) -> Iterator[str]:
@@ -99,54 +131,105 @@ def _day_line(day: DayTime, full: float) -> str:
     if not day.sessions:
         return f"{name}  ·"
     return (
-        f"{name}  {bar(day.minutes, full, _BAR)} {day.minutes:>4.0f} min, "
+        f"{name}  {bar(day.minutes, full, _BAR)} {day.minutes:>4.0f}, "
         f"{day.played_minutes:.0f} of them playing"
     )
 
 
-def _kinds(week: Week) -> Iterator[str]:
-    if not week.kinds:
+def spot_lines(week: Week) -> tuple[str, ...]:
+    """What still goes wrong, what is fixed, and what was left alone, a line each."""
+    wrong = [
+        f"{found.what} went wrong {found.times} of {found.chances} times"
+        for found in week.findings
+        if found.kind in (FindingKind.SPOT, FindingKind.OPENING)
+    ]
+    named = [found.what for found in week.findings]
+    worked = [
+        knot
+        for knot in week.knots
+        if "–" in knot.title
+        and not any(name == knot.title or inside_spot(name, knot.title) for name in named)
+    ]
+    return (*wrong, *filter(None, map(_spot_line, worked)))[:MOST_LINES]
+
+
+def _spot_line(knot: KnotWork) -> str:
+    if not knot.rounds:
+        return f"{knot.title} was open last week, and not practised since"
+    if not knot.solved:
+        return ""
+    tempo = f" at {knot.secure_bpm:g}" if knot.secure_bpm else ""
+    return f"{knot.title} is clean now{tempo}"
+
+
+def _other_gains(week: Week) -> tuple[str, ...]:
+    """What got better and isn't told with the tempos."""
+    told = tuple(f"{technique_words(item)}:" for item in week.techniques)
+    return tuple(gain for gain in week.better if not gain.startswith(told))
+
+
+def _tempos(week: Week) -> Iterator[str]:
+    """Only what held, and what changed since last week first."""
+    held = [item for item in week.techniques if item.secure_bpm is not None]
+    if not held:
         return
-    yield "Playing by kind"
-    full = week.kinds[0].played_minutes
-    for kind in week.kinds:
-        yield (
-            f"{_INDENT}{kind.kind:<12} {bar(kind.played_minutes, full, _BAR)} "
-            f"{kind.played_minutes:>5.1f} min, {times_words(kind.rounds, 'round')}"
-        )
+    yield "Fastest tempo that held (two times at least)"
+    changed = sorted(held, key=lambda item: item.secure_bpm == item.secure_before_bpm)
+    for item in changed[:MOST_LINES]:
+        words = f"{cut(technique_words(item), 34):<34} {tempo_words(item):<10}"
+        yield f"{_INDENT}{words} {even_words(item)}".rstrip()
+
+
+def even_words(technique: Technique) -> str:
+    """'more even', 'less even'; empty where nothing changed for sure."""
+    change = technique.evenness_change
+    if change is None or not change.clear:
+        return ""
+    return "more even" if change.change < 0 else "less even"
 
 
 def _asked(week: Week) -> Iterator[str]:
     if not week.asked:
         return
-    yield "Asked and done, a box for each day it was asked for"
-    for asked in week.asked:
-        yield _INDENT + _asked_line(asked)
+    yield "Asked and done, a box for each day"
+    titles = Counter(asked.title for asked in week.asked)
+    for asked in week.asked[:MOST_LINES]:
+        title = asked.title if titles[asked.title] == 1 else f"{asked.exercise_id}: {asked.title}"
+        yield _INDENT + _asked_line(asked, title)
+    if len(week.asked) > MOST_LINES:
+        yield f"{_INDENT}and {len(week.asked) - MOST_LINES} more"
 
 
-def _asked_line(asked: AskedDone) -> str:
+def _asked_line(asked: AskedDone, title: str) -> str:
     boxes = "■" * asked.days_done + "□" * (asked.days_asked - asked.days_done)
-    wanted = f" of {asked.minutes_asked:.0f}" if asked.minutes_asked is not None else ""
-    return (
-        f"{cut(asked.title, 27):<27} {boxes:<7} {asked.days_done} of {asked.days_asked} days, "
-        f"{times_words(asked.rounds, 'round')}, {asked.played_minutes:.0f}{wanted} min"
-    )
+    return f"{cut(title, 34):<34} {boxes:<7} {asked.days_done} of {asked.days_asked} days"
 
 
 def _tuning(tuning: TuningMap, width: int) -> Iterator[str]:
     known = [note for note in tuning.notes if note.cents.count >= ENOUGH_FOR_THE_MAP]
-    yield f"Tuning of the {tuning.instrument}, median of each note in cents, low to high"
+    yield f"Tuning of the {tuning.instrument}, note by note, in cents"
     if known:
-        yield from _tuning_chart(known)
-        yield ""
-        yield f"{_INDENT}furthest out:"
+        yield from _tuning_chart(_that_fit(known, width))
         for note in sorted(known, key=lambda note: -abs(note.cents.median))[:FURTHEST_SHOWN]:
-            yield _INDENT * 2 + _tuning_line(note)
+            yield _INDENT + _tuning_line(note)
     for note in most_apart(tuning):
         yield from _wrapped(direction_words(note), width)
     rare = [note.written for note in tuning.notes if note.cents.count < ENOUGH_FOR_THE_MAP]
     if rare:
-        yield f"{_INDENT}heard too seldom to say: {cut(' '.join(rare), 50)}"
+        yield f"{_INDENT}heard too seldom to say: {cut(' '.join(rare), 44)}"
+
+
+def _that_fit(notes: Sequence[NoteTuning], width: int) -> Sequence[NoteTuning]:
+    """All, or where the window is narrow the notes furthest out, low to high."""
+    most = width - LABEL
+    if len(notes) <= most:
+        return notes
+    furthest = sorted(notes, key=lambda note: -abs(note.cents.median))[:most]
+    return sorted(furthest, key=lambda note: note.midi)
+
+
+LABEL = 10
+"""Columns to the left of the map."""
 
 
 def _tuning_chart(notes: Sequence[NoteTuning]) -> Iterator[str]:
@@ -167,8 +250,8 @@ def _tuning_chart(notes: Sequence[NoteTuning]) -> Iterator[str]:
 
 
 def _chart_row(label: str, cells: str, gap: str = " ") -> str:
-    # 39 notes, the flute's whole range, are 78 columns: the label may take only what is left
-    spaced = gap.join(cells) if len(cells) <= 35 else cells
+    # 39 notes, the flute's whole range, would be 78 columns
+    spaced = gap.join(cells) if 2 * len(cells) + LABEL <= WIDTH else cells
     return f"{label:>9} {spaced}".rstrip()
 
 
@@ -178,12 +261,10 @@ def _accidental(written: str) -> str:
 
 
 def _tuning_line(note: NoteTuning) -> str:
-    cents = note.cents
-    side = "sharp" if cents.median > 0 else "flat"
-    return (
-        f"{note.written:<4} {cents.median:+5.0f} {side:<5}  half of {cents.count} notes from "
-        f"{cents.low:+.0f} to {cents.high:+.0f}"
-    )
+    cents = note.cents.median
+    side = "sharp" if cents > 0 else "flat"
+    was = "" if note.before is None else f"   last week {_signed(note.before)}"
+    return f"{note.written:<4} {_signed(cents):>4} {side:<5}{was}".rstrip()
 
 
 def most_apart(tuning: TuningMap) -> list[NoteTuning]:
@@ -194,13 +275,12 @@ def most_apart(tuning: TuningMap) -> list[NoteTuning]:
 
 
 def direction_words(note: NoteTuning) -> str:
-    """'G5 stands at +9 cents going up, at 0 coming down (of 14 and 13 notes)'."""
+    """'G5 is at +9 going up and 0 coming down'."""
     up, down = note.rising, note.falling
     assert up is not None, "only notes that are apart come here"
     assert down is not None, "only notes that are apart come here"
     return (
-        f"{note.written} stands at {_signed(up.median)} cents going up, at {_signed(down.median)} "
-        f"coming down (of {up.count} and {down.count} notes)"
+        f"{note.written} is at {_signed(up.median)} going up and {_signed(down.median)} coming down"
     )
 
 
@@ -208,22 +288,6 @@ def _signed(cents: float) -> str:
     """'+9', '−4', '0'."""
     words = f"{cents:+.0f}"
     return "0" if words in ("+0", "-0") else words.replace("-", "−")
-
-
-def _scales(week: Week) -> Iterator[str]:
-    if not week.techniques:
-        return
-    yield "Scales: evenness, median (middle half), and the fastest tempo held twice"
-    for technique in week.techniques:
-        yield _INDENT + _scale_line(technique)
-
-
-def _scale_line(technique: Technique) -> str:
-    even = spread_words(technique.evenness_ms, "ms") if technique.evenness_ms else "not heard"
-    return (
-        f"{cut(technique_words(technique), 31):<31} {even:<16} {even_trend(technique):<10} "
-        f"{tempo_words(technique)}"
-    ).rstrip()
 
 
 def even_trend(technique: Technique) -> str:
@@ -237,9 +301,9 @@ def even_trend(technique: Technique) -> str:
 
 
 def tempo_words(technique: Technique) -> str:
-    """The fastest tempo held twice, and its change on the week before."""
+    """The fastest tempo that held twice, and its change on the week before; empty without one."""
     if technique.secure_bpm is None:
-        return "none yet" if technique.secure_before_bpm is None else "not this week"
+        return "" if technique.secure_before_bpm is None else "not this week"
     if technique.secure_before_bpm is None:
         return f"{technique.secure_bpm:g}"
     change = technique.secure_bpm - technique.secure_before_bpm
@@ -247,72 +311,43 @@ def tempo_words(technique: Technique) -> str:
     return f"{technique.secure_bpm:g} {arrow}{f' {change:+g}' if change else ''}"
 
 
-def _troubles(week: Week, width: int) -> Iterator[str]:
-    if not week.troubles:
-        return
-    yield "Steps that went wrong most often"
-    for trouble in week.troubles:
-        yield from _wrapped(f"{step_arrow(trouble):<14} {trouble_words(trouble)}", width)
-
-
-def step_arrow(trouble: Trouble) -> str:
-    """'F#5 → G5'."""
-    return f"{trouble.before} → {trouble.written}" if trouble.before else f"start {trouble.written}"
-
-
-def _knots(week: Week, width: int) -> Iterator[str]:
-    if not week.knots:
-        return
-    yield "Knots taken out"
-    for knot in week.knots:
-        yield from _wrapped(f"{cut(knot.title, 34):<34} {knot_words(knot)}", width)
-
-
-def knot_words(knot: KnotWork) -> str:
-    """'solved, 7 rounds, held twice at 36'."""
-    held = f", held twice at {knot.secure_bpm:g}" if knot.secure_bpm else ""
-    if not knot.rounds:
-        return f"still open from the week before, not touched{held}"
-    state = "solved" if knot.solved else "still open"
-    return f"{state}, {times_words(knot.rounds, 'round')}{held}"
-
-
 def _air(week: Week, width: int) -> Iterator[str]:
-    lines = [
-        f"{name:<26} {spread_words(found, unit, 1)} of {found.count}"
-        + (f"; {change_words(change, unit, 1)}" if change else "")
-        for name, found, change, unit in air_figures(week.air)
-    ]
+    lines = list(air_lines(week.air))
     if lines:
-        yield "Air and vibrato, median (middle half)"
+        yield "Air and vibrato"
     for line in lines:
         yield from _wrapped(line, width)
+
+
+def air_lines(air: AirAndVibrato) -> Iterator[str]:
+    """'between two breaths 4.2 s, last week 3.6'."""
+    for name, found, change, unit in air_figures(air):
+        middle = f"{figure_words(found.median, 1)}{f' {unit}' if unit else ''}"
+        yield f"{name} {middle}" + (f", {change_words(change, 1)}" if change else "")
 
 
 def air_figures(air: AirAndVibrato) -> Iterator[tuple[str, Spread, Change | None, str]]:
     """Name, figure, change on the week before and unit of all that was heard."""
     figures = (
         ("between two breaths", air.breath_gap_s, air.breath_gap_change, "s"),
-        ("long tones, end to start", air.held_drift_cents, air.held_drift_change, "cents"),
-        ("vibrato, swings a second", air.vibrato_hz, air.vibrato_hz_change, ""),
-        ("vibrato, to either side", air.vibrato_cents, air.vibrato_cents_change, "cents"),
+        ("long notes, end against start", air.held_drift_cents, air.held_drift_change, "cents"),
+        ("vibrato, pulses a second", air.vibrato_hz, air.vibrato_hz_change, ""),
+        ("vibrato, to each side", air.vibrato_cents, air.vibrato_cents_change, "cents"),
     )
     for name, found, change, unit in figures:
         if found is not None:
             yield name, found, change, unit
 
 
-def change_words(change: Change, unit: str, decimals: int) -> str:
-    """'as before', or 'the week before 4.1 s' where that is more than chance does."""
-    if not change.clear:
-        return "as before"
-    return f"the week before {figure_words(change.before, decimals)}{f' {unit}' if unit else ''}"
+def change_words(change: Change, decimals: int) -> str:
+    """'as last week', or 'last week 4.1' where that is more than chance does."""
+    return f"last week {figure_words(change.before, decimals)}" if change.clear else "as last week"
 
 
 def _remarks(week: Week, width: int) -> Iterator[str]:
     if not week.remarks:
         return
-    yield "Own remarks"
+    yield "Your own words"
     for remark in week.remarks:
         words = ". ".join(part for part in (remark.felt, " ".join(remark.remark.split())) if part)
         private = " (private)" if remark.private else ""

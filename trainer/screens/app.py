@@ -9,6 +9,7 @@ from textual.binding import Binding
 from textual.screen import Screen
 
 from trainer.app.settings import Settings
+from trainer.disk.outside_text import visible
 from trainer.errors import TrainerError
 from trainer.music.names import renamed_table
 from trainer.screens.after_screen import AfterScreen
@@ -25,7 +26,7 @@ from trainer.screens.session_requests import Practice
 from trainer.screens.settings_screen import ANEW, FROM_NEXT_START, SettingsScreen
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.today_screen import TodayScreen
-from trainer.screens.week_screen import WeekScreen
+from trainer.screens.week_screen import PAGE_BREAK, WeekScreen
 from trainer.session.view import SOUNDING, Stage
 
 FRAMES_PER_S = 60
@@ -80,6 +81,9 @@ class TrainerApp(Appearance):
 
     def look(self) -> None:
         """Show what the session says now, on the screen of its stage."""
+        if self.leaving:
+            self.exit()
+            return
         stage = self._practice.view().stage
         if not self.screen_stack:  # on the way out
             return
@@ -100,7 +104,9 @@ class TrainerApp(Appearance):
             text = self._week_text()
         except TrainerError as error:
             text = str(error)
-        self.push_screen(WeekScreen(renamed_table(text, self.settings.names)))
+        names = self.settings.names
+        pages = [visible(renamed_table(page, names)) for page in text.split(PAGE_BREAK)]
+        self.push_screen(WeekScreen(pages))
 
     def action_preview(self) -> None:
         """Show the music of today's exercises over whatever is on the screen."""

@@ -1,6 +1,8 @@
-"""The week: the last seven days as text."""
+"""The week: the last seven days as text, a page at a time."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -8,32 +10,48 @@ from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
+PAGE_BREAK = "\f"
+"""Between two pages of a text."""
 TURN = Binding("pagedown,space", "turn", "Down", id="down", tooltip="A page further", priority=True)
 """Before the page's own PageDown, which would stay at the end for ever."""
 
 
 class WeekScreen(Screen[None]):
-    """Scrolls by the arrow keys and PageDown; Escape goes back."""
+    """One key turns the pages and leads back from the last; Escape goes back at once."""
 
     BINDINGS = [
         Binding("escape,w,q", "app.pop_screen", "Back", id="back", tooltip="Back to practice"),
         TURN,
     ]
 
-    def __init__(self, week_text: str) -> None:
+    def __init__(self, pages: Sequence[str]) -> None:
         super().__init__()
-        self._week_text = week_text
+        self._pages = tuple(pages)
+        self._place = 0
 
     def compose(self) -> ComposeResult:
-        """The text in a page that scrolls."""
+        """One page, which scrolls only where the window is smaller than a page."""
         with VerticalScroll(id="page"):
-            yield Static(self._week_text, id="week", markup=False)
+            yield Static(self._page(), id="week", markup=False)
         yield Footer(show_command_palette=False)
+
+    def _page(self) -> str:
+        if len(self._pages) < 2:
+            return "".join(self._pages)
+        first, *others = self._pages[self._place].split("\n")
+        return "\n".join((f"{first}   {self._place + 1} of {len(self._pages)}", *others))
 
     def action_turn(self) -> None:
         """A page further; from the end back to practice."""
-        if not turned(self.query_one("#page", VerticalScroll)):
+        page = self.query_one("#page", VerticalScroll)
+        if turned(page):
+            return
+        self._place += 1
+        if self._place >= len(self._pages):
             self.app.pop_screen()
+            return
+        self.query_one("#week", Static).update(self._page())
+        page.scroll_home(animate=False)
 
 
 def turned(page: VerticalScroll) -> bool:

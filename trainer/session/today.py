@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date
 
+from trainer.coach.blurred_starts import LAST_TIME, too_blurred
 from trainer.coach.care import cautions_today
 from trainer.coach.history import load_caution
+from trainer.figures.round_measures import RoundMeasures
 from trainer.music.instrument import instrument_named
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
@@ -20,10 +22,12 @@ def today_of(
     day: date,
     played_s: Mapping[date, float],
     from_teacher: str = "",
+    last_measured: Sequence[RoundMeasures] = (),
 ) -> Today:
     """The day's exercises as a timetable, with the cautions they and the days before call for.
 
     `played_s`: how long was played on each of those days. `from_teacher`: a note to the student.
+    `last_measured`: the rounds of the last session that was heard.
     """
     rounds = [round_ for exercise in planned for round_ in exercise.rounds]
     minutes = sum(exercise.minutes for exercise in planned)
@@ -35,6 +39,7 @@ def today_of(
         words=routine.words,
         lines=tuple(_timetable_line(exercise) for exercise in planned),
         cautions=((load,) if load else ())
+        + ((LAST_TIME,) if too_blurred(last_measured) else ())
         + cautions_today(any(is_on_air_alone(round_) for round_ in rounds)),
         from_teacher=from_teacher,
     )
@@ -69,6 +74,7 @@ def first_view(
         elapsed_s=0.0,
         listens=True,
         words=planned[0].words if planned else "",
+        closing=(),
         done=done_lines(planned, {}),
         notices=tuple(notices),
         journal_path="",

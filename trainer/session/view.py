@@ -82,6 +82,7 @@ class CheckStep(StrEnum):
     SOFT = "soft"
     LOUD = "loud"
     AFTER = "after"
+    SHORT = "short"
     DONE = "done"
 
 
@@ -146,6 +147,8 @@ class View:
     listens: bool
     words: str
     """The teacher's words for this entry of the routine; for a reading, the text."""
+    closing: tuple[str, ...]
+    """ENDED: the best thing, tomorrow's thing, what changed, a sentence each."""
     done: tuple[DoneLine, ...]
     """What was played so far, a line for each entry of the routine."""
     notices: tuple[str, ...]
@@ -161,5 +164,7 @@ class View:
     """Written notes of the trouble spot that is practised, or comes next."""
     awaits_sound: bool = False
     """TODAY: practice was begun, and goes on as soon as the sound is open."""
+    starts_unsure: frozenset[int] = frozenset()
+    """AFTER: the notes whose start was not heard clearly enough to be judged."""
     last_time: LastTime | None = None
     """AFTER: the round beside the last time the same was played."""

@@ -1,13 +1,14 @@
-"""What a student was assigned: the routine in the folder, or what the sessions say was asked."""
+"""What a student was assigned: what the sessions were asked, else the routine in the folder."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from functools import lru_cache
 from pathlib import Path
 
-from trainer.journal.from_teacher import latest_routine, notes_from_teacher
+from trainer.journal.from_teacher import TeacherNote, latest_routine, notes_from_teacher
 from trainer.journal.log import SessionLog
 from trainer.routine.document import UnreadableError, read_text
 from trainer.routine.load import read_routine
@@ -44,26 +45,57 @@ class ExerciseDone:
 
 
 def assignment(
-    student: StudentFolder, latest: SessionLog | None
+    student: StudentFolder, week: Sequence[SessionLog], latest: SessionLog | None, ending: date
 ) -> tuple[Assignment | None, tuple[str, ...]]:
-    """The newest routine sent by the teacher, else the one the latest session names, else what
-    that session was asked; and a sentence for each routine file that can't be used.
+    """What was in force in a week, and a sentence for each routine file that can't be used.
+
+    That is what the week's sessions were asked, so that a routine sent later rewrites nothing; of
+    a week without any, the newest routine sent up to its end, else the one the latest session
+    names, else what that session was asked.
     """
     faults: list[str] = []
-    for file in _candidates(student, latest):
+    asked = _asked(week)
+    for file in _candidates(student, latest, ending):
         found = _from_file(file)
-        if isinstance(found, Assignment):
-            return found, tuple(faults)
-        faults.append(found)
-    if latest is None or not latest.asked:
+        if isinstance(found, Assignment) and (not asked or _is_of(file, week)):
+            return replace(found, exercises=asked or found.exercises), tuple(faults)
+        if isinstance(found, str):
+            faults.append(found)
+    if latest is None or not (asked or latest.asked):
         return None, tuple(faults)
-    asked = tuple((each.exercise_id, each.title or each.exercise_id) for each in latest.asked)
-    return Assignment(latest.routine_title, "", asked), tuple(faults)
+    title = next((log.routine_title for log in reversed(week) if log.asked), latest.routine_title)
+    return Assignment(title, "", asked or _asked([latest])), tuple(faults)
 
 
-def _candidates(student: StudentFolder, latest: SessionLog | None) -> Iterator[Path]:
-    notes, _ = notes_from_teacher(student.inbox)
-    sent = latest_routine(notes)
+def sent_since(student: StudentFolder, latest: SessionLog | None, ending: date) -> str:
+    """The title of a routine that was sent after the last practice; empty where there is none."""
+    notes = [note for note in _notes(student, ending) if note.routine_file is not None]
+    if not notes or (latest is not None and notes[-1].written <= latest.started):
+        return ""
+    found = _from_file(notes[-1].routine_file) if notes[-1].routine_file else ""
+    return found.routine if isinstance(found, Assignment) else ""
+
+
+def _notes(student: StudentFolder, ending: date) -> list[TeacherNote]:
+    return [n for n in notes_from_teacher(student.inbox)[0] if n.written.date() <= ending]
+
+
+def _asked(week: Sequence[SessionLog]) -> tuple[tuple[str, str], ...]:
+    """What the week's sessions asked for, each once, by its latest title."""
+    titles = {
+        each.exercise_id: each.title or each.exercise_id for log in week for each in log.asked
+    }
+    return tuple(titles.items())
+
+
+def _is_of(file: Path, week: Sequence[SessionLog]) -> bool:
+    """Whether the week's last session that asked for anything was of this routine."""
+    names = [Path(log.routine_file).name for log in week if log.asked]
+    return bool(names) and names[-1] == file.name
+
+
+def _candidates(student: StudentFolder, latest: SessionLog | None, ending: date) -> Iterator[Path]:
+    sent = latest_routine(tuple(_notes(student, ending)))
     if sent is not None:
         yield sent
     if latest is None or not latest.routine_file:

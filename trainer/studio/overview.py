@@ -15,10 +15,16 @@ from trainer.journal.index import Index, ask_index
 from trainer.journal.log import SessionLog
 from trainer.journal.read import JournalProblem, session_paths
 from trainer.journal.skim import skim_session
+from trainer.journal.stuck import LOOK_BACK, OpenKnot, StuckTempo, open_knots, stuck_tempos
 from trainer.journal.time_spent import DAYS_IN_WEEK, DayTime, days_spent
-from trainer.studio.assigned import Assignment, ExerciseDone, assignment, exercises_done
+from trainer.studio.assigned import (
+    Assignment,
+    ExerciseDone,
+    assignment,
+    exercises_done,
+    sent_since,
+)
 from trainer.studio.folders import StudentFolder, student_folders
-from trainer.studio.stuck import LOOK_BACK, OpenKnot, StuckTempo, open_knots, stuck_tempos
 
 
 @dataclass(frozen=True)
@@ -34,9 +40,13 @@ class StudentWeek:
     last_day: date | None
     """Of the last session there is, up to the last of the seven days."""
     assigned: Assignment | None
+    """What was in force in the seven days."""
+    sent: str
+    """Title of a routine sent after the last practice; empty where there is none."""
     done: tuple[ExerciseDone, ...]
     """What of the assignment was done, exercise by exercise."""
     knots: tuple[OpenKnot, ...]
+    """Still open, and practised in the seven days."""
     tempos: tuple[StuckTempo, ...]
     problems: tuple[str, ...]
     """What could not be read, a sentence each."""
@@ -136,7 +146,7 @@ def student_week(
     first_day = ending - timedelta(days=DAYS_IN_WEEK - 1)
     week = [log for log in sessions if log.day >= first_day]
     latest = sessions[-1] if sessions else _latest_session(folder, ending)
-    assigned, faults = assignment(folder, latest)
+    assigned, faults = assignment(folder, week, latest, ending)
     routine = assigned.file if assigned else ""
     told = [problem.brief for problem in problems if problem.path.name != routine]
     return StudentWeek(
@@ -145,8 +155,9 @@ def student_week(
         days=days_spent(week, first_day),
         last_day=latest.day if latest else None,
         assigned=assigned,
+        sent=sent_since(folder, latest, ending),
         done=exercises_done(assigned, week),
-        knots=open_knots(sessions),
+        knots=tuple(knot for knot in open_knots(sessions) if knot.last_day >= first_day),
         tempos=stuck_tempos(sessions, ending),
         problems=(*told, *faults),
     )

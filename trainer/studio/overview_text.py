@@ -8,9 +8,10 @@ from dataclasses import asdict
 from datetime import date
 
 from trainer.journal.plain_data import plain
+from trainer.journal.stuck import OpenKnot, StuckTempo
 from trainer.journal.week_text import cut, day_words, times_words
 from trainer.studio.overview import Overview, StudentWeek
-from trainer.studio.stuck import STUCK_WEEKS, OpenKnot, StuckTempo
+from trainer.wording.sentence_list import say
 
 WIDTH = 80
 MOST_PROBLEMS = 10
@@ -44,6 +45,7 @@ def overview_text(found: Overview, width: int = WIDTH) -> str:
         _title(found, len(practised)),
         _practised(practised),
         _absent(found, [student for student in found.students if not student.practised]),
+        _sent(found.students, width),
         _stuck(found.students, width),
         _problems(found, width),
     )
@@ -88,6 +90,11 @@ def done_words(student: StudentWeek) -> str:
     return f"{student.exercises_done} of {len(student.done)}"
 
 
+def sent_words(student: StudentWeek) -> tuple[str, ...]:
+    """'sent since: Only long tones', where a routine waits to be begun."""
+    return (f"sent since: {student.sent}",) if student.sent else ()
+
+
 def _absent(found: Overview, students: Sequence[StudentWeek]) -> Iterator[str]:
     if not students:
         return
@@ -108,6 +115,14 @@ def _day(day: date) -> str:
     return f"{day.day} {day:%B}"
 
 
+def _sent(students: Sequence[StudentWeek], width: int) -> Iterator[str]:
+    waiting = [student for student in students if student.sent]
+    if waiting:
+        yield "Routines sent and not begun yet"
+    for student in waiting:
+        yield from _wrapped(f"{student.folder}: {student.sent}", width)
+
+
 def _stuck(students: Sequence[StudentWeek], width: int) -> Iterator[str]:
     stuck = [(student, stuck_words(student)) for student in students]
     if not any(words for _, words in stuck):
@@ -119,28 +134,21 @@ def _stuck(students: Sequence[StudentWeek], width: int) -> Iterator[str]:
 
 
 def stuck_words(student: StudentWeek) -> tuple[str, ...]:
-    """A sentence for each open knot and each tempo that doesn't rise."""
+    """A sentence for each open trouble spot and each tempo that doesn't rise."""
     return (*map(knot_words, student.knots), *map(tempo_words, student.tempos))
 
 
 def knot_words(knot: OpenKnot) -> str:
-    """'the knot C#6–D6 in ferry is still open: 14 rounds on 5 days, …'."""
-    return (
-        f"the knot {knot.title} in {knot.exercise_id} is still open: "
-        f"{times_words(knot.rounds, 'round')} on {knot.days} days of the last {2 * STUCK_WEEKS} "
-        f"weeks, the last on {_day(knot.last_day)}"
-    )
+    """'C#6–D6 in ferry still goes wrong.'"""
+    return say("spot open", spot_note=knot.title, what=knot.exercise_id)
 
 
 def tempo_words(stuck: StuckTempo) -> str:
-    """'rope ladder, slurred: held twice at 80, as in the three weeks before; …'."""
-    held = f"held twice at {stuck.held_bpm:g}" if stuck.held_bpm else "no tempo held twice"
-    before = f"{stuck.held_before_bpm:g}" if stuck.held_before_bpm else "none"
-    return (
-        f"{stuck.exercise_id}, {stuck.articulation}: {held} in the last {STUCK_WEEKS} weeks, "
-        f"{before} in the {STUCK_WEEKS} before; {stuck.tries} faster rounds on {stuck.days} days "
-        "were not secure"
-    )
+    """'rope ladder, slurred is stuck at 80.'"""
+    what = f"{stuck.exercise_id}, {stuck.articulation}"
+    if stuck.held_bpm is None:
+        return say("no tempo yet", what=what)
+    return say("tempo not rising", what=what, bpm=f"{stuck.held_bpm:g}")
 
 
 def _problems(found: Overview, width: int) -> Iterator[str]:

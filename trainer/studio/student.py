@@ -17,18 +17,18 @@ from trainer.journal.week_summary import TWO_WEEKS, Week, week
 from trainer.journal.week_text import WIDTH, day_words, week_json, week_text
 from trainer.studio.folders import StudentFolder
 from trainer.studio.overview import StudentWeek, recent_sessions, student_week
-from trainer.studio.overview_text import done_words, stuck_words, student_json
+from trainer.studio.overview_text import done_words, sent_words, stuck_words, student_json
 
 
 def shown_week(
-    student: StudentFolder, ending: date
+    student: StudentFolder, state_folder: Path, ending: date
 ) -> tuple[Week, tuple[SessionLog, ...], tuple[str, ...]]:
     """The week as others may see it, the sessions of two weeks it was made from, and problems."""
     found = [read_files(folder, ending - TWO_WEEKS, ending) for folder in student.journals]
     files, copies = each_once([file for files, _ in found for file in files])
     sessions = tuple(without_private(log) for _, log in files)
     problems = (*(problem for _, faults in found for problem in faults), *copies)
-    summary = week(sessions, ending)
+    summary = week(sessions, ending, recent_sessions(student, state_folder, ending)[0])
     if not summary.student:
         summary = replace(summary, student=student.name)
     return summary, sessions, tuple(problem.brief for problem in problems)
@@ -46,7 +46,7 @@ def last_note(student: StudentFolder) -> TeacherNote | None:
 
 def student_page_text(student: StudentFolder, state_folder: Path, ending: date) -> str:
     """The student's page to read in a terminal."""
-    summary, _, problems = shown_week(student, ending)
+    summary, _, problems = shown_week(student, state_folder, ending)
     found = stuck_week(student, state_folder, ending)
     note = last_note(student)
     sections = (
@@ -75,7 +75,7 @@ def _assigned_lines(found: StudentWeek) -> tuple[str, ...]:
         f"{each.title}: {each.days_done} of 7 days, {each.played_minutes:.0f} minutes played"
         for each in found.done
     ]
-    return (heading, *lines)
+    return (heading, *lines, *sent_words(found))
 
 
 def note_words(note: TeacherNote) -> str:
@@ -87,7 +87,7 @@ def student_page_json(
     student: StudentFolder, state_folder: Path, ending: date
 ) -> dict[str, object]:
     """The student's page as JSON-ready data; nothing private in it."""
-    summary, _, _ = shown_week(student, ending)
+    summary, _, _ = shown_week(student, state_folder, ending)
     notes, _ = notes_from_teacher(student.inbox)
     found = stuck_week(student, state_folder, ending)
     return {

@@ -187,6 +187,10 @@ OF_A_ROUND: dict[str, Sentence] = {
         "In the trill {a_note}–{b_note} the {long_note} was too long{why}. Let the finger spring "
         "by itself.",
     ),
+    "came apart": Sentence(
+        "a climb's tempo did not hold, no habit behind it",
+        "It came apart, at {places} above all.",
+    ),
     "slips": Sentence(
         "the teacher's share of clean notes missed, no habit behind it",
         "{places} slipped. Probably chance. Once more.",
@@ -379,6 +383,16 @@ OF_WHAT_COMES_NEXT: dict[str, Sentence] = {
     "not judged, again": Sentence("the sound was in the way", "I couldn't judge that. Once more."),
     "again, listen": Sentence("a habit at a place, or in one thing", "Once more: {listen}."),
     "slower": Sentence("the round came apart", "Too much slipped at that tempo: {bpm} now."),
+    "right often enough": Sentence(
+        "until so many times right: reached", "That was right as often as asked. On we go."
+    ),
+    "a step back": Sentence("until right, else back: it was not", "A step back, to {bpm}."),
+    "a step forward": Sentence(
+        "until right, else back: right often enough", "Right again: a step forward, to {bpm}."
+    ),
+    "so many to go": Sentence(
+        "until so many times right: some are wanting", "Right in a row, still to go: {left}."
+    ),
     "enough for today": Sentence(
         "three rounds have not helped", "Enough of this for today. It comes back."
     ),
@@ -447,8 +461,113 @@ OF_WHAT_COMES_NEXT: dict[str, Sentence] = {
     "spot faster": Sentence("two smooth rounds of a trouble spot", "Smooth: up in tempo."),
 }
 
+OF_A_SESSION: dict[str, Sentence] = {
+    "best today": Sentence("an exercise ended well", "Best today: {what}."),
+    "tomorrow spot": Sentence(
+        "a trouble spot did not end smooth", "Tomorrow first: {spot_note}, slowly."
+    ),
+    "tomorrow": Sentence("something was not put right today", "Tomorrow: think of {listen}."),
+    "tomorrow on": Sentence("all was put right", "Tomorrow: on from here."),
+    "cleaner": Sentence("more clean notes than an earlier day", "{what}: cleaner than {day}."),
+    "less clean": Sentence(
+        "fewer clean notes than an earlier day", "{what}: not as clean as {day}."
+    ),
+}
+
+OF_A_WEEK: dict[str, Sentence] = {
+    "begin": Sentence(
+        "nothing is written down", "Begin with the routine's first exercise tomorrow."
+    ),
+    "listen more": Sentence(
+        "too few rounds were judged", "Let the trainer listen to a few more rounds first."
+    ),
+    "spot first": Sentence(
+        "a trouble spot is open, or a step keeps going wrong",
+        "Begin with {spot_note}, slowly, at {bpm}, on {days}.",
+    ),
+    "opening first": Sentence(
+        "the first note of a round keeps going wrong",
+        "Begin with the first note, {a_note}: air first, then the tongue, on {days}.",
+    ),
+    "hold a note": Sentence(
+        "one note is off on the same side, on the last days too",
+        "Hold {a_note} against the drone on {days} and listen: it is {side}.",
+    ),
+    "habit": Sentence("the same thing was said on most days", "{care}, first thing on {days}."),
+    "even first": Sentence(
+        "a key and articulation less even than asked",
+        "Play {what} at {bpm} until it is even, on {days}.",
+    ),
+    "tempo stuck": Sentence(
+        "a tempo has not risen for three weeks",
+        "Stop pushing {what}: play it at {bpm}, clean, on {days}.",
+    ),
+    "tempo stuck, none held": Sentence(
+        "... and none held", "Stop pushing {what}: slower and clean, on {days}."
+    ),
+    "left out": Sentence(
+        "an exercise was left out more often than played", "Put {what} first: it was left out most."
+    ),
+    "go on": Sentence("none of these", "Go on as you are."),
+}
+
+WHY_THIS_WEEK: dict[str, Sentence] = {
+    "nothing kept": Sentence("under 'begin'", "Nothing was written down this week."),
+    "hardly judged": Sentence("under 'listen more'", "Only {share} rounds could be judged."),
+    "went wrong": Sentence("under what went wrong", "It went wrong {share} times this week."),
+    "was off": Sentence("under 'hold a note'", "It was {side} every day."),
+    "was said": Sentence("under 'habit'", "It came up on {share} days."),
+    "was uneven": Sentence("under 'even first'", "{share} rounds were less even than asked."),
+    "tempo tried": Sentence("under 'tempo stuck'", "{count} faster rounds did not hold."),
+    "was left out": Sentence("under 'left out'", "Asked for on {count}, and seldom played."),
+    "nothing kept going wrong": Sentence("under 'go on'", "Nothing kept going wrong."),
+}
+
+CARES: dict[str, Sentence] = {
+    "notes": Sentence("wrong or lost notes", "Every new piece slower, so that no note gets lost"),
+    "tuning of the high notes": Sentence("high notes off", "The high notes soft, with the drone"),
+    "tuning of the low notes": Sentence("low notes off", "The low notes full, with the drone"),
+    "tuning": Sentence("everything off", "A long note with the drone"),
+    "holding the pitch of long notes": Sentence(
+        "long notes bend", "Long notes, straight to the end"
+    ),
+    "crossing between two notes": Sentence("late changes", "The late change in pairs"),
+    "back syllable": Sentence("a weak or late K", "K alone, five notes"),
+    "a note that speaks late": Sentence("late notes", "The late note from its neighbours"),
+    "a note slow to speak": Sentence("slow notes", "The slow note on breath alone"),
+    "false note between fingerings": Sentence("false notes", "Slow changes, two notes at a time"),
+    "rushing": Sentence("rushing", "One line with the click on two and four"),
+    "dragging": Sentence("dragging", "One line with the air always moving"),
+    "how notes start": Sentence("other starts than asked", "Two notes started just as asked"),
+    "tone": Sentence("tone", "Long notes, jaw loose"),
+    "where the breath comes": Sentence("breaths off their marks", "Mark the breaths and take them"),
+    "the sound fading towards the end": Sentence("fading", "Long notes that grow at the end"),
+    "letting a note stand": Sentence("slow settling", "Sing each note, then play it"),
+    "vibrato": Sentence("vibrato", "'Ha, ha, ha' on one note"),
+    "swells": Sentence("swells", "One note from soft to loud"),
+    "octaves": Sentence("octaves off", "Octaves slurred, with the drone"),
+    "one sound throughout": Sentence("one note stands out", "Slow neighbours, one sound"),
+    "two colours, one tuning": Sentence("colours off", "One note in two colours, with the drone"),
+    "trills": Sentence("trills", "The trill in slow pairs"),
+}
+"""What to do about something that came up on most days, by the name the journal keeps for it."""
+
+OF_A_STUDENT: dict[str, Sentence] = {
+    "spot open": Sentence(
+        "a trouble spot is still open", "{spot_note} in {what} still goes wrong."
+    ),
+    "tempo not rising": Sentence(
+        "a tempo was pushed for three weeks and did not rise", "{what} is stuck at {bpm}."
+    ),
+    "no tempo yet": Sentence("the same, and none held", "No tempo of {what} holds yet."),
+}
+
 SENTENCES: dict[str, Sentence] = {
     **OF_A_ROUND,
     **OF_WHAT_COMES_NEXT,
+    **OF_A_SESSION,
+    **OF_A_WEEK,
+    **WHY_THIS_WEEK,
+    **OF_A_STUDENT,
 }
-"""All of them, by name."""
+"""All of them, by name, but for what CARES lets a week say."""

@@ -77,9 +77,9 @@ class StaffPicture(Widget):
         """The whole picture with the last row: cells above it are left as they are."""
         region = self.region
         sent = [
-            Segment(Control.move_to(region.x, region.y).segment.text, Style()),
+            Segment(Control.move_to(region.x, region.y).segment.text, Style(), _SENT),
             Segment(self._code, Style(), _SENT),
-            Segment(Control.move_to(region.right, region.bottom).segment.text, Style()),
+            Segment(Control.move_to(region.right, region.bottom).segment.text, Style(), _SENT),
         ]
         return [*[Strip([])] * (crop.height - 1), Strip(sent, cell_length=crop.width)]
 

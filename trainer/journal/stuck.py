@@ -19,11 +19,17 @@ STUCK_WEEKS = 3
 STUCK = timedelta(weeks=STUCK_WEEKS)
 LOOK_BACK = 2 * STUCK
 """A tempo of the last three weeks is held against the three before."""
+"""From the first day looked at to the last."""
 ENOUGH_DAYS = 3
 KNOT_DAYS = 2
 """A knot met on one day may be undone on the next."""
 
 Played = tuple[date, RoundLog]
+
+
+def first_outlined(ending: date) -> date:
+    """The first of the days that who is stuck is seen from."""
+    return ending - LOOK_BACK + timedelta(days=1)
 
 
 @dataclass(frozen=True)

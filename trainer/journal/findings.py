@@ -1,0 +1,344 @@
+"""What went wrong in a week often enough to be worth the next one, and still does.
+
+From these alone the week's one thing is chosen, for the student, the page and the studio. What was
+wrong only on earlier days of the week has healed and is not among them; nor is what the student
+heard differently.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from itertools import pairwise
+from statistics import median
+
+from trainer.ear.heard import State
+from trainer.journal.log import NoteLog, RoundLog, SessionLog
+from trainer.journal.stuck import OpenKnot, StuckTempo
+from trainer.journal.technique import ENOUGH_ROUNDS, Technique, secure_tempo, technique_words
+from trainer.journal.trouble import KnotWork, knot_name
+from trainer.journal.tuning_map import OUT_OF_TUNE_CENTS, TuningMap, session_medians
+from trainer.music.note import Articulation
+from trainer.music.pitch import Pitch
+from trainer.routine.round import RoundKind
+from trainer.wording.sentence_list import CARES
+
+LATE_MS = 25.0
+"""A note so far behind the player's own line is late: four times what a listener can notice
+(Friberg & Sundberg 1995, JASA 98:2524). Our own estimate."""
+LATE_SPREADS = 3.0
+"""... and so many of the round's own ordinary spreads. Our own estimate."""
+ENOUGH_PLACED = 8
+"""Notes whose places say what a round's ordinary spread is. Our own estimate."""
+FAILED_OFTEN = 3
+"""From how often something is worth a week's care (common practice, no source)."""
+FAILED_SHARE = 0.15
+"""... and from which share of the times (common practice, no source)."""
+BEYOND_USUAL = 3.0
+"""... and so many times this player's usual share. Our own estimate."""
+ENOUGH_NOTES = 8
+"""Of fewer a median says little (common practice, no source)."""
+FULL_SHARE = 0.5
+"""Wrong every other time counts fully. Our own estimate."""
+FAR_CENTS = 30.0
+"""So far off a note counts fully. Our own estimate."""
+LATEST_DAYS = 2
+"""What was well on the last days it was played has healed. Our own estimate."""
+LATEST_ROUNDS = 3
+"""The same for evenness. Our own estimate."""
+HABIT_DAYS = 3
+"""Days on which the same was said. Our own estimate."""
+HABIT_SHARE = 0.5
+"""... and this share of the days on which anything was. Our own estimate."""
+BEGIN_SHARE = 0.6
+"""A step is begun at so much of the tempo it failed at. Our own estimate."""
+UNEVEN_WEIGHT = 0.5
+"""Unevenness usually comes from something else. Common practice, no source."""
+SPOT_WEIGHT, TEMPO_WEIGHT = 0.5, 0.3
+"""An open spot, and a tempo that doesn't rise, beside what is counted. Our own estimate."""
+WRONG_WEIGHT = 1.2
+"""Wrong notes before late ones. Common practice, no source."""
+NOTE_WEIGHT, HABIT_WEIGHT = 0.8, 0.8
+"""A note out of tune, and what was said on most days, beside wrong notes. Our own estimate."""
+
+
+class FindingKind(StrEnum):
+    """What kind of thing it is."""
+
+    SPOT = "trouble spot"
+    OPENING = "first note"
+    NOTE = "note out of tune"
+    HABIT = "habit"
+    UNEVEN = "uneven"
+    TEMPO = "tempo that does not rise"
+
+
+@dataclass(frozen=True)
+class WeekFinding:
+    """One thing that went wrong, and still does."""
+
+    kind: FindingKind
+    what: str
+    """'C5–D5', 'C#6', 'tuning of the high notes', 'D major, slurred', 'rope ladder, slurred'."""
+    weight: float
+    """The heaviest is the week's one thing; the share of the times it went wrong, weighed."""
+    times: int
+    """How often it went wrong ..."""
+    chances: int
+    """... of so many."""
+    bpm: float | None = None
+    """The tempo to begin at."""
+    sharp: bool | None = None
+    """Of a note out of tune."""
+
+
+def findings(
+    now: Sequence[SessionLog],
+    worked: Sequence[KnotWork],
+    tuning: Sequence[TuningMap],
+    techniques: Sequence[Technique],
+    open_spots: Sequence[OpenKnot],
+    tempos: Sequence[StuckTempo],
+) -> tuple[WeekFinding, ...]:
+    """All that still goes wrong, the heaviest first; `now`: the week's sessions, oldest first."""
+    played = [(log.day, round_) for log in now for round_ in log.rounds]
+    steps = tuple(_steps(played))
+    spots = tuple(_spots(worked, open_spots, steps, played))
+    named = {spot.what for spot in spots}
+    found = (
+        *spots,
+        *(step for step in steps if not any(inside_spot(step.what, name) for name in named)),
+        *_notes(tuning, now),
+        *_habits(played),
+        *_uneven(techniques, played),
+        *(_tempo(each) for each in tempos),
+    )
+    return tuple(sorted(found, key=lambda each: (-each.weight, each.kind, each.what)))
+
+
+Played = tuple[date, RoundLog]
+
+
+# Steps -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Pass:
+    """One time over a step."""
+
+    day: date
+    wrong: bool
+    """Missed, or a false note before it."""
+    late: bool
+    bpm: float
+
+    @property
+    def failed(self) -> bool:
+        return self.wrong or self.late
+
+
+def _steps(played: Iterable[Played]) -> Iterator[WeekFinding]:
+    """Neighbouring notes that fail more often than this player's others, up or down."""
+    heaviest: dict[str, WeekFinding] = {}
+    for found in _each_way(played):
+        before = heaviest.get(found.what)
+        if before is None or found.weight > before.weight:
+            heaviest[found.what] = found
+    yield from heaviest.values()
+
+
+def _each_way(played: Iterable[Played]) -> Iterator[WeekFinding]:
+    passes: dict[_Step, list[_Pass]] = defaultdict(list)
+    for day, round_ in played:
+        if round_.kind is not RoundKind.KNOT and not round_.disagreed:
+            for step, each in _passes(day, round_):
+                passes[step].append(each)
+    all_failed = sum(each.failed for of_it in passes.values() for each in of_it)
+    all_passes = sum(map(len, passes.values()))
+    for step, of_it in passes.items():
+        failed = sum(each.failed for each in of_it)
+        others = all_passes - len(of_it)
+        usual = (all_failed - failed) / others if others else 0.0
+        least = max(FAILED_SHARE, BEYOND_USUAL * usual)
+        if failed >= FAILED_OFTEN and min(failed / len(of_it), _latest_share(of_it)) >= least:
+            yield _step(step, of_it, failed)
+
+
+_Step = tuple[str, str]
+"""The written note before, empty for the first of a round, and the note."""
+
+
+def _step(step: _Step, passes: Sequence[_Pass], failed: int) -> WeekFinding:
+    full = min(1.0, failed / len(passes) / FULL_SHARE)
+    mostly_wrong = 2 * sum(each.wrong for each in passes) >= failed
+    weight = full * (WRONG_WEIGHT if mostly_wrong else 1.0)
+    before, written = step
+    if not before:
+        return WeekFinding(FindingKind.OPENING, written, weight, failed, len(passes))
+    bpm = float(round(BEGIN_SHARE * median(each.bpm for each in passes if each.failed)))
+    return WeekFinding(FindingKind.SPOT, _name(step), weight, failed, len(passes), bpm)
+
+
+def _latest_share(passes: Sequence[_Pass]) -> float:
+    days = sorted({each.day for each in passes})[-LATEST_DAYS:]
+    latest = [each.failed for each in passes if each.day in days]
+    return sum(latest) / len(latest)
+
+
+def _passes(day: date, round_: RoundLog) -> Iterator[tuple[_Step, _Pass]]:
+    """Each judged note with the step to it."""
+    late_ms = _late_ms(round_)
+    before = ""
+    for note in round_.notes:
+        if note.state is State.EXTRA or note.written is None:
+            continue
+        if note.state is not State.NOT_JUDGED and before != note.written:
+            wrong = note.state is State.MISSED or note.blip
+            late = late_ms is not None and note.off_ms is not None and note.off_ms > late_ms
+            yield (before, note.written), _Pass(day, wrong, late, round_.tempo_bpm)
+        before = note.written
+
+
+def _name(step: _Step) -> str:
+    """'C5–D5', the lower first."""
+    return "–".join(sorted(step, key=lambda name: (Pitch.parse(name).midi, name)))
+
+
+def _late_ms(round_: RoundLog) -> float | None:
+    """From where on a note of the round is late; None where no place can be judged."""
+    off_ms = [note.off_ms for note in round_.notes if _has_place(note)]
+    if len(off_ms) < ENOUGH_PLACED or round_.articulation is Articulation.AIR_ONLY:
+        return None
+    placed = [off for off in off_ms if off is not None]
+    middle = median(placed)
+    spread = 1.4826 * median(abs(off - middle) for off in placed)
+    return max(LATE_MS, LATE_SPREADS * spread)
+
+
+def _has_place(note: NoteLog) -> bool:
+    return note.off_ms is not None and note.state is State.PLAYED
+
+
+def _spots(
+    worked: Sequence[KnotWork],
+    open_spots: Sequence[OpenKnot],
+    steps: Sequence[WeekFinding],
+    played: Sequence[Played],
+) -> Iterator[WeekFinding]:
+    """The trouble spots still open: practised this week, or before it and a step still fails."""
+    touched = {knot_name(round_) for _, round_ in played if round_.kind is RoundKind.KNOT}
+    titles = dict.fromkeys(
+        [knot.title for knot in worked if not knot.solved] + [spot.title for spot in open_spots]
+    )
+    for title in filter(_is_named, titles):
+        inside = [step for step in steps if inside_spot(step.what, title)]
+        if title not in touched and not inside:
+            continue
+        rounds = [round_ for _, round_ in played if _is_of(round_, title)]
+        judged = [round_.secure for round_ in rounds if round_.secure is not None]
+        if not judged and not inside:
+            continue
+        bpm = secure_tempo(rounds) or min((each.tempo_bpm for each in rounds), default=None)
+        yield WeekFinding(
+            FindingKind.SPOT,
+            title,
+            max([SPOT_WEIGHT, *(step.weight for step in inside)]),
+            sum(step.times for step in inside) or sum(not each for each in judged),
+            sum(step.chances for step in inside) or len(judged),
+            bpm or inside[0].bpm,
+        )
+
+
+def _is_named(title: str) -> bool:
+    """Whether its notes are known: 'C5–D5'; older files may tell a title alone."""
+    return "–" in title
+
+
+def _is_of(round_: RoundLog, title: str) -> bool:
+    return round_.kind is RoundKind.KNOT and knot_name(round_) == title
+
+
+def inside_spot(step: str, title: str) -> bool:
+    """Whether a step 'C5–D5' is one of a spot's, 'B4–C5–D5'."""
+    names = title.split("–")
+    return any({a, b} == set(step.split("–")) for a, b in pairwise(names))
+
+
+# Tuning, habits, evenness, tempo -----------------------------------------------------------------
+
+
+def _notes(tuning: Sequence[TuningMap], now: Sequence[SessionLog]) -> Iterator[WeekFinding]:
+    """Notes heard often, far out, nearly always on the same side, and on the last days too."""
+    medians = session_medians(now)
+    for map_ in tuning:
+        for note in map_.notes:
+            cents = note.cents
+            latest = medians.get((map_.instrument, note.midi), [])[-LATEST_DAYS:]
+            still = all(
+                abs(each) >= OUT_OF_TUNE_CENTS and each * cents.median > 0 for each in latest
+            )
+            off = abs(cents.median) >= OUT_OF_TUNE_CENTS and cents.low * cents.high > 0
+            if cents.count >= ENOUGH_NOTES and off and still:
+                weight = NOTE_WEIGHT * min(1.0, abs(cents.median) / FAR_CENTS)
+                yield WeekFinding(
+                    FindingKind.NOTE,
+                    note.written,
+                    weight,
+                    cents.count,
+                    cents.count,
+                    sharp=cents.median > 0,
+                )
+
+
+def _habits(played: Sequence[Played]) -> Iterator[WeekFinding]:
+    """What was said on most days, and on the last ones."""
+    said: dict[str, set[date]] = defaultdict(set)
+    for day, round_ in played:
+        if round_.secure is not None and not round_.disagreed:
+            said[round_.topic].add(day)
+    days = sorted({day for each in said.values() for day in each})
+    for topic, on in said.items():
+        often = len(on) >= max(HABIT_DAYS, HABIT_SHARE * len(days))
+        if topic in CARES and often and on & set(days[-LATEST_DAYS:]):
+            weight = HABIT_WEIGHT * len(on) / len(days)
+            yield WeekFinding(FindingKind.HABIT, topic, weight, len(on), len(days))
+
+
+def _uneven(techniques: Sequence[Technique], played: Sequence[Played]) -> Iterator[WeekFinding]:
+    """Keys and articulations less even than asked, also in their last rounds."""
+    for item in techniques:
+        if item.evenness_ms is None or item.aim_ms is None:
+            continue
+        rounds = [
+            (round_.measures.evenness_ms, round_.tempo_bpm)
+            for _, round_ in played
+            if (round_.key, round_.articulation) == (item.key, item.articulation)
+            and round_.kind in (RoundKind.TECHNIQUE, RoundKind.CLIMB)
+            and round_.measures is not None
+            and round_.measures.evenness_ms is not None
+        ]
+        latest = median(ms for ms, _ in rounds[-LATEST_ROUNDS:])
+        if len(rounds) >= ENOUGH_ROUNDS and min(item.evenness_ms.median, latest) > item.aim_ms:
+            over = sum(ms > item.aim_ms for ms, _ in rounds)
+            yield WeekFinding(
+                FindingKind.UNEVEN,
+                technique_words(item),
+                UNEVEN_WEIGHT * over / len(rounds),
+                over,
+                len(rounds),
+                float(round(0.85 * item.tempo_bpm.median)),
+            )
+
+
+def _tempo(stuck: StuckTempo) -> WeekFinding:
+    return WeekFinding(
+        FindingKind.TEMPO,
+        f"{stuck.exercise_id}, {stuck.articulation}",
+        TEMPO_WEIGHT,
+        stuck.tries,
+        stuck.tries,
+        stuck.held_bpm,
+    )
