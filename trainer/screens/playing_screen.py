@@ -17,7 +17,7 @@ from trainer.routine.along import along_sentences
 from trainer.routine.round import Round, RoundKind
 from trainer.screens.appearance import Appearance
 from trainer.screens.drawing.canvas import Canvas, Row, joined
-from trainer.screens.drawing.due_mark import with_due
+from trainer.screens.drawing.due_mark import marker_only, with_due
 from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.large_figures import count_rows, spoken_rows
 from trainer.screens.drawing.round_layout import RoundLayout, fitted
@@ -236,7 +236,8 @@ class _Music:
                 staff = joined(self._score.staff(place + 1), staff, turned)
             if due is not None and due.beat < system.end:
                 band = self._score.upper.scale.band
-                staff = with_due(staff, system.column(max(due.beat, system.start)), 0, band)
+                mark = marker_only if self._in_pixels else with_due
+                staff = mark(staff, system.column(max(due.beat, system.start)), 0, band)
             self._staves[key] = staff
         return self._staves[key]
 

@@ -20,6 +20,12 @@ def with_due(
     )
 
 
+def marker_only(rows: tuple[Row, ...], column: int, arrow_row: int, width: int) -> tuple[Row, ...]:
+    """Only the arrow, in its own row: what lies under a picture is left alone."""
+    marked = with_due(rows, column, arrow_row, width)
+    return tuple(marked[row] if row == arrow_row else rows[row] for row in range(len(rows)))
+
+
 def _banded(row: Row, column: int, width: int, arrow: str) -> Row:
     end = min(column + width, len(row.text))
     inks = tuple(_IN_BAND.get(ink, Ink.DUE) for ink in row.inks[column:end])

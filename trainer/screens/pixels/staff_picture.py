@@ -35,11 +35,13 @@ class StaffPicture(Widget):
         self._shown: object = None
         self._code = ""
         self._number = 0
+        self._place = Region()
 
     def clear(self) -> None:
         """Show nothing."""
-        self._shown = None
-        self.display = False
+        if self._shown is not None:
+            self._shown, self._place = None, Region()
+            self.display = False
 
     def show(self, key: object, picture: object, place: Region) -> None:
         """Show a picture (of Pillow's) on these cells; the same key is not sent twice."""
@@ -56,10 +58,14 @@ class StaffPicture(Widget):
         else:
             self._number = next(_NUMBERS)
             self._code = kitty_messages(picture, self._number, place.width, place.height)
+        if self._place == place:
+            self.refresh()
+            return
+        self._place = place
         self.styles.offset = (place.x, place.y)
         self.styles.width, self.styles.height = place.width, place.height
         self.display = True
-        self.refresh()
+        self.call_after_refresh(self.app.refresh, layout=True)  # what lay elsewhere goes
 
     def shows(self, key: object) -> bool:
         """Whether this picture is on the screen."""
@@ -67,7 +73,7 @@ class StaffPicture(Widget):
 
     def render_lines(self, crop: Region) -> list[Strip]:
         """The rows asked for."""
-        if not self._code or not self.screen.is_active:
+        if not self._code or not self.screen.is_active or self.region != self._place:
             return [Strip.blank(crop.width) for _ in range(crop.height)]
         if self._way is PixelWay.SIXEL:
             return self._sixel_lines(crop)
