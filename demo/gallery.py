@@ -40,6 +40,7 @@ from trainer.screens.app import TrainerApp
 from trainer.screens.appearance import Appearance
 from trainer.screens.first_run_screen import FirstMorningApp
 from trainer.screens.week_screen import PAGE_BREAK
+from trainer.session.beginning import Beginning
 from trainer.session.history_from_journal import history_of
 from trainer.session.microphone_check import CheckAsked
 from trainer.session.session import Session
@@ -168,10 +169,12 @@ class Studio:
             planned_for(routine, morning.date(), ()),
             self.port,
             self.paths,
-            now=lambda: morning,
-            student=STUDENT,
-            round_begins=stand_in.round_begins,
-            history=history,
+            Beginning(
+                now=lambda: morning,
+                student=STUDENT,
+                round_begins=stand_in.round_begins,
+                history=history,
+            ),
         )
 
     def until(self, reached: Callable[[View], bool]) -> None:

@@ -20,6 +20,7 @@ from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES, planted
 from trainer.routine.load import load_routine
 from trainer.routine.model import Routine
+from trainer.session.beginning import Beginning
 from trainer.sound.simulated import SimulatedPort
 
 STUDIO = Path(__file__).parent / "studio"
@@ -86,9 +87,7 @@ def _headless(paths: Paths, habits: str, seed: int) -> int:
             planned_for(routine, date.today(), ()),
             port,
             paths,
-            now=local_now,
-            student=STUDENT,
-            round_begins=stand_in.round_begins,
+            Beginning(now=local_now, student=STUDENT, round_begins=stand_in.round_begins),
         )
         play_through(session, port)
     print(f"Planted in the played-in flutist: {', '.join(planted(EXAMPLES[habits])) or 'nothing'}")

@@ -14,7 +14,7 @@ from trainer.music.note import ARTICULATION_STARTS, Articulation, Start
 PARTIAL = {
     "trainer.music.articulations.ARTICULATION_MARKS": "no sign over a note begun plainly",
     "trainer.player.breath_noise._CONSONANTS": "only a tongue makes a consonant",
-    "trainer.screens.drawing.signs.STARTS": "no sign over a note begun as notes commonly are",
+    "trainer.screens.drawing.above_staff.STARTS": "no sign over a note begun as notes commonly are",
 }
 """Tables that are meant to lack rows, and why that harms nothing: whoever reads them says what
 stands for the rest."""

@@ -5,31 +5,84 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+import traceback
 from collections.abc import Sequence
+from contextlib import suppress
+from typing import TextIO
 
+from trainer.app.paths import user_paths
 from trainer.commands import desk, journal, practice, studio, takes
 from trainer.commands import keys_page as keys
 from trainer.commands import listen as listening
 from trainer.commands import music_files as score
+from trainer.commands.plain_output import plain_output
+from trainer.disk.private import private_appending
 from trainer.errors import TrainerError
 
 FAMILIES = (practice, keys, takes, desk, score, listening, journal, studio)
 
 
+STOPPED = 130
+"""Exit status after Ctrl-C, as shells give it (128 and the number of SIGINT)."""
+OWN_FAULT = 70
+"""Exit status of a fault of our own (EX_SOFTWARE of BSD's sysexits.h)."""
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit status says whether it went well (0), or what was asked can't
-    be done (1); 2 is for words on the command line that are not understood.
+    be done (1); 2 is for words on the command line that are not understood, 130 for Ctrl-C, 70 for
+    a fault of the trainer's own, which the log tells.
     """
-    options = _parser().parse_args(arguments)
-    try:
-        status: int = options.command(options)
-    except TrainerError as error:
-        print(error, file=sys.stderr)
-        return 1
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 1
+    with plain_output():
+        try:
+            options = _parser().parse_args(arguments)
+            status: int = options.command(options)
+            sys.stdout.flush()
+        except TrainerError as error:
+            return _ended(str(error), 1)
+        except BrokenPipeError:
+            return _ended("", 1)
+        except KeyboardInterrupt:
+            return _ended("Stopped.", STOPPED)
+        except OSError as error:
+            if error.filename is not None:
+                return _own_fault(error)
+            return _ended(f"What was said can't be written: {error.strerror or error}.", 1)
+        except Exception as error:  # the last net: a sentence instead of a traceback
+            return _own_fault(error)
     return status
+
+
+def _ended(words: str, status: int) -> int:
+    """Say why it ended, where that can still be said; what can't be printed is dropped."""
+    try:
+        sys.stdout.flush()
+    except (OSError, ValueError):
+        _drop(sys.stdout)
+    try:
+        if words:
+            print(words, file=sys.stderr)
+            sys.stderr.flush()
+    except (OSError, ValueError):
+        _drop(sys.stderr)
+    return status
+
+
+def _drop(stream: TextIO) -> None:
+    """Let the stream lead nowhere, so that Python doesn't complain of it on the way out."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+
+
+def _own_fault(fault: Exception) -> int:
+    log = user_paths(os.environ).log_file
+    try:
+        with private_appending(log) as file:
+            file.write("".join(traceback.format_exception(fault)).encode("utf-8", "replace"))
+        where = f"{log} says what: please send it on."
+    except OSError:
+        where = f"It is: {type(fault).__name__}: {fault}"
+    return _ended(f"Something went wrong in the trainer itself. {where}", OWN_FAULT)
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -34,7 +35,13 @@ def test_what_is_written_is_read(tmp_path: Path) -> None:
         ("keep all: yes", "'keep all' is no setting"),
         ("partner sound: oboe", "steady tone, sampled flute, the place of a .sf2 file"),
         ("- keep takes", "must hold lines"),
-        ("keep takes: [", "no YAML"),
+        ("keep takes: [", "line 2: YAML can't follow this line"),
+        ("takes limit mb: 080", "a number above 0"),
+        ("takes limit mb: 1:30", "a number above 0"),
+        ("keep takes: !!bool abc", "line 1: A text that begins with '!'"),
+        ("keep takes: yes\nkeep takes: no", "line 2: 'keep takes' stands here for the second time"),
+        ("<<: {keep takes: yes}", "'<<' is not read here"),
+        ("keep takes: &x yes\ntuning: *x", "'&x' is not read here"),
     ],
 )
 def test_mistakes_say_how_to_mend_them(tmp_path: Path, text: str, words: str) -> None:
@@ -42,6 +49,15 @@ def test_mistakes_say_how_to_mend_them(tmp_path: Path, text: str, words: str) ->
     file.write_text(text)
     with pytest.raises(TrainerError, match=words):
         read_settings(file)
+
+
+def test_what_is_no_file_is_told_and_not_waited_for(tmp_path: Path) -> None:
+    file = tmp_path / "config.yaml"
+    os.mkfifo(file)
+    with pytest.raises(TrainerError, match="a device or a pipe"):
+        read_settings(file)
+    with pytest.raises(TrainerError, match="a device or a pipe"):
+        read_settings(Path("/dev/zero"))
 
 
 def test_without_the_soundfont_the_partner_plays_its_own_tone(tmp_path: Path) -> None:

@@ -35,6 +35,7 @@ from trainer.app.practice_ports import open_practice_port
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.routine.load import load_routine
+from trainer.session.beginning import Beginning
 from trainer.session.round_begins import RoundBegins
 from trainer.sound.process import quiet_stderr
 
@@ -85,8 +86,7 @@ def student(folder: Path) -> None:
             planned_for(routine, date(2026, 3, 2), ()),
             port,
             paths,
-            now=lambda: datetime(2026, 3, 2, 12, tzinfo=UTC),
-            round_begins=play_in,
+            Beginning(now=lambda: datetime(2026, 3, 2, 12, tzinfo=UTC), round_begins=play_in),
         )
         orders: SimpleQueue[str] = SimpleQueue()
 

@@ -35,6 +35,7 @@ from trainer.app.simulated_flutist import SimulatedFlutist
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.routine.load import load_routine
+from trainer.session.beginning import Beginning
 from trainer.session.view import Stage
 from trainer.session.walk import READY_S
 from trainer.sound import engine
@@ -206,8 +207,10 @@ def practise(device_name: str, seconds: float, folder: Path) -> Clicks:
             planned_for(routine, date(2026, 3, 2), ()),
             port,
             paths,
-            now=lambda: datetime(2026, 3, 2, 12, tzinfo=UTC),
-            round_begins=SimulatedFlutist(Flutist(Habits(), seed=11), port).round_begins,
+            Beginning(
+                now=lambda: datetime(2026, 3, 2, 12, tzinfo=UTC),
+                round_begins=SimulatedFlutist(Flutist(Habits(), seed=11), port).round_begins,
+            ),
         )
         with ticking(session):
             stage, looked, told_s = session.view().stage, 0, begun_s

@@ -34,6 +34,7 @@ from trainer.ear.heard import State
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.routine.load import load_routine
+from trainer.session.beginning import Beginning
 from trainer.session.round_begins import RoundBegins
 from trainer.session.round_recorder import LEAD_S
 from trainer.session.session import Session
@@ -98,8 +99,7 @@ def practice(folder: Path) -> None:
             planned,
             port,
             user_paths({"TRAINER_HOME": str(folder / "home")}),
-            now=lambda: datetime(2026, 3, 2, 12, tzinfo=UTC),
-            round_begins=play_in,
+            Beginning(now=lambda: datetime(2026, 3, 2, 12, tzinfo=UTC), round_begins=play_in),
         )
         watch = _Watch(session, port)
         app = watch.app(TrainerApp)

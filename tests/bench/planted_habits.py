@@ -31,6 +31,7 @@ from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES, Habits, planted
 from trainer.player.room import in_room, microphone
 from trainer.routine.load import load_routine
+from trainer.session.beginning import Beginning
 from trainer.session.view import Stage, View
 from trainer.sound.port import Samples
 from trainer.sound.simulated import SimulatedPort
@@ -183,8 +184,9 @@ def practise(student_: Student, roomy: bool) -> Morning:
             planned_for(routine, DAY, ()),
             port,
             user_paths({"TRAINER_HOME": folder}),
-            now=lambda: datetime(2026, 3, 2, 9, tzinfo=UTC),
-            round_begins=stand_in.round_begins,
+            Beginning(
+                now=lambda: datetime(2026, 3, 2, 9, tzinfo=UTC), round_begins=stand_in.round_begins
+            ),
         )
         said: list[Said] = []
         last = None

@@ -33,6 +33,7 @@ from trainer.app.simulated_flutist import SimulatedFlutist
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.routine.load import load_routine
+from trainer.session.beginning import Beginning
 from trainer.session.session import Session
 from trainer.session.view import Stage
 from trainer.sound.board import shared_board
@@ -65,10 +66,10 @@ KEYS = ("C", "G", "D", "A", "F", "Bb", "Eb", "E", "Ab", "B", "Db", "F#")
 class Inside:
     """An engine in a thread of this very process."""
 
-    def __init__(self, wanted: Wanted, board_file: Path, _log_path: Path | None) -> None:
+    def __init__(self, wanted: Wanted, board_memory: int, _log_path: Path | None) -> None:
         self._orders: SimpleQueue[Order | None] = SimpleQueue()
         self._answers: SimpleQueue[Answer] = SimpleQueue()
-        board = shared_board(board_file)
+        board = shared_board(board_memory)
 
         def keep() -> None:
             stream = serve(wanted, board, None, self._orders.get, self._answers.put)
@@ -164,9 +165,11 @@ def practice(folder: Path, kind: str, seconds: float) -> None:
             planned_for(routine, date(2026, 3, 2), ()),
             port,
             paths,
-            now=lambda: datetime(2026, 3, 2, 12, tzinfo=UTC),
-            pause_s=PAUSE_S,
-            round_begins=SimulatedFlutist(Flutist(Habits(), seed=11), port).round_begins,
+            Beginning(
+                now=lambda: datetime(2026, 3, 2, 12, tzinfo=UTC),
+                pause_s=PAUSE_S,
+                round_begins=SimulatedFlutist(Flutist(Habits(), seed=11), port).round_begins,
+            ),
         )
         app = Busy(session, lambda: "")
         student = threading.Thread(
@@ -345,7 +348,7 @@ def hour() -> None:
             planned_for(routine, date(2026, 3, 2), ()),
             port,
             user_paths({"TRAINER_HOME": name}),
-            now=lambda: datetime(2026, 3, 2, 12, tzinfo=UTC),
+            Beginning(now=lambda: datetime(2026, 3, 2, 12, tzinfo=UTC)),
         )
         clicks = wrong = 0
         round_ = None

@@ -28,6 +28,7 @@ from trainer.journal.read import read_sessions
 from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES
 from trainer.routine.load import load_routine
+from trainer.session.beginning import Beginning
 from trainer.sound.simulated import SimulatedPort
 
 FEWEST_HEARD = 0.5
@@ -95,7 +96,7 @@ def _played(routine, planned, habits: str, day: date) -> tuple[tuple[RoundLog, .
         paths = user_paths({HOME_VARIABLE: home})
         stand_in = SimulatedFlutist(Flutist(EXAMPLES[habits], seed=1), port)
         session = open_session(
-            routine, planned, port, paths, now=now, round_begins=stand_in.round_begins
+            routine, planned, port, paths, Beginning(now=now, round_begins=stand_in.round_begins)
         )
         play_through(session, port)
         notices = [text for text in session.view().notices if OWN_FAULT in text]

@@ -72,8 +72,8 @@ def test_without_a_note_end_no_room_is_known() -> None:
 
 
 def test_a_room_is_too_live_when_it_fills_the_tongues_gap() -> None:
-    assert Room(decay_s=1.5, ring_db=-1.0, high_decay_s=None, ends=3).too_live
-    assert not Room(decay_s=0.4, ring_db=-3.0, high_decay_s=0.3, ends=3).too_live
+    assert Room(decay_s=1.5, ring_db=-1.0, high_decay_s=None, ends=2).too_live
+    assert not Room(decay_s=0.4, ring_db=-3.0, high_decay_s=0.3, ends=2).too_live
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -31,6 +31,7 @@ from trainer.journal.read import read_session
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.routine.load import load_routine
+from trainer.session.beginning import Beginning
 from trainer.session.history_from_journal import history_of
 from trainer.session.view import Stage
 from trainer.sound.simulated import SimulatedPort
@@ -109,8 +110,9 @@ def rushed(tmp_path_factory: pytest.TempPathFactory) -> Played:
         planned_for(routine, DAY, ()),
         port,
         paths,
-        now=lambda: datetime(2026, 3, 2, 12, 0, tzinfo=UTC),
-        round_begins=flutist.round_begins,
+        Beginning(
+            now=lambda: datetime(2026, 3, 2, 12, 0, tzinfo=UTC), round_begins=flutist.round_begins
+        ),
     )
     for _ in range(2):
         session.advance()

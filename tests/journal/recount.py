@@ -346,6 +346,10 @@ def measures_of(round_: Facts) -> Facts:
         "extra": states["extra"],
         "evenness_ms": statistics.pstdev(off_ms) if len(off_ms) >= 6 else None,
         "cents_median": statistics.median(cents) if cents else None,
+        "starts_unsure": sum(
+            "start_certainty" in note and "start" not in note and "state" not in note
+            for note in notes
+        ),
     }
 
 

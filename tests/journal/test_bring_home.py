@@ -27,6 +27,7 @@ from trainer.journal.log import LaterRemark, SessionLog
 from trainer.journal.read import read_sessions, read_text
 from trainer.journal.write import JournalFile
 from trainer.routine.load import load_routine
+from trainer.session.beginning import Beginning
 from trainer.sound.simulated import SimulatedPort
 
 KILLS = int(os.environ.get("TRAINER_KILLS", "80"))
@@ -261,6 +262,6 @@ def test_the_next_practice_brings_it_home_and_says_so(paths: Paths, a_session: S
     now = datetime(2026, 11, 21, 9, 0, tzinfo=UTC)
     planned = planned_for(routine, now.date(), ())
     for told in (True, False):
-        session = open_session(routine, planned, SimulatedPort(), paths, now=lambda: now)
+        session = open_session(routine, planned, SimulatedPort(), paths, Beginning(now=lambda: now))
         assert (brought_words(1) in session.view().notices) == told
     assert kept_sessions(paths.journal_folders) == ((a_session,), ())

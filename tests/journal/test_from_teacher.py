@@ -102,6 +102,12 @@ BROKEN = {
     "hidden": "version: 1\nwritten: 2026-11-25\nroutine: .secret.yaml\n",
     "deep": "version: 1\nnote: " + "[" * 2000 + "]" * 2000,
     "large": "version: 1\nwritten: 2026-11-25\nnote: " + "x" * 300_000,
+    "a tag": "version: 1\nwritten: 2026-11-25\nnote: !!bool abc\n",
+    "a number that is none": 'version: !!int ""\nwritten: 2026-11-25\nnote: x\n',
+    "aliases": "version: 1\nwritten: 2026-11-25\na: &a [x]\nnote: *a\n",
+    "the first day": "version: 1\nwritten: 0001-01-01 00:30:00+10:00\nnote: x\n",
+    "the first day, bare": "version: 1\nwritten: 0001-01-01\nnote: x\n",
+    "the last day": "version: 1\nwritten: 9999-12-31 23:30:00-10:00\nnote: x\n",
     "no text": b"\xff\xfe\x00",
 }
 
@@ -116,6 +122,21 @@ def test_a_broken_message_is_told_and_hides_no_other(tmp_path: Path, how: str) -
     assert [note.words for note in notes] == ["whole"]
     assert [problem.path for problem in problems] == [broken]
     assert len(problems[0].sentence) < 300
+
+
+def test_a_pipe_is_told_and_not_waited_for_and_lines_that_stand_twice_are_told(
+    tmp_path: Path,
+) -> None:
+    send_note(tmp_path, "whole", AT)
+    os.mkfifo(tmp_path / "from teacher" / "a pipe.yaml")
+    twice = "version: 1\nwritten: 2026-11-25\nnote: one\nnote: two\n"
+    (tmp_path / "from teacher" / "twice.yaml").write_text(twice)
+    notes, problems = notes_from_teacher(tmp_path)
+    assert [note.words for note in notes] == ["one", "whole"]
+    assert [(problem.path.name, problem.line) for problem in problems] == [
+        ("a pipe.yaml", None),
+        ("twice.yaml", 4),
+    ]
 
 
 def test_a_message_typed_by_hand(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 import re
 from dataclasses import replace
@@ -37,19 +38,27 @@ COST_THE_FILE: list[Broken] = [
     ("started: 2026-11-20 17:05", "started: yesterday at five #", "is no time"),
     ("started: 2026-11-20 17:05:12+01:00", "started: [2026]", "is no time"),
     ("rounds:", "rounds: [", "YAML"),
-    ("rounds:", "rounds: {{{", "YAML"),
-    ("student: ", "student: *nobody ", "YAML"),
-    ("student: ", "student: !!python/object:os.system ", "YAML"),
+    ("rounds:", "rounds: {{{", "can't follow|can't be the name"),
+    ("student: ", "student: *nobody ", "is not read here"),
+    ("student: ", "student: !!python/object:os.system ", "is not read here"),
     ("student: ", "student: 'Ilse\n", "YAML"),
-    ("student: ", "student: \x07", "YAML"),
-    ("student: ", "---\nstudent: ", "YAML"),
+    ("student: ", "student: \x07", "can't be printed"),
+    ("student: ", "---\nstudent: ", "second document"),
     ("- {note: D4,", "- {note: D4", "YAML"),
     ("- {note: D4,", "- note: D4,", "YAML"),
     ("  notes:", " notes:", "YAML"),
     ("routine: ", "routine routine ", "YAML"),
-    ("felt", "? {a: b}\n: - \nfelt", "YAML"),
-    ("student: ", "student: " + "[" * 100_000, "brackets inside each other"),
-    ("student: ", f"{9 * 'x'}: {'1' * 5000}\nstudent: ", "YAML"),
+    ("felt", "? {a: b}\n: - \nfelt", "can't be the name"),
+    ("student: ", "student: " + "[" * 100_000, "too deep inside each other"),
+    ("version: 2", f"version: {'1' * 5000}", "should be a number"),
+    ("started: 2026-11-20 17:05:12+01:00", "started: 0001-01-01 00:30:00+10:00", "in a year from"),
+    ("started: 2026-11-20 17:05:12+01:00", "started: 9999-12-31 23:30:00-10:00", "in a year from"),
+    ("started: 2026-11-20 17:05:12+01:00", "started: !!timestamp abc", "is no time"),
+    ("student: ", "x: !!bool abc\nstudent: ", "is not read here"),
+    ("student: ", 'x: !!int ""\nstudent: ', "is not read here"),
+    ("student: ", 'x: !!float ""\nstudent: ', "is not read here"),
+    ("student: ", "<<: {x: 1}\nstudent: ", "is not read here"),
+    ("student: ", "x: &y [z]\nstudent: ", "is not read here"),
 ]
 COST_A_ROUND: list[Broken] = [
     ("- exercise: hill-scale\n  title", "- title", "'exercise' is missing"),
@@ -84,7 +93,8 @@ COST_A_LINE: list[Broken] = [
     ("asked:\n", "asked:\n- 7\n", "name: value"),
     ("  notes:\n", "  breaths_s: [[1, 2, 3]]\n  notes:\n", "pairs of seconds"),
     ("  notes:\n", "  warnings: loud\n  notes:\n", "should be a list"),
-    ("  notes:\n", "  number: 1.5\n  notes:\n", "whole number"),
+    ("  number: 1\n", "  number: 1.5\n", "whole number"),
+    ("  tempo_bpm: 72\n", "  tempo_bpm: 72\n  tempo_bpm: 90\n", "stands here for the second"),
 ]
 ALL_BROKEN = COST_THE_FILE + COST_A_ROUND + COST_A_LINE
 
@@ -129,6 +139,25 @@ def test_each_broken_file_is_told_and_hides_no_other(
     assert re.search(broken[2], " ".join(problem.sentence for problem in problems))
     assert {date(2026, 11, 19), date(2026, 11, 21)} <= {log.day for log in sessions}
     assert path.read_bytes() == before
+
+
+def test_rounds_written_a_second_time_cost_none_of_the_first(
+    folder: Path, good_text: str, a_session: SessionLog
+) -> None:
+    path = folder / "2026-11-20.yaml"
+    path.write_text(good_text + "rounds: []\n")
+    log, problems = read_session(path)
+    assert log is not None
+    assert len(log.rounds) == len(a_session.rounds)
+    assert [(one.line, one.path) for one in problems] == [(len(good_text.splitlines()) + 1, path)]
+    assert "'rounds' stands here for the second time" in problems[0].sentence
+
+
+def test_a_pipe_among_the_sessions_is_told_and_not_waited_for(folder: Path) -> None:
+    os.mkfifo(folder / "2026-11-20.yaml")
+    sessions, problems = read_sessions(folder)
+    assert len(sessions) == 2
+    assert "pipe" in problems[0].sentence
 
 
 @pytest.mark.parametrize("broken", COST_THE_FILE, ids=lambda broken: broken[1][:20].strip())

@@ -61,7 +61,7 @@ def test_every_kind_and_field_is_on_the_page_and_its_example_loads(kind, folder)
         assert f"`{example}`".replace("|", "\\|") in where
         assert field.explanation in where
         lines = [line for line in needed if not line.startswith(f"{field.name}:")]
-        lines += AIMED if field.name == "progress" else []
+        lines += AIMED if field.name in ("progress", "until") else []
         loads_clean("title: T\nexercises:\n- " + "\n  ".join([*lines, example]) + LAST, folder)
 
 

@@ -53,7 +53,7 @@ def test_a_level_no_exercise_has_is_told():
     routine, problems = read_routine(TEXT, "m.yaml")
     assert routine is None
     assert [problem.line for problem in problems] == [3]
-    assert "Write first or last." in describe(problems)
+    assert "the exercises know first and last." in describe(problems)
     near = read_routine(TEXT.replace("level: middle", "level: frist"), "m.yaml")[1]
     assert "Did you mean 'first'?" in describe(near)
 

@@ -152,3 +152,10 @@ def test_every_file_is_explained_to_somebody_who_never_programmed():
 def test_every_instrument_of_the_family_has_a_routine():
     played = {loaded(file.name).instrument for file in SHIPPED}
     assert played >= {"C flute", "C flute with B foot", "piccolo", "alto flute"}
+
+
+def test_the_first_five_notes_are_five():
+    rounds = [r for exercise in plan(loaded("first_five_notes.yaml"), FIRST_DAY, 0)
+              for r in exercise.rounds]  # fmt: skip
+    pitches = {str(note.pitch) for round_ in rounds for note in round_.notes}
+    assert pitches == {"G4", "A4", "B4", "C5", "D5"}

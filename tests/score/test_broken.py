@@ -55,7 +55,7 @@ def whole_pipeline(path: Path) -> str:
     """What `trainer import` does; returns the YAML."""
     score = read_score(path)
     found = excerpt(score, part_named(score, "1"))
-    checked(routine_text(found, None, path.name))
+    checked(routine_text([found], None, path.name))
     return exercise_text(found, None, path.name)
 
 

@@ -6,8 +6,9 @@ import music21
 import pytest
 
 from tests.score import tunes
+from trainer.music.note import Ornament
 from trainer.routine.load import read_routine
-from trainer.score.excerpt import Excerpt, excerpt, part_named, read_score
+from trainer.score.excerpt import Excerpt, excerpt, part_named, read_score, sections_of
 from trainer.score.exercise import checked, exercise_text, routine_text
 
 SEEDS = range(24)
@@ -36,7 +37,7 @@ def compare(found: Excerpt, tune: tunes.Tune, *, slurs: bool = True, spelling: b
 
 def reads_back(found: Excerpt):
     """What is printed loads as a routine with the very same notes, in beats of its meter."""
-    passage = checked(routine_text(found, None, "a score"))
+    passage = checked(routine_text([found], None, "a score"))
     if passage is None:
         return
     beat = passage.meter.beat_quarters
@@ -212,7 +213,7 @@ def test_a_pickup_keeps_its_bar_lines(tmp_path):
     found = brought_in(_written(part, tmp_path))
     assert [(n.beat, n.length) for n in found.notes] == [(2, 1), (3, 3), (6, 3)]
     text = exercise_text(found, None, "x")
-    assert "half rest quarter G4 | dotted half C5 | C5 |" in text
+    assert "upbeat quarter G4 | dotted half C5 | C5 |" in text
 
 
 def test_notes_held_over_bar_lines_are_tied_there_and_no_bar_line_is_lost(tmp_path):
@@ -248,9 +249,11 @@ def test_what_the_notation_can_say_is_kept(tmp_path):
     reads_back(found)
 
 
-def test_what_cannot_be_used_is_named_with_its_bars(tmp_path):
+def signs_written():
+    """Two bars with all that a passage may hold over its notes, and a chord."""
     first = [music21.note.Note("C5", type="quarter") for _ in range(4)]
     first[0].expressions.append(music21.expressions.Trill())
+    first[1].articulations.append(music21.articulations.Caesura())
     first[2].expressions.append(music21.expressions.Fermata())
     second = [
         music21.note.Note("D5", type="eighth").getGrace(),
@@ -258,15 +261,91 @@ def test_what_cannot_be_used_is_named_with_its_bars(tmp_path):
         music21.chord.Chord(["C5", "G5"], type="half"),
     ]
     second[1].expressions.append(music21.expressions.Turn())
-    found = brought_in(_written(_stream(*first, *second), tmp_path))
-    assert dict(found.left_out) == {
-        "trill": ("1",),
-        "fermata": ("1",),
-        "grace notes": ("2",),
-        "turn": ("2",),
-        "the lower notes of chords": ("2",),
-    }
-    assert [str(n.pitch) for n in found.notes] == ["C5"] * 4 + ["E5", "G5"]
+    return _stream(*first, *second)
+
+
+def test_graces_ornaments_and_fermatas_are_taken_and_what_cannot_be_is_named(tmp_path):
+    found = brought_in(_written(signs_written(), tmp_path))
+    assert dict(found.left_out) == {"the lower notes of chords": ("2",)}
+    text = exercise_text(found, None, "x")
+    assert "trill quarter C5 C5 // fermata C5 C5 |" in text
+    assert "turn grace D5 half E5 G5 |" in text
+    passage = checked(routine_text([found], None, "x"))
+    assert passage is not None
+    assert [(n.ornament, n.fermata, len(n.graces)) for n in passage.notes] == [
+        (Ornament.TRILL, False, 0), (None, False, 0), (None, True, 0), (None, False, 0),
+        (Ornament.TURN, False, 1), (None, False, 0),
+    ]  # fmt: skip
+
+
+def _sectioned(tmp_path):
+    """Eight bars: a double bar after the second, a mark at the fifth, a bar of rest, new time."""
+    part = music21.stream.Part()
+    part.partName = "Flute"
+    for number in range(1, 9):
+        measure = music21.stream.Measure(number=number)
+        if number in (1, 8):
+            measure.append(music21.meter.TimeSignature("4/4" if number == 1 else "3/4"))
+        if number == 5:
+            measure.insert(0, music21.expressions.RehearsalMark("A"))
+        length = 3 if number == 8 else 4
+        silent = number == 6
+        measure.append(
+            music21.note.Rest(quarterLength=length)
+            if silent
+            else music21.note.Note("C5", quarterLength=length)
+        )
+        if number == 2:
+            measure.rightBarline = music21.bar.Barline("double")
+        part.append(measure)
+    return _written(part, tmp_path)
+
+
+def test_a_piece_is_parted_where_it_says_so(tmp_path):
+    score = read_score(_sectioned(tmp_path))
+    found = sections_of(score, part_named(score, None))
+    bars = ["bars 1 to 2", "bars 3 to 4", "bar 5", "bar 7", "bar 8"]
+    assert [one.bars for one in found] == bars
+    assert [one.time for one in found] == [(4, 4)] * 4 + [(3, 4)]
+    some = sections_of(score, part_named(score, None), "2-5")
+    assert [one.bars for one in some] == ["bar 2", "bars 3 to 4", "bar 5"]
+    assert checked(routine_text(found, "étude", "x")) is not None
+
+
+def test_a_long_section_is_parted_at_its_breaths(tmp_path):
+    notes = [music21.note.Note("C5", quarterLength=4) for _ in range(24)]
+    for place in (7, 15):
+        notes[place].articulations.append(music21.articulations.BreathMark())
+    score = read_score(_written(_stream(*notes), tmp_path))
+    found = sections_of(score, part_named(score, None))
+    assert [one.bars for one in found] == ["bars 1 to 8", "bars 9 to 16", "bars 17 to 24"]
+
+
+def test_the_flute_is_found_among_other_parts(tmp_path):
+    score = music21.stream.Score()
+    for name, pitch in (("Flauto", "C6"), ("Pianoforte", "C4"), ("Pianoforte", "C3")):
+        part = music21.stream.Part([music21.note.Note(pitch, type="whole")])
+        part.partName = name
+        score.insert(0, part)
+    read = read_score(score.write("musicxml", tmp_path / "trio.musicxml"))
+    assert part_named(read, None).name == "Flauto"
+
+
+def test_a_da_capo_is_played_as_music21_plays_it(tmp_path):
+    part = music21.stream.Part()
+    part.partName = "Flute"
+    for number, name in enumerate(("C5", "D5", "E5"), start=1):
+        measure = music21.stream.Measure(number=number)
+        measure.append(music21.note.Note(name, type="whole"))
+        part.append(measure)
+    measures = list(part.getElementsByClass(music21.stream.Measure))
+    measures[1].append(music21.repeat.Fine())
+    measures[2].append(music21.repeat.DaCapoAlFine())
+    path = _written(part, tmp_path)
+    played = part.expandRepeats().flatten().notes
+    found = brought_in(path)
+    assert [str(n.pitch) for n in found.notes] == [n.nameWithOctave for n in played]
+    assert any("written out" in remark for remark in found.remarks)
 
 
 def test_a_second_voice_is_named_and_left(tmp_path):

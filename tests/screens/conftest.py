@@ -20,6 +20,7 @@ from trainer.app.simulated_flutist import SimulatedFlutist
 from trainer.player.habits import EXAMPLES
 from trainer.routine.load import load_routine
 from trainer.screens.app import TrainerApp
+from trainer.session.beginning import Beginning
 from trainer.session.session import Session
 from trainer.session.view import Stage
 from trainer.sound.simulated import SimulatedPort
@@ -124,8 +125,7 @@ def stand(tmp_path: Path) -> Callable[..., object]:
             planned_for(routine, NOON.date(), ()),
             port,
             paths,
-            now=lambda: NOON,
-            round_begins=stand_in.round_begins,
+            Beginning(now=lambda: NOON, round_begins=stand_in.round_begins),
         )
         app = TrainerApp(session, lambda: WEEK)
         async with app.run_test(size=size) as pilot:

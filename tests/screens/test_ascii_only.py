@@ -13,24 +13,20 @@ from typing import Any
 import pytest
 
 from tests.screens import test_reading as reading
+from tests.screens.cell_reader import CellReader
 from trainer.app.settings import PLAIN, Settings
 from trainer.screens.appearance import speaks_unicode
 from trainer.screens.drawing.ascii_only import plain
 from trainer.session.view import Stage
 
 Opened = Callable[..., Any]
-HEADS = {"@@": "██", "__": "▄▄", "_j": "▄▟", "j_": "▟▄", '""': "▀▀", 'P"': "▛▀"}
-SIGNS = {"#": "♯", "b": "♭", "n": "♮"}
+QUARTERS = dict(zip('*`",[/P;\\]q_Lj@', "▘▝▀▖▌▞▛▗▚▐▜▄▙▟█", strict=True))
+LINES = {"-": "─", "|": "│", "<": "╭", ">": "╮", "{": "╰", "}": "╯", "~": "╌", "+": "┐"}
 
 
 def as_drawn(line: str) -> str:
     """What the independent reader looks for, where ASCII has its stand-in."""
-    for ascii_, drawn in HEADS.items():
-        line = line.replace(ascii_, drawn)
-    for ascii_, drawn in SIGNS.items():
-        line = line.replace(ascii_, drawn)
-    line = line.replace("8va", "8va").replace("~", "╌").replace("+", "┐")
-    return "─" + line[1:] if line.startswith("-") else line
+    return "".join((QUARTERS | LINES).get(cell, cell) for cell in line)
 
 
 @pytest.mark.parametrize("signature", range(-7, 8))
@@ -42,7 +38,7 @@ def test_a_reader_recovers_every_note_from_ascii(signature: int) -> None:
         highest = dice.choice((99, 45))
         texts = [plain(row.text) for row in reading.drawn(notes, signature, highest)]
         assert all(text.isascii() for text in texts)
-        read = reading.Reader([as_drawn(text) for text in texts]).read()
+        read = CellReader([as_drawn(text) for text in texts]).pitches()
         assert read == [note.pitch for note in notes], "\n".join(texts)
 
 
@@ -67,7 +63,7 @@ async def test_every_screen_is_plain_where_that_is_set(stand: Opened) -> None:
     for screen in shown:
         assert screen.isascii(), [c for c in screen if not c.isascii()]
     assert "\\/" in shown[4]
-    assert "@@" in shown[4]
+    assert "jP" in shown[4]
 
 
 @pytest.mark.parametrize(

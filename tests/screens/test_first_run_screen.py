@@ -22,6 +22,7 @@ from trainer.app.todays_routine import FIRST_ROUND, is_first_morning, routine_fi
 from trainer.routine.load import load_routine
 from trainer.screens.app import TrainerApp
 from trainer.screens.first_run_screen import FirstMorningApp
+from trainer.session.beginning import Beginning
 from trainer.session.view import Stage
 from trainer.sound.calibrate import RoundTrip
 from trainer.sound.simulated import SimulatedPort
@@ -88,7 +89,7 @@ async def test_from_an_empty_home_to_the_first_round_in_under_two_minutes(tmp_pa
     planned = planned_for(routine, NOON.date(), ())
     assert sum(exercise.minutes for exercise in planned) <= 2
     second = SimulatedPort()
-    session = open_session(routine, planned, second, paths, now=lambda: NOON)
+    session = open_session(routine, planned, second, paths, Beginning(now=lambda: NOON))
     async with TrainerApp(session, str).run_test() as pilot:
         assert "442" in session.view().today.instrument + str(session.view().today.a4_hz)
         for stage in (Stage.READY, Stage.COUNT_IN):

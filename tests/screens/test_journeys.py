@@ -109,7 +109,7 @@ async def test_nothing_jumps_while_the_round_is_played(stand: Opened) -> None:
         await at.press("pagedown")
         ready = await at.press("pagedown")
         places = staff_lines_in(ready)
-        assert len(places) == 10
+        assert len(places) in (5, 10)
         while at.session.view().stage in (Stage.COUNT_IN, Stage.PLAYING):
             at.port.fail("Sound was lost for a moment.")
             at.port.advance(TICK_FRAMES)
@@ -172,15 +172,65 @@ async def test_the_week_turns_to_its_end_and_back_by_the_pedal(stand: Opened) ->
 
 
 @pytest.mark.parametrize("key", ["question_mark", "w"])
-async def test_the_count_in_comes_before_help_and_week(stand: Opened, key: str) -> None:
+async def test_no_round_counts_in_while_help_or_week_is_read(stand: Opened, key: str) -> None:
     async with stand() as at:
         await at.press("pagedown")
         await at.press("pagedown")
         await at.until_stage(Stage.AFTER)
-        await at.press(key)
-        assert "◥◤" not in (await at.shown()).splitlines()[1]
-        counting = await at.until_stage(Stage.COUNT_IN)
-        assert "◥◤" in counting.splitlines()[1]
+        read = await at.press(key)
+        for _ in range(300):
+            at.port.advance(TICK_FRAMES)
+            at.session.tick()
+        assert await at.shown() == read
+        assert at.session.view().stage is Stage.AFTER
+        await at.press("escape")
+        assert (at.session.view().seconds_left or 0) > 1
+        await at.until_stage(Stage.COUNT_IN)
+
+
+async def test_the_keys_stay_in_sight_from_round_to_round(stand: Opened) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        await at.press("pagedown")
+        await at.until_stage(Stage.AFTER)
+        await at.until_stage(Stage.COUNT_IN)
+        assert "Slower" in (await at.until_stage(Stage.PLAYING)).splitlines()[-1]
+
+
+async def test_leaving_is_asked_while_a_round_sounds(stand: Opened) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        await at.press("pagedown")
+        await at.until_stage(Stage.PLAYING)
+        assert "End the session?" in await at.press("q")
+        await at.press("pagedown")
+        assert at.session.view().stage is Stage.PLAYING
+        await at.press("q", "q")
+        assert at.session.view().stage is Stage.ENDED
+
+
+async def test_a_rest_is_left_by_the_key_for_the_next_exercise(stand: Opened) -> None:
+    async with stand() as at:
+        for key in ("pagedown", "n", "n"):
+            await at.press(key)
+        assert at.session.view().stage is Stage.REST
+        await at.press("n")
+        assert at.session.view().stage is Stage.ENDED
+
+
+async def test_what_does_not_fit_on_today_is_shown_before_practice_begins(stand: Opened) -> None:
+    many = "title: M\nexercises:\n" + "".join(
+        f"  - {{scale: hill {number}, key: D, tempo: 60}}\n" for number in range(20)
+    )
+    async with stand((80, 24), many) as at:
+        seen = await at.shown()
+        assert "PageDown for the rest" in seen
+        for _ in range(PAGES):
+            if at.session.view().stage is Stage.TODAY:
+                seen += await at.press("pagedown")
+        assert "20  " in seen
+        assert "PageDown to begin" in seen
+        assert at.session.view().stage is Stage.READY
 
 
 async def test_resizing_in_the_middle_of_a_round(stand: Opened) -> None:
@@ -209,7 +259,7 @@ async def test_ending_anywhere_keeps_what_was_played(stand: Opened, presses: int
             await at.until_stage(Stage.AFTER)
         if presses >= 4:
             await at.press("r")
-        end = await at.press("q")
+        end = await at.press(*"qq" if presses in (1, 2) else "q")
         assert at.session.view().stage is Stage.ENDED
         assert ("Nothing was played." in end) == (presses < 3)
         files = list(at.journal.glob("*.yaml"))
@@ -358,8 +408,10 @@ async def test_after_a_round_the_last_time_stands_beside_it(stand: Opened) -> No
 def test_the_line_beside_the_last_time_is_never_cut() -> None:
     figures = (FigureThenAndNow("clean", "%", 94, 100), FigureThenAndNow("evenness", "ms", 22, 18))
     last = LastTime("30 September", 100.0, (*figures, FigureThenAndNow("", "cents", 10, 11)))
-    assert beside_line(last, 82).endswith("→ 18 ms evenness  10 → 11 cents")
-    assert beside_line(last, 78).endswith("→ 18 ms evenness")
+    assert beside_line(last, "", 82).endswith("→ 18 ms evenness  10 → 11 cents")
+    assert beside_line(last, "", 78).endswith("→ 18 ms evenness")
+    assert beside_line(last, "? unclear", 78).endswith("→ 100 % clean  ? unclear")
+    assert beside_line(None, "? unclear", 78) == "? unclear"
     assert beside_words(last) == (
         "Since 30 September at 100: clean before 94, now 100 %; "
         "evenness before 22, now 18 ms; before 10, now 11 cents."

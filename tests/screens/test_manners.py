@@ -146,7 +146,7 @@ async def test_leaving_from_any_screen_loses_nothing(
         played = kept_rounds(at)
         await at.press(*opened)
         await at.press(*["escape"] * (len(opened) and opened != ("e",)))
-        await at.press("q")
+        await at.press(*"qq" if stage in SOUNDING else "q")
         assert kept_rounds(at) == played == (stage in (Stage.AFTER, Stage.REST))
         if stage is Stage.TODAY:
             assert not at.app.is_running or at.app._exit
@@ -202,11 +202,15 @@ async def test_today_shows_what_the_teacher_sent(stand: Opened, tmp_path: Any) -
         assert "PageDown to begin" in shown
 
 
-async def test_time_goes_on_while_the_settings_lie_open(stand: Opened) -> None:
+async def test_no_round_counts_in_while_the_settings_lie_open(stand: Opened) -> None:
     async with stand() as at:
         await to_stage(at, Stage.AFTER)
         at.app.action_settings()
-        await at.pilot.pause()
-        at.port.advance(TICK_FRAMES)
+        await at.shown()
+        for _ in range(300):
+            at.port.advance(TICK_FRAMES)
+            at.session.tick()
+        assert at.session.view().stage is Stage.AFTER
+        await at.press("escape")
         await at.until_stage(Stage.COUNT_IN)
         assert "◥◤" in await at.shown()

@@ -20,9 +20,9 @@ from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.player.performance import Performance
 from trainer.routine.load import load_routine
+from trainer.session.beginning import Beginning, KeepTake
 from trainer.session.session import Session
 from trainer.session.view import Stage, View
-from trainer.session.walk import KeepTake
 from trainer.sound.partner import Voice
 from trainer.sound.simulated import SimulatedPort
 
@@ -124,11 +124,13 @@ def practice_of(tmp_path: Path) -> Callable[..., Practice]:
             planned_for(routine, DAY, ()),
             port,
             paths,
-            now=lambda: NOON,
-            round_begins=stand_in.round_begins if plays else lambda _: None,
-            history=history,
-            keep_take=keep_take,
-            voice=voice,
+            Beginning(
+                now=lambda: NOON,
+                round_begins=stand_in.round_begins if plays else lambda _: None,
+                history=history,
+                keep_take=keep_take,
+                voice=voice,
+            ),
         )
         return Practice(session, port, paths)
 

@@ -24,6 +24,7 @@ from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.player.performance import Performance
 from trainer.routine.load import load_routine
+from trainer.session.beginning import Beginning
 from trainer.session.round_begins import RoundBegins
 from trainer.session.view import Stage
 from trainer.sound.device_port import open_port
@@ -73,8 +74,7 @@ def main() -> None:
             planned_for(routine, day, ()),
             port,
             paths,
-            now=lambda: datetime(2026, 3, 2, 12, tzinfo=UTC),
-            round_begins=play_in,
+            Beginning(now=lambda: datetime(2026, 3, 2, 12, tzinfo=UTC), round_begins=play_in),
         )
         session.advance()
         session.tick()

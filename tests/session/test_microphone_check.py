@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tests.sound.microphones import RATE, honest, passages, spoken, with_noise_gate
+from trainer.player.room import in_room
 from trainer.session.microphone_check import ALL_WELL, UNHEARD, SoundCheck
 from trainer.session.view import CheckStep, SoundCheckView
 from trainer.sound.level_check import Finding
@@ -27,12 +28,24 @@ def checked(sound: Samples, most_s: float = 90.0) -> tuple[SoundCheckView, list[
     return check.view(), steps
 
 
-def played_through(soft_after_s: float = 1.5, loud_after_s: float = 1.0) -> Samples:
-    """Silence, a soft note, a loud one, each when the player is ready, and silence to the end."""
+def played_through(
+    soft_after_s: float = 1.5, loud_after_s: float = 1.0, short_notes: int = 2
+) -> Samples:
+    """Silence, a soft note, a loud one, each when the player is ready, short ones after a silence,
+    and silence to the end."""
     parts = passages()
     gaps = [np.zeros(round(s * RATE), np.float32) for s in (soft_after_s, loud_after_s)]
     sound = [parts["quiet"], gaps[0], parts["soft"], gaps[1], parts["loud"], parts["after"]]
-    return np.concatenate([*sound, np.zeros(80 * RATE, np.float32)])
+    return np.concatenate(
+        [*sound, parts["after"], *short_notes * [short()], np.zeros(80 * RATE, np.float32)]
+    )
+
+
+def short() -> Samples:
+    """A fifth of a second of the loud note, and a second of silence."""
+    loud = passages()["loud"][RATE // 2 : RATE // 2 + RATE // 5]
+    edge = np.minimum(1.0, np.arange(loud.size) / (0.01 * RATE))
+    return np.concatenate([loud * edge * edge[::-1], np.zeros(RATE)]).astype(np.float32)
 
 
 @pytest.mark.parametrize(("soft_after_s", "loud_after_s"), [(1.5, 0.2), (4.0, 3.0)])
@@ -43,10 +56,30 @@ def test_an_honest_microphone_is_praised(soft_after_s: float, loud_after_s: floa
         CheckStep.SOFT,
         CheckStep.LOUD,
         CheckStep.AFTER,
+        CheckStep.SHORT,
         CheckStep.DONE,
     ]
     assert view.findings == ()
     assert view.words == ALL_WELL
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_room_that_rings_on_is_told_and_what_helps(seed: int) -> None:
+    """In the trainer's own room; `heard.BLURRED_DB` names what was measured in others."""
+    view, _ = checked(honest(in_room(played_through(), RATE, 2.0, seed, wet_db=3.0)))
+    assert view.findings == (Finding.LIVE_ROOM,)
+    assert "curtain" in view.words
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_living_room_is_not_too_live(seed: int) -> None:
+    view, _ = checked(honest(in_room(played_through(), RATE, 0.4, seed, wet_db=-3.0)))
+    assert view.findings == ()
+
+
+def test_who_plays_no_short_notes_is_told_nothing_of_the_room() -> None:
+    live = in_room(played_through(short_notes=0), RATE, 2.0, 0, wet_db=3.0)
+    assert checked(honest(live))[0].words == ALL_WELL
 
 
 def test_what_is_wrong_is_said_with_what_to_do() -> None:

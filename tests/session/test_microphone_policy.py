@@ -22,6 +22,7 @@ from trainer.journal.log import RoundLog, RoundMeasures, SessionLog
 from trainer.music.note import Articulation
 from trainer.routine.load import read_routine
 from trainer.routine.round import RoundKind
+from trainer.session.beginning import Beginning
 from trainer.session.microphone_check import ALL_WELL, CheckAsked
 from trainer.session.view import CheckStep, Stage
 from trainer.sound.level_check import Finding
@@ -43,8 +44,7 @@ def practice_with(tmp_path: Path, sound: Samples, kept: Found) -> Practice:
         planned_for(routine, DAY, ()),
         port,
         paths,
-        now=lambda: NOON,
-        check_asked=CheckAsked(NEW, kept.append),
+        Beginning(now=lambda: NOON, check_asked=CheckAsked(NEW, kept.append)),
     )
     practice = Practice(session, port, paths)
     port.sing(sound, 0)

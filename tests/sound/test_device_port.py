@@ -30,8 +30,8 @@ class Clock:
 class PretendEngine:
     turns = True
 
-    def __init__(self, answer: Answer | None, file: Path, clock: Clock) -> None:
-        self.board = shared_board(file)
+    def __init__(self, answer: Answer | None, memory: int, clock: Clock) -> None:
+        self.board = shared_board(memory)
         self.orders: list[Order] = []
         self.ended = False
         self._answer, self._clock = answer, clock
@@ -86,9 +86,9 @@ class Desk:
     def said(self) -> list[str]:
         return [fault.what for fault in self.port.faults()]
 
-    def _launch(self, _wanted: Wanted, file: Path, _log: Path | None) -> PretendEngine:
+    def _launch(self, _wanted: Wanted, memory: int, _log: Path | None) -> PretendEngine:
         answer = self.answers.pop(0) if self.answers else HEADSET
-        self.engines.append(PretendEngine(answer, file, self.clock))
+        self.engines.append(PretendEngine(answer, memory, self.clock))
         return self.engine
 
 

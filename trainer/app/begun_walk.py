@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from trainer.app.paths import Paths
 from trainer.app.settings import read_settings
-from trainer.coach.history import History
 from trainer.journal.bring_home import bring_home, brought_words
 from trainer.journal.log import AskedExercise, SessionLog
 from trainer.journal.write import JournalFile
 from trainer.routine.model import Routine
-from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise
+from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
-from trainer.session.microphone_check import CheckAsked
-from trainer.session.round_begins import ToldOfRound
+from trainer.session.beginning import Beginning, KeepTake
 from trainer.session.view import Today
-from trainer.session.walk import KeepTake, Walk
+from trainer.session.walk import Walk
 from trainer.sound.kept_takes import keep_take as keep_on_disk
-from trainer.sound.partner import Voice
 from trainer.sound.port import Samples, SoundPort
 
 
@@ -44,34 +42,19 @@ def begun_walk(
     today: Today,
     port: SoundPort,
     paths: Paths,
-    *,
-    now: Callable[[], datetime],
-    student: str = "",
-    pause_s: float = PAUSE_AFTER_ROUND_S,
-    round_begins: ToldOfRound = lambda _: None,
-    notices: Sequence[str] = (),
-    history: History | None = None,
-    keep_take: KeepTake | None = None,
-    check_asked: CheckAsked | None = None,
-    voice: Voice | None = None,
+    beginning: Beginning,
 ) -> Walk:
     """A walk through the day's exercises at its beginning, with a journal file of its own."""
-    log = opening_log(routine, planned, now(), student)
+    log = opening_log(routine, planned, beginning.now(), beginning.student)
     brought = bring_home(paths.spare_journal, paths.journal)
+    told = (brought_words(len(brought)),) if brought else ()
     return Walk(
         routine,
         planned,
         today,
         port,
         JournalFile.begin(paths.journal, log, paths.spare_journal),
-        now=now,
-        pause_s=pause_s,
-        round_begins=round_begins,
-        notices=(*notices, *((brought_words(len(brought)),) if brought else ())),
-        history=history,
-        keep_take=keep_take,
-        check_asked=check_asked,
-        voice=voice,
+        replace(beginning, notices=(*beginning.notices, *told)),
     )
 
 

@@ -7,10 +7,13 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from trainer.app.open_session import KEYS_REMEMBERED, planned_for
-from trainer.app.paths import Paths
+from trainer.app.paths import HOME_VARIABLE, Paths
 from trainer.app.settings import Settings
 from trainer.app.settings_applied import as_set, settings_or_usual
 from trainer.app.todays_routine import words_from_teacher
+from trainer.disk.private import can_be_written
+from trainer.figures.round_measures import RoundMeasures
+from trainer.journal.from_teacher import notes_from_teacher
 from trainer.journal.index import ask_index
 from trainer.journal.log import SessionLog
 from trainer.journal.skim import skim_session
@@ -50,10 +53,27 @@ def morning_of(routine: Routine, paths: Paths, day: date) -> Morning:
         day,
         played_s(sessions),
         words_from_teacher(paths),
+        last_measured(sessions),
         usual_stretch(sessions),
     )
-    view = first_view(today, planned, (*problems, *unfit, *wrong))
+    told = (*problems, *unfit, *wrong, *unkept(paths))
+    view = first_view(today, planned, told)
     return Morning(day, routine, planned, settings, bool(wrong), view)
+
+
+def unkept(paths: Paths) -> tuple[str, ...]:
+    """What to say where practice can't be written down: that, and how to keep it elsewhere."""
+    broken = tuple(problem.brief for problem in notes_from_teacher(paths.journal)[1])
+    if can_be_written(paths.journal):
+        return broken
+    if can_be_written(paths.spare_journal):
+        until = f"Until it can, practice is kept in {paths.spare_journal}."
+    else:
+        until = (
+            "What you practise now would be lost at the end. To keep it elsewhere press q, and "
+            f"start with another folder: {HOME_VARIABLE}=FOLDER trainer"
+        )
+    return (*broken, f"{paths.journal} can't be written. {until}")
 
 
 def outlined_sessions(
@@ -77,3 +97,11 @@ def played_s(sessions: tuple[SessionLog, ...]) -> dict[date, float]:
         if log.rounds:
             played[log.day] += log.played_s
     return dict(played)
+
+
+def last_measured(sessions: tuple[SessionLog, ...]) -> tuple[RoundMeasures, ...]:
+    """The measures of the last session in which a round was heard; sessions: oldest first."""
+    for log in reversed(sessions):
+        if measured := tuple(one.measures for one in log.rounds if one.measures is not None):
+            return measured
+    return ()

@@ -8,7 +8,7 @@ from __future__ import annotations
 import threading
 import time
 import traceback
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
@@ -19,16 +19,13 @@ from trainer.coach.history import History
 from trainer.journal.kept import kept_sessions
 from trainer.journal.log import SessionLog
 from trainer.routine.model import Routine
-from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise, plan
+from trainer.routine.plan import PlannedExercise, plan
 from trainer.routine.progress import attempts_in
+from trainer.session.beginning import Beginning
 from trainer.session.session import Session
 from trainer.session.today import today_of
 
 if TYPE_CHECKING:
-    from trainer.session.microphone_check import CheckAsked
-    from trainer.session.round_begins import ToldOfRound
-    from trainer.session.walk import KeepTake
-    from trainer.sound.partner import Voice
     from trainer.sound.port import SoundPort
 
 TICK_S = 0.01
@@ -67,38 +64,15 @@ def open_session(
     planned: Sequence[PlannedExercise],
     port: SoundPort,
     paths: Paths,
-    *,
-    now: Callable[[], datetime],
-    student: str = "",
-    pause_s: float = PAUSE_AFTER_ROUND_S,
-    round_begins: ToldOfRound = lambda _: None,
-    notices: Sequence[str] = (),
-    history: History | None = None,
-    keep_take: KeepTake | None = None,
-    check_asked: CheckAsked | None = None,
-    voice: Voice | None = None,
+    beginning: Beginning,
 ) -> Session:
     """A session over the day's exercises on a port that is there, with a journal of its own."""
     from trainer.app.begun_walk import begun_walk
 
-    past = history or History(now().date())
+    past = beginning.history or History(beginning.now().date())
     played_s = {day.day: day.played_s for day in past.days}
-    walk = begun_walk(
-        routine,
-        planned,
-        today_of(routine, planned, past.today, played_s, words_from_teacher(paths)),
-        port,
-        paths,
-        now=now,
-        student=student,
-        pause_s=pause_s,
-        round_begins=round_begins,
-        notices=notices,
-        history=history,
-        keep_take=keep_take,
-        check_asked=check_asked,
-        voice=voice,
-    )
+    today = today_of(routine, planned, past.today, played_s, words_from_teacher(paths))
+    walk = begun_walk(routine, planned, today, port, paths, beginning)
     return Session(walk.view(), lambda: walk)
 
 

@@ -47,12 +47,20 @@ def user_paths(environ: Mapping[str, str]) -> Paths:
     """
     home = environ.get(HOME_VARIABLE, "").strip()
     if home:
-        root = Path(home).expanduser().absolute()
+        root = at_home(home).absolute()
         return _paths(data=root, config=root, state=root)
     dirs = PlatformDirs(APP_NAME, appauthor=False)
     return _paths(
         data=dirs.user_data_path, config=dirs.user_config_path, state=dirs.user_state_path
     )
+
+
+def at_home(written: str) -> Path:
+    """A path in which '~' stands for a home; where nobody is called so, as it is written."""
+    try:
+        return Path(written).expanduser()
+    except RuntimeError:
+        return Path(written)
 
 
 def _paths(data: Path, config: Path, state: Path) -> Paths:

@@ -14,6 +14,7 @@ from trainer.app.practice_ports import practice_port
 from trainer.app.settings import STEADY_TONE, Settings
 from trainer.errors import SoundError
 from trainer.journal.log import SessionLog
+from trainer.session.beginning import Beginning
 from trainer.session.history_from_journal import history_of
 from trainer.session.round_begins import ToldOfRound
 from trainer.session.walk import Walk
@@ -45,13 +46,15 @@ class PracticeReady:
             morning.view.today,
             self.port,
             self.paths,
-            now=local_now,
-            round_begins=self.round_begins,
-            notices=(*morning.view.notices, *unheard),
-            history=history_of(self.sessions, morning.day),
-            keep_take=None if morning.settings_wrong else take_keeper(self.paths, local_now),
-            check_asked=check_due(file, self.port, self.sessions, now) if is_students else None,
-            voice=voice,
+            Beginning(
+                now=local_now,
+                round_begins=self.round_begins,
+                notices=(*morning.view.notices, *unheard),
+                history=history_of(self.sessions, morning.day),
+                keep_take=None if morning.settings_wrong else take_keeper(self.paths, local_now),
+                check_asked=check_due(file, self.port, self.sessions, now) if is_students else None,
+                voice=voice,
+            ),
         )
 
 

@@ -19,7 +19,7 @@ def todays_routine_file(paths: Paths) -> Path:
     sent = latest_routine(notes_from_teacher(paths.journal)[0])
     if sent is not None:
         return sent
-    own = sorted(paths.routines.glob("*.yaml")) if paths.routines.is_dir() else []
+    own = _listed(paths.routines, "*.yaml")
     return own[0] if own else SHIPPED_ROUTINES / FIRST_ROUTINE
 
 
@@ -31,8 +31,17 @@ def routine_file_for(paths: Paths) -> Path:
 
 def is_first_morning(paths: Paths) -> bool:
     """Nothing was ever set and nothing ever practised."""
-    practised = paths.journal.is_dir() and any(paths.journal.iterdir())
-    return not paths.config_file.exists() and not practised
+    return not _listed(paths.config_file.parent, paths.config_file.name) and not _listed(
+        paths.journal, "*"
+    )
+
+
+def _listed(folder: Path, pattern: str) -> list[Path]:
+    """What is in a folder by that name; nothing where it can't be looked into."""
+    try:
+        return sorted(folder.glob(pattern))
+    except OSError:
+        return []
 
 
 def words_from_teacher(paths: Paths) -> str:

@@ -66,7 +66,9 @@ def breakdown(knot: Knot, round_: Round) -> tuple[Round, ...]:
     return (*short, replace(round_, number=len(short) + 1))
 
 
-def returning(knots: Sequence[OldKnot], round_: Round) -> tuple[Round, ...]:
+def returning(
+    knots: Sequence[OldKnot], round_: Round, most: int = MOST_RETURNING
+) -> tuple[Round, ...]:
     """Old knots met again before the whole: each slowly, then each in tempo, in mixed order.
 
     Mixed order may help what is learned to last (Carter & Grahn 2016, ten clarinettists; others
@@ -82,7 +84,7 @@ def returning(knots: Sequence[OldKnot], round_: Round) -> tuple[Round, ...]:
             1,
         )
         for share in RETURNING
-        for knot in here[:MOST_RETURNING]
+        for knot in here[:most]
     )
 
 

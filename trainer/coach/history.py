@@ -151,6 +151,11 @@ class History:
             )
         )
 
+    def last_knots(self, exercise_id: str, count: int) -> tuple[OldKnot, ...]:
+        """The trouble spots of an exercise taken out most lately, due or not, the last first."""
+        here = [knot for knot in self.knots if knot.exercise_id == exercise_id]
+        return tuple(sorted(here, key=lambda knot: knot.last, reverse=True)[:count])
+
     def knots_due(self, exercise_id: str) -> tuple[OldKnot, ...]:
         """Old knots of an exercise that should come back today, the longest unseen first."""
         due = [k for k in self.knots if k.exercise_id == exercise_id and k.due(self.today)]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from math import log2
 from types import MappingProxyType
 
 from trainer.coach import thresholds
@@ -108,12 +109,12 @@ def _note_mark(
         return replace(mark, wrong=written(round_, sounded_midi, transposed))
     if heard.state is State.MISSED:
         return replace(mark, missed=True)
-    aim = round_.aims.cents
+    aim, cents = round_.aims.cents, _cents(note, heard)
     return replace(
         mark,
         blip=heard.blip,
-        cents=heard.cents,
-        out_of_tune=aim is not None and heard.cents is not None and abs(heard.cents) > aim,
+        cents=cents,
+        out_of_tune=aim is not None and cents is not None and abs(cents) > aim,
         seconds=_seconds(heard),
         drift_cents=heard.drift_cents,
         level_db=heard.level_db,
@@ -122,6 +123,16 @@ def _note_mark(
         speaking_s=_speaking_s(heard),
         tone=heard.tone,
     )
+
+
+def _cents(note: Note, heard: HeardNote) -> float | None:
+    """Against where it should stand: for a harmonic its place in the harmonic series, which the
+    fifth leaves tempered notes by 14 cents (1200 log2 of the partial)."""
+    if heard.cents is None or note.harmonic_of is None:
+        return heard.cents
+    semitones = note.pitch.midi - note.harmonic_of.midi
+    partial = round(2 ** (semitones / 12))
+    return heard.cents - (1200 * log2(partial) - 100 * semitones)
 
 
 def _sounded_instead(heard: HeardNote, instead: HeardNote | None) -> float | None:

@@ -25,7 +25,7 @@ SLOWER_TO_SPEAK_S = 0.035
 """... and so much more than the player's other notes need. Our own estimate."""
 
 LATE_TWICE_MS = 36.0
-"""Where a place came only twice, both times this far behind: in a room an onset is now and then
+"""Where a place was late only twice, both times this far behind: in a room an onset is now and then
 heard late by some twenty milliseconds (tests/bench/RESULTS.md). Our own estimate."""
 
 LATE_SPREADS = 3.0
@@ -211,6 +211,9 @@ tenth (standard error 1/sqrt(2n))."""
 
 REGISTER_NOTES = 3
 """Notes that make a register speak. Our own estimate."""
+
+REGISTER_PITCHES = 2
+"""... of so many pitches: one alone is a note, no register."""
 
 START_SHARE = 0.4
 """Notes not started as asked; the ear confuses neighbouring kinds, so a lot is asked. Our own."""

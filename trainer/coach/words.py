@@ -141,6 +141,8 @@ def figures(marks: Marks) -> tuple[str, ...]:
     lines = [f"{len(marks.heard)} of {len(marks.judged)} notes played"]
     if (slips := [note for note in marks.judged if not note.clean]) and marks.heard:
         lines.append(f"not clean: {names((note.written for note in slips), most=6)}")
+    if unsure := marks.measures.starts_unsure:
+        lines.append(f"start not clear enough to judge (?): {unsure} of {len(marks.heard)} notes")
     if marks.measures.evenness_ms is not None and not marks.blurred:
         lines.append(f"evenness: within {marks.measures.evenness_ms:.0f} ms")
     if marks.measures.cents_median is not None:

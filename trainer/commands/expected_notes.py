@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 from fractions import Fraction
+from io import BytesIO
 from pathlib import Path
 
 import mido
 
+from trainer.disk.regular_file import regular_bytes
 from trainer.errors import TrainerError
 from trainer.music.instrument import instrument_named
 from trainer.music.note import Note, Start
@@ -86,9 +88,8 @@ def from_routine(
 
 def _midi_file(path: Path) -> mido.MidiFile:
     try:
-        if path.stat().st_size > LONGEST_MIDI_BYTES:
-            raise TrainerError(f"{path}: too large for a MIDI file of one piece")
-        return mido.MidiFile(path, clip=True)
+        content = regular_bytes(path, LONGEST_MIDI_BYTES)
+        return mido.MidiFile(file=BytesIO(content), clip=True)
     except OSError as error:
         reason = error.strerror or "it is not a MIDI file"
         raise TrainerError(f"{path}: can't be read: {reason}") from error

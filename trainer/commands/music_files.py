@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from trainer.app.paths import user_paths
 from trainer.commands.desk import routine_or_complaint
+from trainer.commands.family import day
 from trainer.errors import ScoreError
 
 if TYPE_CHECKING:
@@ -26,10 +27,15 @@ SOUND_FILE_RATE_HZ = 44100
 
 def add_to(commands: Commands) -> None:
     """Add these commands to the command line."""
-    bring = commands.add_parser("import", help="a passage from a MusicXML or MIDI file, as YAML")
-    bring.add_argument("score", type=Path, metavar="SCORE", help=".musicxml, .mxl, .xml or .mid")
+    bring = commands.add_parser(
+        "import", help="a passage from a MusicXML, MIDI or ABC file, as YAML"
+    )
+    bring.add_argument(
+        "score", type=Path, metavar="SCORE", help=".musicxml, .mxl, .xml, .mid or .abc"
+    )
     bring.add_argument("--part", metavar="NAME|N", help="which part, by name or number")
     bring.add_argument("--bars", metavar="A-B", help="bars as numbered in the score; else all")
+    bring.add_argument("--sections", action="store_true", help="each section an exercise")
     bring.add_argument("--name", metavar="NAME", help="what the exercise is called")
     bring.add_argument(
         "--for", dest="instrument", metavar="FLUTE", help="write it so that this flute sounds it"
@@ -59,22 +65,26 @@ def add_to(commands: Commands) -> None:
 
 
 def _add_day(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--day", type=date.fromisoformat, metavar="YYYY-MM-DD")
+    parser.add_argument("--day", type=day, metavar="YYYY-MM-DD")
     parser.add_argument("--exercise", metavar="ID", help="only this exercise of the routine")
 
 
 def _import(options: argparse.Namespace) -> int:
-    from trainer.score.excerpt import excerpt, part_named, read_score
-    from trainer.score.exercise import checked, excerpt_json, exercise_text, routine_text
+    from trainer.score.excerpt import excerpt, part_named, read_score, sections_of
+    from trainer.score.exercise import checked, excerpt_json, exercises_text, routine_text
 
     score = read_score(options.score)
     part = part_named(score, options.part)
-    found = excerpt(score, part, options.bars, options.instrument)
+    if options.sections:
+        found = sections_of(score, part, options.bars, options.instrument)
+    else:
+        found = (excerpt(score, part, options.bars, options.instrument),)
     whole = routine_text(found, options.name, options.score.name)
     checked(whole)
-    text = whole if options.routine else exercise_text(found, options.name, options.score.name)
+    text = whole if options.routine else exercises_text(found, options.name, options.score.name)
     if options.json:
-        print(json.dumps(excerpt_json(found, text), indent=2))
+        parts = [excerpt_json(one, text) for one in found]
+        print(json.dumps(parts if options.sections else parts[0], indent=2))
     else:
         print(text, end="")
     return 0

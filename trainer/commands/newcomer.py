@@ -6,6 +6,7 @@ from contextlib import closing
 from dataclasses import replace
 
 from trainer.app.first_run import Devices, FirstMorning
+from trainer.app.leaving import leaving_at_signals
 from trainer.app.paths import Paths
 from trainer.app.settings import Settings, write_settings
 from trainer.app.sound_opening import SoundOpening
@@ -39,7 +40,9 @@ def meet(paths: Paths, *, in_lines: bool) -> Settings | None:
 def _asked_on_screen(morning: FirstMorning, opening: SoundOpening[Devices]) -> bool:
     from trainer.screens.first_run_screen import FirstMorningApp
 
-    return bool(FirstMorningApp(morning, opening.begin).run())
+    app = FirstMorningApp(morning, opening.begin)
+    with leaving_at_signals(app.leave_soon):
+        return bool(app.run())
 
 
 def _asked_in_lines(morning: FirstMorning, opening: SoundOpening[Devices]) -> bool:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import sys
 from contextlib import closing
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
+from trainer.app.leaving import leave_now, leaving_at_signals
 from trainer.app.morning import Morning, morning_of, outlined_sessions
 from trainer.app.open_session import remembered_sessions, ticking
 from trainer.app.paths import Paths
@@ -32,10 +34,12 @@ def practise_on_screen(
     Without a device, practice goes on in silence and the screen says how to mend it. `in_lines`
     tells it in lines for a screen reader, whatever is set.
 
-    Raises TrainerError for a player nobody knows.
+    Raises TrainerError for a player nobody knows, and where there is no terminal to be seen in.
     """
     if player is not None and player not in EXAMPLES:
         raise TrainerError(f"--player: write one of {', '.join(sorted(EXAMPLES))}")
+    if not in_lines:
+        refuse_unseen(sys.stdin, sys.__stderr__)
     today = date.today()
 
     def make_ready() -> PracticeReady:
@@ -43,12 +47,22 @@ def practise_on_screen(
 
         return practice_ready(paths, player, today)
 
-    with quiet_stderr(paths.log_file):
+    with quiet_stderr(paths.log_file), leaving_at_signals(leave_now):
         if player is None and is_first_morning(paths) and meet(paths, in_lines=in_lines) is None:
             return
         with closing(SoundOpening(make_ready)) as opening:
             while _practise_once(morning_of(routine, paths, today), paths, opening, in_lines):
                 pass
+
+
+def refuse_unseen(keys: TextIO | None, picture: TextIO | None) -> None:
+    """Raises TrainerError unless a person can see the screen and press a key."""
+    if not all(end is not None and end.isatty() for end in (keys, picture)):
+        raise TrainerError(
+            "Practice needs a terminal to be seen in and to take your keys; what it draws can't go "
+            "to a file. Leave out the redirection, or have it told in lines: trainer practise "
+            "--lines."
+        )
 
 
 def _practise_once(
@@ -77,7 +91,8 @@ def _show(
         write_settings(paths.config_file, changed)
 
     app = TrainerApp(session, lambda: _week_now(paths), settings, keep, opening.begin)
-    return bool(app.run())
+    with leaving_at_signals(app.leave_soon):
+        return bool(app.run())
 
 
 def _tell(

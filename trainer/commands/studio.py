@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 
 from trainer.app.paths import user_paths
 from trainer.commands.desk import routine_or_complaint
+from trainer.commands.family import day
 from trainer.commands.page_file import write_page
+from trainer.commands.plain_output import progress
 from trainer.errors import StudioError
 
 if TYPE_CHECKING:
@@ -37,7 +39,7 @@ def add_to(commands: Commands) -> None:
     studio.add_argument(
         "students", nargs="*", metavar="STUDENT", help="these students only, in this order"
     )
-    studio.add_argument("--ending", type=date.fromisoformat, default=None, metavar="YYYY-MM-DD")
+    studio.add_argument("--ending", type=day, default=None, metavar="YYYY-MM-DD")
     studio.add_argument("--json", action="store_true")
     studio.add_argument("--csv", action="store_true", help="a row a student, for a spreadsheet")
     studio.add_argument(
@@ -191,8 +193,7 @@ def _counting() -> Callable[[int, int], None]:
     """Says now and then how far a long reading has come, to a person at a terminal."""
 
     def say(done: int, of: int) -> None:
-        if sys.stderr.isatty() and (done == of or done % 20 == 0):
-            end = "\r\033[K" if done == of else ""
-            print(f"\r{done} of {of} students", end=end, file=sys.stderr, flush=True)
+        if done == of or done % 20 == 0:
+            progress("" if done == of else f"{done} of {of} students")
 
     return say

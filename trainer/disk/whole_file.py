@@ -14,6 +14,9 @@ import secrets
 import shutil
 from pathlib import Path
 
+from trainer.disk.private import private_folder, private_new
+from trainer.disk.regular_file import UnfitFileError, regular_bytes
+
 SUFFIX = ".yaml"
 UNFINISHED_SUFFIX = ".unfinished"
 RESERVED_SUFFIX = ".reserved"
@@ -63,17 +66,17 @@ def holds(path: Path, content: bytes | None) -> bool:
     if content is None:
         return False
     try:
-        return path.read_bytes() == content
-    except FileNotFoundError:
+        return regular_bytes(path, len(content)) == content
+    except (FileNotFoundError, UnfitFileError):
         return False
 
 
 def unfinished_file(folder: Path, stem: str, content: bytes) -> Path:
     """A hidden file of this content in the folder, flushed to disk; OSError if it can't be."""
-    folder.mkdir(parents=True, exist_ok=True)
+    private_folder(folder)
     path = folder / f".{stem}-{secrets.token_hex(4)}{UNFINISHED_SUFFIX}"
     try:
-        with path.open("xb") as file:
+        with private_new(path) as file:
             file.write(content)
             file.flush()
             _flush(file.fileno())
@@ -132,7 +135,7 @@ def _take_name_without_links(unfinished: Path, path: Path) -> None:
     A hidden file reserves the name among trainers, so that no reader ever meets an empty file.
     """
     reserved = path.with_name(f".{path.name}{RESERVED_SUFFIX}")
-    reserved.open("xb").close()
+    private_new(reserved).close()
     try:
         if os.path.lexists(path):
             raise FileExistsError(errno.EEXIST, "the name is taken", str(path))

@@ -41,6 +41,8 @@ class RoundMeasures:
     """The tempo played, at the middle of the player's own line."""
     cents_median: float | None = None
     """`round_figures.median_cents`."""
+    starts_unsure: int = 0
+    """Played notes whose start was not judged (`note_figures.is_start_unsure`)."""
     older: OlderMeasures | None = None
 
 

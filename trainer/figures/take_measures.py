@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from trainer.ear.heard import Take
-from trainer.figures.note_figures import is_right
+from trainer.ear.heard import State, Take
+from trainer.figures.note_figures import is_right, is_start_unsure
 from trainer.figures.onset_places import OnsetPlaces
 from trainer.figures.round_figures import evenness_ms, lead_ms, median_cents
 from trainer.figures.round_measures import RoundMeasures, note_counts
@@ -35,4 +35,9 @@ def take_measures(
         evenness_ms=evenness_ms(list(places.off_ms.values())),
         tempo_bpm=None if places.line is None else 60.0 / places.line.beat_s,
         cents_median=median_cents(cents),
+        starts_unsure=sum(
+            is_start_unsure(note.start, note.start_certainty)
+            for note in take.expected_notes
+            if note.state is State.PLAYED
+        ),
     )

@@ -21,7 +21,7 @@ from trainer.disk.whole_file import (
 )
 from trainer.journal.encode import session_text
 from trainer.journal.log import SessionLog
-from trainer.journal.read import fullness, holds_all_of, read_files, read_text
+from trainer.journal.read import fullness, holds_all_of, read_files, read_text, session_bytes
 
 LEAVING_SUFFIX = ".leaving"
 
@@ -36,7 +36,7 @@ def bring_home(spare: Path, home: Path) -> tuple[Path, ...]:
     brought = []
     for path in _named(spare, SUFFIX):
         with contextlib.suppress(OSError):
-            raw = path.read_bytes()
+            raw = session_bytes(path)
             log, problems = read_text(path, raw)
             if log is not None and not path.name.startswith("."):
                 brought.append(_stands_at_home(log, raw, home, whole=not problems))
@@ -64,7 +64,7 @@ def _show_again(spare: Path) -> None:
     """What a trainer was just taking away when it was stopped has its name back."""
     for leaving in _named(spare, LEAVING_SUFFIX):
         with contextlib.suppress(OSError):
-            log, _ = read_text(leaving, leaving.read_bytes())
+            log, _ = read_text(leaving, session_bytes(leaving))
             if log is not None:
                 claim(leaving, spare, log.file_stem)
                 drop(leaving)
@@ -111,6 +111,6 @@ def _leave(path: Path, raw: bytes) -> None:
     """Take the file out of the spare folder, unless it has grown since it was read."""
     leaving = path.with_name(f".{path.stem}-{secrets.token_hex(4)}{LEAVING_SUFFIX}")
     path.rename(leaving)
-    if leaving.read_bytes() != raw:
+    if session_bytes(leaving) != raw:
         claim(leaving, path.parent, path.stem)
     drop(leaving)

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
+from trainer.disk.strict_yaml import Place
 from trainer.journal.field_kinds import (
     Inline,
     Kept,
@@ -23,9 +24,6 @@ from trainer.journal.field_kinds import (
 from trainer.journal.log import SessionLog
 from trainer.journal.older import in_present_form
 from trainer.journal.session_schema import SESSION
-
-Place = tuple[str | int, ...]
-"""Where a value stands: ('rounds', 2, 'tempo_bpm')."""
 
 _T = TypeVar("_T")
 

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 
+from trainer.disk.outside_text import cell
 from trainer.journal.encode import note_plain, session_plain
 from trainer.journal.field_kinds import Kept, KeptFields, flat
 from trainer.journal.log import NoteLog, RoundLog, SessionLog
@@ -46,7 +47,8 @@ def notes_csv(sessions: Sequence[SessionLog]) -> str:
     """A row a note, with its round's facts before it; units as in `trainer.journal.session_schema`.
 
     Rounds the trainer did not listen to have no notes and so no rows. Carries none of the
-    student's own words. Lines end in CR LF (RFC 4180).
+    student's own words. Lines end in CR LF (RFC 4180); words that a
+    spreadsheet would run begin with an apostrophe.
     """
     text = io.StringIO()
     writer = csv.DictWriter(text, (*SESSION_COLUMNS, *ROUND_COLUMNS, *NOTE_COLUMNS))
@@ -76,12 +78,15 @@ def _cell(value: object) -> object:
             return _truth(value)
         case datetime():
             return value.isoformat()
+        case str():
+            return cell(value)
         case _:
             return value
 
 
 def _note_facts(note: NoteLog) -> dict[str, object]:
-    return note_plain(note) | {"state": note.state.value, "blip": _truth(note.blip)}
+    words = {key: _cell(value) for key, value in note_plain(note).items()}
+    return words | {"state": note.state.value, "blip": _truth(note.blip)}
 
 
 def _truth(value: bool) -> str:

@@ -18,6 +18,8 @@ from trainer.music.pitch import Pitch
 
 WIDEST = (-1_000_000.0, 1_000_000.0)
 """For every number without limits of its own."""
+FIRST_YEAR, LAST_YEAR = 1900, 2199
+"""Of every time: clocks that were never set begin with 1970, and nothing overflows near these."""
 PITCH_PATTERN = r"[A-G](?:##?|bb?)?-?\d"
 TIME_PATTERN = r"^\d{4}-\d{2}-\d{2}[ T]\d{2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:\d{2})?$"
 NUMBER_PATTERN = r"-?\d{1,5}(?:\.\d{1,4})?"
@@ -361,6 +363,10 @@ class Time(KeptKind):
             raise ValueError(
                 f"'{key}: {shown(value)}' is no time; write it as 2026-11-23 17:05:12+01:00"
             ) from None
+        if not FIRST_YEAR <= moment.year <= LAST_YEAR:
+            raise ValueError(
+                f"'{key}: {shown(value)}' should lie in a year from {FIRST_YEAR} to {LAST_YEAR}"
+            )
         return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
 
     def schema(self) -> Schema:

@@ -23,8 +23,11 @@ from pathlib import Path
 
 import yaml
 
-from trainer.disk.whole_file import write_new
+from trainer.disk.regular_file import regular_bytes
+from trainer.disk.strict_yaml import StrictYamlError, yaml_content
+from trainer.disk.whole_file import holds, write_new
 from trainer.errors import JournalError
+from trainer.journal.field_kinds import Time
 from trainer.journal.read import SUFFIXES, JournalProblem
 
 FOLDER = "from teacher"
@@ -61,9 +64,14 @@ def notes_from_teacher(
     notes, problems = [], []
     for path in paths:
         try:
-            notes.append(_note(path))
-        except (OSError, ValueError, OverflowError, RecursionError, yaml.YAMLError) as fault:
+            note, repeated = _note(path)
+        except StrictYamlError as fault:
+            problems.append(JournalProblem(path, fault.line, _fault_sentence(fault)))
+        except (OSError, ValueError) as fault:
             problems.append(JournalProblem(path, None, _fault_sentence(fault)))
+        else:
+            notes.append(note)
+            problems += repeated
     return tuple(sorted(notes, key=lambda note: note.written.astimezone(UTC))), tuple(problems)
 
 
@@ -85,15 +93,17 @@ def _may_be_message(path: Path) -> bool:
 def _fault_sentence(fault: Exception) -> str:
     if isinstance(fault, OSError):
         return f"this message can't be read ({fault.strerror}); check who may open it"
-    first_line = str(fault).partition("\n")[0] or type(fault).__name__
+    first_line = str(fault).rstrip(".").partition("\n")[0] or type(fault).__name__
     return f"this is no message from a teacher ({first_line}); ask for it again"
 
 
-def _note(path: Path) -> TeacherNote:
-    """Raises ValueError (or what reading and YAML raise) where it is no message."""
-    if path.stat().st_size > LARGEST_MESSAGE_BYTES:
-        raise ValueError("it is too large")
-    plain = yaml.load(path.read_text(encoding="utf-8-sig"), Loader=_NoteLoader)
+def _note(path: Path) -> tuple[TeacherNote, list[JournalProblem]]:
+    """The message, and a problem for each line that stands twice.
+
+    Raises StrictYamlError, ValueError or OSError where it is no message.
+    """
+    content = yaml_content(regular_bytes(path, LARGEST_MESSAGE_BYTES).decode("utf-8-sig"))
+    plain = content.plain
     if not isinstance(plain, dict) or "version" not in plain:
         raise ValueError("there is no 'version' line")
     version = plain["version"]
@@ -101,25 +111,12 @@ def _note(path: Path) -> TeacherNote:
         raise ValueError(f"'version' should be {FORM}")
     if version > FORM:
         raise ValueError(f"a newer trainer wrote it, in form {version}; update the trainer")
-    return TeacherNote(
-        written=_time(plain.get("written")),
+    note = TeacherNote(
+        written=Time().read("written", plain.get("written")),
         words=_words(plain.get("note")),
         routine_file=_routine(path.parent, plain.get("routine")),
     )
-
-
-class _NoteLoader(yaml.SafeLoader):
-    """Leaves times as text; the parser in Python refuses endless brackets where C would fall."""
-
-    yaml_implicit_resolvers = {  # noqa: RUF012  (PyYAML's own name for a table)
-        first: [entry for entry in entries if entry[0] != "tag:yaml.org,2002:timestamp"]
-        for first, entries in yaml.SafeLoader.yaml_implicit_resolvers.items()
-    }
-
-
-def _time(value: object) -> datetime:
-    moment = datetime.fromisoformat(str(value))
-    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+    return note, [JournalProblem(path, one.line, one.sentence) for one in content.repeated]
 
 
 def _words(value: object) -> str:
@@ -159,12 +156,12 @@ def send_note(folder: Path, words: str, at: datetime, routine: Path | None = Non
 def _lay_routine(folder: Path, routine: Path) -> Path:
     """The routine in the student's folder; one that is there already is not laid again."""
     try:
-        content = routine.read_bytes()
+        content = regular_bytes(routine, LARGEST_MESSAGE_BYTES)
     except OSError as fault:
         raise JournalError(f"{routine} can't be read ({fault.strerror}).") from fault
     home = folder / FOLDER / ROUTINES
     for known in sorted(home.glob("*.yaml")):
-        if _is_the_same(known, routine.stem) and known.read_bytes() == content:
+        if _is_the_same(known, routine.stem) and holds(known, content):
             return known
     return _lay(home, routine.stem, content)
 

@@ -19,13 +19,14 @@ from datetime import UTC, date
 from pathlib import Path
 from typing import Any, TypeVar
 
+from trainer.disk.private import private_appending
 from trainer.journal.index_rows import ROUND_COLUMNS, TABLES, keep_session, kept_session
 from trainer.journal.log import SCHEMA_VERSION, SessionLog
 from trainer.journal.outline import PiecePlayed, SessionTuning
 from trainer.journal.read import JournalProblem, each_once, read_session, session_paths
 from trainer.music.articulations import AnyArticulation, articulation_named
 
-INDEX_FORM = 3
+INDEX_FORM = 4
 """Raise it whenever what the index remembers changes."""
 FORM = 1000 * INDEX_FORM + SCHEMA_VERSION
 """An index of another form is built anew: it may call a file broken that can be read by now."""
@@ -184,7 +185,7 @@ def ask_index(
 
     file = index_file(folders, state_folder)
     try:
-        file.parent.mkdir(parents=True, exist_ok=True)
+        private_appending(file).close()
         return answer(str(file))
     except (sqlite3.OperationalError, OSError):  # in use, or not to be written
         return answer(_IN_MEMORY)

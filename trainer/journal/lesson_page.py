@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 
 from trainer.journal.held_notes import AirAndVibrato
 from trainer.journal.log import SessionLog
@@ -33,6 +32,7 @@ from trainer.journal.week_text import (
     most_apart,
     spot_lines,
 )
+from trainer.paper.page_words import escape
 from trainer.paper.parts import (
     HEADING_MM,
     NARROW_IN,

@@ -6,21 +6,18 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, date
 from pathlib import Path
-from typing import Any
 
-import yaml
-
-from trainer.journal.decode import Place, session_from
+from trainer.disk.regular_file import UnfitFileError, regular_bytes
+from trainer.disk.strict_yaml import StrictYamlError, YamlContent, lines_of, yaml_content
+from trainer.journal.decode import session_from
 from trainer.journal.log import SessionLog
 
-LARGEST_FILE_BYTES = 32_000_000
-"""A thousand times a common session: what is larger is no session of ours."""
+LARGEST_FILE_BYTES = 8_000_000
+"""500 rounds of 50 notes have 5 MB: what is larger is no session of ours."""
 
 SUFFIXES = {".yaml", ".yml"}
 
 _DAY_IN_NAME = re.compile(r"\d{4}-\d{2}-\d{2}")
-_DEEPEST = 50
-"""Brackets inside brackets; ours go two deep, and thousands would exhaust the parser."""
 
 
 @dataclass(frozen=True)
@@ -44,41 +41,32 @@ class JournalProblem:
         return f"{place}: {self.sentence}"
 
 
-class _SessionLoader(getattr(yaml, "CSafeLoader", yaml.SafeLoader)):  # type: ignore[misc]
-    """The safe loader, leaving times as text: a wrong one is then told by its line."""
-
-    yaml_implicit_resolvers = {  # noqa: RUF012  (PyYAML's own name for a table)
-        first: [entry for entry in entries if entry[0] != "tag:yaml.org,2002:timestamp"]
-        for first, entries in yaml.SafeLoader.yaml_implicit_resolvers.items()
-    }
-
-
 def read_session(path: Path) -> tuple[SessionLog | None, tuple[JournalProblem, ...]]:
     """One session and what is wrong with its file; broken rounds are left out, each reported."""
     try:
-        raw = _file_bytes(path)
-    except _UnreadableError as fault:
-        return None, (JournalProblem(path, fault.line, fault.sentence),)
+        raw = session_bytes(path)
+    except OSError as fault:
+        return None, (JournalProblem(path, None, _unread_sentence(fault)),)
     return read_text(path, raw)
+
+
+def session_bytes(path: Path) -> bytes:
+    """A session file's content; OSError where there is none or it can be no session."""
+    return regular_bytes(path, LARGEST_FILE_BYTES)
 
 
 def read_text(path: Path, raw: bytes) -> tuple[SessionLog | None, tuple[JournalProblem, ...]]:
     """As `read_session`, from the file's content; `path` is only named in problems."""
     try:
         text = _decoded(raw)
-        log, faults = session_from(_loaded(text))
+        content = _loaded(text)
     except _UnreadableError as fault:
         return None, (JournalProblem(path, fault.line, fault.sentence),)
-    root = node_tree(text) if faults else None
-    return log, tuple(
-        JournalProblem(path, _line_of(root, fault.place), fault.sentence) for fault in faults
-    )
-
-
-def node_tree(text: str) -> yaml.Node | None:
-    """The document with the place of each value in the text."""
-    root: yaml.Node | None = yaml.compose(text, Loader=_SessionLoader)
-    return root
+    log, faults = session_from(content.plain)
+    lines = lines_of(text, [fault.place for fault in faults if fault.place]) if faults else {}
+    problems = [JournalProblem(path, one.line, one.sentence) for one in content.repeated]
+    problems += [JournalProblem(path, lines.get(one.place), one.sentence) for one in faults]
+    return log, tuple(problems)
 
 
 def read_sessions(
@@ -193,19 +181,10 @@ class _UnreadableError(Exception):
         self.line = line
 
 
-def _file_bytes(path: Path) -> bytes:
-    try:
-        if not path.is_file():
-            raise _UnreadableError("this is no file; move it out of the journal folder")
-        if path.stat().st_size > LARGEST_FILE_BYTES:
-            raise _UnreadableError(
-                "this file is too large to be a practice session; move it elsewhere"
-            )
-        return path.read_bytes()
-    except OSError as fault:
-        raise _UnreadableError(
-            f"this file can't be read ({fault.strerror}); check who may open it"
-        ) from None
+def _unread_sentence(fault: OSError) -> str:
+    if isinstance(fault, UnfitFileError):
+        return f"this can't be a practice session: {fault.strerror}; move it elsewhere"
+    return f"this file can't be read ({fault.strerror}); check who may open it"
 
 
 def _decoded(raw: bytes) -> str:
@@ -218,48 +197,10 @@ def _decoded(raw: bytes) -> str:
         raise _UnreadableError("this is not UTF-8 text; save it again as UTF-8", line) from None
 
 
-def _loaded(text: str) -> Any:
-    """The YAML document as plain Python."""
+def _loaded(text: str) -> YamlContent:
     try:
-        _refuse_depth(text)
-        return yaml.load(text, Loader=_SessionLoader)
-    except yaml.MarkedYAMLError as fault:
-        mark = fault.problem_mark or fault.context_mark
-        raise _UnreadableError(
-            f"YAML can't follow this line ({fault.problem}); fix it, or restore an older copy",
-            min(mark.line + 1, len(text.splitlines())) if mark else None,
-        ) from None
-    except (yaml.YAMLError, ValueError, OverflowError, RecursionError) as fault:
-        first_line = str(fault).splitlines()[0] if str(fault) else type(fault).__name__
-        raise _UnreadableError(
-            f"YAML can't read this file ({first_line}); fix it, or restore an older copy"
-        ) from None
-
-
-def _refuse_depth(text: str) -> None:
-    """Refuse brackets nested deeper than any session, before the parser runs out of stack."""
-    opened = deepest = 0
-    for bracket in re.findall(r"[][{}]", text):
-        opened = max(0, opened + (1 if bracket in "[{" else -1))
-        deepest = max(deepest, opened)
-    if deepest > _DEEPEST:
-        raise ValueError(f"{deepest} brackets inside each other")
-
-
-def _line_of(root: yaml.Node | None, place: Place) -> int | None:
-    """The line of a value, or of the nearest thing around it."""
-    node = root
-    for step in place:
-        inner = _inner(node, step)
-        if inner is None:
-            break
-        node = inner
-    return node.start_mark.line + 1 if node is not None and place else None
-
-
-def _inner(node: yaml.Node | None, step: str | int) -> yaml.Node | None:
-    if isinstance(node, yaml.MappingNode):
-        return next((value for key, value in node.value if key.value == step), None)
-    if isinstance(node, yaml.SequenceNode) and isinstance(step, int):
-        return node.value[step] if step < len(node.value) else None
-    return None
+        return yaml_content(text)
+    except StrictYamlError as fault:
+        sentence = f"{fault.what} {fault.mend}".rstrip(".")
+        line = None if fault.line is None else min(fault.line, len(text.splitlines()))
+        raise _UnreadableError(sentence, line) from None

@@ -8,11 +8,12 @@ from pathlib import Path
 
 import yaml
 
+from trainer.disk.strict_yaml import WRITERS_TAGS, node_tree
 from trainer.disk.whole_file import ChangedMeanwhileError, write_whole
 from trainer.errors import JournalError
 from trainer.journal.encode import remark_text
 from trainer.journal.log import LaterRemark, SessionLog
-from trainer.journal.read import node_tree, read_text
+from trainer.journal.read import read_text, session_bytes
 
 LONGEST_SESSION = timedelta(hours=12)
 """A session without an end that began longer ago was cut off; a younger one may still be played."""
@@ -68,7 +69,7 @@ def _with_line(old: bytes, line: str) -> bytes | None:
 
 
 def _remarks_node(text: str) -> yaml.Node | None:
-    root = node_tree(text)
+    root = node_tree(text, text_tags=WRITERS_TAGS)
     if not isinstance(root, yaml.MappingNode):
         return None
     return next((value for key, value in root.value if key.value == "remarks"), None)
@@ -76,7 +77,7 @@ def _remarks_node(text: str) -> yaml.Node | None:
 
 def _bytes(path: Path) -> bytes:
     try:
-        return path.read_bytes()
+        return session_bytes(path)
     except OSError as fault:
         raise JournalError(
             f"{path} can't be read ({fault.strerror}); check its name and who may open it."

@@ -42,8 +42,8 @@ is left out; a reader leaves out what it doesn't know.
       topic: ...                      what it was about
       felt: tight
       disagreed: true                 the student did not agree with the advice
-      measures: {played, missed, extra, lead_ms, evenness_ms, tempo_bpm, cents_median}
-                                      missing when the trainer did not listen
+      measures: {played, missed, extra, lead_ms, evenness_ms, tempo_bpm, cents_median,
+                 starts_unsure}       missing when the trainer did not listen
       breaths_s: [[8.1, 8.5]]         start and end of each breath, seconds into the take
       warnings: [...]                 what was wrong with the sound
       notes:                          one line a note, extra notes where they sounded
@@ -65,8 +65,9 @@ it replaced.
 
 A round's measures are counted as `trainer.figures` says: `lead_ms` is the median of onset minus
 beat; `evenness_ms` the standard deviation of its notes' `off_ms`; `tempo_bpm` the tempo played, in
-the middle; `cents_median` that of the right notes. `older: {evenness_ms, cents_median}` stands in
-their place, when an older file is read, where its notes weren't kept: as they were counted then.
+the middle; `cents_median` that of the right notes; `starts_unsure`, left out when 0, of how many
+played notes the start was not judged. `older: {evenness_ms, cents_median}` stands in their place,
+when an older file is read, where its notes weren't kept: as they were counted then.
 """
 
 from __future__ import annotations
@@ -177,8 +178,12 @@ MEASURES: KeptFields = (
     Kept("evenness_ms", Number(), ON_ROUND, indexed=True),
     Kept("tempo_bpm", TEMPO, ON_ROUND),
     Kept("cents_median", Number(), ON_ROUND),
+    Kept(
+        "starts_unsure", COUNT, "Played notes whose start was not judged.",
+        absent=0, tacit=True, indexed=True,
+    ),
     Kept("older", Record(OLDER, OlderMeasures), "Figures that can't be counted anew."),
-)
+)  # fmt: skip
 
 ROUND: KeptFields = (
     Kept(

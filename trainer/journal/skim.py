@@ -12,7 +12,7 @@ from pathlib import Path
 from trainer.ear.heard import State
 from trainer.journal.field_kinds import PITCH_PATTERN, flat
 from trainer.journal.log import SCHEMA_VERSION, SessionLog
-from trainer.journal.read import LARGEST_FILE_BYTES, JournalProblem, read_session, read_text
+from trainer.journal.read import JournalProblem, read_session, read_text, session_bytes
 from trainer.journal.session_schema import NOTE
 
 _FIELD = "|".join(f"{field.key}: {field.kind.pattern()}" for field in flat(NOTE)[1:])
@@ -25,11 +25,9 @@ _PRESENT = re.compile(rf"(?m)^version: {SCHEMA_VERSION}\r?$".encode())
 def skim_session(path: Path) -> tuple[SessionLog | None, tuple[JournalProblem, ...]]:
     """As `trainer.journal.read.read_session`; the rounds' notes may be missing."""
     try:
-        if not path.is_file() or path.stat().st_size > LARGEST_FILE_BYTES:
-            return read_session(path)  # which says what is wrong with it
-        raw = path.read_bytes()
+        raw = session_bytes(path)
     except OSError:
-        return read_session(path)
+        return read_session(path)  # which says what is wrong with it
     if not _PRESENT.search(raw):
         return read_text(path, raw)
     log, problems = read_text(path, _NOTES.sub(b"  notes:\n", raw))

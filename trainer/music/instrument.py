@@ -14,8 +14,7 @@ from importlib.resources.abc import Traversable
 from itertools import pairwise
 from typing import Any
 
-import yaml
-
+from trainer.disk.strict_yaml import yaml_content
 from trainer.music.pitch import Interval, Pitch, sharp_name
 
 _LITTLE_FINGERS = frozenset({"L4", "R4"})
@@ -160,7 +159,7 @@ def instrument_named(text: str) -> Instrument:
 
 def family(text: str) -> dict[str, Instrument]:
     """The instruments of a data file by all their spellings, the shown name of each first."""
-    facts: dict[str, Any] = yaml.safe_load(text)
+    facts: Any = yaml_content(text).plain
     return {
         spelling: instrument
         for name, own in facts["instruments"].items()

@@ -22,6 +22,8 @@ PATTERNS: dict[str, Pattern] = {
     "sixths": (0, 5),
     "sevenths": (0, 6),
     "octaves": (0, 7),
+    "ninths": (0, 8),
+    "tenths": (0, 9),
     "groups of three": (0, 1, 2),
     "groups of four": (0, 1, 2, 3),
 }

@@ -33,12 +33,16 @@ class ClickPart:
     sounding_bars: int = 0
     """So many bars it sounds, then it drops out for `silent_bars`, over and over; 0: never."""
     silent_bars: int = 0
+    only_counts_in: bool = False
+    """It sounds before the first beat alone."""
     timbre: Timbre = Timbre.TICK
     level_db: float = 0.0
     """Louder or softer than usual."""
 
     def sounds_at(self, beat: Fraction | int, beats_per_bar: int) -> bool:
         """False in a bar in which the player is alone with the pulse."""
+        if beat >= 0 and self.only_counts_in:
+            return False
         if beat < 0 or not self.sounding_bars or not self.silent_bars:
             return True
         bar = math.floor(beat) // beats_per_bar

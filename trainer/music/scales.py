@@ -23,6 +23,17 @@ class ScaleKind(StrEnum):
     MELODIC_MINOR = "melodic minor"
     CHROMATIC = "chromatic"
     WHOLE_TONE = "whole-tone"
+    DORIAN = "dorian"
+    PHRYGIAN = "phrygian"
+    LYDIAN = "lydian"
+    MIXOLYDIAN = "mixolydian"
+    LOCRIAN = "locrian"
+    PENTATONIC = "pentatonic"
+    MINOR_PENTATONIC = "minor pentatonic"
+    BLUES = "blues"
+    OCTATONIC = "octatonic"
+    """Whole step first; the other begins with the half step."""
+    OCTATONIC_HALF_FIRST = "octatonic, half step first"
 
 
 class ArpeggioKind(StrEnum):
@@ -34,6 +45,15 @@ class ArpeggioKind(StrEnum):
     DIMINISHED = "diminished"
     DOMINANT_SEVENTH = "dominant seventh"
     DIMINISHED_SEVENTH = "diminished seventh"
+    HALF_DIMINISHED = "half-diminished"
+    MAJOR_SEVENTH = "major seventh"
+    MINOR_SEVENTH = "minor seventh"
+    DOMINANT_NINTH = "dominant ninth"
+    """A ninth chord's notes in order of pitch, the ninth next to the root."""
+    MAJOR_NINTH = "major ninth"
+    MINOR_NINTH = "minor ninth"
+    ADDED_SIXTH = "added sixth"
+    MINOR_ADDED_SIXTH = "minor added sixth"
 
 
 Kind = ScaleKind | ArpeggioKind
@@ -46,6 +66,7 @@ _FOURTH, _DIMINISHED_5, _FIFTH, _AUGMENTED_5 = (
     Interval(4, 7),
     Interval(4, 8),
 )
+_MINOR_2, _AUGMENTED_4 = Interval(1, 1), Interval(3, 6)
 _MINOR_6, _MAJOR_6 = Interval(5, 8), Interval(5, 9)
 _DIMINISHED_7, _MINOR_7, _MAJOR_7 = Interval(6, 9), Interval(6, 10), Interval(6, 11)
 _MINOR_TO_THE_FIFTH = (_UNISON, _MAJOR_2, _MINOR_3, _FOURTH, _FIFTH)
@@ -55,7 +76,21 @@ SCALE_DEGREES: dict[ScaleKind, tuple[Interval, ...]] = {
     ScaleKind.NATURAL_MINOR: (*_MINOR_TO_THE_FIFTH, _MINOR_6, _MINOR_7),
     ScaleKind.HARMONIC_MINOR: (*_MINOR_TO_THE_FIFTH, _MINOR_6, _MAJOR_7),
     ScaleKind.MELODIC_MINOR: (*_MINOR_TO_THE_FIFTH, _MAJOR_6, _MAJOR_7),
-}
+    ScaleKind.DORIAN: (*_MINOR_TO_THE_FIFTH, _MAJOR_6, _MINOR_7),
+    ScaleKind.PHRYGIAN: (_UNISON, _MINOR_2, _MINOR_3, _FOURTH, _FIFTH, _MINOR_6, _MINOR_7),
+    ScaleKind.LYDIAN: (_UNISON, _MAJOR_2, _MAJOR_3, _AUGMENTED_4, _FIFTH, _MAJOR_6, _MAJOR_7),
+    ScaleKind.MIXOLYDIAN: (_UNISON, _MAJOR_2, _MAJOR_3, _FOURTH, _FIFTH, _MAJOR_6, _MINOR_7),
+    ScaleKind.LOCRIAN: (_UNISON, _MINOR_2, _MINOR_3, _FOURTH, _DIMINISHED_5, _MINOR_6, _MINOR_7),
+    ScaleKind.PENTATONIC: (_UNISON, _MAJOR_2, _MAJOR_3, _FIFTH, _MAJOR_6),
+    ScaleKind.MINOR_PENTATONIC: (_UNISON, _MINOR_3, _FOURTH, _FIFTH, _MINOR_7),
+    ScaleKind.BLUES: (_UNISON, _MINOR_3, _FOURTH, _DIMINISHED_5, _FIFTH, _MINOR_7),
+    ScaleKind.OCTATONIC: (
+        _UNISON, _MAJOR_2, _MINOR_3, _FOURTH, _DIMINISHED_5, _MINOR_6, _MAJOR_6, _MAJOR_7,
+    ),
+    ScaleKind.OCTATONIC_HALF_FIRST: (
+        _UNISON, _MINOR_2, _MINOR_3, _MAJOR_3, _AUGMENTED_4, _FIFTH, _MAJOR_6, _MINOR_7,
+    ),
+}  # fmt: skip
 """Degrees going up; melodic minor comes down as natural minor."""
 
 ARPEGGIO_DEGREES: dict[ArpeggioKind, tuple[Interval, ...]] = {
@@ -65,6 +100,14 @@ ARPEGGIO_DEGREES: dict[ArpeggioKind, tuple[Interval, ...]] = {
     ArpeggioKind.DIMINISHED: (_UNISON, _MINOR_3, _DIMINISHED_5),
     ArpeggioKind.DOMINANT_SEVENTH: (_UNISON, _MAJOR_3, _FIFTH, _MINOR_7),
     ArpeggioKind.DIMINISHED_SEVENTH: (_UNISON, _MINOR_3, _DIMINISHED_5, _DIMINISHED_7),
+    ArpeggioKind.HALF_DIMINISHED: (_UNISON, _MINOR_3, _DIMINISHED_5, _MINOR_7),
+    ArpeggioKind.MAJOR_SEVENTH: (_UNISON, _MAJOR_3, _FIFTH, _MAJOR_7),
+    ArpeggioKind.MINOR_SEVENTH: (_UNISON, _MINOR_3, _FIFTH, _MINOR_7),
+    ArpeggioKind.DOMINANT_NINTH: (_UNISON, _MAJOR_2, _MAJOR_3, _FIFTH, _MINOR_7),
+    ArpeggioKind.MAJOR_NINTH: (_UNISON, _MAJOR_2, _MAJOR_3, _FIFTH, _MAJOR_7),
+    ArpeggioKind.MINOR_NINTH: (_UNISON, _MAJOR_2, _MINOR_3, _FIFTH, _MINOR_7),
+    ArpeggioKind.ADDED_SIXTH: (_UNISON, _MAJOR_3, _FIFTH, _MAJOR_6),
+    ArpeggioKind.MINOR_ADDED_SIXTH: (_UNISON, _MINOR_3, _FIFTH, _MAJOR_6),
 }
 
 _KIND_MODES: dict[Kind, Mode] = {
@@ -74,7 +117,22 @@ _KIND_MODES: dict[Kind, Mode] = {
     ScaleKind.MELODIC_MINOR: Mode.MINOR,
     ArpeggioKind.MAJOR: Mode.MAJOR,
     ArpeggioKind.MINOR: Mode.MINOR,
+    ScaleKind.DORIAN: Mode.MINOR,
+    ScaleKind.PHRYGIAN: Mode.MINOR,
+    ScaleKind.LYDIAN: Mode.MAJOR,
+    ScaleKind.MIXOLYDIAN: Mode.MAJOR,
+    ScaleKind.LOCRIAN: Mode.MINOR,
+    ScaleKind.PENTATONIC: Mode.MAJOR,
+    ScaleKind.MINOR_PENTATONIC: Mode.MINOR,
+    ScaleKind.BLUES: Mode.MINOR,
+    ArpeggioKind.MAJOR_SEVENTH: Mode.MAJOR,
+    ArpeggioKind.MINOR_SEVENTH: Mode.MINOR,
+    ArpeggioKind.MAJOR_NINTH: Mode.MAJOR,
+    ArpeggioKind.MINOR_NINTH: Mode.MINOR,
+    ArpeggioKind.ADDED_SIXTH: Mode.MAJOR,
+    ArpeggioKind.MINOR_ADDED_SIXTH: Mode.MINOR,
 }
+"""Modes stand in the signature of their tonic's major or minor, whichever third they have."""
 
 _SYMMETRIC_STEP = {ScaleKind.CHROMATIC: 1, ScaleKind.WHOLE_TONE: 2}
 """Semitones from each degree to the next."""
@@ -116,7 +174,7 @@ def scale_within(tonic: str, kind: Kind, lowest: Pitch, highest: Pitch) -> Scale
 
 def key_of(tonic: str, kind: Kind) -> Key | None:
     """The key whose signature suits this scale or arpeggio; None where no signature does."""
-    if kind is ArpeggioKind.DOMINANT_SEVENTH:
+    if kind in (ArpeggioKind.DOMINANT_SEVENTH, ArpeggioKind.DOMINANT_NINTH):
         return key_on(tonic_pitch(tonic).transposed(_FOURTH).name, Mode.MAJOR)
     if kind is ArpeggioKind.DIMINISHED_SEVENTH:
         return key_on(tonic_pitch(tonic).transposed(Interval(1, 1)).name, Mode.MINOR)
@@ -127,11 +185,14 @@ def key_of(tonic: str, kind: Kind) -> Key | None:
 def root_in_key(key: Key, kind: ArpeggioKind) -> str:
     """Where an arpeggio 'in a key' starts.
 
-    A dominant seventh stands on the fifth degree, a diminished or diminished seventh on the
-    leading note, the others on the tonic.
+    A dominant seventh or ninth stands on the fifth degree, a diminished or diminished seventh on
+    the leading note, a half-diminished seventh where the key has it: on the leading note in major,
+    on the second degree in minor. The others stand on the tonic.
     """
     interval = {
         ArpeggioKind.DOMINANT_SEVENTH: _FIFTH,
+        ArpeggioKind.DOMINANT_NINTH: _FIFTH,
+        ArpeggioKind.HALF_DIMINISHED: _MAJOR_7 if key.mode is Mode.MAJOR else _MAJOR_2,
         ArpeggioKind.DIMINISHED: _MAJOR_7,
         ArpeggioKind.DIMINISHED_SEVENTH: _MAJOR_7,
     }.get(kind, _UNISON)

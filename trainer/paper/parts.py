@@ -10,8 +10,8 @@ import math
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from html import escape
 
+from trainer.paper.page_words import escape, policy
 from trainer.paper.plot import note_name
 
 WIDE_IN, NARROW_IN = 7.08, 3.46
@@ -24,7 +24,6 @@ WIDE_LETTERS, NARROW_LETTERS = 95, 42
 """Letters that surely fit on a line."""
 
 _NOTE = re.compile(r"\b[A-G](##?|bb?)\d\b")
-_NOTHING_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'"
 
 
 @dataclass(frozen=True)
@@ -39,7 +38,7 @@ def head(title: str, style: str) -> str:
     """All that stands before the page's words; it lets nothing in from elsewhere."""
     return (
         f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        f'<meta http-equiv="Content-Security-Policy" content="{_NOTHING_OUTSIDE}">\n'
+        f"{policy()}\n"
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(title)}</title>\n<style>{style}</style>\n</head>\n<body>"
     )

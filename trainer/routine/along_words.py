@@ -11,6 +11,7 @@ from trainer.music.rhythm import GROUPINGS
 from trainer.routine import patterns
 from trainer.routine.model import DroneOn, Partner
 from trainer.routine.note_words import BRITISH, RHYTHM
+from trainer.routine.other_words import SAME_CLICK
 from trainer.routine.reader import Reader, choice, folded, misread, scalar
 from trainer.routine.round import PartnerPart
 
@@ -83,7 +84,9 @@ LOUDNESS: Reader[float] = Reader(
 
 # Click
 
-CLICK: Reader[Timbre] = choice("a click", {str(timbre): timbre for timbre in Timbre})
+CLICK: Reader[Timbre | None] = choice(
+    "a click", {**{str(timbre): timbre for timbre in Timbre}, "off": None}, SAME_CLICK
+)
 
 MOST_TAPS = 6
 """Taps to a beat; more run together at any tempo. Our own estimate."""

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
+from math import floor
 from typing import Any
 
 import yaml
 
 from trainer.music.key import Key
 from trainer.music.note import Articulation
-from trainer.music.pulse import ClickPart
+from trainer.music.pulse import ClickPart, Timbre
 from trainer.routine.exercise_notes import needed_mode
 from trainer.routine.model import (
     FASTEST_BPM,
@@ -23,6 +25,7 @@ from trainer.routine.model import (
     Entry,
     Exercise,
     FixedKey,
+    Held,
     InOrder,
     KeyByDay,
     KeyChoice,
@@ -33,8 +36,10 @@ from trainer.routine.model import (
     Scale,
     Trills,
     Voicing,
+    VoicingForm,
 )
 from trainer.routine.notation import read_passage
+from trainer.routine.practice_way import Loop
 from trainer.routine.progress import NextKey
 from trainer.routine.reader import Fault, MisreadError, misread
 from trainer.routine.round import Aims, PartnerPart
@@ -100,7 +105,9 @@ def build_entry(written: WrittenEntry) -> Entry:
         case "voicing":
             return Voicing(
                 **common,
-                key=_key(written, None),
+                key=_voicing_key(written),
+                roots=values["roots"],
+                partials=values["partials"],
                 range=values["range"],
                 form=values["form"],
                 beats_each=values["beats each"],
@@ -126,6 +133,8 @@ def _common(written: WrittenEntry, line: int) -> dict[str, Any]:
         *_faults_of_climb(written),
         *_faults_of_end_tempo(written),
         *_faults_of_progress(written),
+        *_faults_of_until(written),
+        *_faults_of_loop(written),
     ]
     if faults:
         raise MisreadError(*faults)
@@ -159,6 +168,10 @@ def _common(written: WrittenEntry, line: int) -> dict[str, Any]:
         "settle_s": values["settle"],
         "vibrato": values.get("vibrato", ()),
         "colours": values.get("colours", ()),
+        "loudness": values.get("dynamic", ()),
+        "ways": values.get("practise", ()),
+        "until": values.get("until"),
+        "spots": values.get("trouble spots", 0),
         "unjudged": values.get("technique"),
         "figures": values.get("practice rhythm", ()),
         "progress": values.get("progress"),
@@ -171,7 +184,8 @@ def _click(values: Mapping[str, Any]) -> ClickPart:
         subdivisions=values["subdivision"],
         sounding_bars=sounding,
         silent_bars=silent,
-        timbre=values["click"],
+        only_counts_in=values["click"] is None,
+        timbre=values["click"] or Timbre.TICK,
         level_db=values["click level"],
     )
 
@@ -229,6 +243,25 @@ def _faults_of_end_tempo(written: WrittenEntry) -> list[Fault]:
     ]
 
 
+def _faults_of_until(written: WrittenEntry) -> list[Fault]:
+    """Aims to be met must have been set."""
+    until = written.values.get("until")
+    if until is None or written.values["aims"] != Aims():
+        return []
+    what = "Each round is played until it is right, but nothing says what is right."
+    return [Fault(written.place("until"), what, "Add 'aims: {clean: 95 %}'.")]
+
+
+def _faults_of_loop(written: WrittenEntry) -> list[Fault]:
+    """Only written bars can be counted."""
+    looped = any(isinstance(way, Loop) for way in written.values.get("practise", ()))
+    if not looped or written.kind == "passage":
+        return []
+    what = "Only a passage has bars of its own to loop."
+    mend = "Write 'each group three times' here, or put the notes in a passage."
+    return [Fault(written.place("practise"), what, mend)]
+
+
 def _faults_of_progress(written: WrittenEntry) -> list[Fault]:
     """A rule needs aims to be met; one asked for by this very exercise needs keys to follow."""
     rule = written.values.get("progress")
@@ -252,9 +285,22 @@ def _key(written: WrittenEntry, form: Any) -> KeyChoice:
     return choice
 
 
+def _voicing_key(written: WrittenEntry) -> KeyChoice | None:
+    """None where roots stand for it."""
+    if written.values["key"] is not None:
+        return _key(written, None)
+    if not written.values["roots"]:
+        mend = "Add a key, such as 'key: E flat', or in harmonics 'roots: [C4]'."
+        raise misread(written.node, f"'key:' is missing in this {written.kind}.", mend)
+    if written.values["form"] is not VoicingForm.HARMONICS:
+        what = "Roots are for harmonics."
+        raise misread(written.place("roots"), what, "Add 'form: harmonics', or a key.")
+    return None
+
+
 def _long_tones(written: WrittenEntry, common: dict[str, Any]) -> LongTones:
     values = written.values
-    pitches = values["notes"] or ()
+    pitches, held = values["notes"] or (), values["beats each"]
     if not pitches and values["key"] is None:
         raise misread(
             written.node,
@@ -267,7 +313,8 @@ def _long_tones(written: WrittenEntry, common: dict[str, Any]) -> LongTones:
         key=key,
         range=values["range"],
         pitches=pitches,
-        beats_each=values["beats each"],
+        beats_each=Fraction(8) if isinstance(held, Held) else held,
+        held=held if isinstance(held, Held) else None,
         beats_between=values["beats between"],
         swell=values["swell"],
     )
@@ -276,6 +323,12 @@ def _long_tones(written: WrittenEntry, common: dict[str, Any]) -> LongTones:
 def _passage(written: WrittenEntry, common: dict[str, Any]) -> Passage:
     read = read_passage(written.nodes["notes"], written.values["time"])
     common = common | {"articulations": _passage_articulations(written)}
+    meter = written.values["time"]
+    bars = (0 if read.upbeat else 1) + floor(read.notes[-1].beat) // meter.beats_per_bar
+    for way in common["ways"]:
+        if isinstance(way, Loop) and way.last_bar > bars:
+            what = f"There are {bars} bars here, so no bar {way.last_bar} to loop."
+            raise misread(written.place("practise"), what, f"Write bars from 1 to {bars}.")
     return Passage(
         **common,
         notes=read.notes,

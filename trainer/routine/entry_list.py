@@ -216,6 +216,9 @@ def level_named(level: str, node: yaml.Node, found: Found) -> Iterable[Fault]:
     if folded(level) in found.levels:
         return
     near = nearest(folded(level), found.levels)
-    known = f"Write {listed(sorted(found.levels))}." if found.levels else "Leave it out."
+    known = "Leave it out."
+    if found.levels:
+        one_has = f"the exercises know {listed(sorted(found.levels), 'and')}"
+        known = f"Leave it out, or say in an exercise what '{level}' changes: {one_has}."
     question = f"Did you mean '{near}'? " if near is not None else ""
     yield Fault(node, f"No exercise has a level '{level}'.", f"{question}{known}")

@@ -46,6 +46,18 @@ _PLAIN_SCALES = {Mode.MAJOR: ScaleKind.MAJOR, Mode.MINOR: ScaleKind.MELODIC_MINO
 _PLAIN_CHORDS = {Mode.MAJOR: ArpeggioKind.MAJOR, Mode.MINOR: ArpeggioKind.MINOR}
 
 
+_OF_A_MODE = frozenset(
+    {
+        ScaleKind.MAJOR,
+        ScaleKind.NATURAL_MINOR,
+        ScaleKind.HARMONIC_MINOR,
+        ScaleKind.MELODIC_MINOR,
+        *_PLAIN_CHORDS.values(),
+    }
+)
+"""The others are asked for on a tonic, whatever the key's mode."""
+
+
 def scale_form(exercise: KeyedExercise, key: Key) -> ScaleKind:
     """The scale an exercise is made from."""
     form = form_of(exercise)
@@ -69,8 +81,9 @@ def form_of(exercise: KeyedExercise) -> ScaleKind | ArpeggioKind | None:
 
 def needed_mode(form: ScaleKind | ArpeggioKind | None) -> Mode | None:
     """The mode of key a form belongs to; None where it goes with both."""
-    if form is None or (isinstance(form, ArpeggioKind) and form not in _PLAIN_CHORDS.values()):
+    if form not in _OF_A_MODE:
         return None
+    assert form is not None
     key = key_of("C", form)
     return None if key is None else key.mode
 
@@ -87,6 +100,8 @@ def notes_of(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Not
     if isinstance(exercise, LongTones) and exercise.pitches:
         pitches: tuple[Pitch, ...] = exercise.pitches
         return sustained(pitches, exercise.beats_each, exercise.beats_between)
+    if isinstance(exercise, Voicing) and exercise.roots:
+        return _harmonics(exercise.roots, exercise, routine.highest)
     if not isinstance(exercise, KeyedExercise) or key is None:
         raise ValueError(f"{exercise.id} has no key")
     steps = _ladder(routine, exercise, key)
@@ -100,7 +115,8 @@ def notes_of(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Not
         case Voicing(form=VoicingForm.SAME_NAMES):
             return _same_names(_upward(steps, exercise.range), exercise.beats_each)
         case Voicing(form=VoicingForm.HARMONICS):
-            return _harmonics(_upward(steps, exercise.range), exercise.beats_each, routine.highest)
+            lowest = _upward(steps, exercise.range)[:FUNDAMENTALS]
+            return _harmonics(lowest, exercise, routine.highest)
         case Voicing():
             pitches = _path(steps, exercise.range, (0,))
             instrument = instrument_named(routine.instrument)
@@ -193,20 +209,20 @@ def _same_names(upward: Sequence[Pitch], beats_each: Fraction) -> tuple[Note, ..
 
 FUNDAMENTALS = 5
 """So many of the lowest notes lend their fingerings; higher up harmonics speak unwillingly."""
-_HARMONICS = (OCTAVE, Interval(11, 19))
-"""From a note to its second and third harmonic."""
+_HARMONICS = (OCTAVE, Interval(11, 19), Interval(14, 24), Interval(16, 28), Interval(18, 31))
+"""From a note to its second, third and so on to its sixth harmonic."""
 
 
-def _harmonics(upward: Sequence[Pitch], beats_each: Fraction, highest: Pitch) -> tuple[Note, ...]:
+def _harmonics(roots: Sequence[Pitch], exercise: Voicing, highest: Pitch) -> tuple[Note, ...]:
     """Each low note, then each of its harmonics and the true note of the same pitch."""
     groups: list[list[Pitch]] = []
     fundamentals: list[Pitch] = []
-    for low in upward[:FUNDAMENTALS]:
-        over = [low.transposed(interval) for interval in _HARMONICS]
+    for low in roots:
+        over = [low.transposed(interval) for interval in _HARMONICS[: exercise.partials - 1]]
         over = [pitch for pitch in over if pitch.midi <= highest.midi]
         groups.append([low, *(pitch for each in over for pitch in (each, each))])
         fundamentals += [low] * len(groups[-1])
-    notes = _in_groups(groups, beats_each)
+    notes = _in_groups(groups, exercise.beats_each)
     return tuple(
         replace(note, harmonic_of=low) if _is_first_of_two(notes, note) else note
         for note, low in zip(notes, fundamentals, strict=True)

@@ -20,6 +20,7 @@ from trainer.routine.along_words import CLICK, CLICK_RESTS, LOUDNESS, PARTNER, S
 from trainer.routine.articulation_words import ARTICULATIONS, PASSAGE_ARTICULATIONS
 from trainer.routine.key_words import KEY, ONE_KEY, PITCH
 from trainer.routine.level_words import FILE, LEVEL, LEVELS
+from trainer.routine.loudness_words import LOUDNESSES
 from trainer.routine.manner_words import (
     COLOURS,
     EACH,
@@ -47,7 +48,9 @@ from trainer.routine.note_words import (
     BEATS_BETWEEN,
     BEATS_EACH,
     FIGURES,
+    HELD,
     INSTRUMENT,
+    PARTIALS,
     PATTERN,
     PITCHES,
     RANGE,
@@ -56,7 +59,9 @@ from trainer.routine.note_words import (
     TIME,
     TUNING,
 )
+from trainer.routine.other_words import SAME_CHORD, SAME_FORM
 from trainer.routine.phrases import AIMS, BREATHS
+from trainer.routine.practice_words import PRACTISE, UNTIL
 from trainer.routine.progress_words import PROGRESS
 from trainer.routine.reader import Reader, choice, duration, number, text, times
 from trainer.routine.round import Aims
@@ -105,8 +110,8 @@ NAME = text("a short name for it, such as 'scale of the day'", LONGEST_NAME)
 TEXT = text("a text", LONGEST_TEXT)
 MINUTES = number("a time in minutes", 0.5, LONGEST_CLIMB_MINUTES, ("minutes", "minute", "min"))
 REST = duration("a rest")
-SCALE_FORM = choice("a form of the scale", {str(kind): kind for kind in ScaleKind})
-CHORD = choice("a chord", {str(kind): kind for kind in ArpeggioKind})
+SCALE_FORM = choice("a form of the scale", {str(kind): kind for kind in ScaleKind}, SAME_FORM)
+CHORD = choice("a chord", {str(kind): kind for kind in ArpeggioKind}, SAME_CHORD)
 VOICING_FORM = choice("a form of voicing", {str(form): form for form in VoicingForm})
 _LINES: Reader[yaml.Node] = Reader(notation.SAYS, lambda node: node, notation.SCHEMA)
 
@@ -156,7 +161,8 @@ _EVERY_EXERCISE = (
     Field("partner", PARTNER, "What the trainer plays along; in call and answer you play each "
           "turn back, in turns you have every second one.", None, "off", inherits=True),
     Field("partner level", LOUDNESS, "How loud the partner is.", 0.0, "as usual", inherits=True),
-    Field("click", CLICK, "What the click sounds like; a knock is low and wants headphones.",
+    Field("click", CLICK, "What the click sounds like; a knock is low and wants headphones; "
+          "off, it only counts in.",
           Timbre.TICK, "tick", inherits=True),
     Field("click level", LOUDNESS, "How loud the click is.", 0.0, "as usual", inherits=True),
     Field("subdivision", SUBDIVISION, "Softer taps between the beats.", 1, "quarters",
@@ -181,6 +187,16 @@ _FIGURES = Field("practice rhythm", FIGURES, "A rhythm laid over the even notes,
                  (), "even")  # fmt: skip
 
 
+_DYNAMIC = Field("dynamic", LOUDNESSES, "How loud, round by round; it is drawn, and your ears "
+                 "judge it.", (), "as you like")  # fmt: skip
+_PRACTISE = Field("practise", PRACTISE, "How the line is practised; note by note up to 32 notes, a "
+                  "longer one by beats.", (), "from beginning to end")  # fmt: skip
+_UNTIL = Field("until", UNTIL, "Each round is played again until then; the aims say what is right.",
+               default_says="once each", inherits=True)  # fmt: skip
+_SPOTS = Field("trouble spots", times("how many of the last trouble spots come first", 5, 0),
+               "The last places that went wrong, slowly and in tempo, before the whole.",
+               0, "those that are due")  # fmt: skip
+_WAYS = (_PRACTISE, _UNTIL, _SPOTS)
 _EACH = Field("each note", EACH, "How often each note sounds before the next, for the tongue.",
               1, "once")  # fmt: skip
 _TECHNIQUE = Field("technique", UNJUDGED, "What is asked beside the notes; it is marked done, and "
@@ -212,11 +228,14 @@ _ARPEGGIO_NOTES = (
     _FIGURES,
 )  # fmt: skip
 _VOICING_NOTES = (
-    _KEY,
+    replace(_KEY, required=False),
     Field("form", VOICING_FORM, "Octave by octave; register by register with a stop at each "
           "break; each name low, middle and high; or harmonics and then the true note.",
           VoicingForm.REGISTERS, "by registers"),
     _RANGE,
+    Field("roots", PITCHES, "In harmonics: the low notes whose fingerings are used, instead of a "
+          "key.", (), "the lowest of the key"),
+    Field("partials", PARTIALS, "In harmonics: how far up from each root.", 3, "3"),
     Field("beats each", BEATS_EACH, "How long each note is held.", Fraction(2), "2"),
 )  # fmt: skip
 _PASSAGE_NOTES = (
@@ -277,11 +296,11 @@ KINDS: dict[str, Kind] = {
     kind.word: kind
     for kind in (
         Kind("scale", NAME, "A scale of the key.",
-             (*_SCALE_NOTES, _TECHNIQUE, _ARTICULATIONS, _ORDER,
+             (*_SCALE_NOTES, _DYNAMIC, *_WAYS, _TECHNIQUE, _ARTICULATIONS, _ORDER,
               _TEMPO, _END_TEMPO, _ROUNDS, _PROGRESS,
               *_EVERY_EXERCISE)),
         Kind("arpeggio", NAME, "A broken chord of the key.",
-             (*_ARPEGGIO_NOTES, _TECHNIQUE, _ARTICULATIONS, _ORDER,
+             (*_ARPEGGIO_NOTES, _DYNAMIC, *_WAYS, _TECHNIQUE, _ARTICULATIONS, _ORDER,
               _TEMPO, _END_TEMPO, _ROUNDS, _PROGRESS,
               *_EVERY_EXERCISE)),
         Kind("speed climb", NAME, "The same notes, faster step by step as comfort allows.",
@@ -289,25 +308,27 @@ KINDS: dict[str, Kind] = {
         Kind("long tones", NAME, "Held notes with a breath after each.",
              (Field("notes", PITCHES, "The notes in order, instead of a key and a range."),
               replace(_KEY, required=False), _RANGE,
-              Field("beats each", BEATS_EACH, "How long each note is held.", Fraction(8), "8"),
+              Field("beats each", HELD, "How long each note is held; between two limits it is "
+                    "drawn each day.", Fraction(8), "8"),
               Field("beats between", BEATS_BETWEEN, "Silence after each, for the breath.",
                     Fraction(2), "2"),
               replace(_OWN_ARTICULATIONS, default=InOrder((Articulation.SINGLE,)),
                       default_says="single"),
               _VIBRATO, Field("swell", SWELL, "What the level of each note does.",
-                              default_says="nothing is asked"), _COLOURS, _TECHNIQUE,
+                              default_says="nothing is asked"),
+              _DYNAMIC, _COLOURS, _TECHNIQUE,
               _TEMPO, replace(_ROUNDS, inherits=False), _PROGRESS, *_EVERY_EXERCISE)),
         Kind("trills", NAME, "Two notes in turns, faster from round to round.",
              (*_TRILL_NOTES, _TEMPO, _END_TEMPO, _PROGRESS, *_PLAIN_BREATHS)),
         Kind("voicing", NAME, "Slow notes to match in tone across the registers.",
-             (*_VOICING_NOTES, _OWN_ARTICULATIONS, _TEMPO, replace(_ROUNDS, inherits=False),
-              _PROGRESS, *_EVERY_EXERCISE)),
+             (*_VOICING_NOTES, _DYNAMIC, _OWN_ARTICULATIONS, _TEMPO,
+              replace(_ROUNDS, inherits=False), _PROGRESS, *_EVERY_EXERCISE)),
         Kind("passage", NAME, "Notes written out by the teacher.",
              (*_PASSAGE_NOTES,
               Field("articulations", PASSAGE_ARTICULATIONS, "One for each round, in this order.",
                     AsWritten(), "as written"),
-              _VIBRATO, _COLOURS, _TECHNIQUE, _TEMPO, _END_TEMPO, replace(_ROUNDS, inherits=False),
-              _PROGRESS, *_EVERY_EXERCISE)),
+              *_WAYS, _VIBRATO, _COLOURS, _TECHNIQUE, _TEMPO, _END_TEMPO,
+              replace(_ROUNDS, inherits=False), _PROGRESS, *_EVERY_EXERCISE)),
         Kind("rest", REST, "A rest; the flute is put down.", (_WORDS, _LEVELS)),
         Kind("read", TEXT, "Words to read before going on.", (_LEVELS,)),
         Kind("include", FILE, "The exercises of another routine in the same folder.",

@@ -18,6 +18,7 @@ from trainer.routine.model import (
     Passage,
     Routine,
     Trills,
+    Voicing,
 )
 from trainer.routine.problem import nearest
 from trainer.routine.reader import Fault
@@ -68,12 +69,14 @@ def _off_the_instrument(
         pitches = tuple(note.pitch for note in exercise.notes)
     if isinstance(exercise, LongTones):
         pitches = exercise.pitches
+    if isinstance(exercise, Voicing):
+        pitches = exercise.roots
     if isinstance(exercise, Trills):
         pitches = tuple(pitch for pair in exercise.pairs for pitch in pair)
     for pitch in dict.fromkeys(pitches):
         if not instrument.lowest.midi <= pitch.midi <= instrument.furthest.midi:
             yield Fault(
-                place.place("notes", "pairs"),
+                place.place("notes", "pairs", "roots"),
                 f"{pitch} is not on the {instrument.name}.",
                 f"Write notes from {instrument.lowest} to {instrument.furthest}.",
             )

@@ -139,6 +139,10 @@ def _routine(
     return routine, found
 
 
+LEAST_SEMITONES = 4
+"""Between the lowest and the highest note: a beginner's first three notes, such as B A G."""
+
+
 def _limits(values: Mapping[str, Any], nodes: Mapping[str, yaml.Node]) -> tuple[Pitch, Pitch]:
     """The teacher's limits inside the instrument's."""
     instrument = instrument_named(values["instrument"])
@@ -152,10 +156,10 @@ def _limits(values: Mapping[str, Any], nodes: Mapping[str, yaml.Node]) -> tuple[
                 f"Write a note from {instrument.lowest} to {instrument.furthest}, "
                 "or name another instrument.",
             )
-    if highest.midi - lowest.midi < 12:
+    if highest.midi - lowest.midi < LEAST_SEMITONES:
         raise misread(
             nodes.get("highest note") or nodes["lowest note"],
-            f"From {lowest} to {highest} there is not even an octave to play in.",
+            f"From {lowest} to {highest} there are not even three notes of a scale.",
             "Set the limits further apart.",
         )
     return lowest, highest

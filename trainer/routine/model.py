@@ -17,6 +17,9 @@ from trainer.music.note import Articulation, Dynamic, Hairpin, Mark, Ornament
 from trainer.music.pitch import Pitch
 from trainer.music.pulse import PLAIN_CLICK, ClickPart
 from trainer.music.scales import ArpeggioKind, ScaleKind
+from trainer.routine.loudness import Loudness
+from trainer.routine.practice_until import Until
+from trainer.routine.practice_way import PracticeWay
 from trainer.routine.progress import Progress
 from trainer.routine.round import Aims, PartnerPart, Swell, Unjudged, Vibrato
 
@@ -256,6 +259,14 @@ class Exercise(Entry):
     """One for each round, from the first again when they run out; empty: as the player likes."""
     colours: tuple[str, ...] = ()
     """The teacher's words for colours, one for each round."""
+    loudness: tuple[Loudness, ...] = ()
+    """How loud, one for each round, from the first again; empty: as the player likes."""
+    ways: tuple[PracticeWay, ...] = ()
+    """How each round is practised."""
+    until: Until | None = None
+    """Not None: each round again until it is right, in the teacher's sense."""
+    spots: int = 0
+    """So many of the last trouble spots first, whether or not they are due."""
     unjudged: Unjudged | None = None
     """Asked beside the notes in every round, and never judged."""
     figures: tuple[tuple[int, ...], ...] = ()
@@ -316,7 +327,21 @@ class Voicing(KeyedExercise):
     """Slow notes to match in tone across the registers."""
 
     form: VoicingForm = VoicingForm.REGISTERS
+    roots: tuple[Pitch, ...] = ()
+    """In harmonics: the notes whose fingerings are used; empty: the lowest of the key."""
+    partials: int = 3
+    """In harmonics: so many, the root being the first."""
     beats_each: Fraction = Fraction(2)
+
+
+@dataclass(frozen=True)
+class Held:
+    """How long a note is held, where its beats aren't fixed; drawn anew each day between limits."""
+
+    least: float
+    most: float
+    seconds: bool = False
+    """False: beats."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -326,6 +351,8 @@ class LongTones(KeyedExercise):
     pitches: tuple[Pitch, ...] = ()
     """The notes in order; empty: the scale of the key over the range."""
     beats_each: Fraction = Fraction(8)
+    held: Held | None = None
+    """Not None: the day's length comes from this."""
     beats_between: Fraction = Fraction(2)
     """Silence after each note, for the breath."""
     swell: Swell | None = None

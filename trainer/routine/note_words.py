@@ -8,6 +8,7 @@ from typing import Any
 
 import yaml
 
+from trainer.music.breath import COMFORTABLE_PHRASE_S
 from trainer.music.instrument import INSTRUMENT_NAMES, INSTRUMENT_SPELLINGS, instrument_named
 from trainer.music.layout import PATTERNS, STEPWISE, End, Pattern, pattern_named
 from trainer.music.pitch import Pitch
@@ -18,6 +19,7 @@ from trainer.routine.key_words import PITCH, one_pitch
 from trainer.routine.model import (
     FromTo,
     FullRange,
+    Held,
     Meter,
     OctaveCount,
     RangeAsked,
@@ -33,6 +35,7 @@ from trainer.routine.reader import (
     number,
     part,
     scalar,
+    times,
 )
 
 # Instrument and tuning
@@ -265,6 +268,50 @@ def _beats(name: str, highest: int) -> Reader[Fraction]:
 BEATS_EACH = _beats("how long each note is held, in beats", 60)
 BEATS_BETWEEN = _beats("how long to breathe between notes, in beats", 30)
 
+
+PARTIALS: Reader[int] = times("how many partials, the root being the first", 6, 2)
+LONGEST_HELD = 60.0
+"""Beats or seconds; longer is likely a slip of the pen."""
+_HELD = re.compile(r"(\d+(?:[.,]\d+)?)(?: (?:to|-) (\d+(?:[.,]\d+)?))? ?(beats?|seconds?|secs?|s)?")
+A_BREATH = "a breath"
+
+
+def _held(node: yaml.Node) -> Fraction | Held:
+    typed = scalar(node)
+    words = folded(typed)
+    if words in (A_BREATH, "one breath"):
+        return Held(COMFORTABLE_PHRASE_S, COMFORTABLE_PHRASE_S, seconds=True)
+    match = _HELD.fullmatch(re.sub(r"(?<=\d) ?[–-] ?(?=\d)", " to ", typed.strip().lower()))
+    if match is None:
+        raise misread(node, f"'{typed}' is no length for a note.")
+    least = float(match[1].replace(",", "."))
+    most = float((match[2] or match[1]).replace(",", "."))
+    seconds = (match[3] or "").startswith("s")
+    if not 0.25 <= least <= most <= LONGEST_HELD:
+        raise misread(node, f"A note can't be held for {typed}.")
+    if not seconds and most == least:
+        return Fraction(round(4 * least), 4)
+    return Held(least, most, seconds)
+
+
+HELD: Reader[Fraction | Held] = Reader(
+    "how long each note is held, in beats from 0.25 to 60, or '12 seconds', 'a breath', or two "
+    "limits: '8 to 16 beats', '8 to 12 seconds'",
+    _held,
+    {
+        "anyOf": [
+            {"type": "number", "minimum": 0.25, "maximum": LONGEST_HELD},
+            {"enum": [A_BREATH, "one breath"]},
+            {
+                "type": "string",
+                "pattern": patterns.whole(
+                    rf"{patterns.number_between(0.25, 60)}( ?(to|-) ?"
+                    rf"{patterns.number_between(0.25, 60)})? ?(beats?|seconds?|secs?|s)?"
+                ),
+            },
+        ]
+    },
+)
 
 LONGEST_ROW_OF_NOTES = 2000
 """Characters."""

@@ -152,6 +152,40 @@ SAME_SWELL = {
     "crescendo and diminuendo": "there and back", "crescendo, diminuendo": "there and back",
     "louder and softer": "there and back",
 }  # fmt: skip
+SAME_CLICK = {
+    "no": "off", "none": "off", "false": "off", "silent": "off", "mute": "off", "aus": "off",
+    "no click": "off", "count in only": "off", "only the count-in": "off",
+}  # fmt: skip
+SAME_FORM = {
+    "ionian": "major", "dur": "major", "majeur": "major", "maggiore": "major", "mayor": "major",
+    "aeolian": "natural minor", "pure minor": "natural minor", "harmonisch moll": "harmonic minor",
+    "melodisch moll": "melodic minor", "chromatisch": "chromatic", "chromatique": "chromatic",
+    "cromatica": "chromatic", "cromática": "chromatic", "ganzton": "whole-tone",
+    "ganztonleiter": "whole-tone", "par tons": "whole-tone", "dorisch": "dorian",
+    "dorien": "dorian", "phrygisch": "phrygian", "phrygien": "phrygian", "lydisch": "lydian",
+    "lydien": "lydian", "mixolydisch": "mixolydian", "mixolydien": "mixolydian",
+    "lokrisch": "locrian", "locrien": "locrian", "major pentatonic": "pentatonic",
+    "pentatonisch": "pentatonic", "pentatonique": "pentatonic", "blues scale": "blues",
+    "diminished scale": "octatonic", "whole-half": "octatonic",
+    "half-whole": "octatonic, half step first",
+}  # fmt: skip
+SAME_CHORD = {
+    "dur": "major", "moll": "minor", "half-diminished seventh": "half-diminished",
+    "halbvermindert": "half-diminished", "m7b5": "half-diminished",
+    "minor seven flat five": "half-diminished", "maj7": "major seventh", "m7": "minor seventh",
+    "min7": "minor seventh", "minor 7": "minor seventh", "major 7": "major seventh",
+    "v7": "dominant seventh", "dominant": "dominant seventh", "dominant 7": "dominant seventh",
+    "dominantseptakkord": "dominant seventh", "septième de dominante": "dominant seventh",
+    "dim7": "diminished seventh", "vermindert": "diminished", "diminué": "diminished",
+    "übermäßig": "augmented", "augmenté": "augmented", "ninth": "dominant ninth",
+    "v9": "dominant ninth", "maj9": "major ninth", "m9": "minor ninth", "sixth": "added sixth",
+    "major sixth": "added sixth", "sixte ajoutée": "added sixth", "minor sixth":
+    "minor added sixth",
+}  # fmt: skip
+SAME_DYNAMIC = {
+    "pianissimo": "pp", "piano": "p", "mezzopiano": "mp", "mezzo piano": "mp",
+    "mezzoforte": "mf", "mezzo forte": "mf", "forte": "f", "fortissimo": "ff",
+}  # fmt: skip
 SAME_UNJUDGED = {
     "flutter tonguing": "flutter tongue", "fluttertongue": "flutter tongue",
     "flutter": "flutter tongue", "flatterzunge": "flutter tongue", "frullato": "flutter tongue",

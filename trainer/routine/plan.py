@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from fractions import Fraction
 from random import Random
 from types import MappingProxyType
 
@@ -21,15 +22,17 @@ from trainer.routine.model import (
     Entry,
     Exercise,
     KeyedExercise,
+    LongTones,
     Passage,
     Reading,
     Rest,
     Routine,
 )
+from trainer.routine.practice_until import Until
 from trainer.routine.progress import Attempt, Faster, tempo_reached
 from trainer.routine.round import Round
 from trainer.routine.rounds import rounds_of
-from trainer.routine.titles import detail_of, duration_in_words
+from trainer.routine.titles import detail_of, duration_in_words, title_of
 from trainer.routine.week_day import FREE_DAY, entries_on
 
 PAUSE_AFTER_ROUND_S = 10.0
@@ -59,6 +62,10 @@ class PlannedExercise:
     """Rest after the last round; for a rest entry, the rest itself."""
     minutes: float
     """Estimate: rounds with their count-in and a pause of 10 s after each, and the rest."""
+    until: Until | None = None
+    """Not None: each round is played again until then."""
+    spots: int = 0
+    """So many of the last trouble spots come first, due or not."""
     mixes: bool = False
     """The teacher lets the rounds come in mixed order once they were all secure."""
 
@@ -148,7 +155,7 @@ def _planned(routine: Routine, entry: Entry, key: Key | None, random: Random) ->
             minutes = max(0.25, len(text.split()) / READING_WORDS_PER_MINUTE)
             return PlannedExercise(entry.id, "Words to read", "", text, (), None, 0.0, minutes)
         case Exercise():
-            return _planned_exercise(routine, entry, key, random)
+            return _planned_exercise(routine, _held_today(entry, random), key, random)
     raise TypeError(f"no plan for {entry}")
 
 
@@ -158,15 +165,27 @@ def _planned_exercise(
     rounds = rounds_of(routine, exercise, key, random)
     return PlannedExercise(
         id=exercise.id,
-        title=rounds[0].title,
+        title=title_of(exercise, key),
         detail=detail_of(exercise, tuple(round_.articulation for round_ in rounds)),
         words=exercise.words,
         rounds=rounds,
         climb=exercise.climb,
         rest_s=exercise.rest_after_s,
         minutes=_minutes(exercise, rounds),
+        until=exercise.until,
+        spots=exercise.spots,
         mixes=exercise.mixes,
     )
+
+
+def _held_today(exercise: Exercise, random: Random) -> Exercise:
+    """Long tones with the day's length, to the next whole beat."""
+    if not isinstance(exercise, LongTones) or exercise.held is None:
+        return exercise
+    held = exercise.held
+    length = random.uniform(held.least, held.most)
+    beats = length * exercise.tempo_bpm / 60 if held.seconds else length
+    return replace(exercise, beats_each=Fraction(max(1, round(beats))))
 
 
 def _lasts_s(round_: Round) -> float:
@@ -180,4 +199,6 @@ def _minutes(exercise: Exercise, rounds: Sequence[Round]) -> float:
     if exercise.climb is not None:
         return exercise.climb.minutes + exercise.rest_after_s / 60
     sounding_s = sum(_lasts_s(round_) + PAUSE_AFTER_ROUND_S for round_ in rounds)
+    if exercise.until is not None:
+        sounding_s *= exercise.until.at_most
     return (sounding_s + exercise.rest_after_s) / 60

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 
 from trainer.routine.other_words import MEANT, composed
 
@@ -55,5 +55,28 @@ def nearest(written: str, known: Iterable[str]) -> str | None:
     meant = next((word for word in MEANT.get(typed, ()) if word in known), None)
     if meant is not None:
         return meant
-    matches = get_close_matches(written.lower(), known, n=1, cutoff=0.6)
-    return matches[0] if matches else None
+    matches = get_close_matches(written.lower(), known, n=3, cutoff=0.6)
+    return next((match for match in matches if _same_words(typed, match)), None)
+
+
+SAME_WORD = 0.6
+"""How alike two spellings of one word are, as `difflib` counts it; our own choice."""
+NEARLY = 0.85
+"""... and all of a phrase, whatever its blanks."""
+
+
+def _same_words(typed: str, known: str) -> bool:
+    """Not one word put in the place of another: 'triple tongue' is no way to write 'legato tongue'.
+
+    A word misspelled, too many or left out is; blanks don't count.
+    """
+    ours, theirs = typed.split(), known.lower().replace("-", " ").split()
+    squeezed = SequenceMatcher(None, "".join(ours), "".join(theirs)).ratio()
+    return squeezed >= NEARLY or _all_among(ours, theirs) or _all_among(theirs, ours)
+
+
+def _all_among(words: list[str], others: list[str]) -> bool:
+    return all(
+        any(SequenceMatcher(None, word, other).ratio() >= SAME_WORD for other in others)
+        for word in words
+    )

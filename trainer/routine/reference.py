@@ -56,6 +56,12 @@ _EXAMPLES: Mapping[str, str] = {
     "rest after": "rest after: 1 minute",
     "levels": "levels: {beginner: {partner: same notes}, advanced: leave out}",
     "only": "only: [three long notes]",
+    "dynamic": "dynamic: [pp, ff, p to f and back]",
+    "roots": "roots: [C4]",
+    "partials": "partials: 6",
+    "practise": "practise: backwards",
+    "until": "until: three right in a row, else back a step",
+    "trouble spots": "trouble spots: 3",
     "each note": "each note: 4 times",
     "technique": "technique: flutter tongue",
     "practice rhythm": "practice rhythm: [even, dotted, reversed dotted]",
@@ -126,11 +132,15 @@ def week_example(field: Field) -> str:
     return _WEEK_EXAMPLES[field.name]
 
 
+_NEEDED_INSTEAD: Mapping[str, str] = {"long tones": "notes", "voicing": "key"}
+"""One of two fields is needed; this one stands in the example."""
+
+
 def needed_lines(kind: Kind) -> tuple[str, ...]:
     """The lines an entry of this kind can't do without."""
     needed = [field for field in kind.fields if field.required]
-    if kind.word == "long tones":
-        needed = [field for field in kind.fields if field.name == "notes"]
+    if kind.word in _NEEDED_INSTEAD:
+        needed = [field for field in kind.fields if field.name == _NEEDED_INSTEAD[kind.word]]
     return (opening_example(kind), *(field_example(kind, field) for field in needed))
 
 

@@ -21,6 +21,7 @@ from trainer.routine.exercise_notes import (
     signature_of,
     trill_notes,
 )
+from trainer.routine.loudness import with_loudness
 from trainer.routine.model import (
     COMMON_TIME,
     ArticulationChoice,
@@ -36,6 +37,7 @@ from trainer.routine.model import (
     Trills,
     Voicing,
 )
+from trainer.routine.practice_way import each_practised
 from trainer.routine.round import Manner, PartnerPart, Round, RoundKind
 from trainer.routine.titles import title_of
 from trainer.routine.turns import shared_out
@@ -47,7 +49,7 @@ def rounds_of(
     """Every round in time, after one out of time where the teacher lets the notes settle first."""
     notes = notes_of(routine, exercise, key)
     first = _first_round(routine, exercise, key, notes)
-    in_time = _in_time(exercise, first, random)
+    in_time = each_practised(_in_time(exercise, first, random), exercise.ways)
     together = tuple(_with_turns(round_, exercise.partner) for round_ in in_time)
     if exercise.settle_s is None:
         return together
@@ -94,11 +96,16 @@ def _in_time(exercise: Exercise, first: Round, random: Random) -> tuple[Round, .
             )
         )
     return tuple(
-        replace(
-            one, manner=_manner(exercise, turn), notes=_in_figure(one.notes, exercise.figures, turn)
-        )
+        replace(one, manner=_manner(exercise, turn), notes=_shaped(one.notes, exercise, turn))
         for turn, one in enumerate(plain)
     )
+
+
+def _shaped(notes: tuple[Note, ...], exercise: Exercise, turn: int) -> tuple[Note, ...]:
+    """The notes in the round's practice rhythm and as loud as it is asked."""
+    notes = _in_figure(notes, exercise.figures, turn)
+    asked = exercise.loudness
+    return with_loudness(notes, asked[turn % len(asked)]) if asked else notes
 
 
 def _in_figure(
@@ -114,7 +121,8 @@ SLUR = Articulation.SLURRED
 
 def _varied_rounds(exercise: Exercise) -> int | None:
     """Enough rounds for every vibrato, colour and articulation asked for; None: nothing varies."""
-    varied = max(len(exercise.vibrato), len(exercise.colours), len(exercise.figures))
+    asked = (exercise.vibrato, exercise.colours, exercise.figures, exercise.loudness)
+    varied = max(map(len, asked))
     if not varied:
         return None
     match exercise.articulations:
@@ -129,6 +137,7 @@ def _manner(exercise: Exercise, turn: int) -> Manner:
         vibrato=vibrato[turn % len(vibrato)] if vibrato else None,
         swell=exercise.swell if isinstance(exercise, LongTones) else None,
         colour=colours[turn % len(colours)] if colours else "",
+        loudness=str(exercise.loudness[turn % len(exercise.loudness)]) if exercise.loudness else "",
         unjudged=exercise.unjudged,
     )
 

@@ -233,12 +233,6 @@ _SYNTAX_SENTENCES = (
         "Begin each exercise on a line of its own with '- '.",
     ),
     _Syntax(
-        "expected a single document",
-        False,
-        "A second document begins here with '---'.",
-        "Keep one routine in each file.",
-    ),
-    _Syntax(
         "while scanning an anchor",
         True,
         "A text can't begin with '&' here.",

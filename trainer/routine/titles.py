@@ -32,6 +32,8 @@ _ON_ANOTHER_DEGREE = {
     ArpeggioKind.DOMINANT_SEVENTH,
     ArpeggioKind.DIMINISHED,
     ArpeggioKind.DIMINISHED_SEVENTH,
+    ArpeggioKind.HALF_DIMINISHED,
+    ArpeggioKind.DOMINANT_NINTH,
 }
 
 
@@ -39,6 +41,8 @@ def title_of(exercise: Exercise, key: Key | None) -> str:
     """The teacher's title, or one made from the key and the range."""
     if exercise.title is not None:
         return exercise.title
+    if isinstance(exercise, Voicing) and exercise.roots:
+        return f"Harmonics on {' '.join(map(str, exercise.roots))}"
     if not isinstance(exercise, KeyedExercise) or key is None:
         return exercise.id
     match exercise:

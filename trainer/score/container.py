@@ -6,6 +6,7 @@ more is unpacked than a score can need.
 
 from __future__ import annotations
 
+import errno
 import zipfile
 import zlib
 from dataclasses import dataclass
@@ -16,7 +17,9 @@ from typing import Any
 from xml.etree import ElementTree
 from xml.parsers import expat
 
+from trainer.disk.regular_file import UnfitFileError, regular_bytes
 from trainer.errors import ScoreError
+from trainer.score.abc import is_abc
 
 LARGEST_FILE_BYTES = 10_000_000
 LARGEST_XML_BYTES = 20_000_000
@@ -38,6 +41,7 @@ class ScoreKind(Enum):
 
     MUSICXML = auto()
     MIDI = auto()
+    ABC = auto()
 
 
 @dataclass(frozen=True)
@@ -49,7 +53,7 @@ class OpenedScore:
 
 
 def open_score(path: Path) -> OpenedScore:
-    """The bytes of a MusicXML (also compressed) or MIDI file. Raises ScoreError."""
+    """The bytes of a MusicXML (also compressed), MIDI or ABC file. Raises ScoreError."""
     data = _read(path)
     if data.startswith(b"PK"):
         return OpenedScore(ScoreKind.MUSICXML, _unpacked(path, data))
@@ -63,32 +67,32 @@ def open_score(path: Path) -> OpenedScore:
         return OpenedScore(ScoreKind.MUSICXML, data)
     if not data:
         raise ScoreError(f"{path}: the file is empty. Export it again.")
+    if is_abc(data.decode("utf-8", "replace").removeprefix("\ufeff")):
+        return OpenedScore(ScoreKind.ABC, data)
     raise ScoreError(
-        f"{path}: this is neither MusicXML nor MIDI. Open it in the program it was written with "
-        "and export it as MusicXML (.musicxml or .mxl) or MIDI (.mid)."
+        f"{path}: this is neither MusicXML nor MIDI nor ABC. Open it in the program it was written "
+        "with and export it as MusicXML (.musicxml or .mxl) or MIDI (.mid)."
     )
 
 
 def _read(path: Path) -> bytes:
     try:
-        if path.is_dir():
-            raise ScoreError(f"{path}: this is a folder. Name a score file in it.")
-        with path.open("rb") as file:
-            data = file.read(LARGEST_FILE_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "its name can't be used"
-        raise ScoreError(f"{path}: can't be read: {reason}.") from error
-    if len(data) > LARGEST_FILE_BYTES:
-        if data.lstrip()[:1] == b"<":
-            return _read_long_xml(path)
-        raise _too_large(path)
-    return data
+        return regular_bytes(path, LARGEST_FILE_BYTES)
+    except UnfitFileError as unfit:
+        if unfit.errno != errno.EFBIG:
+            raise ScoreError(f"{path}: {unfit.strerror}. Name a score file.") from unfit
+        return _read_long_xml(path)
+    except OSError as error:
+        raise ScoreError(f"{path}: can't be read: {error.strerror}.") from error
 
 
 def _read_long_xml(path: Path) -> bytes:
-    with path.open("rb") as file:
-        data = file.read(LARGEST_XML_BYTES + 1)
-    if len(data) > LARGEST_XML_BYTES:
+    """XML, which is long where it is not packed; nothing else of that size."""
+    try:
+        data = regular_bytes(path, LARGEST_XML_BYTES)
+    except OSError as error:
+        raise _too_large(path) from error
+    if data.lstrip()[:1] != b"<":
         raise _too_large(path)
     return data
 

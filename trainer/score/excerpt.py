@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -16,11 +17,13 @@ from trainer.music.pitch import Interval
 from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM, Meter, WrittenNote
 from trainer.routine.notation import MOST_NOTES
 from trainer.routine.note_words import MOST_BEATS_IN_BAR, TIME
+from trainer.score.abc import read_abc
 from trainer.score.container import ScoreKind, open_score
 from trainer.score.line_notation import unsayable
 from trainer.score.midi import read_midi
 from trainer.score.musicxml import read_musicxml
 from trainer.score.part import Bar, Part, Score, flattened, unfolded
+from trainer.score.parted import parted
 from trainer.score.told import (
     in_bars,
     left_out,
@@ -33,6 +36,8 @@ from trainer.score.told import (
 )
 from trainer.score.transposing import instrument_for, moved_key, moved_notes
 
+_FLUTE = re.compile(r"\b(fl\b|fl\.|flute|flauto|flauta|flöte|floete|flûte|traverso|piccolo)", re.I)
+"""A flute's part by its name, in the languages of most scores."""
 _COMMON_TIME = (4, 4)
 """Where a bar names no metre."""
 
@@ -52,6 +57,8 @@ class Excerpt:
     notes: tuple[WrittenNote, ...]
     note_bars: tuple[str, ...]
     """The bar of each note, as printed."""
+    upbeat: Fraction
+    """Quarters of the upbeat it begins with; 0 where it begins with a whole bar."""
     key: Key | None
     time: tuple[int, int]
     """The time signature as it can be written in a routine."""
@@ -81,18 +88,30 @@ def meter_of(time: tuple[int, int]) -> Meter:
 
 
 def read_score(path: Path) -> Score:
-    """The parts of a MusicXML or MIDI file. Raises ScoreError."""
+    """The parts of a MusicXML, MIDI or ABC file. Raises ScoreError."""
     opened = open_score(path)
-    read = {ScoreKind.MUSICXML: read_musicxml, ScoreKind.MIDI: read_midi}[opened.kind]
-    return read(path, opened.data)
+    return _READERS[opened.kind](path, opened.data)
+
+
+_READERS = {
+    ScoreKind.MUSICXML: read_musicxml,
+    ScoreKind.MIDI: read_midi,
+    ScoreKind.ABC: read_abc,
+}
 
 
 def part_named(score: Score, asked: str | None) -> Part:
-    """The part of this name or number; the only one where none is named. Raises ScoreError."""
+    """The part of this name or number; where none is named, the only one, or the only flute.
+
+    Raises ScoreError.
+    """
     with_notes = [part for part in score.parts if any(bar.notes for bar in part.bars)]
     if asked is None:
         if len(with_notes) == 1:
             return with_notes[0]
+        flutes = [part for part in with_notes if _is_flute(part.name)]
+        if len(flutes) == 1:
+            return flutes[0]
         if not with_notes:
             raise ScoreError("No part of this score has notes a flute could play.")
         raise ScoreError(f"The score has several parts: {_listing(score)}. Choose one: --part 1")
@@ -107,8 +126,20 @@ def part_named(score: Score, asked: str | None) -> Part:
     raise ScoreError(f"{what} called '{asked}'. The score has {_listing(score)}: --part 1")
 
 
+def _is_flute(name: str) -> bool:
+    """'Flute', 'Fl. 1', 'Solo Flute'; a longer name is a title with a flute in it."""
+    return len(name.split()) <= LONGEST_PART_WORDS and _FLUTE.search(name) is not None
+
+
+LONGEST_PART_WORDS = 3
+MOST_LISTED = 20
+"""Parts that are told by name; a book of tunes has more."""
+
+
 def _listing(score: Score) -> str:
-    return ", ".join(f"{number} {part.name}" for number, part in enumerate(score.parts, start=1))
+    names = [f"{number} {part.name}" for number, part in enumerate(score.parts, start=1)]
+    more = len(names) - MOST_LISTED
+    return ", ".join(names[:MOST_LISTED]) + (f" and {more} more" if more > 0 else "")
 
 
 def excerpt(
@@ -121,7 +152,27 @@ def excerpt(
     they are written. Raises ScoreError with what to ask for instead.
     """
     printed = _chosen(part, bars_asked)
-    bars = _without_silent_ends(printed if bars_asked else unfolded(printed))
+    once = bars_asked is not None
+    return _of_bars(score, part, printed, for_instrument, once=once)
+
+
+def sections_of(
+    score: Score, part: Part, bars_asked: str | None = None, for_instrument: str | None = None
+) -> tuple[Excerpt, ...]:
+    """The sections of a part, or of the bars 'A-B' of it, each as a passage.
+
+    Raises ScoreError with what to ask for instead.
+    """
+    sections = parted(_chosen(part, bars_asked))
+    if not sections:
+        raise ScoreError("There are only rests in these bars. Choose others: --bars A-B")
+    return tuple(_of_bars(score, part, bars, for_instrument, once=True) for bars in sections)
+
+
+def _of_bars(
+    score: Score, part: Part, printed: Sequence[Bar], for_instrument: str | None, *, once: bool
+) -> Excerpt:
+    bars = _without_silent_ends(printed if once else unfolded(printed))
     as_written, note_bars = _notes(part, bars)
     _refuse_unplayable(as_written, note_bars)
     instrument, transposition, interval = instrument_for(part, for_instrument)
@@ -137,6 +188,7 @@ def excerpt(
         transposition=transposition,
         notes=notes,
         note_bars=note_bars,
+        upbeat=bars[0].length if _missing_before(part, bars[0]) else Fraction(0),
         key=key,
         time=time,
         quarters_bpm=tempo,
@@ -146,7 +198,7 @@ def excerpt(
             *of_changes(bars),
             *of_time(bars[0], time),
             *of_tempo(bars, tempo),
-            *of_repeats(printed, bars_asked),
+            *of_repeats(printed, once=once),
             *of_transposition(part, for_instrument, instrument),
             *of_range(notes, note_bars, instrument),
         ),
@@ -167,6 +219,11 @@ def _notes(part: Part, bars: Sequence[Bar]) -> tuple[tuple[WrittenNote, ...], tu
             note.dynamic,
             note.hairpin,
             note.mark,
+            note.graces,
+            note.ornament,
+            note.upper_sign,
+            note.fermata,
+            note.stop_after,
         )
         for _, note in flat
     )

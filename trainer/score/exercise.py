@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -36,16 +37,25 @@ def exercise_text(found: Excerpt, name: str | None, source: str) -> str:
     return "\n".join(lines) + "\n"
 
 
-def routine_text(found: Excerpt, name: str | None, source: str) -> str:
-    """A whole routine of this one exercise."""
+def routine_text(found: Sequence[Excerpt], name: str | None, source: str) -> str:
+    """A whole routine of these exercises."""
+    first = found[0]
     head = [
-        f"title: {_quoted(found.title or name or _name(found))}",
-        f"instrument: {found.instrument}",
+        f"title: {_quoted(first.title or name or _name(first))}",
+        f"instrument: {first.instrument}",
         "",
         "exercises:",
         "",
     ]
-    return "\n".join(head) + textwrap.indent(exercise_text(found, name, source), "  ")
+    return "\n".join(head) + textwrap.indent(exercises_text(found, name, source), "  ")
+
+
+def exercises_text(found: Sequence[Excerpt], name: str | None, source: str) -> str:
+    """Several exercises one below the other, each with its bars in its name."""
+    if len(found) == 1:
+        return exercise_text(found[0], name, source)
+    names = [f"{name}, {one.bars}" if name else None for one in found]
+    return "\n".join(exercise_text(one, own, source) for one, own in zip(found, names, strict=True))
 
 
 def checked(text: str) -> Passage | None:
@@ -86,6 +96,9 @@ def excerpt_json(found: Excerpt, text: str) -> dict[str, Any]:
                 "dynamic": note.dynamic,
                 "hairpin": note.hairpin,
                 "mark": note.mark,
+                "graces": [str(grace) for grace in note.graces],
+                "ornament": note.ornament,
+                "fermata": note.fermata,
             }
             for note, bar in zip(found.notes, found.note_bars, strict=True)
         ],
@@ -101,7 +114,8 @@ def _time(found: Excerpt) -> str:
 
 def _lines(found: Excerpt) -> str:
     bar = Fraction(4 * found.time[0], found.time[1])
-    return line_notation(found.notes, bar, found.meter.beat_quarters)
+    beat = found.meter.beat_quarters
+    return line_notation(found.notes, bar, beat, upbeat=found.upbeat)
 
 
 def _sounding(pitch: Pitch, found: Excerpt) -> str | None:

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 from xml.etree.ElementTree import Element
 
 from trainer.errors import ScoreError
@@ -42,6 +43,14 @@ _BEAT_UNITS = {
     "32nd": Fraction(1, 8),
 }
 _HAIRPINS = {"crescendo": Hairpin.LOUDER, "diminuendo": Hairpin.SOFTER}
+_SECTION_ENDS = ("light-light", "light-heavy", "heavy-heavy")
+_ORDER_TEXTS: tuple[tuple[re.Pattern[str], dict[str, Any]], ...] = (
+    (re.compile(r"(d\.? ?c\.?|da capo)( al (fine|coda))?\.?", re.I), {"jump": Jump.DA_CAPO}),
+    (re.compile(r"(d\.? ?s\.?|dal segno)( al (fine|coda))?\.?", re.I), {"jump": Jump.DAL_SEGNO}),
+    (re.compile(r"fine\.?", re.I), {"fine": True}),
+    (re.compile(r"to coda", re.I), {"to_coda": True}),
+)
+"""Words in a score → what they say of the order."""
 _LONGEST_WORDS = 40
 """Characters of a direction that are read."""
 
@@ -127,6 +136,8 @@ class _Measure:
     names: list[str] = field(default_factory=list)
     order: BarSigns = NO_SIGNS
     closes_ending: bool = False
+    section_begins: bool = False
+    section_ends: bool = False
 
 
 def _raw_bar(path: Path, reading: _Reading, element: Element, index: int) -> RawBar:
@@ -144,6 +155,8 @@ def _raw_bar(path: Path, reading: _Reading, element: Element, index: int) -> Raw
         tempo_bpm=reading.tempo_bpm,
         left_out=tuple(dict.fromkeys(measure.names)),
         signs=replace(measure.order, ending=reading.ending),
+        section_begins=measure.section_begins,
+        section_ends=measure.section_ends,
     )
     if measure.closes_ending:
         reading.ending = frozenset()
@@ -187,6 +200,9 @@ def _barline(reading: _Reading, measure: _Measure, barline: Element) -> None:
     if backward is not None:
         plays = min(max(2, integer(backward.get("times"), 2)), MOST_PLAYS)
         measure.order = replace(measure.order, plays=plays)
+    style = (barline.findtext("bar-style") or "").strip()
+    if barline.get("location", "right") == "right" and style in _SECTION_ENDS:
+        measure.section_ends = True
     measure.closes_ending |= _ending(reading, barline)
 
 
@@ -269,15 +285,26 @@ def _direction(reading: _Reading, measure: _Measure, element: Element) -> None:
                 measure.levels += [Level(measure.cursor, one) for one in found]
             case "wedge" if kind.get("type") in _HAIRPINS:
                 measure.levels.append(Level(measure.cursor, _HAIRPINS[kind.get("type", "")]))
+            case "rehearsal":
+                measure.section_begins = True
             case "words":
                 words = " ".join((kind.text or "").split())[:_LONGEST_WORDS]
-                measure.names += [f"the words '{words}'"] if words else []
+                _words(measure, words)
             case "metronome":
                 _metronome(reading, kind)
             case "segno":
                 measure.order = replace(measure.order, segno=True)
             case "coda" if element.find("sound[@tocoda]") is None:
                 measure.order = replace(measure.order, coda=True)
+
+
+def _words(measure: _Measure, words: str) -> None:
+    """Words that lead back or end are taken as such, others named."""
+    for pattern, signs in _ORDER_TEXTS:
+        if pattern.fullmatch(words):
+            measure.order = replace(measure.order, **signs)
+            return
+    measure.names += [f"the words '{words}'"] if words else []
 
 
 def _sound(reading: _Reading, measure: _Measure, sound: Element) -> None:

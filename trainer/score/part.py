@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trainer.music.key import Key
-from trainer.music.note import Dynamic, Hairpin, Mark
+from trainer.music.note import Dynamic, Hairpin, Mark, Ornament
 from trainer.music.pitch import Interval, Pitch
 from trainer.music.repeats import NO_SIGNS, BarSigns, played_order
 
@@ -32,6 +32,14 @@ class BarNote:
     dynamic: Dynamic | None = None
     hairpin: Hairpin | None = None
     mark: Mark | None = None
+    graces: tuple[Pitch, ...] = ()
+    """Grace notes before it."""
+    ornament: Ornament | None = None
+    upper_sign: int | None = None
+    """What an accidental over a trill makes of the note above."""
+    fermata: bool = False
+    stop_after: bool = False
+    """A caesura follows."""
 
 
 @dataclass(frozen=True)
@@ -52,6 +60,10 @@ class Bar:
     """What stands in this bar and can't be used: 'trill', 'grace notes'."""
     signs: BarSigns = NO_SIGNS
     """What it says of the order in which the bars are played."""
+    section_begins: bool = False
+    """A rehearsal mark stands at its beginning."""
+    section_ends: bool = False
+    """It ends with a double bar."""
 
     @property
     def full_length(self) -> Fraction:
@@ -100,6 +112,8 @@ def flattened(bars: Sequence[Bar]) -> tuple[tuple[int, BarNote], ...]:
                         length=before.length + placed.length,
                         tied_on=placed.tied_on,
                         breath_after=placed.breath_after,
+                        fermata=before.fermata or placed.fermata,
+                        stop_after=placed.stop_after,
                     ),
                 )
             else:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from trainer.errors import ScoreError
+from trainer.music.articulations import ArticulationPattern
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
 
@@ -29,12 +30,16 @@ def music_of(planned: Sequence[PlannedExercise]) -> tuple[Section, ...]:
 
 
 def sections(planned: Sequence[PlannedExercise]) -> tuple[Section, ...]:
-    """Each exercise's music; rounds that differ only in how notes are begun are written once."""
+    """Each exercise's music; rounds that differ only in how notes are begun are written once.
+
+    Patterns of slurs and strokes are each written out.
+    """
     found: list[Section] = []
     for exercise in planned:
         written: set[object] = set()
         for round_ in exercise.rounds:
-            paper = tuple((note.pitch, note.beat, note.length) for note in round_.notes)
+            slurs = round_.articulation if _is_pattern(round_) else None
+            paper = tuple((note.pitch, note.beat, note.length) for note in round_.notes), slurs
             if paper not in written:
                 title = (
                     exercise.title if not written else f"{exercise.title}, round {round_.number}"
@@ -42,6 +47,10 @@ def sections(planned: Sequence[PlannedExercise]) -> tuple[Section, ...]:
                 found.append(Section(title, exercise, round_))
             written.add(paper)
     return tuple(found)
+
+
+def _is_pattern(round_: Round) -> bool:
+    return isinstance(round_.articulation, ArticulationPattern)
 
 
 def chosen(planned: Sequence[PlannedExercise], exercise: str | None) -> Sequence[PlannedExercise]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from html import escape
 from itertools import count
 
 from trainer.music.articulations import AnyArticulation, ArticulationPattern
 from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.note import Articulation, Note, Start
+from trainer.paper.page_words import FONTS_WITHIN, css_string, escape, policy
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round, RoundKind
@@ -54,11 +54,11 @@ def sheet_html(routine: Routine, planned: Sequence[PlannedExercise], day: date) 
     ]
     dated = f"{day:%A} {day.day} {day:%B %Y}"
     minutes = round(sum(entry.minutes for entry in planned))
-    running = f"{routine.title} · {dated}".replace("\\", "").replace('"', "'")
+    running = css_string(f"{routine.title} · {dated}")
     return (
-        f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
+        f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">{policy(FONTS_WITHIN)}'
         f"<title>{escape(routine.title)}</title><style>{text_font_css()}{STYLE}"
-        f'@page {{ @bottom-left {{ content: "{escape(running)}" }} }}</style></head><body>'
+        f"@page {{ @bottom-left {{ content: {running} }} }}</style></head><body>"
         f"<header><h1>{escape(routine.title)}</h1>"
         f'<p class="facts">{dated} · {escape(routine.instrument)} · A4 = {routine.a4_hz:g} Hz · '
         f"{minutes} minutes</p>{_words(routine.words)}</header>"

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from html import escape
 
 from trainer.music.articulations import AnyArticulation, ArticulationPattern, places_of
 from trainer.music.note import Start
+from trainer.paper.page_words import escape
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import PartnerPart, Round
 from trainer.score.tempo_sign import tempo_sign
@@ -88,6 +88,8 @@ def _said_of(round_: Round, *, written: bool) -> str:
         pulses = manner.vibrato.per_beat
         depth = f", {manner.vibrato.depth}" if manner.vibrato.depth else ""
         parts.append(f"{pulses} pulses to a beat{depth}" if pulses else "straight tone")
+    if manner.loudness:
+        parts.append(manner.loudness)
     if manner.colour:
         parts.append(escape(manner.colour))
     if manner.swell is not None:

@@ -57,13 +57,17 @@ def of_tempo(bars: Sequence[Bar], asked: float | None) -> Iterator[str]:
         yield "The tempo changes on the way: that of the beginning is written."
 
 
-def of_repeats(bars: Sequence[Bar], asked: str | None) -> Iterator[str]:
+def of_repeats(bars: Sequence[Bar], *, once: bool) -> Iterator[str]:
     """What became of repeats."""
     repeated = [bar.number for bar in bars if bar.signs.plays > 1]
-    if repeated and asked is None:
+    jumps = [bar.number for bar in bars if bar.signs.jump is not None]
+    if repeated and not once:
         yield f"The repeat that ends in {in_bars(repeated)} is written out."
     elif repeated:
         yield f"The repeat in {in_bars(repeated)} is not played: the bars are taken once."
+    if jumps:
+        what = "is not followed: the bars are taken once" if once else "is written out"
+        yield f"The way back to the beginning or the segno in {in_bars(jumps)} {what}."
 
 
 def of_transposition(part: Part, asked: str | None, instrument: Instrument) -> Iterator[str]:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from trainer.errors import ScoreError
 from trainer.music.instrument import INSTRUMENT_NAMES, Instrument, instrument_named
 from trainer.music.key import Key, Mode, key_on, major_keys, minor_keys, tonic_pitch
+from trainer.music.ornaments import neighbours_of
 from trainer.music.pitch import LETTERS, Interval, Pitch
 from trainer.routine.model import WrittenNote
 from trainer.score.part import UNISON, Part
@@ -58,7 +59,13 @@ def moved_notes(notes: Sequence[WrittenNote], interval: Interval) -> tuple[Writt
         pitch = _shifted(note.pitch, interval)
         if pitch is None or not 0 <= pitch.octave <= 9:
             raise ScoreError(f"{note.pitch} can't be written for this instrument. Leave out --for.")
-        found.append(replace(note, pitch=pitch))
+        graces = [_shifted(grace, interval) for grace in note.graces]
+        kept = tuple(grace for grace in graces if grace is not None)
+        moved = replace(note, pitch=pitch, graces=kept)
+        if note.upper_sign is not None:
+            above = _shifted(neighbours_of(note.pitch, 0, note.upper_sign)[0], interval)
+            moved = replace(moved, upper_sign=None if above is None else above.alter)
+        found.append(moved)
     return tuple(found)
 
 

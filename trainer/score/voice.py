@@ -8,8 +8,9 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from xml.etree.ElementTree import Element
 
-from trainer.music.note import Dynamic, Hairpin, Mark
+from trainer.music.note import Dynamic, Hairpin, Mark, Ornament
 from trainer.music.pitch import ACCIDENTALS, LETTERS, Pitch
+from trainer.routine.notation import MOST_GRACES
 from trainer.score.numbers import integer, number
 from trainer.score.part import Bar, BarNote
 
@@ -21,12 +22,21 @@ _MARKS = {
 }
 _BREATHS = ("breath-mark", "caesura")
 _NAMES = {
-    "trill-mark": "trill",
-    "wavy-line": "trill",
+    "wavy-line": "a trill's line over several notes",
     "strong-accent": "marcato",
     "slide": "glissando",
 }
-_UNTOLD = frozenset({"slur", "tied", "tuplet", "accidental-mark", *_BREATHS, *_MARKS})
+_ORNAMENTS = {
+    "trill-mark": Ornament.TRILL,
+    "turn": Ornament.TURN,
+    "inverted-turn": Ornament.INVERTED_TURN,
+    "mordent": Ornament.MORDENT,
+    "inverted-mordent": Ornament.INVERTED_MORDENT,
+}
+_TRILL_SIGNS = {"sharp": 1, "flat": -1, "natural": 0}
+_UNTOLD = frozenset(
+    {"slur", "tied", "tuplet", "accidental-mark", *_BREATHS, *_MARKS, *_ORNAMENTS, "fermata"}
+)
 _GROUPS = frozenset({"ornaments", "articulations", "technical"})
 
 
@@ -71,6 +81,8 @@ class _Line:
     """Open slurs by number; True once a note that is kept has been under it."""
     levels: list[Dynamic | Hairpin] = field(default_factory=list)
     """Dynamics and hairpins that wait for their note."""
+    graces: list[Pitch] = field(default_factory=list)
+    """Grace notes that wait for theirs."""
 
 
 def bars_of_main_voice(raw: Sequence[RawBar]) -> tuple[Bar, ...]:
@@ -125,7 +137,8 @@ def _add_note(line: _Line, notes: list[BarNote], names: list[str], group: Sequen
     first = group[0].element
     starts, stops = _slurs(group, "start"), _slurs(group, "stop")
     if first.find("grace") is not None:
-        names.append("grace notes")
+        found = [pitch for sign in group if (pitch := _pitch(sign.element, names))]
+        line.graces += [max(found, key=lambda pitch: pitch.midi)] if found else []
         _under_slurs(line, starts, stops, kept=False)
         return
     if first.find("cue") is not None:
@@ -135,6 +148,11 @@ def _add_note(line: _Line, notes: list[BarNote], names: list[str], group: Sequen
     if not pitched or not group[0].length:
         if first.find("rest") is None:
             names.append("notes without pitch or length")
+        elif first.find("notations/fermata") is not None:
+            names.append("a fermata over a rest")
+        if line.graces:
+            names.append("grace notes before a rest")
+            line.graces.clear()
         return
     if len(pitched) > 1:
         names.append("the lower notes of chords")
@@ -143,17 +161,33 @@ def _add_note(line: _Line, notes: list[BarNote], names: list[str], group: Sequen
     _under_slurs(line, starts, stops, kept=True)
     dynamics = [*line.levels, *_dynamics(first, names)]
     line.levels.clear()
+    if dynamics and _tied(sign.element, "stop"):
+        names.append("dynamics inside a tied note")
+    graces = tuple(line.graces[:MOST_GRACES])
+    if len(line.graces) > MOST_GRACES:
+        names.append("grace notes beyond the eighth")
+    line.graces.clear()
+    ornaments = _ornaments(group)
+    names += [str(one) for one in ornaments[1:]]
+    upper_sign = _upper_sign(group, names) if Ornament.TRILL in ornaments[:1] else None
+    if ornaments and Ornament.TRILL not in ornaments[:1] and _accidental_marks(group):
+        names.append("the accidental of an ornament")
     notes.append(
         BarNote(
             pitch=pitch,
             beat=sign.beat,
             length=sign.length,
-            tied_on=_tied_on(sign.element),
+            tied_on=_tied(sign.element, "start"),
             slurred_from_last=slurred,
             breath_after=any(_marked(one.element, _BREATHS) for one in group),
             dynamic=next((one for one in dynamics[::-1] if isinstance(one, Dynamic)), None),
             hairpin=next((one for one in dynamics[::-1] if isinstance(one, Hairpin)), None),
             mark=_mark(group, names),
+            graces=graces,
+            ornament=ornaments[0] if ornaments else None,
+            upper_sign=upper_sign,
+            fermata=any(one.element.find("notations/fermata") is not None for one in group),
+            stop_after=any(_marked(one.element, ("caesura",)) for one in group),
         )
     )
 
@@ -188,9 +222,27 @@ def _slurs(group: Iterable[Sign], kind: str) -> set[str]:
     return {slur.get("number", "1") for slur in found if slur.get("type") == kind}
 
 
-def _tied_on(element: Element) -> bool:
+def _tied(element: Element, kind: str) -> bool:
     ties = [*element.iterfind("tie"), *element.iterfind("notations/tied")]
-    return any(tie.get("type") == "start" for tie in ties)
+    return any(tie.get("type") == kind for tie in ties)
+
+
+def _ornaments(group: Iterable[Sign]) -> list[Ornament]:
+    signs = (sign for one in group for sign in one.element.iterfind("notations/ornaments/*"))
+    return list(dict.fromkeys(_ORNAMENTS[one.tag] for one in signs if one.tag in _ORNAMENTS))
+
+
+def _accidental_marks(group: Iterable[Sign]) -> list[str]:
+    path = "notations/ornaments/accidental-mark"
+    return [(mark.text or "").strip() for one in group for mark in one.element.iterfind(path)]
+
+
+def _upper_sign(group: Iterable[Sign], names: list[str]) -> int | None:
+    """What an accidental beside a trill makes of the note above."""
+    marks = _accidental_marks(group)
+    if any(mark not in _TRILL_SIGNS for mark in marks):
+        names.append("the accidental of an ornament")
+    return next((_TRILL_SIGNS[mark] for mark in marks if mark in _TRILL_SIGNS), None)
 
 
 def _marked(element: Element, marks: Iterable[str]) -> list[str]:

@@ -11,7 +11,7 @@ from trainer.music.instrument import instrument_named
 from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.last_time_line import beside_line
 from trainer.screens.drawing.tempos import tempo_line
-from trainer.screens.drawing.written import written_rows
+from trainer.screens.drawing.written import UNSURE_LEGEND, written_rows
 from trainer.screens.session_requests import Practice
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.widgets.cells import Cells
@@ -69,16 +69,20 @@ class AfterScreen(StageScreen):
         if advice is None or view.round is None:
             return
         self.write("#sentence", advice.sentence, layout=True)
-        self.write("#beside", beside_line(view.last_time, self.size.width))
+        legend = UNSURE_LEGEND if view.starts_unsure else ""
+        self.write("#beside", beside_line(view.last_time, legend, self.size.width))
         self.write("#evidence", "\n".join(advice.evidence), layout=True)
         self._show_fingers(view)
         self.write("#next", self._next(view))
         cells = self.query_one("#music", Cells)
-        state = (view.round, view.take, advice, cells.size)
+        state = (view.round, view.take, advice, view.starts_unsure, cells.size)
         if state != self._drawn and cells.size.height > 0:
             self._drawn = state
             care = frozenset(advice.note_indices)
-            cells.show(written_rows(view.round, view.take, view.off_beat_ms, care, *cells.size))
+            rows = written_rows(
+                view.round, view.take, view.off_beat_ms, care, view.starts_unsure, *cells.size
+            )
+            cells.show(rows)
 
     def _show_fingers(self, view: View) -> None:
         """What the fingers do in the trouble spot, where there is room, else with the figures."""

@@ -9,6 +9,7 @@ from textual.binding import Binding
 from textual.screen import Screen
 
 from trainer.app.settings import Settings
+from trainer.disk.outside_text import visible
 from trainer.errors import TrainerError
 from trainer.music.names import renamed_table
 from trainer.screens.after_screen import AfterScreen
@@ -16,6 +17,7 @@ from trainer.screens.appearance import Appearance
 from trainer.screens.end_screen import EndScreen
 from trainer.screens.help_screen import HelpScreen
 from trainer.screens.key_names import keys_of
+from trainer.screens.leave_screen import LeaveScreen
 from trainer.screens.microphone_screen import SoundCheckScreen
 from trainer.screens.pause_screen import PauseScreen
 from trainer.screens.playing_screen import PlayingScreen
@@ -25,7 +27,7 @@ from trainer.screens.settings_screen import ANEW, FROM_NEXT_START, SettingsScree
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.today_screen import TodayScreen
 from trainer.screens.week_screen import PAGE_BREAK, WeekScreen
-from trainer.session.view import Stage
+from trainer.session.view import SOUNDING, Stage
 
 FRAMES_PER_S = 60
 """The view is looked at so often; it is painted when it has changed."""
@@ -67,7 +69,7 @@ class TrainerApp(Appearance):
         self._week_text = week_text
         self._keep_settings = keep_settings
         self._painted = painted
-        self._stage = practice.view().stage
+        self._reads = False
         self._at_start = settings or Settings()
         self.dress(self._at_start)
 
@@ -79,13 +81,17 @@ class TrainerApp(Appearance):
 
     def look(self) -> None:
         """Show what the session says now, on the screen of its stage."""
-        stage, before = self._practice.view().stage, self._stage
-        self._stage = stage
+        if self.leaving:
+            self.exit()
+            return
+        stage = self._practice.view().stage
         if not self.screen_stack:  # on the way out
             return
-        if not isinstance(self.screen, StageScreen):
-            if stage is Stage.COUNT_IN and before is not stage:
-                self.pop_screen()  # the music comes before help and week
+        reads = not isinstance(self.screen, StageScreen)
+        if reads is not self._reads:
+            self._reads = reads
+            self._practice.hold(reads)
+        if reads:
             return
         if type(self.screen) is not SCREEN_OF[stage]:
             self.switch_screen(SCREEN_OF[stage](self._practice))
@@ -98,8 +104,9 @@ class TrainerApp(Appearance):
             text = self._week_text()
         except TrainerError as error:
             text = str(error)
-        pages = text.split(PAGE_BREAK)
-        self.push_screen(WeekScreen([renamed_table(page, self.settings.names) for page in pages]))
+        names = self.settings.names
+        pages = [visible(renamed_table(page, names)) for page in text.split(PAGE_BREAK)]
+        self.push_screen(WeekScreen(pages))
 
     def action_preview(self) -> None:
         """Show the music of today's exercises over whatever is on the screen."""
@@ -127,10 +134,17 @@ class TrainerApp(Appearance):
         self.push_screen(HelpScreen(keys_of(self.screen)))
 
     def action_leave(self) -> None:
-        """End the session; from its last screen, leave."""
-        if self._practice.view().stage in (Stage.ENDED, Stage.TODAY):
+        """End the session, asked once more while a round sounds; from its last screen, leave."""
+        stage = self._practice.view().stage
+        if stage in (Stage.ENDED, Stage.TODAY):
             self.exit()
+        elif stage in SOUNDING:
+            self.push_screen(LeaveScreen(), self._stop_if)
         else:
+            self._practice.stop()
+
+    def _stop_if(self, sure: bool | None) -> None:
+        if sure:
             self._practice.stop()
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:

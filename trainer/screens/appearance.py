@@ -5,11 +5,14 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 
+from rich.segment import Segment
 from textual.app import App
+from textual.color import Color
 from textual.filter import LineFilter
 from textual.theme import Theme
 
 from trainer.app.settings import AS_THE_TERMINAL_CAN, DARK, HIGH_CONTRAST, LIGHT, PLAIN, Settings
+from trainer.disk.outside_text import is_harmless, without_unseen
 from trainer.screens.drawing.ascii_only import PlainFilter
 
 HIGH_CONTRAST_THEME = Theme(
@@ -35,7 +38,13 @@ class Appearance(App[bool]):
 
     settings: Settings = Settings()
     """As set now."""
+    leaving: bool = False
+    """It is to end at the next look."""
     _plain: bool = False
+
+    def leave_soon(self) -> None:
+        """End at the next look: a signal breaks in anywhere, even where nothing can be posted."""
+        self.leaving = True
 
     def dress(self, settings: Settings) -> None:
         """Take on names, colours and characters."""
@@ -49,9 +58,27 @@ class Appearance(App[bool]):
             self.refresh_css(animate=False)
 
     def get_line_filters(self) -> Sequence[LineFilter]:
-        """Textual's own, and plain characters where they are wanted."""
-        filters = super().get_line_filters()
+        """Textual's own, plain characters where they are wanted; never a terminal's command."""
+        filters = [*super().get_line_filters(), HarmlessFilter()]
         return [*filters, PlainFilter()] if self._plain else filters
+
+
+class HarmlessFilter(LineFilter):
+    """Takes out of every line of the screen what a terminal would obey; such characters have no
+    width, so that nothing moves."""
+
+    def apply(
+        self,
+        segments: list[Segment],
+        background: Color,  # noqa: ARG002  (Textual's signature)
+    ) -> list[Segment]:
+        """The segments without them."""
+        if all(control or is_harmless(text) for text, _, control in segments):
+            return segments
+        return [
+            Segment(text if control else without_unseen(text), style, control)
+            for text, style, control in segments
+        ]
 
 
 def speaks_unicode() -> bool:

@@ -37,6 +37,7 @@ class FirstMorningScreen(Screen[None]):
     def __init__(self, morning: FirstMorning) -> None:
         super().__init__()
         self._morning = morning
+        self._composed = False
 
     def compose(self) -> ComposeResult:
         """Title, question, answers."""
@@ -47,7 +48,9 @@ class FirstMorningScreen(Screen[None]):
         yield Footer(show_command_palette=False)
 
     def look(self) -> None:
-        """Show where the newcomer stands."""
+        """Show where the newcomer stands, unless the screen is coming or going."""
+        if not self._composed:
+            return
         view = self._morning.view()
         title = f"Good morning   {view.number} of {view.of}"
         lines = {"#title": title, "#sentence": view.words, "#answers": answers(view)}
@@ -59,6 +62,7 @@ class FirstMorningScreen(Screen[None]):
 
     def on_mount(self) -> None:
         """Show the first question at once."""
+        self._composed = True
         self.look()
 
     def action_advance(self) -> None:
@@ -122,6 +126,9 @@ class FirstMorningApp(Appearance):
 
     def look(self) -> None:
         """Let time pass in the flow, and show it."""
+        if self.leaving:
+            self.exit()
+            return
         self._morning.tick()
         if self.screen_stack and isinstance(self.screen, FirstMorningScreen):
             self.screen.look()

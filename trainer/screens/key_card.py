@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from html import escape
 from textwrap import wrap
 
+from trainer.paper.page_words import escape
 from trainer.paper.parts import head
 from trainer.paper.style import STYLE
 from trainer.screens.after_screen import AfterScreen

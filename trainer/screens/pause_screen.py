@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from textual.app import ComposeResult
+from textual.binding import Binding
 from textual.widgets import Static
 
 from trainer.screens.drawing.large_figures import figure_rows
@@ -15,6 +16,10 @@ ROWS_A_SCALE = 12
 
 class PauseScreen(StageScreen):
     """Nothing sounds."""
+
+    BINDINGS = [
+        Binding("n", "skip", "Next", id="skip", tooltip="On to the next exercise"),
+    ]
 
     def matter(self) -> ComposeResult:
         """Words, and the time left when it is a rest."""

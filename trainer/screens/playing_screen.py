@@ -12,8 +12,8 @@ from trainer.music.instrument import instrument_named
 from trainer.music.names import NoteNames
 from trainer.music.note import Note
 from trainer.routine.along import along_sentences
-from trainer.routine.round import Round
-from trainer.screens.drawing.canvas import Canvas, Row
+from trainer.routine.round import Round, RoundKind
+from trainer.screens.drawing.canvas import Canvas, Row, joined
 from trainer.screens.drawing.due_mark import with_due
 from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.large_figures import count_rows, spoken_rows
@@ -49,6 +49,7 @@ class PlayingScreen(StageScreen):
     def __init__(self, practice: Practice) -> None:
         super().__init__(practice)
         self._music: _Music | None = None
+        self._told_before = 0
 
     def matter(self) -> ComposeResult:
         """The music alone."""
@@ -66,11 +67,20 @@ class PlayingScreen(StageScreen):
         cells.show(self._music.rows(view))
 
     def show_notice(self, view: View) -> None:
-        """While it sounds, a notice or the climb so far covers the keys; the music never moves."""
-        sounding = view.stage not in QUIET_STAGES
-        said = view.notices[-1] if view.notices else tempo_line(view.tempos, None, self.size.width)
-        self.write("#notice", said)
-        self.query_one("#notice").visible = sounding and bool(said)
+        """What is told while it sounds covers the keys for that round; the music never moves."""
+        if view.stage in QUIET_STAGES:
+            self._told_before = len(view.notices)
+        told = view.notices[self._told_before :]
+        self.write("#notice", told[-1] if told else "")
+        self.query_one("#notice").visible = bool(told)
+
+    def title_of(self, view: View) -> str:
+        """What is played; in a climb the tempos so far behind it."""
+        title = super().title_of(view)
+        if view.round is None or view.round.kind is not RoundKind.CLIMB or not view.tempos:
+            return title
+        room = self.size.width - len(title) - 5
+        return f"{title}   {tempo_line(view.tempos, None, room)}" if room > 0 else title
 
 
 class _Music:
@@ -87,7 +97,7 @@ class _Music:
         self._score: RoundLayout = score(round_, width, height)
         self._pens: list[TrailPen] = []
         self._drawn_to_s = 0.0
-        self._staves: dict[tuple[int, int | None], tuple[Row, ...]] = {}
+        self._staves: dict[tuple[int, int | None, int | None], tuple[Row, ...]] = {}
         self._lane_of: tuple[object, ...] = ()
         self._lane: tuple[Row, ...] = ()
         self._new_pens()
@@ -142,10 +152,13 @@ class _Music:
 
     def _staff(self, place: int, view: View, current: int) -> tuple[Row, ...]:
         due = self._due(view) if place == current else None
-        key = (place, None if due is None else due.index)
+        turned = self._score.turn_column(view.beat)
+        key = (place, None if due is None else due.index, turned)
         if key not in self._staves:
             staff = self._score.staff(place)
             system = self._score.systems[place]
+            if turned is not None:
+                staff = joined(self._score.staff(place + 1), staff, turned)
             if due is not None and due.beat < system.end:
                 staff = with_due(staff, system.column(max(due.beat, system.start)), 0)
             self._staves[key] = staff
@@ -159,6 +172,7 @@ class _Music:
         """The lane, drawn afresh only when what it shows has changed."""
         count = self._count(view)
         tenth = int(_heard_to_s(view) * TRAIL_DRAWINGS_PER_S)
+        layout_turn = self._score.turn_column(view.beat)
         state = (
             view.stage,
             view.listens,
@@ -167,6 +181,7 @@ class _Music:
             tenth,
             len(view.live_notes),
             view.standing,
+            layout_turn,
             view.notices[-1:] if view.stage is Stage.READY else (),
         )
         if state != self._lane_of:
@@ -198,7 +213,10 @@ class _Music:
         )
         if view.standing is not None:
             return (*trail, *standing_row(system, view.standing, layout.width))
-        return (*trail, *timing_row(system, view.live_notes, layout.width))
+        lane = (*trail, *timing_row(system, view.live_notes, layout.width))
+        turned = layout.turn_column(view.beat)
+        blank = Canvas(layout.width, len(lane)).rows()
+        return lane if turned is None else joined(blank, lane, turned)
 
     def _invitation(self, view: View) -> list[str]:
         how = "Begin to play, or PageDown for the count-in" if view.listens else "PageDown"

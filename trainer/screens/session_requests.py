@@ -51,6 +51,10 @@ class Practice(Protocol):
         """Say that the advice is not right."""
         ...
 
+    def hold(self, held: bool) -> None:
+        """Wait with the next count-in while something else is read, or go on."""
+        ...
+
     def remark(self, text: str) -> None:
         """Write the student's own words into the journal."""
         ...

@@ -10,6 +10,7 @@ from textual.css.query import NoMatches
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
+from trainer.disk.outside_text import visible
 from trainer.music.names import NoteNames, renamed
 from trainer.screens.appearance import Appearance
 from trainer.screens.drawing.asked_words import asked_words
@@ -74,7 +75,7 @@ class StageScreen(Screen[None]):
 
     def write(self, selector: str, text: str, *, layout: bool = False) -> None:
         """Put text into a line of the screen when it has changed; a new layout only if asked."""
-        line, text = self.query_one(selector, Static), renamed(text, self.names)
+        line, text = self.query_one(selector, Static), visible(renamed(text, self.names))
         if getattr(line, "_written", None) != text:
             line._written = text  # type: ignore[attr-defined]
             line.update(text, layout=layout)

@@ -12,12 +12,15 @@ from textual.widgets import Static
 
 from trainer.music.names import NoteNames, renamed
 from trainer.screens.stage_screen import StageScreen
+from trainer.screens.week_screen import turned
 from trainer.session.view import Today, View
 
 NARROWEST_DETAIL = 12
 """Columns that what is asked must have beside the title."""
 AWAITED = "One moment: it begins as soon as the sound is open."
 """Said once practice was begun and the sound is not open yet."""
+
+MORE = "PageDown for the rest of the page"
 
 
 class TodayScreen(StageScreen):
@@ -49,7 +52,13 @@ class TodayScreen(StageScreen):
         width = self.query_one("#timetable").size.width
         self.fill("#timetable", timetable(today, width, self.names))
         self.fill("#cautions", "\n".join(today.cautions))
-        self.write("#prompt", prompt(view))
+        page = self.query_one("#page", VerticalScroll)
+        self.write("#prompt", MORE if page.scroll_y < page.max_scroll_y else prompt(view))
+
+    def action_advance(self) -> None:
+        """First to what does not fit on the screen, then to practice."""
+        if not turned(self.query_one("#page", VerticalScroll)):
+            super().action_advance()
 
     def fill(self, selector: str, text: str) -> None:
         """Set a text that may need more or fewer lines."""

@@ -6,7 +6,15 @@ from dataclasses import dataclass, replace
 from random import Random
 
 from trainer.coach.advice import Felt, Topic
-from trainer.coach.breakdown import Ahead, KnotVerdict, ahead, breakdown, knot_verdict, returning
+from trainer.coach.breakdown import (
+    MOST_RETURNING,
+    Ahead,
+    KnotVerdict,
+    ahead,
+    breakdown,
+    knot_verdict,
+    returning,
+)
 from trainer.coach.climb import after_round, begin
 from trainer.coach.history import SECURE_DAYS, History
 from trainer.coach.knots import Knot
@@ -14,6 +22,7 @@ from trainer.coach.ladder import ClimbState, TempoLadder
 from trainer.coach.marks import Marks
 from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM
 from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise, at_tempo
+from trainer.routine.practice_until import NO_TRIES, Tries, Until
 from trainer.routine.round import Round, RoundKind
 
 
@@ -29,6 +38,8 @@ class ExerciseProgress:
     """Tempos of the whole rounds of this exercise so far."""
     repeats: int = 0
     """How often the round due now was already played in a row."""
+    tries: Tries = NO_TRIES
+    """How it has gone with the round due now, where the teacher's rule asks for it again."""
     knot_verdict: tuple[KnotVerdict, ...] = ()
     """How the rounds of the breakdown under way went."""
 
@@ -51,8 +62,10 @@ def enter(exercise: PlannedExercise, history: History | None = None) -> Exercise
         rounds = _mixed(rounds, exercise.id, history)
     if history is not None and rounds:
         due = history.knots_due(exercise.id)
+        if exercise.spots:
+            due = history.last_knots(exercise.id, exercise.spots)
         in_time = next((round_ for round_ in rounds if round_.in_time), rounds[0])
-        rounds = (*returning(due, in_time), *rounds)
+        rounds = (*returning(due, in_time, exercise.spots or MOST_RETURNING), *rounds)
     return ExerciseProgress(exercise, rounds, climb)
 
 
@@ -93,6 +106,8 @@ def played(course: ExerciseProgress, now: RoundPlayed) -> ExerciseProgress:
     counted = round_.in_time and round_.kind is not RoundKind.KNOT
     tempos = (*course.tempos, round_.tempo_bpm) if counted else course.tempos
     course = replace(course, tempos=tempos, repeats=0)
+    if round_.kind not in (RoundKind.KNOT, RoundKind.SETTLING) and course.exercise.until:
+        return _until_right(course, now, course.exercise.until)
     if round_.kind is RoundKind.KNOT:
         return _after_knot_round(course, now)
     if round_.kind is RoundKind.SETTLING or course.climb is None:
@@ -102,6 +117,30 @@ def played(course: ExerciseProgress, now: RoundPlayed) -> ExerciseProgress:
     if climb.finished:
         return replace(course, pending=())
     return replace(course, pending=(at_tempo(round_, climb.tempo_bpm, round_.number + 1),))
+
+
+def _until_right(course: ExerciseProgress, now: RoundPlayed, until: Until) -> ExerciseProgress:
+    """The same round again, at the tempo the rule leads to, until it is over."""
+    tries = course.tries.after(until, right(now))
+    if tries.over(until):
+        return replace(course, pending=course.pending[1:], tries=NO_TRIES)
+    round_ = course.pending[0]
+    asked_bpm = round_.tempo_bpm / course.tries.tempo_share
+    tempo_bpm = max(SLOWEST_BPM, asked_bpm * tries.tempo_share)
+    once_more = at_tempo(round_, tempo_bpm, round_.number + 1)
+    return replace(course, pending=(once_more, *course.pending[1:]), tries=tries)
+
+
+def right(now: RoundPlayed) -> bool | None:
+    """Whether a round was right as the aims say; the player's word where nobody listened.
+
+    None where it could not be told.
+    """
+    if now.topic in (Topic.SOUND, Topic.UNHEARD) and now.marks is not None:
+        return None
+    if now.marks is None:
+        return None if now.felt is None else now.felt is not Felt.HARD
+    return now.marks.aims_met
 
 
 def _after_knot_round(course: ExerciseProgress, now: RoundPlayed) -> ExerciseProgress:

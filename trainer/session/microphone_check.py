@@ -1,4 +1,5 @@
-"""The sound check before practice: silence, a soft note, a loud one, silence; then what to do.
+"""The sound check before practice: silence, a soft note, a loud one, silence, two short notes
+for the room; then what to do.
 
 A flow without a screen: `tick` it often and show its `view`. Where a passage holds no note, as when
 somebody talks, the note is waited for anew, and in the end nothing is concluded from talk.
@@ -10,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from trainer.ear.live.one_note import is_one_note
+from trainer.ear.live.short_notes import room_heard
 from trainer.ear.microphone_limits import CLIPPED_SHARE, NOISE_BELOW_TONE_DB, TOO_SOFT_DB
 from trainer.session.view import CheckStep, SoundCheckView
 from trainer.sound.level_check import (
@@ -27,6 +29,8 @@ from trainer.sound.port import Samples, SoundPort
 LIMITS = Limits(TOO_SOFT_DB, CLIPPED_SHARE, NOISE_BELOW_TONE_DB)
 """As what is said after a round goes by."""
 PASSAGE_S = 2.5
+SHORT_PASSAGE_S = 3.5
+"""Two notes a second apart, and the silence after them."""
 WAIT_S = 20.0
 """A note is waited for so long."""
 METER_S = 0.1
@@ -39,6 +43,7 @@ WORDS: dict[CheckStep, str] = {
     CheckStep.SOFT: "Now play one long soft note, in the middle register.",
     CheckStep.LOUD: "The same note again, long and loud.",
     CheckStep.AFTER: "Thank you; silence once more.",
+    CheckStep.SHORT: "Last, two short notes with a long silence after each: ta … ta …",
     CheckStep.DONE: "",
 }
 ALL_WELL = "The microphone is fine: soft and loud arrive as you play them."
@@ -47,9 +52,11 @@ NEXT: dict[CheckStep, CheckStep] = {
     CheckStep.QUIET: CheckStep.SOFT,
     CheckStep.SOFT: CheckStep.LOUD,
     CheckStep.LOUD: CheckStep.AFTER,
-    CheckStep.AFTER: CheckStep.DONE,
+    CheckStep.AFTER: CheckStep.SHORT,
+    CheckStep.SHORT: CheckStep.DONE,
 }
-NOTES = (CheckStep.SOFT, CheckStep.LOUD)
+LONG_NOTES = (CheckStep.SOFT, CheckStep.LOUD)
+NOTES = (*LONG_NOTES, CheckStep.SHORT)
 """Steps in which a note is waited for."""
 
 
@@ -109,11 +116,12 @@ class SoundCheck:
     @property
     def _end_frame(self) -> int:
         assert self._begun_frame is not None
-        return self._begun_frame + round(PASSAGE_S * self._rate)
+        lasts_s = SHORT_PASSAGE_S if self._step is CheckStep.SHORT else PASSAGE_S
+        return self._begun_frame + round(lasts_s * self._rate)
 
     def _waits_for_another(self, heard_frame: int) -> bool:
         """What sounded was no note, and there is time left for one."""
-        if self._step not in NOTES or self._waited_s(heard_frame) > WAIT_S:
+        if self._step not in LONG_NOTES or self._waited_s(heard_frame) > WAIT_S:
             return False
         assert self._begun_frame is not None
         return not is_one_note(self._port.read(self._begun_frame, self._end_frame), self._rate)
@@ -142,11 +150,13 @@ class SoundCheck:
             self._findings = self._found()
 
     def _found(self) -> tuple[Finding, ...]:
-        """What is wrong, going by the notes alone."""
-        quiet, soft, loud, after = (self._port.read(*self._passages[step]) for step in NEXT)
-        return findings(
+        """What is wrong, going by the notes alone; of the room only where nothing else is."""
+        quiet, soft, loud, after, short = (self._port.read(*self._passages[step]) for step in NEXT)
+        found = findings(
             Passages(quiet, self._note(soft), self._note(loud), after, self._rate), LIMITS
         )
+        room = None if found else room_heard(short, self._rate)
+        return (Finding.LIVE_ROOM,) if room is not None and room.too_live else found
 
     def _note(self, heard: Samples) -> Samples:
         """The passage, or nothing where it holds no note."""

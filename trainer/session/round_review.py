@@ -15,6 +15,7 @@ from trainer.coach.round_verdict import RoundVerdict, round_verdict
 from trainer.coach.words import advise
 from trainer.ear.heard import Take
 from trainer.journal.log import RoundLog
+from trainer.routine.practice_until import Until
 from trainer.routine.round import Round, RoundKind, Unjudged
 from trainer.session.exercise_progress import (
     ExerciseProgress,
@@ -24,6 +25,7 @@ from trainer.session.exercise_progress import (
     at_other_tempo,
     climbed,
     played,
+    right,
     take_out,
 )
 from trainer.session.round_log import round_log
@@ -128,7 +130,8 @@ class RoundReviewer:
         if step is NextStep.TAKE_OUT and out.knot is not None:
             self._taken_out.add(out.knot.name)
             return take_out(course, out.knot)
-        repeats = step in (NextStep.AGAIN, NextStep.SLOWER) and course.climb is None
+        own_rule = course.climb is not None or course.exercise.until is not None
+        repeats = step in (NextStep.AGAIN, NextStep.SLOWER) and not own_rule
         if repeats and course.repeats < MOST_REPEATS:
             course = again(course)
             if tempo_bpm is None:
@@ -187,8 +190,11 @@ def _proposal(out: Outcome, course: ExerciseProgress) -> Proposal:
     round_, marks = out.round, out.marks
     if round_.kind is RoundKind.KNOT:
         return Proposal(NextStep.GO_ON, after_knot(course, out.played).why)
-    if round_.kind is RoundKind.SETTLING or (marks is None and course.climb is None):
+    untold = marks is None and course.climb is None and course.exercise.until is None
+    if round_.kind is RoundKind.SETTLING or untold:
         return Proposal(NextStep.GO_ON, "")
+    if course.exercise.until is not None:
+        return _until_right(out, course, course.exercise.until)
     if (knot := out.knot) is not None:
         return Proposal(NextStep.TAKE_OUT, say("take the spot out", spot_note=knot.name))
     if course.climb is not None:
@@ -198,6 +204,23 @@ def _proposal(out: Outcome, course: ExerciseProgress) -> Proposal:
     if proposal.step is NextStep.TAKE_OUT:  # taken out already today
         return Proposal(NextStep.GO_ON, say("enough for today"))
     return proposal
+
+
+def _until_right(out: Outcome, course: ExerciseProgress, until: Until) -> Proposal:
+    """Again, a step back or on, as the teacher's rule has it."""
+    tries = course.tries.after(until, right(out.played))
+    if tries.reached(until):
+        return Proposal(NextStep.GO_ON, say("right often enough"))
+    if tries.over(until):
+        return Proposal(NextStep.GO_ON, say("enough for today"))
+    share = tries.tempo_share / course.tries.tempo_share
+    bpm = out.round.tempo_bpm * share
+    if share < 1:
+        return Proposal(NextStep.SLOWER, say("a step back", bpm=f"{bpm:.0f}"), bpm)
+    if share > 1:
+        return Proposal(NextStep.FASTER, say("a step forward", bpm=f"{bpm:.0f}"), bpm)
+    left = until.in_a_row - tries.in_a_row
+    return Proposal(NextStep.AGAIN, say("so many to go", left=left), out.round.tempo_bpm)
 
 
 def _in_climb(out: Outcome, course: ExerciseProgress) -> Proposal:

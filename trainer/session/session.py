@@ -115,6 +115,10 @@ class Session:
         """Say that the sentence is not right; it is written down, and not said again here today."""
         self._asked.put(lambda walk: walk.dispute())
 
+    def hold(self, held: bool) -> None:
+        """Wait with the next count-in while something else is read, or go on."""
+        self._asked.put(lambda walk: walk.hold(held))
+
     def remark(self, text: str) -> None:
         """Put the student's own words into the journal."""
         self._asked.put(lambda walk: walk.set_remark(text))

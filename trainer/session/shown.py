@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trainer.coach.advice import NextStep, Standing
+from trainer.figures.note_figures import is_start_unsure
 from trainer.music.pitch import Pitch
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round, RoundKind
@@ -60,6 +61,16 @@ def off_beat_ms(outcome: Outcome) -> tuple[float | None, ...]:
     """Each note of the round just played off the player's own line; empty where none listened."""
     marks = outcome.marks
     return () if marks is None else tuple(mark.off_ms for mark in marks.notes)
+
+
+def starts_unsure(outcome: Outcome) -> frozenset[int]:
+    """The notes of the round just played whose start was not judged."""
+    take = outcome.take
+    return frozenset(
+        note.index
+        for note in (() if take is None else take.expected_notes)
+        if note.index is not None and is_start_unsure(note.start, note.start_certainty)
+    )
 
 
 def knot_ahead(outcome: Outcome | None, round_: Round | None) -> tuple[Pitch, ...]:

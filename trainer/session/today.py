@@ -6,8 +6,10 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from statistics import quantiles
 
+from trainer.coach.blurred_starts import LAST_TIME, too_blurred
 from trainer.coach.care import cautions_today
 from trainer.coach.history import load_caution
+from trainer.figures.round_measures import RoundMeasures
 from trainer.journal.log import SessionLog
 from trainer.music.instrument import instrument_named
 from trainer.routine.model import Routine
@@ -47,11 +49,13 @@ def today_of(
     day: date,
     played_s: Mapping[date, float],
     from_teacher: str = "",
+    last_measured: Sequence[RoundMeasures] = (),
     stretch: tuple[float, float] = USUAL_STRETCH,
 ) -> Today:
     """The day's exercises as a timetable, with the cautions they and the days before call for.
 
     `played_s`: how long was played on each of those days. `from_teacher`: a note to the student.
+    `last_measured`: the rounds of the last session that was heard.
     `stretch`: how many times the bare rounds it takes this student, from and to.
     """
     rounds = [round_ for exercise in planned for round_ in exercise.rounds]
@@ -64,6 +68,7 @@ def today_of(
         words=routine.words,
         lines=tuple(_timetable_line(exercise) for exercise in planned),
         cautions=((load,) if load else ())
+        + ((LAST_TIME,) if too_blurred(last_measured) else ())
         + cautions_today(any(is_on_air_alone(round_) for round_ in rounds)),
         from_teacher=from_teacher,
         takes_minutes=(stretch[0] * minutes, stretch[1] * minutes),

@@ -88,6 +88,7 @@ class CheckStep(StrEnum):
     SOFT = "soft"
     LOUD = "loud"
     AFTER = "after"
+    SHORT = "short"
     DONE = "done"
 
 
@@ -169,5 +170,7 @@ class View:
     """Written notes of the trouble spot that is practised, or comes next."""
     awaits_sound: bool = False
     """TODAY: practice was begun, and goes on as soon as the sound is open."""
+    starts_unsure: frozenset[int] = frozenset()
+    """AFTER: the notes whose start was not heard clearly enough to be judged."""
     last_time: LastTime | None = None
     """AFTER: the round beside the last time the same was played."""

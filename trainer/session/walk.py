@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
-from datetime import datetime
+from collections.abc import Sequence
 
 from trainer.coach.advice import Felt
-from trainer.coach.history import History
+from trainer.coach.blurred_starts import NOW, too_blurred
 from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.heard import Take
 from trainer.errors import SoundError
+from trainer.figures.round_measures import RoundMeasures
 from trainer.journal.write import JournalFile
 from trainer.music.instrument import instrument_named
 from trainer.routine.model import Routine
-from trainer.routine.plan import PAUSE_AFTER_ROUND_S, PlannedExercise
+from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
+from trainer.session.beginning import Beginning
 from trainer.session.clock import Clock
 from trainer.session.closing import RoundClosed, closing_words, round_closed
 from trainer.session.current_exercise import CurrentExercise
@@ -23,10 +24,9 @@ from trainer.session.first_look import FirstLook
 from trainer.session.first_note import FirstNote
 from trainer.session.hearing_again import HearingAgain
 from trainer.session.logbook import Logbook
-from trainer.session.microphone_check import CheckAsked
 from trainer.session.notices import Notices
 from trainer.session.port_watch import PortState, PortWatch
-from trainer.session.round_begins import RoundBegins, ToldOfRound, each_note_told
+from trainer.session.round_begins import RoundBegins, each_note_told
 from trainer.session.round_recorder import RoundRecorder
 from trainer.session.round_review import Outcome
 from trainer.session.shown import (
@@ -37,14 +37,14 @@ from trainer.session.shown import (
     off_beat_ms,
     round_shown,
     standing_now,
+    starts_unsure,
 )
 from trainer.session.signal_loss import DEAD_WORDS
 from trainer.session.since_rest import SinceRest
 from trainer.session.today import done_lines
 from trainer.session.untimed_round import UntimedRound
 from trainer.session.view import NOTHING_SOUNDS, SOUNDING, Stage, Today, View
-from trainer.sound.partner import Voice
-from trainer.sound.port import Samples, SoundPort
+from trainer.sound.port import SoundPort
 
 READY_S = 0.3
 """From the command to the first click of the count-in."""
@@ -53,8 +53,6 @@ HEADPHONES = (
     "taken for your playing: headphones, or a softer loudspeaker, would serve better."
 )
 HEARD_DIFFERENTLY = "Noted: you heard it differently. It is in the journal for the lesson."
-KeepTake = Callable[[Round, Samples, int], object]
-"""Given a round, its sound and the rate; raises SoundError where it can't be kept."""
 
 
 class Walk:
@@ -70,41 +68,29 @@ class Walk:
         today: Today,
         port: SoundPort,
         journal: JournalFile,
-        *,
-        now: Callable[[], datetime],
-        pause_s: float = PAUSE_AFTER_ROUND_S,
-        round_begins: ToldOfRound = lambda _: None,
-        notices: Sequence[str] = (),
-        keep_take: KeepTake | None = None,
-        history: History | None = None,
-        check_asked: CheckAsked | None = None,
-        voice: Voice | None = None,
+        beginning: Beginning,
     ) -> None:
-        """`history`: what earlier days have left; None where nothing is known of them.
-
-        `check_asked`: the microphone is to be looked at before the first round. `voice`: the
-        partner's, where it isn't its own tone.
-        """
+        """Nothing has begun; what it begins with is kept."""
         self._planned = tuple(planned)
         self._port = port
-        self._now = now
+        self._now = beginning.now
         self._clock = Clock(port)
-        self._notices = Notices(notices)
-        self._logbook = Logbook(journal, self._clock, now, self._notices)
-        self._pause_s = pause_s
-        self._round_begins = round_begins
-        self._keep_take = keep_take
-        self._voice = voice
-        self._first_look = FirstLook(port, check_asked)
+        self._notices = Notices(beginning.notices)
+        self._logbook = Logbook(journal, self._clock, beginning.now, self._notices)
+        self._pause_s = beginning.pause_s
+        self._round_begins = beginning.round_begins
+        self._keep_take = beginning.keep_take
+        self._voice = beginning.voice
+        self._first_look = FirstLook(port, beginning.check_asked)
         self._hearing_again = HearingAgain(port)
         self._instrument = instrument_named(routine.instrument)
         self._today = today
         self._stage = Stage.TODAY
         self._exercise_index = 0
-        self._place = CurrentExercise(history)
+        self._place = CurrentExercise(beginning.history)
         self._under_way: RoundRecorder | UntimedRound | None = None
         self._partners_way: EchoPath | None = None
-        self._started = now()
+        self._started = beginning.now()
         self._felt: Felt | None = None
         self._first_note: FirstNote | None = None
         self._rounds_done: Counter[str] = Counter()
@@ -112,6 +98,8 @@ class Walk:
         self._since_rest = SinceRest()
         self._port_watch = PortWatch(port)
         self._awaits_sound = False
+        self._measured: list[RoundMeasures] = []
+        self._held = False
 
     def move_on(self) -> None:
         """Go as far as the clock and what was heard allow."""
@@ -128,7 +116,7 @@ class Walk:
             case Stage.WEIGHING:
                 self._weigh()
             case Stage.AFTER:
-                if self._port.alive and self._clock.waited:
+                if self._port.alive and self._clock.waited and not self._held:
                     self._go_on()
             case Stage.REST:
                 if self._clock.waited:
@@ -158,6 +146,14 @@ class Walk:
                 self._under_way.pass_note()
             case Stage.COUNT_IN | Stage.PLAYING | Stage.WEIGHING | Stage.ENDED:
                 pass
+
+    def hold(self, held: bool) -> None:
+        """While the student reads something else no round counts in by itself; the pause after
+        one begins anew when they are back.
+        """
+        if self._held and not held and self._stage is Stage.AFTER:
+            self._clock.wait(self._pause_s)
+        self._held = held
 
     # The microphone, before the first round
 
@@ -347,6 +343,7 @@ class Walk:
         if isinstance(self._under_way, RoundRecorder):
             self._partners_way = self._under_way.way
             self._advise_headphones(self._under_way, outcome.take)
+            self._advise_on_the_room(outcome.log.measures)
         self._logbook.add(outcome.log)
         self._close(outcome)
         self._count_playing(round_, seconds)
@@ -373,6 +370,13 @@ class Walk:
         """Say once that the partner comes back through the microphone too loud."""
         if take is not None and under_way.partner_too_loud(take):
             self._notices.tell_once(HEADPHONES)
+
+    def _advise_on_the_room(self, measures: RoundMeasures | None) -> None:
+        """Say once that too many starts can't be heard here."""
+        if measures is not None:
+            self._measured.append(measures)
+        if too_blurred(self._measured):
+            self._notices.tell_once(NOW)
 
     def _count_playing(self, round_: Round, seconds: float) -> None:
         """Remind of rest after some time of playing."""
@@ -485,6 +489,7 @@ class Walk:
             sound_check=self._first_look.view(),
             why_checked=self._first_look.why,
             can_hear_again=stage is Stage.AFTER and self._hearing_again.at_hand,
+            starts_unsure=frozenset() if out is None else starts_unsure(out),
             last_time=None if out is None else out.last_time,
             knot=knot_ahead(out, round_),
         )

@@ -1,11 +1,13 @@
 """What the sound engine and the trainer see of each other: counters and the microphone's memory.
 
-It lies in one file that both processes map, so that the sound thread waits for nobody: it writes
-numbers, the other side reads them.
+It lies in memory that both processes map, so that the sound thread waits for nobody: it writes
+numbers, the other side reads them. The memory has no name, and a descriptor is handed on to the
+engine: nobody else can find it, and whatever ends the two processes, nothing heard stays behind.
 """
 
 from __future__ import annotations
 
+import mmap
 import os
 import tempfile
 from dataclasses import dataclass
@@ -23,9 +25,6 @@ NOT_YET = -1
 """In place of the longest gap: the new stream has not turned yet."""
 MOST_FAULTS = 4096
 """More than a device raises in a day of practice."""
-PREFIX = "trainer-sound-"
-SHARED_FOLDER = Path("/dev/shm")
-"""Where files live in memory; elsewhere the system's folder for passing files must do."""
 
 
 @dataclass(frozen=True)
@@ -100,6 +99,10 @@ class Board:
         self.counters[TURNED_US] = round(1e6 * now_s)
         self.counters[GAP_US], self.counters[CHANNEL] = NOT_YET, 0
 
+    def wipe(self) -> None:
+        """Forget everything the microphone heard."""
+        self.microphone.wipe()
+
 
 def private_board(memory_frames: int) -> Board:
     """A board in this process alone."""
@@ -108,40 +111,31 @@ def private_board(memory_frames: int) -> Board:
     )
 
 
-def new_board_file(memory_frames: int) -> Path:
-    """An empty board in a new file, for `shared_board`; whoever made it removes it.
+def new_board_memory(memory_frames: int) -> int:
+    """An empty board for `shared_board`, as a descriptor; whoever made it closes it."""
+    handle = _nameless_memory()
+    os.ftruncate(handle, 8 * (COUNTERS + 2 * MOST_FAULTS) + 4 * memory_frames)
+    return handle
 
-    Those of programs that were killed, and could not, are removed now.
+
+def shared_board(handle: int) -> Board:
+    """The board, as every process sees it that maps the same memory; the descriptor may be closed
+    afterwards.
     """
-    folder = SHARED_FOLDER if SHARED_FOLDER.is_dir() else Path(tempfile.gettempdir())
-    for left in folder.glob(f"{PREFIX}*"):
-        if not _runs(left.name.removeprefix(PREFIX).split("-")[0]):
-            left.unlink(missing_ok=True)
-    own = f"{PREFIX}{os.getpid()}-"
-    with tempfile.NamedTemporaryFile(prefix=own, dir=folder, delete=False) as file:
-        file.truncate(8 * (COUNTERS + 2 * MOST_FAULTS) + 4 * memory_frames)
-    return Path(file.name)
-
-
-def shared_board(file: Path) -> Board:
-    """The board in the file, as every process sees it that maps the same file."""
     numbers = COUNTERS + 2 * MOST_FAULTS
-    counts = np.memmap(file, np.int64, "r+", shape=(numbers,))
-    samples = np.memmap(file, np.float32, "r+", offset=8 * numbers)
-    return _board(np.asarray(samples), np.asarray(counts))
+    memory = mmap.mmap(handle, 0)
+    counts = np.frombuffer(memory, np.int64, numbers)
+    samples = np.frombuffer(memory, np.float32, offset=8 * numbers)
+    return _board(samples, counts)
 
 
-def _runs(pid: str) -> bool:
-    """False only when there is surely no such process."""
-    if os.name != "posix" or not pid.isdecimal():
-        return True
-    try:
-        os.kill(int(pid), 0)
-    except ProcessLookupError:
-        return False
-    except OSError:  # it is somebody else's
-        return True
-    return True
+def _nameless_memory() -> int:
+    """Memory where the system has it (Linux), elsewhere a file whose name is gone at once."""
+    if hasattr(os, "memfd_create"):
+        return os.memfd_create("trainer-sound")
+    handle, name = tempfile.mkstemp()
+    Path(name).unlink()
+    return handle
 
 
 def _board(samples: Samples, numbers: NDArray[np.int64]) -> Board:

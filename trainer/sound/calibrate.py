@@ -16,10 +16,13 @@ from typing import Any, Protocol
 import numpy as np
 from scipy.signal import chirp, correlate
 
+from trainer.disk.regular_file import regular_bytes
 from trainer.disk.whole_file import write_whole
 from trainer.errors import SoundError
 from trainer.sound.port import Samples, SoundPort
 
+LARGEST_FILE_BYTES = 1_000_000
+"""Of what is known of the devices: a pair of them takes some 200 bytes."""
 CHIRPS = 8
 """Played one after the other; the median counts."""
 CHIRP_S = 0.025
@@ -183,7 +186,7 @@ def keep_known(path: Path, key: str, value: dict[str, Any]) -> None:
 def known_devices(path: Path) -> dict[str, Any]:
     """Everything written down about the devices; an unreadable file counts as nothing."""
     try:
-        known = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+        known = json.loads(regular_bytes(path, LARGEST_FILE_BYTES))
+    except (OSError, ValueError, RecursionError):
         return {}
     return known if isinstance(known, dict) else {}

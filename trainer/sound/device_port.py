@@ -7,13 +7,14 @@ meanwhile and goes on from the same frame.
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Callable
 from pathlib import Path
 from threading import Lock, Thread
 
 from trainer.errors import SoundError
-from trainer.sound.board import new_board_file, shared_board
+from trainer.sound.board import new_board_memory, shared_board
 from trainer.sound.engine import Engine, Hush, Launch, OpenedStream, Play, Refused, RunningEngine
 from trainer.sound.level_check import WHAT_TO_DO, Finding
 from trainer.sound.port import Samples, StreamFault, moved_words
@@ -47,6 +48,7 @@ LOST_WORDS = (
 )
 SLEPT_WORDS = "The computer stood still for a while; the round is kept so far."
 HANGS_WORDS = "The sound system doesn't answer: restart it, or the computer, and try again."
+CLOSED_WORDS = "The sound was closed already."
 NAMELESS = ("default", "pulse", "pipewire")
 """Devices that stand for whatever the system has chosen."""
 BACK_WORDS = "The sound is back: {name}."
@@ -85,8 +87,8 @@ class DevicePort:
         self._measured = measured
         self._launch = launch
         self._clock_s = clock_s
-        self._file = new_board_file(round(memory_s * MOST_RATE_HZ))
-        self._board = shared_board(self._file)
+        self._memory: int | None = new_board_memory(round(memory_s * MOST_RATE_HZ))
+        self._board = shared_board(self._memory)
         self._engine: RunningEngine | None = None
         self._opened: OpenedStream | None = None
         self._opening: RunningEngine | None = None
@@ -237,11 +239,14 @@ class DevicePort:
             opening.end()  # the lock is held as long as it opens, which may be long
         with self._changing:
             self._end_engine()
-            self._file.unlink(missing_ok=True)
+            self._board.wipe()
+            memory, self._memory = self._memory, None
+            if memory is not None:
+                os.close(memory)
 
     def _open(self) -> None:
         self._board.mend(self._clock_s())
-        engine, answer = self._launched(self._file)
+        engine, answer = self._launched(self._memory)
         if not self._turns():
             engine.end()
             raise SoundError(HANGS_WORDS)
@@ -260,8 +265,10 @@ class DevicePort:
         self._slipped = self._lost = self._silent = self._restart_wanted = False
         self._engine = engine
 
-    def _launched(self, file: Path) -> tuple[RunningEngine, OpenedStream]:
-        engine = self._opening = self._launch(self._wanted, file, self._log_path)
+    def _launched(self, memory: int | None) -> tuple[RunningEngine, OpenedStream]:
+        if memory is None:
+            raise SoundError(CLOSED_WORDS)
+        engine = self._opening = self._launch(self._wanted, memory, self._log_path)
         answer = engine.answer(OPEN_LIMIT_S)
         self._opening = None
         if isinstance(answer, OpenedStream) and not self._closed:
@@ -306,7 +313,9 @@ class DevicePort:
         """Let the clock run without sound, and look for a device now and then."""
         self._note(SILENT_WORDS.format(why=why))
         self._board.mend(self._clock_s())
-        silence = SilentStream(self._file)
+        if self._memory is None:
+            return
+        silence = SilentStream(self._memory)
         self._engine, self._opened, self._silent = silence, silence.answer(0.0), True
         self._lost = self._restart_wanted = self._slipped = False
         self.round_trip_frames = 0
@@ -316,15 +325,15 @@ class DevicePort:
         """See whether there is a device again; the session restarts the port where it suits."""
         if now_s < self._retry_s or self._slipped:
             return
-        file = new_board_file(PROBE_FRAMES)
+        memory = new_board_memory(PROBE_FRAMES)
         try:
-            engine, _ = self._launched(file)
+            engine, _ = self._launched(memory)
             engine.end()
             self._slipped = True
         except SoundError:
             self._retry_s = self._clock_s() + PROBE_S
         finally:
-            file.unlink(missing_ok=True)
+            os.close(memory)
 
     def _end_engine(self) -> None:
         engine, self._engine = self._engine, None

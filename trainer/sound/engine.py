@@ -12,7 +12,7 @@ import pickle
 import signal
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +20,7 @@ from queue import Empty, SimpleQueue
 from threading import Thread
 from typing import Any, BinaryIO, Protocol
 
+from trainer.disk.private import private_appending
 from trainer.errors import SoundError
 from trainer.sound.board import Board, shared_board
 from trainer.sound.port import Samples
@@ -32,7 +33,9 @@ STDOUT_FD, STDERR_FD = 1, 2
 END_LIMIT_S = 2.0
 NICENESS = -11
 """Asked of the system: sound goes first on a busy machine."""
-PROGRAM = "from trainer.sound.engine import main; main()"
+PROGRAM = "import sys; sys.path[:] = sys.argv[1:]; from trainer.sound.engine import main; main()"
+"""Modules come from where the trainer's own came from; with -P none comes from the current folder,
+where anybody may have laid a `numpy.py`."""
 
 
 @dataclass(frozen=True)
@@ -96,8 +99,9 @@ class RunningEngine(Protocol):
         ...
 
 
-Launch = Callable[[Wanted, Path, Path | None], RunningEngine]
-"""Starts an engine: what is wanted, the board's file, and a log for the sound system's words."""
+Launch = Callable[[Wanted, int, Path | None], RunningEngine]
+"""Starts an engine: what is wanted, the descriptor of the board's memory, and a log for the sound
+system's words."""
 
 
 def serve(
@@ -135,23 +139,21 @@ def serve(
 class Engine:
     """An engine in a process of its own."""
 
-    def __init__(self, wanted: Wanted, board_file: Path, log_path: Path | None) -> None:
+    def __init__(self, wanted: Wanted, board_memory: int, log_path: Path | None) -> None:
         """Start it; it opens the device meanwhile."""
-        log = None if log_path is None else _appending(log_path)
-        root = str(Path(__file__).parents[2])
-        search = os.pathsep.join(filter(None, (root, os.environ.get("PYTHONPATH", ""))))
+        log = None if log_path is None else _log_for_the_engine(log_path)
         self._process = subprocess.Popen(
-            [sys.executable, "-c", PROGRAM],
+            [sys.executable, "-P", "-c", PROGRAM, *module_folders(sys.path)],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
-            stderr=log,
-            env={**os.environ, "PYTHONPATH": search},
+            stderr=subprocess.DEVNULL if log is None else log,
+            pass_fds=(board_memory,),
         )
         if log is not None:
             log.close()
         self._orders: SimpleQueue[Any] = SimpleQueue()
         self._answers: SimpleQueue[Answer | None] = SimpleQueue()
-        self._orders.put((wanted, board_file))
+        self._orders.put((wanted, board_memory))
         for work in (self._pass_on, self._listen):
             Thread(target=work, name="sound engine", daemon=True).start()
 
@@ -200,20 +202,31 @@ class Engine:
                 self._answers.put(None)
 
 
-def _appending(log_path: Path) -> BinaryIO:
-    log_path.parent.mkdir(parents=True, exist_ok=True)
-    return log_path.open("ab")
+def module_folders(search: Sequence[str]) -> list[str]:
+    """Where modules are looked for, without the current folder under whatever name it stands."""
+    here = str(Path(__file__).parents[2])
+    return [here, *(folder for folder in search if Path(folder).is_absolute() and folder != here)]
+
+
+def _log_for_the_engine(log_path: Path) -> BinaryIO | None:
+    """The log to append to; None where it can't be written: sound matters more."""
+    try:
+        return private_appending(log_path)
+    except OSError:
+        return None
 
 
 def main() -> None:
     """The engine's process: wanted and board come first, then orders, until the pipe closes."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the trainer decides when practice ends
+    for name in ("SIGINT", "SIGHUP", "SIGQUIT"):  # of the terminal: the trainer decides the end
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_IGN)
     with suppress(OSError, AttributeError):  # not everybody may, and not every system has it
         os.nice(NICENESS)
     orders = sys.stdin.buffer
     answers = os.fdopen(os.dup(STDOUT_FD), "wb")
     os.dup2(STDERR_FD, STDOUT_FD)  # sound systems may print; the pipe is for answers alone
-    wanted, board_file = pickle.load(orders)
+    wanted, board_memory = pickle.load(orders)
 
     def next_order() -> Order | None:
         try:
@@ -227,5 +240,5 @@ def main() -> None:
             pickle.dump(words, answers)
 
     with undisturbed():
-        serve(wanted, shared_board(board_file), None, next_order, answer)
+        serve(wanted, shared_board(board_memory), None, next_order, answer)
     os._exit(0)  # closing a stream on a dead sound server would take for ever

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from datetime import datetime
 from pathlib import Path
 
 import numpy as np
 
+from trainer.disk.private import private_folder, private_new
 from trainer.errors import SoundError
 from trainer.sound.port import Samples
 from trainer.sound.soundfile_io import write_sound
@@ -33,7 +35,9 @@ def keep_take(
     name = " ".join(re.findall(r"[\w-]+", title))
     path = folder / f"{at:%Y-%m-%d %H%M%S} {name}{SUFFIX}"
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        private_folder(folder)
+        with contextlib.suppress(FileExistsError):
+            private_new(path).close()
     except OSError as error:
         raise SoundError(f"{folder} can't be made ({error.strerror}): check its place.") from error
     write_sound(path, samples, sample_rate_hz)

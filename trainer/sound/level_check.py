@@ -58,6 +58,8 @@ class Finding(StrEnum):
     GAIN_RIDES = "gain rides"
     SOFT_IS_EATEN = "soft is eaten"
     NARROW = "narrow"
+    LIVE_ROOM = "live room"
+    """Found in the short notes, by who hears them."""
 
 
 WHAT_TO_DO: dict[Finding, str] = {
@@ -86,6 +88,10 @@ WHAT_TO_DO: dict[Finding, str] = {
     Finding.NARROW: (
         "The microphone hears nothing high, as a telephone does, so that starts of notes are hard "
         "to hear: a headset on Bluetooth does that; use another microphone."
+    ),
+    Finding.LIVE_ROOM: (
+        "This room rings on so long that many starts of notes can't be judged here; notes and "
+        "tuning can. A nearer microphone, a curtain or a softer room helps."
     ),
 }
 

@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from trainer.disk.private import private_appending
+
 STDERR_FD = 2
 SWITCH_INTERVAL_S = 0.0005
 """Threads hand over the interpreter this often while sound runs (Python's default is 0.005)."""
@@ -19,13 +21,13 @@ def quiet_stderr(log_path: Path) -> Iterator[None]:
     """Send file descriptor 2 to a log: sound systems write complaints into a full-screen program.
 
     Enter it before the screen starts: `sys.__stderr__`, through which Textual draws, goes on to
-    the terminal. Appends to the log; makes its folder.
+    the terminal. Appends to the log and makes its folder; where neither can be written, what they
+    say is lost and practice goes on.
     """
     sys.stderr.flush()
-    log_path.parent.mkdir(parents=True, exist_ok=True)
     drawn_through = sys.__stderr__
     kept_fd = os.dup(STDERR_FD)
-    log_fd = os.open(log_path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+    log_fd = _log_fd(log_path)
     terminal = os.fdopen(os.dup(kept_fd), "w", encoding="utf-8", errors="replace")
     try:
         os.dup2(log_fd, STDERR_FD)
@@ -38,6 +40,14 @@ def quiet_stderr(log_path: Path) -> Iterator[None]:
         os.dup2(kept_fd, STDERR_FD)
         os.close(log_fd)
         os.close(kept_fd)
+
+
+def _log_fd(log_path: Path) -> int:
+    try:
+        with private_appending(log_path) as log:
+            return os.dup(log.fileno())
+    except OSError:
+        return os.open(os.devnull, os.O_WRONLY)
 
 
 @contextmanager

@@ -61,6 +61,10 @@ class Ring:
         self._samples[np.arange(first, first + gap) % self._samples.size] = 0.0
         self._marks[END] = self._marks[CLAIMED]
 
+    def wipe(self) -> None:
+        """Put zeros in the place of everything remembered."""
+        self._samples[:] = 0.0
+
     def read(self, from_frame: int, to_frame: int) -> Samples:
         """A copy of the frames asked for; forgotten and future ones are zeros."""
         out: Samples = np.zeros(max(0, to_frame - from_frame), np.float32)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from pathlib import Path
 from threading import Event, Thread
 
 import numpy as np
@@ -22,9 +21,9 @@ NAME = "no sound device"
 class SilentStream:
     """Turns a board in real time as an engine would; plays and hears nothing."""
 
-    def __init__(self, board_file: Path, clock_s: Callable[[], float] = time.monotonic) -> None:
+    def __init__(self, board_memory: int, clock_s: Callable[[], float] = time.monotonic) -> None:
         """Begin to count."""
-        self._board = shared_board(board_file)
+        self._board = shared_board(board_memory)
         self._clock_s = clock_s
         self._over = Event()
         self._thread = Thread(target=self._keep_turning, name="silence", daemon=True)

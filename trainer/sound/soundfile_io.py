@@ -55,6 +55,8 @@ def read_sound(path: Path, sample_rate_hz: int | None = None) -> Recording:
         raise SoundError(f"{path} is a folder: name a sound file inside it.")
     if not path.exists():
         raise SoundError(f"There is no file {path}: check the name.")
+    if not path.is_file():
+        raise SoundError(f"{path} is a device or a pipe: name a sound file.")
     try:
         if path.stat().st_size == 0:
             raise SoundError(f"{path} is empty (0 bytes): record it again.")

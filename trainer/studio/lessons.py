@@ -9,7 +9,6 @@ import textwrap
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
-from html import escape
 from pathlib import Path
 
 from trainer.journal.from_teacher import TeacherNote
@@ -17,6 +16,7 @@ from trainer.journal.next_week import next_thing
 from trainer.journal.plain_data import plain
 from trainer.journal.week_summary import Remark, Week
 from trainer.journal.week_text import cut, day_words, week_json
+from trainer.paper.page_words import escape, policy
 from trainer.paper.parts import with_signs
 from trainer.studio.folders import StudentFolder
 from trainer.studio.overview import StudentWeek
@@ -36,7 +36,6 @@ LONGEST_NOTE = 240
 LONGEST_NAME = 60
 """Characters."""
 _INDENT = "  "
-_NOTHING_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'"
 _STYLE = """
 @page { size: A4; margin: 14mm; }
 * { box-sizing: border-box; }
@@ -175,7 +174,7 @@ def lessons_page(found: LessonDay) -> str:
     body = "\n".join(_section(lesson) for lesson in found.lessons)
     return (
         f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        f'<meta http-equiv="Content-Security-Policy" content="{_NOTHING_OUTSIDE}">\n'
+        f"{policy()}\n"
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{title}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
         f"<h1>{title}</h1>\n{body}\n</body>\n</html>\n"

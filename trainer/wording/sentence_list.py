@@ -383,6 +383,16 @@ OF_WHAT_COMES_NEXT: dict[str, Sentence] = {
     "not judged, again": Sentence("the sound was in the way", "I couldn't judge that. Once more."),
     "again, listen": Sentence("a habit at a place, or in one thing", "Once more: {listen}."),
     "slower": Sentence("the round came apart", "Too much slipped at that tempo: {bpm} now."),
+    "right often enough": Sentence(
+        "until so many times right: reached", "That was right as often as asked. On we go."
+    ),
+    "a step back": Sentence("until right, else back: it was not", "A step back, to {bpm}."),
+    "a step forward": Sentence(
+        "until right, else back: right often enough", "Right again: a step forward, to {bpm}."
+    ),
+    "so many to go": Sentence(
+        "until so many times right: some are wanting", "Right in a row, still to go: {left}."
+    ),
     "enough for today": Sentence(
         "three rounds have not helped", "Enough of this for today. It comes back."
     ),

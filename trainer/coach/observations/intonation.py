@@ -107,14 +107,24 @@ def _register(
 
 def _part(marks: Marks, part: list[NoteMark], centre: float) -> list[NoteMark] | None:
     """The notes, when they surely stand off the centre by more than the threshold."""
-    if len(part) < thresholds.REGISTER_NOTES:
+    off = _of_each_pitch(part, centre)
+    if len(part) < thresholds.REGISTER_NOTES or len(off) < thresholds.REGISTER_PITCHES:
         return None
-    off = _against(part, centre)
     spread = max(_SPREAD_FLOOR_CENTS, float(np.std(off)))
     usual = min(abs(float(np.mean(off))), abs(float(np.median(off))))  # not by one note alone
     surely = usual - spread / math.sqrt(len(off))
     far = surely >= _line_cents(marks, thresholds.REGISTER_CENTS)
     return part if far and abs(certainty(off, spread)) >= thresholds.CERTAIN else None
+
+
+def _of_each_pitch(part: Sequence[NoteMark], centre: float) -> list[float]:
+    """What each written pitch stands off the centre. A room draws a pitch the same way each time
+    it comes, so coming again is no new evidence about the register."""
+    cents: dict[int, list[float]] = defaultdict(list)
+    for note in part:
+        if note.cents is not None:
+            cents[note.written.midi].append(note.cents - centre)
+    return [float(np.median(each)) for each in cents.values()]
 
 
 def _line_cents(marks: Marks, least: float) -> float:

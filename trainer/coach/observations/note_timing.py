@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
 import numpy as np
+from scipy.stats import median_abs_deviation
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
@@ -47,15 +48,22 @@ def in_timing(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
 
 
 def _is_late(off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
-    """Late by habit: more than once, nearly always, and surely, one slip left out."""
+    """Late by habit: more than once, nearly always, and surely, one slip left out; where it was
+    now this late and now that, that much less surely."""
     late_ms = _usual(off_ms) if off_ms else 0.0
-    spread = max(_SPREAD_FLOOR_MS, *spreads, 0.0)
+    spread = max(_SPREAD_FLOOR_MS, _scatter(off_ms), *spreads)
+    twice_only = sum(off >= thresholds.LATE_MS for off in off_ms) <= thresholds.HABIT_TIMES
     return (
         len(off_ms) >= thresholds.HABIT_TIMES
-        and late_ms >= (thresholds.LATE_MS if len(off_ms) > 2 else thresholds.LATE_TWICE_MS)
+        and late_ms >= (thresholds.LATE_TWICE_MS if twice_only else thresholds.LATE_MS)
         and _often(off_ms) >= thresholds.NEARLY_ALWAYS * len(off_ms)
         and certainty([late_ms] * len(off_ms), spread) >= thresholds.CERTAIN
     )
+
+
+def _scatter(off_ms: Sequence[float]) -> float:
+    """Spread of the values about their median, by the median so that one slip doesn't make it."""
+    return float(median_abs_deviation(off_ms, scale="normal")) if off_ms else 0.0
 
 
 def _often(off_ms: Sequence[float]) -> int:

@@ -9,12 +9,13 @@ import numpy as np
 
 from trainer.ear.alignment.align import MISSED, Answer, align
 from trainer.ear.alignment.expected_times import due_notes
+from trainer.ear.alignment.repeated_notes import repeat_groups, started_again
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
 from trainer.ear.heard import HeardNote, State
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
-from trainer.ear.segments.note_segments import new_starts, note_segments, split_at
+from trainer.ear.segments.note_segments import note_segments, split_at
 from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
 from trainer.music.note import Note, Start
 from trainer.music.ornaments import Realised
@@ -23,10 +24,6 @@ from trainer.music.tuning import Tuning
 LEFT_OUT = 0.02
 """Cost of a grace note or a turn of a trill that isn't there: nobody counts them. Our own
 estimate."""
-LASTS_FOR_TWO = 1.5
-WEAK_START = -5.0
-"""Log odds that are enough where the same note is due again and would else be called missed: any
-dip that isn't plainly none."""
 MOST_REPEATS = 16
 """So often is a sound cut again where the same note is due several times."""
 AROUND_S = 0.3
@@ -91,8 +88,9 @@ def segments_and_answers(
     if again_course is not None:
         found = note_segments(features, again_course)
         answers = _align(found, expected_notes)
+    groups, lengths_s = repeat_groups(expected_notes.midi), expected_notes.lengths_s
     for _ in range(MOST_REPEATS):
-        again = _started_again(found, features, answers, expected_notes)
+        again = started_again(features, found, answers, groups, lengths_s)
         if not again:
             break
         found = _with_new_starts(found, again)
@@ -151,33 +149,6 @@ def _merged(stretches: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
         else:
             merged.append((first, end))
     return merged
-
-
-def _started_again(
-    found: Sequence[NoteSegment],
-    features: Features,
-    answers: Sequence[Answer],
-    expected_notes: ExpectedNotes,
-) -> dict[int, float]:
-    """Sounds that last too long where the same note was due twice and only one was found: there a
-    weaker dip will do. Sound → where it is cut, in seconds."""
-    midi = expected_notes.midi
-    played = {a.index for a in answers if a.index is not None and not a.wrong}
-    again = {}
-    for answer in answers:
-        index = answer.index
-        if index is None or answer.wrong:
-            continue
-        due = any(
-            0 <= other < midi.size and other not in played and abs(midi[other] - midi[index]) < 0.5
-            for other in (index - 1, index + 1)
-        )
-        segment = found[answer.segment]
-        if due and segment.length_s > LASTS_FOR_TWO * expected_notes.lengths_s[index]:
-            starts = [s for s in new_starts(segment, features) if s.log_odds > WEAK_START]
-            if starts:
-                again[answer.segment] = max(starts, key=lambda s: s.log_odds).at_s
-    return again
 
 
 def _with_new_starts(

@@ -68,7 +68,7 @@ def harmonic_fit(
     samples: Samples, first: int, end: int, hz: float, sample_rate_hz: int
 ) -> HarmonicFit | None:
     """Fit samples[first:end], starting near a known frequency; None where it is too short."""
-    first, end = _middle(max(0, first), min(end, samples.size), sample_rate_hz)
+    first, end = middle(max(0, first), min(end, samples.size), sample_rate_hz)
     count = min(MOST_HARMONICS, int(TOP_SHARE * sample_rate_hz / hz))
     if count < 1 or end - first < 2 * sample_rate_hz / hz or end - first < 8 * count:
         return None
@@ -97,7 +97,8 @@ def harmonic_fit(
     )
 
 
-def _middle(first: int, end: int, sample_rate_hz: int) -> tuple[int, int]:
+def middle(first: int, end: int, sample_rate_hz: int) -> tuple[int, int]:
+    """The part of a stretch of samples that is fitted: all of it, or the middle of a long one."""
     spare = end - first - round(LONGEST_FIT_S * sample_rate_hz)
     return (first, end) if spare <= 0 else (first + spare // 2, end - spare // 2)
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from trainer.ear.analysis.frames import WINDOW_S, Frames, Samples, Track
 from trainer.ear.analysis.harmonic_fit import HarmonicFit, harmonic_fit
+from trainer.ear.analysis.partials import agreed_hz
 from trainer.ear.analysis.ringing import without_ringing
 from trainer.music.tuning import A4_MIDI
 
@@ -70,12 +71,12 @@ def note_pitch(
         own, near_hz = without_ringing(
             samples[first : min(end, longest)], rate, rough_hz, ringing_hz
         )
-        fit = harmonic_fit(own, 0, own.size, near_hz, rate)
     else:
-        fit = harmonic_fit(samples, first, end, rough_hz, rate)
+        own, near_hz = samples[max(0, first) : end], rough_hz
+    fit = harmonic_fit(own, 0, own.size, near_hz, rate)
     if fit is None or abs(12 * np.log2(fit.hz / rough_hz)) > 1.0:
         return None
-    midi = float(A4_MIDI + 12 * np.log2(fit.hz / a4_hz))
+    midi = float(A4_MIDI + 12 * np.log2(agreed_hz(own, rate, fit.hz) / a4_hz))
     times_s, track = _track(frames, from_s, to_s, midi)
     if track.size < 4:
         return NotePitch(midi, None, None, None, None, fit)

@@ -15,6 +15,7 @@ import numpy as np
 
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Frames, Track
+from trainer.ear.analysis.order_statistics import slope
 from trainer.ear.analysis.room_decay import room_decay
 from trainer.ear.analysis.salience import Mask
 from trainer.ear.analysis.tone_level import HOP_S, harmonic_levels_db
@@ -46,6 +47,11 @@ HEARD_DB = 20.0
 within 3 dB, though a room may swallow another; all fall by 4 dB or more where it has really been
 left, in rooms of two seconds too. Our own measurement; harmonics more than HEARD_DB below the
 strongest may be noise."""
+CLEAR_DB = 10.0
+"""So far above what stands between the harmonics one is heard, however soft."""
+LEAST_ODD_DB = -12.0
+"""Odd harmonics of true notes against the even ones, dry and in rooms, from C#4 up: of 1,660 tenths
+of a second in recorded notes 11 have less. Our own measurement."""
 LET_GO_S, NO_LOUDER_DB = 0.13, 1.0
 """See SOFT_HUMP_DB."""
 HUMP_DB = 6.0
@@ -106,6 +112,8 @@ def settled_octaves(features: Features, found: Sequence[NoteSegment]) -> list[No
             settled[place] = replace(segment, midi=lower[0].midi)
         elif before is not None and after is not None and _between(before, segment, after):
             settled[place] = replace(segment, midi=before.midi)
+        elif (upper := _octave_above(features, segment, before, after)) is not None:
+            settled[place] = replace(segment, midi=upper.midi)
     return settled
 
 
@@ -121,6 +129,16 @@ def _octave_below(
     if after is not None and as_loud and _is_octave(after, segment):
         return [*lower, after] if _apart_s(after, segment) < JOINED_S else lower
     return lower
+
+
+def _octave_above(
+    features: Features,
+    segment: NoteSegment,
+    before: NoteSegment | None,
+    after: NoteSegment | None,
+) -> NoteSegment | None:
+    """The sound beside this one whose octave below it only seems to be; None for neither."""
+    return next((one for one in (before, after) if _is_upper(features, segment, one)), None)
 
 
 def _between(before: NoteSegment, segment: NoteSegment, after: NoteSegment) -> bool:
@@ -148,14 +166,16 @@ def _apart_s(one: NoteSegment, other: NoteSegment) -> float:
 
 
 def _goes_on(features: Features, lower: Sequence[NoteSegment], upper: NoteSegment) -> bool:
-    """Whether the odd harmonics of the lower note beside it sound on while its octave seems to."""
-    if sum(one.length_s for one in lower) < MUCH_LONGER * upper.length_s:
-        return False
+    """Whether the odd harmonics of the lower note beside it sound on while its octave seems to: a
+    strong one where the note is much longer than that, any that is heard where it was there before
+    and nothing of the octave's own has grown."""
     meanwhile = _levels_db(features, lower[0].midi, upper.from_s, upper.to_s)
     if meanwhile.size == 0:
         return False
     meanwhile_db = np.median(meanwhile, axis=1)
-    heard = meanwhile_db > meanwhile_db.max() - HEARD_DB
+    strong = meanwhile_db > meanwhile_db.max() - HEARD_DB
+    heard = strong | (meanwhile_db > _between_db(features, lower[0].midi, upper) + CLEAR_DB)
+    longer = sum(one.length_s for one in lower) >= MUCH_LONGER * upper.length_s
     for one in lower:
         from_s, to_s = (
             max(one.from_s, upper.from_s - BESIDE_S),
@@ -163,10 +183,37 @@ def _goes_on(features: Features, lower: Sequence[NoteSegment], upper: NoteSegmen
         )
         own = _levels_db(features, one.midi, from_s, to_s)
         if own.size:
-            stays = meanwhile_db > np.median(own, axis=1) - GOES_ON_DB
-            if (heard & stays)[0::2].any():
+            rises_db = meanwhile_db - np.median(own, axis=1)
+            stays = rises_db > -GOES_ON_DB
+            if longer and (strong & stays)[0::2].any():
+                return True
+            nothing_new = one.from_s < upper.from_s and rises_db[1::2].max() < GOES_ON_DB
+            if nothing_new and (heard & stays)[0::2].any():
                 return True
     return False
+
+
+def _between_db(features: Features, midi: float, segment: NoteSegment) -> float:
+    """The highest level half way between the first harmonics of a pitch while a sound lasts."""
+    half = _levels_db(features, midi - OCTAVE, segment.from_s, segment.to_s)
+    return float(np.median(half[0::2], axis=1).max())
+
+
+def _is_upper(features: Features, lower: NoteSegment, beside: NoteSegment | None) -> bool:
+    """Whether a sound has hardly anything of its own beside the octave above it, which sounds
+    before or after it: then it is that."""
+    if beside is None or not _is_octave(lower, beside) or _apart_s(lower, beside) >= JOINED_S:
+        return False
+    levels_db = _levels_db(features, lower.midi, lower.from_s, lower.to_s)
+    if levels_db.size == 0:
+        return False
+    odd_db, even_db = _summed_db(levels_db[0::2]), _summed_db(levels_db[1::2])
+    return float(np.median(odd_db - even_db)) < LEAST_ODD_DB
+
+
+def _summed_db(levels_db: Track) -> Track:
+    """Harmonics of shape (harmonics, steps) together, shape (steps,)."""
+    return np.asarray(10 * np.log10((10 ** (levels_db / 10)).sum(axis=0)))
 
 
 def _levels_db(features: Features, midi: float, from_s: float, to_s: float) -> Track:
@@ -178,8 +225,8 @@ def _levels_db(features: Features, midi: float, from_s: float, to_s: float) -> T
 def without_spurious(features: Features, found: Sequence[NoteSegment]) -> tuple[NoteSegment, ...]:
     """The sounds that are notes."""
     room = room_decay(features.frames, features.envelope)
-    slope = UNKNOWN_DECAY_DB_PER_S if room is None else 60.0 / room.decay_s
-    slope = min(slope, STEEPEST_DB_PER_S)
+    falls_db_per_s = UNKNOWN_DECAY_DB_PER_S if room is None else 60.0 / room.decay_s
+    falls_db_per_s = min(falls_db_per_s, STEEPEST_DB_PER_S)
     noise_db = _noise_db(features.frames)
     kept: list[NoteSegment] = []
     for place, segment in enumerate(found):
@@ -189,7 +236,7 @@ def without_spurious(features: Features, found: Sequence[NoteSegment]) -> tuple[
             segment.level_db < noise_db + ABOVE_NOISE_DB
             or _is_shadow(segment, before, after)
             or _is_release(features, segment, before)
-            or _is_tail(features, segment, kept, after, slope)
+            or _is_tail(features, segment, kept, after, falls_db_per_s)
         ):
             continue
         kept.append(segment)
@@ -267,7 +314,7 @@ def _is_release(features: Features, segment: NoteSegment, before: NoteSegment | 
     )
     if levels_db.size == 0:
         return False
-    odd_db = 10 * np.log10((10 ** (levels_db[0::2] / 10)).sum(axis=0))
+    odd_db = _summed_db(levels_db[0::2])
     soft = segment.level_db < before.level_db - SOFT_HUMP_DB
     return _hump_s(odd_db) <= (SOFT_HUMP_S if soft else HUMP_S)
 
@@ -287,7 +334,7 @@ def _is_tail(
     segment: NoteSegment,
     earlier: Sequence[NoteSegment],
     after: NoteSegment | None,
-    slope: float,
+    falls_db_per_s: float,
 ) -> bool:
     """Whether a room that falls by so many dB per second explains a sound by what was before."""
     near = [other for other in earlier[-8:] if segment.from_s - other.to_s < TAIL_WITHIN_S]
@@ -297,14 +344,16 @@ def _is_tail(
         and other.level_db - segment.level_db > FAINT_DB
         for other in near
     )
-    return faint or (softer_db > SOFTER_DB and _only_rings(features, segment, after, slope))
+    return faint or (
+        softer_db > SOFTER_DB and _only_rings(features, segment, after, falls_db_per_s)
+    )
 
 
 def _only_rings(
-    features: Features, segment: NoteSegment, after: NoteSegment | None, slope: float
+    features: Features, segment: NoteSegment, after: NoteSegment | None, falls_db_per_s: float
 ) -> bool:
     """Whether a sound's strong harmonics fall with the room and never rise above what is left of
-    them from before it; those that the next sound shares tell nothing."""
+    them from before it; those that a louder sound after it shares tell nothing."""
     times_s, levels_db = harmonic_levels_db(
         features.samples,
         features.sample_rate_hz,
@@ -313,19 +362,20 @@ def _only_rings(
         segment.to_s,
     )
     own = np.ones(len(levels_db), bool)
-    if after is not None and _apart_s(segment, after) < JOINED_S:
+    rises = after is not None and after.level_db > segment.level_db
+    if after is not None and rises and _apart_s(segment, after) < JOINED_S:
         own = _apart_from(features.tuning, segment.midi, after.midi, len(levels_db))
     before, during = times_s < segment.from_s - SETTLED_S, times_s >= segment.from_s
     if not before.any() or during.sum() < FEWEST_STEPS or not own.any():
         return False
     own_db = levels_db[own][:, during]
     strong = own_db.max(axis=1) > own_db.max() - STRONG_DB
-    since_db = (levels_db[own][:, before] + slope * times_s[before]).max(axis=1)
-    left_db = since_db[:, None] - slope * times_s[during][None, :]
+    since_db = (levels_db[own][:, before] + falls_db_per_s * times_s[before]).max(axis=1)
+    left_db = since_db[:, None] - falls_db_per_s * times_s[during][None, :]
     rises_db = float((own_db - left_db)[strong].max())
     strongest_db = own_db[own_db.max(axis=1).argmax()]
-    falls = -float(np.polyfit(times_s[during], strongest_db, 1)[0])
-    return rises_db < RISES_DB and falls > FALLING_SHARE * slope
+    falls = -slope(strongest_db, HOP_S)
+    return rises_db < RISES_DB and falls > FALLING_SHARE * falls_db_per_s
 
 
 def _apart_from(tuning: Tuning, midi: float, other: float, count: int) -> Mask:

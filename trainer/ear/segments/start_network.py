@@ -2,7 +2,9 @@
 
 For each seam it sees the picture of `seam_patch`, the measured signs of `transition` and the
 pitches; then each seam among its neighbours, as an ear does: a player keeps an articulation for a
-stretch, and what a room does to one gap it does to the next. It is told nothing of what was asked.
+stretch, a pattern comes back, and what a room does to one gap it does to the next. Each seam asks
+those around it for what is like or unlike itself (attention: Vaswani et al. 2017, 'Attention is all
+you need', NIPS 30), twice over. It is told nothing of what was asked.
 For a dip within one pitch it says whether the note started again there. Convolutions over time,
 then a layer over seams (LeCun & Bengio 1995, 'Convolutional networks for images, speech, and time
 series'); its outputs are chances after their temperatures were fitted on voices kept apart (Guo,
@@ -31,8 +33,10 @@ STRIDES = (2, 2, 2, 1)
 """Of the convolutions."""
 BESIDE = (1, -1, 2, -2)
 """Neighbours heard each for itself."""
-NEIGHBOURS = 8
-"""On either side, whose mean a seam is heard against."""
+REACH = 12
+"""Neighbours on either side that a seam asks."""
+LAYERS, HEADS = 2, 4
+"""How often it asks, and for how many things at once."""
 _LONG_S = 0.5
 """Longer notes are all the same to it."""
 
@@ -83,16 +87,36 @@ class StartNetwork:
     def chances(self, looks: Values, possible: NDArray[np.bool_]) -> NDArray[np.float64]:
         """Of each of KINDS for the seams of a take in their order, shape (seams, kinds); what is
         not possible, of the same shape, has none."""
-        near = self._through(looks, "near")
-        beside = [_shifted(near, by) for by in BESIDE]
-        among = np.concatenate([near, *beside, _around(near)], axis=1)
-        units = _rising(self._through(among, "among"))
+        among = self._through(looks, "near")
+        for layer in range(LAYERS):
+            among = among + self._told_by_others(among, f"layer{layer}")
+        units = _rising(among)
         logs = self._through(looks, "alone") + self._through(units, "kinds")
         logs = logs.astype(np.float64) / float(self.weights["temperature"])
         logs[~possible] = -np.inf
         logs -= logs.max(axis=1, keepdims=True)
         chances = np.exp(logs)
         return np.asarray(chances / chances.sum(axis=1, keepdims=True))
+
+    def _told_by_others(self, among: Values, layer: str) -> Values:
+        """What each seam hears of those around it; shape (seams, units)."""
+        count, units = among.shape
+        asked, keys, told = np.split(self._through(among, f"{layer}_asks"), 3, axis=1)
+        places = np.arange(count)[:, None] + np.arange(-REACH, REACH + 1)
+        there = (places >= 0) & (places < count)
+        places = np.clip(places, 0, count - 1)
+        parts = HEADS, units // HEADS
+        agree = np.einsum(
+            "nhu,nkhu->nhk", asked.reshape(count, *parts), keys[places].reshape(count, -1, *parts)
+        )
+        agree = agree / np.float32(np.sqrt(parts[1])) + self.weights[f"{layer}_far"]
+        agree = np.where(there[:, None], agree, np.float32(-1e9))
+        agree = np.exp(agree - agree.max(axis=2, keepdims=True))
+        agree /= agree.sum(axis=2, keepdims=True)
+        heard = np.einsum("nhk,nkhu->nhu", agree, told[places].reshape(count, -1, *parts))
+        beside = [_shifted(among, by) for by in BESIDE]
+        whole = np.concatenate([among, heard.reshape(count, units), *beside], axis=1)
+        return self._through(_rising(self._through(whole, f"{layer}_mix")), f"{layer}_out")
 
     def _through(self, values: Values, layer: str) -> Values:
         return values @ self.weights[layer] + self.weights[f"{layer}_bias"]
@@ -117,15 +141,6 @@ def _shifted(values: Values, by: int) -> Values:
     else:
         moved[:by] = values[-by:]
     return moved
-
-
-def _around(values: Values) -> Values:
-    """Mean over the neighbours on either side, itself left out; zeros where there are none."""
-    sums = np.concatenate([np.zeros((1, values.shape[1])), np.cumsum(values, axis=0)])
-    place = np.arange(len(values))
-    first, end = np.maximum(place - NEIGHBOURS, 0), np.minimum(place + NEIGHBOURS + 1, len(values))
-    count = np.maximum(end - first - 1, 1)[:, None]
-    return np.asarray((sums[end] - sums[first] - values) / count, np.float32)
 
 
 @cache

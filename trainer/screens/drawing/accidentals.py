@@ -12,8 +12,9 @@ from fractions import Fraction
 from trainer.music.note import Note
 from trainer.music.pitch import Pitch
 
-SHARP, FLAT, NATURAL = "♯", "♭", "♮"
-SIGNS = {-2: FLAT * 2, -1: FLAT, 0: NATURAL, 1: SHARP, 2: "x"}
+SHARP, FLAT, NATURAL, DOUBLE_SHARP = "♯", "♭", "♮", "x"
+SIGNS = {-2: FLAT * 2, -1: FLAT, 0: NATURAL, 1: SHARP, 2: DOUBLE_SHARP}
+"""The sign of each alteration in semitones."""
 
 _SHARP_PLACES = tuple(Pitch.parse(name) for name in ["F5", "C5", "G5", "D5", "A4", "E5", "B4"])
 _FLAT_PLACES = tuple(Pitch.parse(name) for name in ["B4", "E5", "A4", "D5", "G4", "C5", "F4"])

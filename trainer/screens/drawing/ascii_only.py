@@ -1,7 +1,8 @@
 """The same drawing in plain ASCII, for terminals and fonts that lack the rest, cell by cell.
 
-Signs that the reader of the music must tell apart stay apart: a head on a line is '@@'; a head in
-a space is '__' over '""', a hollow one '<>' over '{}'; a beam is '=' or '%'; a stem '|'.
+Signs that the reader of the music must tell apart stay apart: each quarter of a cell has a letter
+of its own; a hollow head is '()' on a line and '<>' over '{}' in a space; a beam is '=' or '%'; a
+stem '|'.
 """
 
 from __future__ import annotations
@@ -26,8 +27,10 @@ _ASCII = {
     "║": "H",
     "╷": "'",
     "┐": "+",
-    "╭": ",",
-    "╮": ".",
+    "╭": "<",
+    "╮": ">",
+    "╰": "{",
+    "╯": "}",
     "█": "@",
     "▄": "_",
     "▀": '"',
@@ -40,15 +43,10 @@ _ASCII = {
     "▌": "[",
     "▐": "]",
     "▖": ",",
-    "▗": ",",
+    "▗": ";",
     "▘": "*",
     "▝": "`",
-    "┏": "<",
-    "┓": ">",
-    "┗": "{",
-    "┛": "}",
-    "┫": "I",
-    "┣": "E",
+    "•": ".",
     "‿": "u",
     "♯": "#",
     "♭": "b",
@@ -82,7 +80,7 @@ _ASCII = {
     "“": '"',
     "”": '"',
     "ß": "s",
-} | dict.fromkeys("┍┯┑╒╤╕┕┷┙╘╧╛", "+")
+} | dict.fromkeys("┍┯┑╒╤╕┕┷┙╘╧╛┝┿┥╞╪╡", "+")
 _TABLE = str.maketrans(_ASCII)
 
 

@@ -31,6 +31,10 @@ class Ink(StrEnum):
     QUIET = "quiet"
 
 
+QUARTERS = " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"
+"""Cells by the quarters that are filled: 1 upper left, 2 upper right, 4 and 8 below them."""
+
+
 @dataclass(frozen=True)
 class Row:
     """One finished line of cells."""
@@ -67,6 +71,15 @@ class Canvas:
                 self._cells[y][column] = character
                 self._inks[y][column] = ink
 
+    def dot(self, x: int, y: int, ink: Ink) -> None:
+        """Fill a quarter of a cell, counted in half columns and half rows; quarters add up."""
+        column, row = x // 2, y // 2
+        if 0 <= row < self.height and 0 <= column < self.width:
+            quarter = 1 << (2 * (y % 2) + x % 2)
+            before = QUARTERS.find(self._cells[row][column])
+            self._cells[row][column] = QUARTERS[max(before, 0) | quarter]
+            self._inks[row][column] = ink
+
     def at(self, x: int, y: int) -> str:
         """The character in a cell; a blank outside."""
         if 0 <= y < self.height and 0 <= x < self.width:
@@ -85,3 +98,14 @@ class Canvas:
             Row("".join(cells), tuple(inks))
             for cells, inks in zip(self._cells, self._inks, strict=True)
         )
+
+
+def joined(left: tuple[Row, ...], right: tuple[Row, ...], column: int) -> tuple[Row, ...]:
+    """Rows of one drawing up to a column, then of another, a blank between them."""
+    return tuple(
+        Row(
+            f"{one.text[: column - 1]} {other.text[column:]}",
+            (*one.inks[: column - 1], Ink.PAPER, *other.inks[column:]),
+        )
+        for one, other in zip(left, right, strict=True)
+    )

@@ -6,11 +6,10 @@ so that an eighth is an eighth in every metre.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
-from itertools import groupby
 
 from trainer.music.note import Note
 from trainer.routine.round import Round
@@ -37,11 +36,14 @@ class WrittenPart:
 
 @dataclass(frozen=True)
 class WrittenRest:
-    """A rest inside the round."""
+    """A rest as it is written."""
 
     beat: Fraction
     length: Fraction
     """Beats."""
+    symbol: Symbol
+    whole_bar: bool = False
+    """Whether the bar holds nothing else; it is then written as a whole rest in its middle."""
 
 
 @dataclass(frozen=True)
@@ -50,22 +52,19 @@ class WrittenRound:
 
     parts: tuple[WrittenPart, ...]
     rests: tuple[WrittenRest, ...]
-    """At most one between two notes of a bar."""
     tuplets: tuple[tuple[WrittenPart, ...], ...]
     """The notes of each tuplet; it may hold rests too."""
 
 
 @lru_cache(maxsize=4)
 def written(round_: Round) -> WrittenRound:
-    """The round's signs in order; silence before its first note and after its last is left out."""
+    """The round's signs in order."""
     beat = round_.beat_quarters
     notes = round_.printed
-    first, last = notes[0].beat, notes[-1].beat
     bars = [bar.symbols for bar in written_bars(replace(round_, notes=notes))]
-    rests = (rest for symbols in bars for rest in _rests(symbols, beat))
     return WrittenRound(
         parts=tuple(part for symbols in bars for part in _parts(symbols, beat)),
-        rests=tuple(rest for rest in rests if first < rest.beat < last),
+        rests=tuple(rest for symbols in bars for rest in _rests(symbols, beat)),
         tuplets=tuple(tuplet for symbols in bars for tuplet in _tuplets(symbols, beat)),
     )
 
@@ -76,11 +75,14 @@ def _parts(symbols: Iterable[Symbol], beat: Fraction) -> tuple[WrittenPart, ...]
     )
 
 
-def _rests(symbols: Iterable[Symbol], beat: Fraction) -> Iterator[WrittenRest]:
-    for silent, run in groupby(symbols, key=lambda one: one.note is None):
-        rest = list(run)
-        if silent:
-            yield WrittenRest(rest[0].onset / beat, sum(one.length for one in rest) / beat)
+def _rests(symbols: Sequence[Symbol], beat: Fraction) -> Iterator[WrittenRest]:
+    if all(one.note is None for one in symbols):
+        bar = sum((one.length for one in symbols), Fraction(0))
+        yield WrittenRest(symbols[0].onset / beat, bar / beat, symbols[0], whole_bar=True)
+        return
+    for one in symbols:
+        if one.note is None:
+            yield WrittenRest(one.onset / beat, one.length / beat, one)
 
 
 def _tuplets(symbols: Iterable[Symbol], beat: Fraction) -> list[tuple[WrittenPart, ...]]:

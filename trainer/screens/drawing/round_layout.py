@@ -7,22 +7,20 @@ trail and the timing lie in the lane between the staves, next to whichever is be
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Row
 from trainer.screens.drawing.octave_sign import lowered_notes
+from trainer.screens.drawing.scale import COMPACT, StaffScale
 from trainer.screens.drawing.staff import staff_rows
 from trainer.screens.drawing.staff_rows import Frame, Sheet, frame, sheet
 from trainer.screens.drawing.systems import System, systems
 
-ABOVE_ALL_STEP = 99
-HIGHEST_STEPS = (
-    ABOVE_ALL_STEP,
-    *(Pitch.parse(name).staff_step for name in ("C6", "B5", "A5", "G5")),
-)
-"""Notes above one of these go under an octave sign; the first that leaves room is taken."""
+HIGHEST_STEP = Pitch.parse("A5").staff_step
+"""Where octave signs are wanted, notes above this go under one."""
 TIMING_ROWS = 1
 """Of the time line."""
 ROOMY_TRAIL = 3
@@ -30,6 +28,8 @@ ROOMY_TRAIL = 3
 TALLEST_TRAIL = 7
 TURN_AFTER_BEATS = 1.0
 """The staff just finished is turned when the player is so far into the next one."""
+BEFORE_A_NOTE = 1
+"""Staff spaces an accidental needs before its head."""
 
 
 @dataclass(frozen=True)
@@ -68,60 +68,71 @@ class RoundLayout:
 
     def staff(self, place: int, care: frozenset[int] = frozenset()) -> tuple[Row, ...]:
         """One system drawn in its staff's frame."""
-        rows = self.lower if self.lower is not None and place % 2 else self.upper
-        return staff_rows(self.systems[place], self.sheet, rows, self.width, care)
+        return staff_rows(self.systems[place], self.sheet, self.frame(place), self.width, care)
+
+    def frame(self, place: int) -> Frame:
+        """The rows a system is drawn in."""
+        return self.lower if self.lower is not None and place % 2 else self.upper
+
+    def turn_column(self, beat: float | None) -> int | None:
+        """Up to which column the next system is already shown, where one staff is all there is.
+
+        Once the player is well into its second half, the first half of the staff turns to what
+        follows, so that the eye can read on.
+        """
+        if self.lower is not None or beat is None or beat < 0:
+            return None
+        current = self.system_at(beat)
+        system = self.systems[current]
+        middle = system.start + math.ceil(system.beats / 2)
+        after = min(TURN_AFTER_BEATS, float(system.end - middle) / 2)
+        if current + 1 == len(self.systems) or beat < middle + after:
+            return None
+        return system.column(middle) - BEFORE_A_NOTE * self.upper.scale.columns_a_space
 
 
-def score(round_: Round, width: int, height: int) -> RoundLayout:
-    """Lay the round out; the more room, the fewer octave signs and the taller the trail."""
-    lines = systems(round_, width)
+def score(
+    round_: Round,
+    width: int,
+    height: int,
+    scale: StaffScale = COMPACT,
+    *,
+    octave_signs: bool = False,
+) -> RoundLayout:
+    """Lay the round out: two staves where they fit with a roomy trail, else one.
 
-    def roomiest(two: bool) -> RoundLayout:
-        lowered = [lowered_notes(round_.printed, step) for step in HIGHEST_STEPS]
-        layouts = [_layout(round_, lines, under, width, height, two) for under in lowered]
-        layouts += [_folded(layout, height) for layout in layouts]
-        roomy = (layout for layout in layouts if layout.trail_rows >= ROOMY_TRAIL)
-        return next(roomy, None) or max(layouts, key=lambda layout: layout.trail_rows)
-
-    chosen = roomiest(two=len(lines) > 1)
-    if chosen.trail_rows < 1:
-        chosen = roomiest(two=False)
+    `octave_signs`: high notes are written an octave lower under 8va, instead of on ledger lines.
+    """
+    lines = systems(round_, width, scale)
+    lowered = lowered_notes(round_.printed, HIGHEST_STEP) if octave_signs else frozenset()
+    music = sheet(round_, lowered)
+    two = _layout(music, lines, width, height, scale, two=True) if len(lines) > 1 else None
+    one = _layout(music, lines, width, height, scale, two=False)
+    chosen = two if two is not None and two.trail_rows >= ROOMY_TRAIL else one
     return replace(chosen, trail_rows=_odd(chosen.trail_rows))
 
 
 def _layout(
-    round_: Round,
+    music: Sheet,
     lines: tuple[System, ...],
-    lowered: frozenset[int],
     width: int,
     height: int,
+    scale: StaffScale,
+    *,
     two: bool,
 ) -> RoundLayout:
     slots = (lines[::2], lines[1::2]) if two else (lines, ())
     upper, lower = (tuple(note for system in slot for note in system.sounding) for slot in slots)
-    return _with_trail(
-        RoundLayout(
-            systems=lines,
-            sheet=sheet(round_, lowered),
-            upper=frame(upper, lowered),
-            lower=frame(lower, lowered) if two else None,
-            trail_rows=0,
-            width=width,
-        ),
-        height,
+    frames = frame(upper, music, scale), frame(lower, music, scale) if two else None
+    staves = frames[0].height + (frames[1].height if frames[1] else 0)
+    return RoundLayout(
+        systems=lines,
+        sheet=music,
+        upper=frames[0],
+        lower=frames[1],
+        trail_rows=height - staves - TIMING_ROWS,
+        width=width,
     )
-
-
-def _with_trail(layout: RoundLayout, height: int) -> RoundLayout:
-    staves = layout.upper.height + (layout.lower.height if layout.lower else 0)
-    return replace(layout, trail_rows=height - staves - TIMING_ROWS)
-
-
-def _folded(layout: RoundLayout, height: int) -> RoundLayout:
-    """The octave signs on the row of slurs and starts, to leave the trail more room."""
-    lower = replace(layout.lower, octave_row=False) if layout.lower else None
-    upper = replace(layout.upper, octave_row=False)
-    return _with_trail(replace(layout, upper=upper, lower=lower), height)
 
 
 def _odd(rows: int) -> int:

@@ -2,23 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round
+from trainer.score.symbols import time_signature
 from trainer.screens.drawing.accidentals import accidentals
 from trainer.screens.drawing.note_values import WrittenRound, written
+from trainer.screens.drawing.scale import COMPACT, StaffScale
 
 BOTTOM_LINE = Pitch.parse("E4").staff_step
 TOP_LINE = Pitch.parse("F5").staff_step
 LOWEST_ROW = Pitch.parse("C4").staff_step
 HIGHEST_ROW = Pitch.parse("A5").staff_step
 """The rows that are always there: the clef reaches from one to the other."""
-SIGN_ROWS = 1
-"""Above the staff: slurs, starts and breaths."""
+ACCIDENTAL_STEPS = 2
+"""An accidental reaches so far above its head and below it, beyond the head's own rows."""
+BEAMS_IN_STEM = 2
+"""Beams that a stem of the usual length has room for."""
+THIRD_BEAM_STEPS = 4
+"""Where stems find no more room, so much for the third beam and the fourth."""
+
+
+def spaces(step: float) -> float:
+    """Staff spaces from the lowest line up to a staff step."""
+    return (step - BOTTOM_LINE) / 2
 
 
 @dataclass(frozen=True)
@@ -28,22 +39,52 @@ class Frame:
     lowest: int
     """Staff step of the lowest row; even, as staff lines are."""
     highest: int
-    octave_row: bool
+    octave_row: bool = False
     """A row of its own for the octave sign."""
+    marks_row: bool = False
+    """A row for dots, strokes, accents and ornaments, under that of slurs and starts."""
+    level_row: bool = False
+    """A row below for dynamics and hairpins."""
+    scale: StaffScale = COMPACT
 
     @property
-    def sign_rows(self) -> int:
-        """Rows above the staff."""
-        return SIGN_ROWS + self.octave_row
+    def rows_above(self) -> int:
+        """Rows above the highest line; where lines are two rows apart, half a head needs one."""
+        return 1 + self.octave_row + self.marks_row + (self.scale.rows_a_space - 1)
 
     @property
     def height(self) -> int:
         """Rows in all."""
-        return self.sign_rows + (self.highest - self.lowest) // 2 + 1
+        lines = (self.highest - self.lowest) // 2 * self.scale.rows_a_space + 1
+        return self.rows_above + lines + (self.scale.rows_a_space - 1) + self.level_row
 
-    def row(self, step: int) -> int:
-        """The row of a line's step; for a space, the row of the line above it."""
-        return self.sign_rows + (self.highest - step) // 2
+    @property
+    def top(self) -> float:
+        """Staff spaces from the lowest line up to the middle of the uppermost row."""
+        return spaces(self.highest) + self.rows_above / self.scale.rows_a_space
+
+    def y_of_row(self, row: int) -> float:
+        """The middle of a row, counted from the top, in staff spaces."""
+        return self.top - row / self.scale.rows_a_space
+
+    def row(self, y: float) -> float:
+        """The row, with its fraction, of a place in staff spaces."""
+        return (self.top - y) * self.scale.rows_a_space
+
+    @property
+    def starts_y(self) -> float:
+        """Where slurs and starts stand."""
+        return self.y_of_row(int(self.octave_row))
+
+    @property
+    def marks_y(self) -> float:
+        """Where dots, strokes and accents stand."""
+        return self.y_of_row(self.octave_row + 1)
+
+    @property
+    def level_y(self) -> float:
+        """Where dynamics and hairpins stand."""
+        return self.y_of_row(self.height - 1)
 
 
 def written_step(note: Note, lowered: frozenset[int]) -> int:
@@ -51,20 +92,16 @@ def written_step(note: Note, lowered: frozenset[int]) -> int:
     return note.pitch.staff_step - (7 if note.index in lowered else 0)
 
 
-def frame(notes: Sequence[Note], lowered: frozenset[int]) -> Frame:
-    """Rows enough for every note."""
-    steps = [written_step(note, lowered) for note in notes]
-    lowest = min([LOWEST_ROW, *(step - step % 2 for step in steps)])
-    highest = max([HIGHEST_ROW, *(step + step % 2 for step in steps)])
-    return Frame(lowest, highest, bool(lowered & {note.index for note in notes}))
-
-
 @dataclass(frozen=True)
 class Sheet:
     """What stays the same from system to system."""
 
     signature: int
+    metre: tuple[int, int]
+    """As printed: (6, 8)."""
     beats_per_bar: int
+    beat_quarters: Fraction
+    """Quarter notes in a beat, as it is written."""
     lowered: frozenset[int]
     """Indices of the notes under an octave sign."""
     signs: dict[int, str]
@@ -91,7 +128,9 @@ def sheet(round_: Round, lowered: frozenset[int] = frozenset()) -> Sheet:
     notes, signature = round_.printed, signature_of(round_)
     return Sheet(
         signature=signature,
+        metre=time_signature(round_),
         beats_per_bar=round_.beats_per_bar,
+        beat_quarters=round_.beat_quarters,
         lowered=lowered,
         signs=accidentals(notes, signature, round_.beats_per_bar, lowered),
         written=written(round_),
@@ -100,3 +139,34 @@ def sheet(round_: Round, lowered: frozenset[int] = frozenset()) -> Sheet:
         last_beat=round_.beats,
         others=frozenset(note.index for note in round_.partner_notes),
     )
+
+
+def frame(notes: Sequence[Note], sheet: Sheet, scale: StaffScale = COMPACT) -> Frame:
+    """Rows enough for every note and the signs it has."""
+    steps = {note.index: written_step(note, sheet.lowered) for note in notes}
+    signed = [step for index, step in steps.items() if index in sheet.signs]
+    short = {
+        part.note.index
+        for part in sheet.written.parts
+        if part.symbol.flags > BEAMS_IN_STEM and part.note.index in steps
+    }
+    beamed = [steps[index] for index in short]
+    lowest = [step - reach for step, reach in _reaching(steps.values(), signed, beamed)]
+    highest = [step + reach for step, reach in _reaching(steps.values(), signed, beamed)]
+    return Frame(
+        lowest=min([LOWEST_ROW, *(step - step % 2 for step in lowest)]),
+        highest=max([HIGHEST_ROW, *(step + step % 2 for step in highest)]),
+        octave_row=not sheet.lowered.isdisjoint(steps),
+        marks_row=any(note.mark or note.ornament or note.fermata or note.graces for note in notes),
+        level_row=any(note.dynamic or note.hairpin for note in notes),
+        scale=scale,
+    )
+
+
+def _reaching(
+    heads: Iterable[int], signed: Iterable[int], beamed: Iterable[int]
+) -> Iterator[tuple[int, int]]:
+    """Steps, and how far above and below something of theirs reaches."""
+    yield from ((step, 0) for step in heads)
+    yield from ((step, ACCIDENTAL_STEPS) for step in signed)
+    yield from ((step, THIRD_BEAM_STEPS) for step in beamed)

@@ -10,18 +10,12 @@ from itertools import pairwise
 
 from trainer.music.note import Note
 from trainer.routine.round import Round
+from trainer.score.symbols import time_signature
+from trainer.screens.drawing.accidentals import accidentals
 from trainer.screens.drawing.note_values import written
+from trainer.screens.drawing.scale import COMPACT, StaffScale
 from trainer.screens.drawing.staff_rows import signature_of
 
-CLEF_COLUMNS = 6
-"""The clef and the blank after it."""
-BLANK_COLUMNS = 2
-"""After the signature, so that the first note's own accidental never joins it."""
-ROOMY_NOTE = 4
-"""Columns from one note to the next: an accidental, the head's two, a blank."""
-WIDEST_NOTE = 8
-NARROWEST_BEAT = 8
-"""A beat is never narrower, so that a held note has room for its pitch trail."""
 FINEST_GRID = 24
 """Beats are cut into at most so many even columns; odder divisions are rounded."""
 
@@ -64,66 +58,135 @@ class System:
         return self.start <= beat < self.end
 
 
-@dataclass(frozen=True)
-class _Spacing:
-    beat_columns: int
-    beats: int
+def metre_column(signature: int, scale: StaffScale) -> int:
+    """Where the time signature stands, after clef and key signature."""
+    return scale.clef + math.ceil(abs(signature) * signature_columns(signature, scale))
 
 
-def systems(round_: Round, width: int) -> tuple[System, ...]:
-    """The round's notes as systems of equal length in beats, each fitting into the width."""
+def signature_columns(signature: int, scale: StaffScale) -> float:
+    """From one sign of a key signature to the next."""
+    return scale.sharp if signature > 0 else scale.flat
+
+
+def systems(round_: Round, width: int, scale: StaffScale = COMPACT) -> tuple[System, ...]:
+    """The round's notes in as few systems as fit into the width, broken at bars where that goes."""
     notes, signature = round_.printed, signature_of(round_)
-    left = CLEF_COLUMNS + abs(signature) + BLANK_COLUMNS
+    figures = max(len(str(number)) for number in time_signature(round_))
+    left = metre_column(signature, scale) + figures * scale.figure + scale.blank
+    left += _beyond_usual(round_, scale)
     room = max(1, width - left - 1)
-    spacing = _spacing(round_, room)
-    end = math.ceil(round_.beats)
+    end = Fraction(math.ceil(round_.beats))
+    beat_columns = _narrowest_beat(round_, room, scale)
+    ends = _ends(notes, end, max(1, room // beat_columns), round_.beats_per_bar)
+    longest = max(after - before for before, after in pairwise((Fraction(0), *ends)))
+    beat_columns = _roomiest_beat(round_, room // math.ceil(longest), scale, beat_columns)
     return tuple(
         System(
-            notes=tuple(note for note in notes if start <= note.beat < start + spacing.beats),
-            start=Fraction(start),
-            beats=Fraction(min(spacing.beats, end - start)),
+            notes=tuple(note for note in notes if start <= note.beat < after),
+            start=start,
+            beats=after - start,
             left=left,
-            beat_columns=spacing.beat_columns,
+            beat_columns=beat_columns,
             held=next((n for n in notes if n.beat < start < n.beat + n.length), None),
         )
-        for start in range(0, end, spacing.beats)
+        for start, after in pairwise((Fraction(0), *ends))
     )
 
 
-def _spacing(round_: Round, room: int) -> _Spacing:
-    """Room for every sign that is written, the second half of a tie too."""
-    places = [part.beat for part in written(round_).parts]
+def _narrowest_beat(round_: Round, room: int, scale: StaffScale) -> int:
+    """Columns of a beat with room for every sign that is written, and for a whole bar if it goes.
+
+    The second half of a tie is written too.
+    """
+    closest, grid = _closest(round_)
+    roomy = scale.roomy_note + _beyond_usual(round_, scale)
+    least = roomy if _accidentals(round_) else scale.bare_note
+
+    def columns(note_columns: int) -> int:
+        narrowest = max(scale.narrowest_beat, math.ceil(note_columns / closest))
+        return math.ceil(narrowest / grid) * grid
+
+    for note_columns in range(roomy, least - 1, -1):
+        if columns(note_columns) * round_.beats_per_bar <= room:
+            return columns(note_columns)
+    fitting = (columns(each) for each in range(roomy, 0, -1) if columns(each) <= room)
+    return next(fitting, room)
+
+
+def _accidentals(round_: Round) -> dict[int, str]:
+    return accidentals(round_.printed, signature_of(round_), round_.beats_per_bar, frozenset())
+
+
+def _beyond_usual(round_: Round, scale: StaffScale) -> int:
+    """Columns by which the widest accidental, a double flat, is wider than others."""
+    widest = max(map(len, _accidentals(round_).values()), default=1)
+    return (widest - 1) * math.ceil(scale.flat)
+
+
+def _roomiest_beat(round_: Round, room: int, scale: StaffScale, least: int) -> int:
+    """As wide as its system allows, up to the widest note."""
+    closest, grid = _closest(round_)
+    roomy = max(1, min(room, max(math.floor(scale.widest_note / closest), least)))
+    return max(1, roomy - roomy % grid or roomy)
+
+
+def _closest(round_: Round) -> tuple[Fraction, int]:
+    """The least distance of two signs in beats, and into how many even parts a beat is cut."""
+    music = written(round_)
+    rests = [rest.beat for rest in music.rests if not rest.whole_bar and rest.beat < round_.beats]
+    places = sorted([*(part.beat for part in music.parts), *rests])
     closest = min([Fraction(1), *(after - place for place, after in pairwise(places))])
-    grid = _grid(places)
-    for note_columns in range(ROOMY_NOTE, 0, -1):
-        narrowest = max(NARROWEST_BEAT, math.ceil(note_columns / closest))
-        beat_columns = _multiple(narrowest, grid)
-        if beat_columns <= room:
-            break
-    most = room // min(beat_columns, room)
-    beats = _even_beats(round_.printed, most, round_.beats_per_bar)
-    widest = math.floor(WIDEST_NOTE / closest)
-    roomy = min(room // beats, max(widest, beat_columns))
-    return _Spacing(max(1, roomy - roomy % grid or roomy), beats)
-
-
-def _grid(places: Sequence[Fraction]) -> int:
     grid = math.lcm(*(place.denominator for place in places))
-    return grid if grid <= FINEST_GRID else 1
+    return closest, grid if grid <= FINEST_GRID else 1
 
 
-def _multiple(least: int, of: int) -> int:
-    return math.ceil(least / of) * of
+def _ends(
+    notes: tuple[Note, ...], end: Fraction, most: int, beats_per_bar: int
+) -> tuple[Fraction, ...]:
+    """Where systems of at most so many beats end: as few as can be, of nearly the same length.
+
+    Between whole bars where they fit, else between even parts of a bar; no held note is cut
+    where that can be, and a last note that fits behind a bar never stands alone.
+    """
+    parts = [beats for beats in range(beats_per_bar, 0, -1) if beats <= most]
+    unit = next((beats for beats in parts if beats_per_bar % beats == 0), 1)
+    places = [Fraction(beat) for beat in range(unit, math.ceil(end), unit)]
+    uncut = [beat for beat in places if not _cuts(notes, beat)]
+    for allowed in (uncut, places):
+        fewest = _broken(allowed, end, most)
+        if fewest is not None:
+            tighter = (_broken(allowed, end, beats) for beats in range(1, most))
+            even = (ends for ends in tighter if ends is not None and len(ends) == len(fewest))
+            return _with_last_note(next(even, fewest), notes, most, beats_per_bar)
+    return (end,)
 
 
-def _even_beats(notes: tuple[Note, ...], most: int, beats_per_bar: int) -> int:
-    """Whole bars where they fit, else an even part of the bar; no held note cut where possible."""
-    wholes = list(range(most - most % beats_per_bar, 0, -beats_per_bar))
-    parts = [beats for beats in range(beats_per_bar - 1, 0, -1) if beats <= most]
-    even = [beats for beats in parts if beats_per_bar % beats == 0]
-    candidates = wholes or even or [1]
-    return next((beats for beats in candidates if not _cuts(notes, beats)), candidates[0])
+def _with_last_note(
+    ends: tuple[Fraction, ...], notes: tuple[Note, ...], most: int, beats_per_bar: int
+) -> tuple[Fraction, ...]:
+    """Half a bar moves on to a last system that would hold a single note."""
+    *earlier, end = ends
+    half = beats_per_bar // 2 if beats_per_bar % 2 == 0 else 1
+    moved = (earlier[-1] if earlier else end) - half
+    single = bool(earlier) and sum(note.beat >= earlier[-1] for note in notes) == 1
+    if not single or sum(note.beat >= moved for note in notes) == 1:
+        return ends
+    fits = end - moved <= most and moved > (earlier[-2] if len(earlier) > 1 else 0)
+    return (*earlier[:-1], moved, end) if fits and not _cuts(notes, moved) else ends
 
 
-def _cuts(notes: tuple[Note, ...], beats: int) -> bool:
-    return any(note.beat % beats + note.length > beats for note in notes)
+def _broken(places: Sequence[Fraction], end: Fraction, most: int) -> tuple[Fraction, ...] | None:
+    """The farthest places that keep every system so short; None where one would be longer."""
+    ends: list[Fraction] = []
+    start = Fraction(0)
+    while end - start > most:
+        within = [place for place in places if start < place <= start + most]
+        if not within:
+            return None
+        start = within[-1]
+        ends.append(start)
+    return (*ends, end)
+
+
+def _cuts(notes: tuple[Note, ...], beat: Fraction) -> bool:
+    return any(note.beat < beat < note.beat + note.length for note in notes)

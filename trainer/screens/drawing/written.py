@@ -13,6 +13,9 @@ from trainer.screens.drawing.time_line import take_answers, timing_row
 from trainer.screens.drawing.trail import take_trail, trail_rows
 
 CARE_SIGN = "△"
+UNSURE_SIGN = "?"
+UNSURE_LABEL = "start"
+UNSURE_LEGEND = f"{UNSURE_SIGN} start not clear enough to judge"
 
 
 def written_rows(
@@ -20,16 +23,18 @@ def written_rows(
     take: Take | None,
     off_beat_ms: Sequence[float | None],
     care: frozenset[int],
+    unsure: frozenset[int],
     width: int,
     height: int,
 ) -> tuple[Row, ...]:
     """As many systems as fit, in order, each with its trail and timing beneath it.
 
     off_beat_ms: as `View.off_beat_ms`, with a place for each note wherever there is a take.
+    unsure: notes whose start was not judged.
     """
     layout = score(round_, width, height)
     blocks = {
-        place: _block(layout, place, round_, take, off_beat_ms, care, height)
+        place: _block(layout, place, round_, take, off_beat_ms, care, unsure, height)
         for place in _by_need(layout, care)
     }
     chosen: list[int] = []
@@ -42,14 +47,23 @@ def written_rows(
     return tuple(row for place in sorted(chosen) for row in blocks[place])[:height]
 
 
-def _care_row(system: System, care: frozenset[int], width: int) -> tuple[Row, ...]:
-    """A sign under each note that needs care, so that colour never says it alone."""
-    marked = [note for note in system.notes if note.index in care]
+def _sign_row(
+    system: System, care: frozenset[int], unsure: frozenset[int], width: int
+) -> tuple[Row, ...]:
+    """A sign under each note that needs care, so that colour never says it alone, and under each
+    whose start was not judged."""
+    marked = [note for note in system.notes if note.index in care | unsure]
     if not marked:
         return ()
     canvas = Canvas(width, 1)
+    if any(note.index in unsure for note in marked):
+        canvas.put(0, 0, UNSURE_LABEL, Ink.QUIET)
     for note in marked:
-        canvas.put(system.column(note.beat) + 1, 0, CARE_SIGN, Ink.CARE)
+        left = system.column(note.beat) + 1
+        if note.index in unsure:
+            canvas.put(left + (note.index in care), 0, UNSURE_SIGN, Ink.QUIET)
+        if note.index in care:
+            canvas.put(left, 0, CARE_SIGN, Ink.CARE)
     return canvas.rows()
 
 
@@ -67,11 +81,12 @@ def _block(
     take: Take | None,
     off_beat_ms: Sequence[float | None],
     care: frozenset[int],
+    unsure: frozenset[int],
     height: int,
 ) -> tuple[Row, ...]:
     """A system with what was heard beneath; where room is short, the trail is the first to give."""
     system = layout.systems[place]
-    staff = (*layout.staff(place, care), *_care_row(system, care, layout.width))
+    staff = (*layout.staff(place, care), *_sign_row(system, care, unsure, layout.width))
     if take is None:
         return staff
     trail = take_trail(system, take)

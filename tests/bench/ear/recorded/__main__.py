@@ -4,7 +4,7 @@
                                        [--seed N] [--json FILE] [--plot FILE] [--write]
 
 Two minutes on one core with `--quick`, up to a quarter of an hour without. Without `--all` only
-pitches are played that no weight may be fitted on. Needs ../shared/recordings and librosa;
+pitches are played of which no single note may be fitted on. Needs ../shared/recordings and librosa;
 pyroomacoustics, espeak-ng and fluidsynth where they are installed.
 """
 

@@ -36,7 +36,8 @@ class Part(StrEnum):
     """Which pitches are played."""
 
     HELD_OUT = "held-out"
-    """Pitches that no weight of the ear may be fitted on: MIDI number modulo 5 is 1 or 4."""
+    """Pitches of which no single note, trill or swell may be fitted on: MIDI number modulo 5 is 1
+    or 4. Of the four recorded legato phrases none is left out: `fit/README.md` has the spread."""
     ALL = "all"
 
     def holds(self, midi: int) -> bool:

@@ -1,0 +1,34 @@
+"""Starts that can't be heard for the room: when to say so, and what helps.
+
+Said of many notes together, never of a player: what was not heard is no fault.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trainer.figures.round_measures import RoundMeasures
+
+TOO_MANY = 0.3
+"""Share of the notes whose starts were not judged. Tongued lines of recorded notes: 1 % of their
+starts in no room, 9 % in one of 0.4 s, 24 % in one of 0.8 s as loud as the flute itself (our own
+measurement, tests.bench.ear.recorded, 30 lines each); more means a livelier place than these. Our
+own estimate."""
+FEWEST_NOTES = 40
+"""Two lines or so; of fewer notes a few unclear ones would be a large share. Our own estimate."""
+WHAT_HELPS = "a nearer microphone, a curtain or a softer room helps."
+NOW = (
+    "Many starts of notes can't be heard clearly enough here to be judged: the room rings on, or "
+    f"the microphone is far away; {WHAT_HELPS}"
+)
+LAST_TIME = (
+    "Last time many starts of notes could not be heard clearly enough to be judged: the room rang "
+    f"on, or the microphone was far away; {WHAT_HELPS}"
+)
+
+
+def too_blurred(rounds: Sequence[RoundMeasures]) -> bool:
+    """Whether too many starts of these rounds were not judged."""
+    played = sum(measures.played for measures in rounds)
+    unsure = sum(measures.starts_unsure for measures in rounds)
+    return played >= FEWEST_NOTES and unsure > TOO_MANY * played

@@ -1,0 +1,63 @@
+"""How large music is drawn: columns and rows of cells for one staff space."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class StaffScale:
+    """One size of notation, and the room its signs need in columns."""
+
+    columns_a_space: int
+    rows_a_space: int
+    clef: int
+    """Columns of the clef and the blank after it."""
+    sharp: float
+    """Columns from one sharp of the key signature to the next."""
+    flat: float
+    figure: int
+    """Columns of one figure of the time signature."""
+    blank: int
+    """After signature and metre, so that the first note's own accidental never joins them."""
+    roomy_note: int
+    """From one note to the next: an accidental, the head, a blank."""
+    bare_note: int
+    """The same where no note of the round has an accidental."""
+    widest_note: int
+    narrowest_beat: int
+    """So that a held note has room for its pitch trail."""
+    band: int
+    """Columns of the band through the note due."""
+
+
+COMPACT = StaffScale(
+    columns_a_space=2,
+    rows_a_space=1,
+    clef=6,
+    sharp=2.0,
+    flat=1.5,
+    figure=1,
+    blank=1,
+    roomy_note=4,
+    bare_note=3,
+    widest_note=8,
+    narrowest_beat=8,
+    band=4,
+)
+"""A row a line; a space is half of the row above and half of the row below."""
+STAND = StaffScale(
+    columns_a_space=4,
+    rows_a_space=2,
+    clef=12,
+    sharp=3.5,
+    flat=3.0,
+    figure=6,
+    blank=3,
+    roomy_note=9,
+    bare_note=6,
+    widest_note=18,
+    narrowest_beat=12,
+    band=8,
+)
+"""A row a line and a row a space, for a stand a metre and a half away."""
