@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from datetime import date, timedelta
 
+from trainer.disk.outside_text import cell
 from trainer.journal.plain_data import plain
 from trainer.journal.stuck import OpenKnot, StuckTempo
 from trainer.journal.time_spent import DAYS_IN_WEEK
@@ -43,7 +44,8 @@ def overview_csv(found: Overview) -> str:
         minutes = [f"{day.minutes:.1f}" for day in student.days]
         done = (student.days_practised, student.exercises_done, len(student.done))
         stuck = " ".join(stuck_words(student))
-        rows.writerow([student.folder, *minutes, f"{student.minutes:.1f}", *done, stuck])
+        whose = cell(student.folder)
+        rows.writerow([whose, *minutes, f"{student.minutes:.1f}", *done, cell(stuck)])
     return text.getvalue()
 
 
