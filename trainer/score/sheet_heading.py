@@ -87,7 +87,7 @@ def _said_of(round_: Round, *, written: bool) -> str:
     parts = [] if written else [_articulation(round_.articulation)]
     manner = round_.manner
     if manner.stands_s is not None:
-        parts.append("out of time, each note until it stands")
+        parts.append("untimed, each note until it settles")
     if manner.vibrato is not None:
         pulses = manner.vibrato.per_beat
         depth = f", {manner.vibrato.depth}" if manner.vibrato.depth else ""
