@@ -188,6 +188,12 @@ def test_at_a_fermata_the_beat_waits_and_goes_on():
     assert [(note.beat, note.length) for note in timed_notes] == [(0, 1), (1, 4), (5, 1), (6, 4)]
 
 
+def test_practised_backwards_a_fermata_stays_with_its_note():
+    lines = "upbeat quarter G4 | fermata half A4 half C5 | whole E5 | half F#5 G5 |"
+    rounds = rounds_of("passage: p", "practise: backwards", f"notes: |\n    {lines}")
+    assert [round_.stops for round_ in rounds[:3]] == [(), (), ((2.0, 2.0),)]
+
+
 LINES = (
     "upbeat quarter sf G4 | grace E5 F#5 half trill C5 (fermata D5) // | whole turn E5 |",
     "5:4 sixteenth C5 D5 E5 F5 G5 double-dotted quarter A5 sixteenth B5 quarter trill-flat C5 |",

@@ -102,7 +102,6 @@ def _short(pitches: Sequence[Pitch], stage: _Stage, round_: Round, number: int) 
         partner_notes=(),
         ends_on_beat=Fraction(0),
         upbeat_beats=Fraction(0),
-        stops=(),
         click=replace(round_.click, sounding_bars=0, silent_bars=0),
         end_tempo_share=1.0,
     )

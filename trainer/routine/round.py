@@ -6,12 +6,13 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from functools import cached_property
 
 from trainer.music.articulations import AnyArticulation
 from trainer.music.key import Key
 from trainer.music.note import Note
 from trainer.music.pitch import Pitch
-from trainer.music.pulse import PLAIN_CLICK, ClickPart, Pace
+from trainer.music.pulse import PLAIN_CLICK, ClickPart, Pace, stops_of
 from trainer.music.tuning import Tuning
 
 A440 = Tuning()
@@ -158,8 +159,6 @@ class Round:
     """Where rests after the last note end, as far as they are written; 0: it ends with the note."""
     upbeat_beats: Fraction = Fraction(0)
     """Of an upbeat it begins with; its notes stand at the end of the first bar."""
-    stops: tuple[tuple[float, float], ...] = ()
-    """(beat, beats): where time stands, at fermatas and caesuras, and how long it may."""
     breaths_asked: bool = False
     """The teacher has said where to breathe; False: a breath may be taken where one is marked."""
     knot: tuple[Pitch, ...] = ()
@@ -202,6 +201,11 @@ class Round:
     def beat_s(self) -> float:
         """Length of one beat in seconds, at the round's beginning."""
         return 60.0 / self.tempo_bpm
+
+    @cached_property
+    def stops(self) -> tuple[tuple[float, float], ...]:
+        """(beat, beats): where time stands, at fermatas and caesuras, and how long it may."""
+        return stops_of(self.printed)
 
     @property
     def pace(self) -> Pace:

@@ -12,7 +12,6 @@ from trainer.music.articulations import AnyArticulation, articulated
 from trainer.music.instrument import instrument_named
 from trainer.music.key import Key
 from trainer.music.note import Articulation, Note, Start
-from trainer.music.pulse import stops_of
 from trainer.music.rhythm import in_rhythm
 from trainer.music.tuning import Tuning
 from trainer.routine.exercise_notes import (
@@ -75,7 +74,6 @@ def _with_turns(round_: Round, partner: Partner | None) -> Round:
         notes=own,
         partner_notes=partners,
         ends_on_beat=Fraction(0),
-        stops=stops_of(sorted((*own, *partners), key=lambda note: note.beat)),
     )
 
 
@@ -169,7 +167,6 @@ def _first_round(
         click=exercise.click,
         ends_on_beat=exercise.end if isinstance(exercise, Passage) else Fraction(0),
         upbeat_beats=exercise.upbeat if isinstance(exercise, Passage) else Fraction(0),
-        stops=stops_of(notes),
         end_tempo_share=(exercise.end_bpm or exercise.tempo_bpm) / exercise.tempo_bpm,
         partner_level_db=exercise.partner_level_db,
         breaths_asked=not exercise.breaths.as_needed or isinstance(exercise, Passage),
