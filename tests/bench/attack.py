@@ -157,7 +157,7 @@ POISON = {
 BASE = {
     "routine": "exercises:\n- scale: a\n  key: C major\n",
     "session": GOOD_SESSION.format(day="2026-11-21").replace("student: Ilse\n", ""),
-    "message": "version: 1\nwritten: 2026-11-21 18:00:00+01:00\n",
+    "message": "version: 1\nwritten: 2026-11-17 18:00:00+01:00\n",
     "settings": "keep takes: no\n",
 }
 """What the poison is added to, so that it is met where the rest is right."""

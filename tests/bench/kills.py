@@ -72,6 +72,8 @@ def main() -> int:
         name for name in ("kill", "term", "hup", "quit") for _ in range(getattr(options, name))
     ]
     lucky.shuffle(asked)
+    for name in ("term", "hup", "quit"):  # a shell lets what runs behind it ignore some of them
+        signal.signal(getattr(signal, f"SIG{name.upper()}"), signal.SIG_DFL)
     done, found, rounds = Counter[str](), Counter[str](), 0
     over_s = time.monotonic() + 60 * options.minutes
     sound = Path(tempfile.mkdtemp(prefix="snd"))

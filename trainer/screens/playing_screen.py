@@ -300,7 +300,7 @@ class _Music:
         if self._round.partner_notes:
             how = "PageDown for the count-in; the partner begins"
         if not self._round.in_time:
-            how = "Out of time: begin to play, and stay on each note until it stands"
+            how = "Untimed: begin to play, and stay on each note until it settles"
         climb = [tempo_line(view.tempos, None, self._score.width)] if view.tempos else []
         words = self._round.words.strip().splitlines()
         said = [*view.notices[-1:], *along_sentences(self._round), *words, *climb]
