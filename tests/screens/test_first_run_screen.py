@@ -190,3 +190,10 @@ def test_a_newcomer_may_be_through_before_the_devices_are_open() -> None:
         assert morning.view().step is step
         morning.skip()
     assert morning.view().waits
+
+
+async def test_a_look_at_a_screen_that_goes_finds_nothing_and_says_nothing() -> None:
+    app = FirstMorningApp(begun(SimulatedPort()))
+    async with app.run_test(size=(80, 24)):
+        await app.screen.query("#title").remove()  # as on a slow machine, line by line
+        app.look()

@@ -59,7 +59,7 @@ async def test_from_today_to_the_week_by_the_pedal_alone(
             "1 of 3",
             "Breathe out slowly.",
             "Flute down",
-            "Written down",
+            "Kept in",
         ):
             assert words in seen
         assert "The week" in await at.press("pagedown")

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 
 from textual.app import ComposeResult
 from textual.binding import Binding
+from textual.css.query import NoMatches
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
@@ -49,8 +51,11 @@ class FirstMorningScreen(Screen[None]):
 
     def look(self) -> None:
         """Show where the newcomer stands, unless the screen is coming or going."""
-        if not self._composed:
-            return
+        if self._composed:
+            with suppress(NoMatches):  # a screen that goes loses its lines one by one
+                self._show()
+
+    def _show(self) -> None:
         view = self._morning.view()
         title = f"Good morning   {view.number} of {view.of}"
         lines = {"#title": title, "#sentence": view.words, "#answers": answers(view)}
