@@ -20,6 +20,7 @@ from trainer.journal.field_kinds import (
     Kept,
     KeptFields,
     Number,
+    Whole,
     Record,
     Records,
     flat,
@@ -58,11 +59,11 @@ def figure(
 
 
 def figures(fields: KeptFields) -> dict[str, st.SearchStrategy[float | None]]:
-    """Every number that may be missing."""
+    """Every measured number that may be missing."""
     return {
         field.attribute: maybe(figure(fields, field.key))
         for field in fields
-        if isinstance(field.kind, Number) and not field.required
+        if isinstance(field.kind, Number) and not (isinstance(field.kind, Whole) or field.required)
     }
 
 
@@ -115,6 +116,7 @@ OF_A_ROUND = {
             played=counts,
             missed=counts,
             extra=counts,
+            starts_unsure=counts,
             **figures(MEASURES),
             older=maybe(older),
         )
