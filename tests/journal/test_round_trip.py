@@ -20,9 +20,9 @@ from trainer.journal.field_kinds import (
     Kept,
     KeptFields,
     Number,
-    Whole,
     Record,
     Records,
+    Whole,
     flat,
     rounded,
 )
