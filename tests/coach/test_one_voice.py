@@ -87,6 +87,8 @@ def test_only_notes_that_something_was_said_of_are_inked_as_off(
     take = takes(round_, 3, faults["sharp top"], slips=False)
     marks = judge(round_, take)
     care = frozenset(advise(round_, take, marks).note_indices) if cared_for else frozenset[int]()
-    rows = written_rows(round_, take, [note.off_ms for note in marks.notes], care, 120, 40)
+    rows = written_rows(
+        round_, take, [note.off_ms for note in marks.notes], care, frozenset(), 120, 40
+    )
     inks = {ink for row in rows for ink in row.inks}
     assert (Ink.OFF in inks) == cared_for
