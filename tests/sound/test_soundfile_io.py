@@ -145,3 +145,9 @@ def test_a_very_long_file_is_refused_before_it_fills_the_memory(
 def test_a_folder_that_isn_t_there_can_t_be_written_to(tmp_path: Path) -> None:
     with pytest.raises(SoundError, match="can't be written"):
         write_sound(tmp_path / "no" / "take.wav", TONE, RATE)
+
+
+def test_samples_far_beyond_full_scale_are_told(tmp_path: Path) -> None:
+    soundfile.write(tmp_path / "x.wav", np.full(100, 3e38, np.float32), 48000, subtype="FLOAT")
+    with pytest.raises(SoundError, match="far beyond full scale"):
+        read_sound(tmp_path / "x.wav")
