@@ -21,8 +21,8 @@ from trainer.routine.round import Round
 
 GUIDE_BPM = 60.0
 """With one beat a second, beats and seconds are the same."""
-LONGEST_MIDI_BYTES = 2_000_000
-"""A symphony's file has about half a megabyte."""
+LONGEST_MIDI_BYTES = 250_000
+"""A flute's part of an hour has a fifth of it."""
 MOST_MIDI_NOTES = 5000
 """Half an hour, the longest recording that is read, at three notes a second."""
 
@@ -48,7 +48,11 @@ def from_midi(path: Path) -> tuple[Note, ...]:
     highest is kept: a flute plays no chords.
     """
     notes: list[Note] = []
-    for onset_s, end_s, midi in _sounding(_midi_file(path)):
+    try:
+        sounding = _sounding(_midi_file(path))
+    except OverflowError as error:
+        raise TrainerError(f"{path}: its notes stand beyond all time: export it again") from error
+    for onset_s, end_s, midi in sounding:
         pitch = Pitch.parse(sharp_name(midi))
         beat, length = _beats(onset_s), max(_beats(end_s - onset_s), Fraction(1, 1000))
         if notes and notes[-1].beat == beat:
