@@ -23,13 +23,13 @@ from demo.weeks import STUDENT, write_weeks
 from trainer.app.first_run import FirstMorning
 from trainer.app.microphone_policy import NEW
 from trainer.app.newcomers_devices import devices_on
-from trainer.app.open_session import TWO_WEEKS, open_session, planned_for, remembered_sessions
+from trainer.app.open_session import open_session, planned_for, remembered_sessions
 from trainer.app.paths import Paths, user_paths
 from trainer.app.settings import LIGHT, PLAIN, Settings
 from trainer.app.simulated_flutist import SimulatedFlutist
 from trainer.app.todays_routine import SHIPPED_ROUTINES
 from trainer.coach.history import History, OldKnot
-from trainer.journal.week_summary import week
+from trainer.journal.week_summary import TWO_WEEKS, week
 from trainer.journal.week_text import week_pages
 from trainer.music.pitch import Pitch
 from trainer.player.flutist import Flutist

@@ -28,7 +28,7 @@ from trainer.session.round_review import RoundReviewer, with_felt
 
 ENDING = date(2026, 11, 22)
 DAYS = 14
-PRACTISED = 0.75
+PRACTISED = 0.6
 """Share of the days."""
 ROUTINE = """
 title: Over the boathouse
@@ -37,14 +37,14 @@ exercises:
     key: D
     range: two octaves
     tempo: 72
-    articulations: [slurred, single, double]
+    articulations: [slurred, double]
     aims: {cents: 15, evenness: 22 ms, clean: 93 %}
   - speed climb: ladder
     key: D
     range: two octaves
     from: 66
     to: 108
-    within: 2 minutes
+    within: 1 minute
 """
 STEPS = (("B4", "C#5"), ("C#5", "D5"), ("G5", "A5"), ("B5", "C#6"), ("E5", "F#5"))
 NOTES = ("A4", "F#5", "C#5", "G5")

@@ -67,7 +67,7 @@ def test_a_fading_round_is_noticed(rounds: Rounds) -> None:
 @pytest.mark.slow
 def test_clean_sound_is_left_in_peace(rounds: Rounds) -> None:
     said = Counter(
-        heard_advice(rounds("D", 60 + 9 * seed, one), Habits(), 300 + seed, one).topic
+        heard_advice(rounds("D", 60 + 5 * seed, one), Habits(), 300 + seed, one).topic
         for seed, one in enumerate(Articulation)
     )
     assert said == {Topic.SECURE: len(Articulation)}

@@ -27,7 +27,7 @@ SoundOpening.begin = painted  # and nothing is ever opened
 from trainer.cli import main
 sys.exit(main(sys.argv[2:]))
 """
-HEAVY = ("numpy", "scipy", "sounddevice", "soundfile", "aubio", "trainer.player.flutist")
+HEAVY = ("numpy", "scipy", "PIL", "sounddevice", "soundfile", "aubio", "trainer.player.flutist")
 PLAIN_DATA = ("trainer.ear", "trainer.ear.heard")
 LIGHT_SOUND = ("trainer.sound", "trainer.sound.process")
 LIMIT_S = 120.0

@@ -8,8 +8,9 @@ import pytest
 pytest.importorskip("librosa", reason="the bench on recorded notes reads pitch with librosa")
 
 from tests.bench.ear.recorded.count import count_in_time, count_told, reliability
-from tests.bench.ear.recorded.heard_by import RATE, Heard
+from tests.bench.ear.recorded.heard_by import RATE, Followed, Heard, SaidNote, Shown
 from tests.bench.ear.recorded.lines import LEVEL, Stroke, TrueNote, played
+from tests.bench.ear.recorded.live import shown_against_said
 from tests.bench.ear.recorded.notes import RecordedNote
 from tests.bench.ear.recorded.rooms import DIRECT_S, GENERATORS, ROOMS, Place
 
@@ -150,3 +151,21 @@ def test_a_place_is_the_same_every_time() -> None:
     sound = np.random.default_rng(5).standard_normal(RATE // 4)
     where = Place(ROOMS[2], "ours", "riding", 7)
     assert np.array_equal(where.heard(sound), where.heard(sound))
+
+
+def test_what_is_shown_is_counted_against_what_is_said() -> None:
+    shown = (Shown(0.6, 0, 3.0), Shown(1.2, 1, 30.0), Shown(1.9, 3, 0.0))
+    said = (
+        SaidNote(0, 0.5, 1.0, 5.0),
+        SaidNote(1, 1.0, 1.5, 5.0),
+        SaidNote(2, 1.5, 2.0, 5.0),
+        SaidNote(3, None, None, None),
+        SaidNote(None, 2.0, 2.2, None),
+    )
+    assert shown_against_said(Followed(shown, said)) == {
+        "notes": 4,
+        "not shown": 1,
+        "shown in vain": 1,
+        "missed": 1,
+        "cents apart": 1,
+    }

@@ -664,7 +664,7 @@ def habits(now: list[Facts]) -> list[Facts]:
                 said.setdefault(round_.get("topic", ""), set()).add(day_of(session))
     days = sorted(set().union(*said.values()))
     return [
-        finding("habit", topic, 0.8 * len(on) / len(days), len(on), len(days))
+        finding("habit", topic, 0.7 * len(on) / len(days), len(on), len(days))
         for topic, on in said.items()
         if CARES.get(topic) and len(on) >= max(3, len(days) / 2) and on & set(days[-2:])
     ]
@@ -685,7 +685,7 @@ def uneven(facts: Facts, now: list[Facts]) -> list[Facts]:
                 finding(
                     "uneven",
                     scale_name(scale),
-                    0.5 * over / len(all_ms),
+                    0.75 * min(1.0, (middle / scale["aim_ms"] - 1) / 0.5),
                     over,
                     len(all_ms),
                     bpm=bpm,

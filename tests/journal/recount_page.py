@@ -141,6 +141,11 @@ def spots(facts: Facts) -> list[str]:
         for each in facts["findings"]
         if each["kind"] in ("trouble spot", "first note")
     ]
+    lines += [
+        f"{each['what']} is stuck at {each['bpm']:g}"
+        for each in facts["findings"]
+        if each["kind"] == "tempo that does not rise" and each["bpm"] is not None
+    ]
     named = {each["what"] for each in facts["findings"]}
     for knot in facts["knots"]:
         if named & {knot["title"], *pairs_of(knot["title"])} or "–" not in knot["title"]:

@@ -37,6 +37,7 @@ from trainer.journal.session_schema import (
     SESSION,
     TONE,
 )
+from trainer.music.articulations import FOURS, SIXES
 from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Aims, RoundKind
@@ -97,7 +98,7 @@ OF_A_ROUND = {
     "title": words,
     "kind": st.sampled_from(RoundKind),
     "number": st.integers(1, 99),
-    "articulation": st.sampled_from(Articulation),
+    "articulation": st.sampled_from([*Articulation, *FOURS, *SIXES]),
     "tempo_bpm": figure(ROUND, "tempo_bpm", 20, 300),
     "started": times,
     "seconds": figure(ROUND, "seconds", 0, 4000),

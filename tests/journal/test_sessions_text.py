@@ -28,7 +28,7 @@ def test_a_line_a_session(three: list[SessionLog]) -> None:
     assert "22 min" in lines[0]
     assert f"{len(three[0].rounds)} rounds" in lines[0]
     judged = [round_.secure for round_ in three[0].rounds if round_.secure is not None]
-    assert f"{sum(judged)} of {len(judged)} secure" in lines[0]
+    assert f"{sum(judged)} of {len(judged)} clean" in lines[0]
     assert "none judged" in lines[2]
     assert max(map(len, lines)) <= 80
 

@@ -171,7 +171,7 @@ def test_all_mistakes_come_at_once_in_the_order_of_the_file():
     text = test_all_mistakes_come_at_once_in_the_order_of_the_file.__doc__.replace("\n    ", "\n")
     _, problems = read_routine(text, "m.yaml")
     assert [problem.line for problem in problems] == [3, 5, 8, 9, 12, 13]
-    assert describe(problems).endswith("6 mistakes to mend before this can be played.")
+    assert describe(problems).endswith("6 mistakes to fix before this can be played.")
 
 
 @pytest.mark.parametrize(

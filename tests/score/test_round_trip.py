@@ -13,6 +13,7 @@ import pytest
 
 from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.note import Start
+from trainer.music.ornaments import realised
 from trainer.routine.load import load_routine, read_routine
 from trainer.routine.plan import plan
 from trainer.score.excerpt import read_score
@@ -39,9 +40,12 @@ def music_of(file: Path, days: tuple[date, ...] = DAYS) -> tuple[Instrument, lis
 
 
 def quarters(section: Section) -> list[tuple[str, Fraction, Fraction]]:
-    """(written pitch, onset, length) of every note of a section, in quarters."""
-    beat = section.round.beat_quarters
-    return [(str(n.pitch), n.beat * beat, n.length * beat) for n in section.round.notes]
+    """(written pitch, onset, length) of every note of a section, in quarters on paper: what comes
+    before an upbeat in its bar is not printed."""
+    round_ = section.round
+    beat, upbeat = round_.beat_quarters, round_.upbeat_beats
+    missing = round_.beats_per_bar - upbeat if upbeat else 0
+    return [(str(n.pitch), (n.beat - missing) * beat, n.length * beat) for n in round_.notes]
 
 
 def joined(section: Section) -> list[bool]:
@@ -65,13 +69,46 @@ def test_music21_reads_every_note_and_slur_as_we_wrote_it(file):
         read = [
             (spelled(n.pitch), Fraction(n.offset), Fraction(n.duration.quarterLength))
             for n in part.stripTies().flatten().notes
+            if not n.duration.isGrace
         ]
         assert read == quarters(section), section.title
+        graces = [spelled(n.pitch) for n in part.flatten().notes if n.duration.isGrace]
+        assert graces == [str(pitch) for n in section.round.notes for pitch in n.graces]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+def test_music21_hears_what_the_partner_plays(file):
+    """Sounding pitch, place and length of each note of the partner's, ornaments and all, against
+    music21's reading of our MIDI file."""
+    instrument, music = music_of(file, DAYS[:1])
+    for section in music:
+        round_ = section.round
+        sounding = [note.at(instrument.sounding) for note in round_.notes]
+        beat = round_.beat_quarters
+        played = [
+            (n.pitch.midi, n.beat * beat, n.length * beat)
+            for n in realised(sounding, round_.beat_s).notes
+        ]
+        read = music21.converter.parse(
+            midi("A day", [section], instrument), format="midi", quantizePost=False
+        )
+        heard = [
+            (n.pitch.midi, float(n.offset), float(n.quarterLength))
+            for n in read.parts[0].stripTies().flatten().notes
+        ]
+        assert len(heard) == len(played), section.title
+        for ours, theirs in zip(played, heard, strict=True):
+            assert theirs == pytest.approx([float(one) for one in ours], abs=2e-3), section.title
 
 
 def slurred(part) -> list[bool]:
     """Whether each note is slurred from the one before, tied notes as one."""
-    order = [note.id for note in part.recurse().notes if not _tied_back(note)]
+    order = [
+        note.id
+        for note in part.recurse().notes
+        if not _tied_back(note) and not note.duration.isGrace
+    ]
     found = [False] * len(order)
     for slur in part.recurse().getElementsByClass(music21.spanner.Slur):
         ends = [order.index(n.id) if n.id in order else None for n in slur]
@@ -105,6 +142,7 @@ def partitura_notes(part) -> list[tuple[str, Fraction, Fraction]]:
             Fraction(int(note.duration_tied), quarter),
         )
         for note in part.notes_tied
+        if not isinstance(note, partitura.score.GraceNote)
     ]
 
 
@@ -125,7 +163,7 @@ def test_pretty_midi_hears_what_sounds(file):
     for section in music:
         read = pretty_midi.PrettyMIDI(io.BytesIO(midi("A day", [section], instrument)))
         notes = sorted(read.instruments[0].notes, key=lambda note: note.start)
-        expected = section.round.notes
+        expected = realised(section.round.notes, section.round.beat_s).notes
         assert [n.pitch for n in notes] == [instrument.sounding(n.pitch).midi for n in expected]
         beat_s = section.round.beat_s
         for note, ours in zip(notes, expected, strict=True):

@@ -247,3 +247,20 @@ def test_what_cannot_be_made_is_said(arguments, says, capsys, monkeypatch, tmp_p
     first_try = next(str(file) for file in SHIPPED if file.stem == "first_try")
     assert main(["sheet", first_try, *arguments]) == 1
     assert says in capsys.readouterr().err
+
+
+def test_patterns_stand_with_their_slurs_and_parts_by_name():
+    """Each pattern as a pattern to go on with; of a passage practised backwards the whole."""
+    html = sheet("""
+title: T
+exercises:
+- scale: s
+  key: C
+  articulations: [slur 2 tongue 2, single]
+- passage: p
+  practise: backwards
+  notes: quarter C5 D5 E5 F5 | G5 F5 E5 D5 | whole C5
+""")
+    assert html.count("slur 2 tongue 2, and so on:") == 1
+    assert "as written, last 2 bars" in html
+    assert "Round 1, and so on" not in html.split("as written, last 2 bars")[1]

@@ -38,7 +38,7 @@ def round_() -> Round:
         (Manner(vibrato=Vibrato(4, Depth.DEEPER)), ["single", "at 72", "4 pulses a beat, deeper"]),
         (Manner(swell=Swell.THERE_AND_BACK), ["single", "at 72", "swell there and back"]),
         (Manner(colour="dark"), ["single", "at 72", "dark"]),
-        (Manner(stands_s=1.0), ["out of time"]),
+        (Manner(stands_s=1.0), ["untimed"]),
     ],
 )
 def test_what_is_asked_is_said_in_a_few_words(

@@ -18,7 +18,7 @@ from trainer.sound.port import SoundPort
 
 NEW = "This microphone is new here: a quarter of a minute to see what it makes of your flute."
 IN_THE_WAY = (
-    "Last time the sound itself was in the way: a quarter of a minute to see whether it is mended."
+    "Last time the sound itself was in the way: a quarter of a minute to see whether it is fixed."
 )
 BAD_SHARE = 0.5
 """Of a session's rounds heard, with something wrong with the sound. Our own estimate: a lorry

@@ -23,6 +23,9 @@ STEADY_TONE, SAMPLED_FLUTE = "steady tone", "sampled flute"
 SOUNDFONT_ENDS = (".sf2", ".sf3")
 PLAIN, FULL = "plain characters", "all characters"
 DARK, LIGHT, HIGH_CONTRAST = "dark", "light", "high contrast"
+AS_THE_SCREEN_ALLOWS, LARGE_NOTES, SMALL_NOTES = "as the screen allows", "large", "small"
+IN_CELLS = "in cells"
+LEDGER_LINES, OCTAVE_SIGN = "ledger lines", "octave sign"
 HEADING = "# Settings of the flute practice trainer; what isn't here is as usual.\n"
 LARGEST_FILE_BYTES = 100_000
 """Every setting written out has less than a thousandth of it."""
@@ -44,6 +47,11 @@ class Settings:
     characters: str = AS_THE_TERMINAL_CAN
     """What the music is drawn with."""
     colours: str = DARK
+    drawing: str = AS_THE_TERMINAL_CAN
+    """In pixels where the terminal shows pictures, or always in cells."""
+    note_size: str = AS_THE_SCREEN_ALLOWS
+    high_notes: str = LEDGER_LINES
+    """How notes far above the staff are written."""
     spoken_lines: bool = False
     """Practice is told in lines, for a screen reader, instead of drawn."""
     keep_takes: bool = False
@@ -87,6 +95,9 @@ CHOICES: dict[str, tuple[Value, ...]] = {
     "octaves": tuple(octaves.value for octaves in Octaves),
     "characters": (AS_THE_TERMINAL_CAN, FULL, PLAIN),
     "colours": (DARK, LIGHT, HIGH_CONTRAST),
+    "drawing": (AS_THE_TERMINAL_CAN, IN_CELLS),
+    "note_size": (AS_THE_SCREEN_ALLOWS, LARGE_NOTES, SMALL_NOTES),
+    "high_notes": (LEDGER_LINES, OCTAVE_SIGN),
     "spoken_lines": (False, True),
     "keep_takes": (False, True),
     "partner_sound": (STEADY_TONE, SAMPLED_FLUTE),

@@ -24,7 +24,7 @@ def add_to(commands: Commands) -> None:
     practise.add_argument("--routine", type=Path, metavar="FILE", help="another routine file")
     practise.add_argument("--level", metavar="NAME", help="a level the routine names")
     practise.add_argument(
-        "--player", metavar="HABITS", nargs="?", const="student", help="a played-in flutist plays"
+        "--player", metavar="HABITS", nargs="?", const="student", help="an invented flutist plays"
     )
     practise.add_argument("--lines", action="store_true", help="told in lines, for a screen reader")
     practise.set_defaults(command=practise_today)

@@ -11,7 +11,7 @@ from trainer.app.leaving import leave_now, leaving_at_signals
 from trainer.app.morning import Morning, morning_of, outlined_sessions
 from trainer.app.open_session import remembered_sessions, ticking
 from trainer.app.paths import Paths
-from trainer.app.settings import Settings, write_settings
+from trainer.app.settings import IN_CELLS, Settings, write_settings
 from trainer.app.sound_opening import SoundOpening
 from trainer.app.todays_routine import is_first_morning, words_from_teacher
 from trainer.commands.newcomer import meet
@@ -86,11 +86,13 @@ def _show(
     session: Session, settings: Settings, paths: Paths, opening: SoundOpening[PracticeReady]
 ) -> bool:
     from trainer.screens.app import TrainerApp
+    from trainer.screens.pixels.terminal_pixels import pixel_way
 
     def keep(changed: Settings) -> None:
         write_settings(paths.config_file, changed)
 
     app = TrainerApp(session, lambda: _week_now(paths), settings, keep, opening.begin)
+    app.pixels = None if settings.drawing == IN_CELLS else pixel_way()
     with leaving_at_signals(app.leave_soon):
         return bool(app.run())
 

@@ -41,8 +41,16 @@ def add_to(commands: Commands) -> None:
     )
     studio.add_argument("--ending", type=day, default=None, metavar="YYYY-MM-DD")
     studio.add_argument("--json", action="store_true")
+    studio.add_argument("--csv", action="store_true", help="a row a student, for a spreadsheet")
     studio.add_argument(
-        "--page", type=Path, metavar="FILE", help="a student's lesson page: .html or .pdf"
+        "--order", choices=("name", "attention"), default="name",
+        help="attention: who has not practised, is stuck or left something out comes first",
+    )  # fmt: skip
+    studio.add_argument(
+        "--page",
+        type=Path,
+        metavar="FILE",
+        help="a page, .html or .pdf: of one student, or a few lines of each",
     )
     studio.add_argument(
         "--day", type=Path, nargs="?", const=TO_STANDARD_OUTPUT, metavar="FILE",
@@ -66,10 +74,15 @@ def _studio(options: argparse.Namespace) -> int:
 
 
 def _overview(options: argparse.Namespace) -> int:
-    from trainer.studio.overview import overview
-    from trainer.studio.overview_text import overview_json, overview_text
+    from trainer.studio.overview import by_attention, overview
+    from trainer.studio.overview_text import overview_csv, overview_json, overview_text
 
     found = overview(options.folder, _indexes(), _ending(options), _counting())
+    if options.order == "attention":
+        found = by_attention(found)
+    if options.csv:
+        print(overview_csv(found), end="")
+        return 0
     text = json.dumps(overview_json(found), indent=2) if options.json else overview_text(found)
     print(text)
     return 0
@@ -93,7 +106,10 @@ def _page(options: argparse.Namespace) -> int:
 
     students = _chosen(options)
     if len(students) != 1:
-        raise StudioError("--page is one student's page; name one student.")
+        from trainer.studio.lessons import lessons, lessons_page
+
+        found = lessons(students or _all(options), _indexes(), _ending(options))
+        return write_page(options.page, lessons_page(found))
     summary, sessions, problems = shown_week(students[0], _indexes(), _ending(options))
     _complain(problems)
     return write_page(options.page, lesson_page(summary, sessions))

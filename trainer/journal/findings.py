@@ -55,13 +55,14 @@ HABIT_SHARE = 0.5
 """... and this share of the days on which anything was. Our own estimate."""
 BEGIN_SHARE = 0.6
 """A step is begun at so much of the tempo it failed at. Our own estimate."""
-UNEVEN_WEIGHT = 0.5
-"""Unevenness usually comes from something else. Common practice, no source."""
+UNEVEN_WEIGHT, FULLY_UNEVEN = 0.75, 0.5
+"""Unevenness usually comes from something else (common practice, no source); half as much again as
+was asked counts fully. Our own estimate."""
 SPOT_WEIGHT, TEMPO_WEIGHT = 0.5, 0.3
 """An open spot, and a tempo that doesn't rise, beside what is counted. Our own estimate."""
 WRONG_WEIGHT = 1.2
 """Wrong notes before late ones. Common practice, no source."""
-NOTE_WEIGHT, HABIT_WEIGHT = 0.8, 0.8
+NOTE_WEIGHT, HABIT_WEIGHT = 0.8, 0.7
 """A note out of tune, and what was said on most days, beside wrong notes. Our own estimate."""
 
 
@@ -321,12 +322,13 @@ def _uneven(techniques: Sequence[Technique], played: Sequence[Played]) -> Iterat
             and round_.measures.evenness_ms is not None
         ]
         latest = median(ms for ms, _ in rounds[-LATEST_ROUNDS:])
-        if len(rounds) >= ENOUGH_ROUNDS and min(item.evenness_ms.median, latest) > item.aim_ms:
+        usual = min(item.evenness_ms.median, latest)
+        if len(rounds) >= ENOUGH_ROUNDS and usual > item.aim_ms:
             over = sum(ms > item.aim_ms for ms, _ in rounds)
             yield WeekFinding(
                 FindingKind.UNEVEN,
                 technique_words(item),
-                UNEVEN_WEIGHT * over / len(rounds),
+                UNEVEN_WEIGHT * min(1.0, (usual / item.aim_ms - 1) / FULLY_UNEVEN),
                 over,
                 len(rounds),
                 float(round(0.85 * item.tempo_bpm.median)),

@@ -80,7 +80,7 @@ def _line(log: SessionLog) -> str:
 
 def _secure(rounds: Sequence[RoundLog]) -> str:
     judged = [round_.secure for round_ in rounds if round_.secure is not None]
-    return f"{sum(judged)} of {len(judged)} secure" if judged else "none judged"
+    return f"{sum(judged)} of {len(judged)} clean" if judged else "none judged"
 
 
 def _words_line(log: SessionLog) -> str:
@@ -137,7 +137,7 @@ def _round_sentences(round_: RoundLog) -> Iterator[str]:
     if unsure:
         yield f"Starts not judged: {unsure} of {len(round_.notes)}."
     if round_.secure:
-        yield "Secure."
+        yield "Clean."
     if round_.advice:
         yield f"Said: {round_.advice}"
     if round_.felt:

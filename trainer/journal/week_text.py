@@ -19,6 +19,7 @@ from trainer.journal.time_spent import AskedDone, DayTime
 from trainer.journal.trouble import KnotWork
 from trainer.journal.tuning_map import NoteTuning, TuningMap
 from trainer.journal.week_summary import Week
+from trainer.wording.sentence_list import say
 
 WIDTH = 76
 """Columns: a terminal of 80 less the margins of a screen."""
@@ -150,7 +151,12 @@ def spot_lines(week: Week) -> tuple[str, ...]:
         if "–" in knot.title
         and not any(name == knot.title or inside_spot(name, knot.title) for name in named)
     ]
-    return (*wrong, *filter(None, map(_spot_line, worked)))[:MOST_LINES]
+    stuck = [
+        say("tempo not rising", what=found.what, bpm=f"{found.bpm:g}").removesuffix(".")
+        for found in week.findings
+        if found.kind is FindingKind.TEMPO and found.bpm is not None
+    ]
+    return (*wrong, *stuck, *filter(None, map(_spot_line, worked)))[:MOST_LINES]
 
 
 def _spot_line(knot: KnotWork) -> str:

@@ -176,7 +176,7 @@ _EVERY_EXERCISE = (
           Breaths(as_needed=True), "as needed", inherits=True),
     Field("rest after", REST, "Rest when the last round is done.", 0.0, "none", inherits=True),
     Field("levels", LEVELS, "What is different for another level.", default_says="the same"),
-    Field("settle", SETTLE, "First once out of time: the trainer waits until each note stands.",
+    Field("settle", SETTLE, "First once untimed: the trainer waits until each note settles.",
           default_says="always in time"),
 )  # fmt: skip
 

@@ -21,6 +21,12 @@ class Until:
     steps_back: bool = False
     """A wrong one leads a step back in tempo, enough right ones a step forward again."""
 
+    def __str__(self) -> str:
+        if self.in_a_row == 1:
+            return f"until the aims are met, at most {self.at_most} rounds"
+        back = ", else a step back" if self.steps_back else ""
+        return f"until {self.in_a_row} right in a row{back}"
+
 
 @dataclass(frozen=True)
 class Tries:

@@ -17,7 +17,7 @@ def describe(problems: Sequence[Problem]) -> str:
 
 def _closing(mistakes: int, doubts: int) -> str:
     if mistakes:
-        return f"{_counted(mistakes, 'mistake')} to mend before this can be played."
+        return f"{_counted(mistakes, 'mistake')} to fix before this can be played."
     if doubts:
         return f"It can be played; {_counted(doubts, 'thing')} to look at again."
     return "Nothing is wrong."

@@ -107,7 +107,8 @@ def detail_of(exercise: Exercise, drawn: Sequence[AnyArticulation]) -> str:
     if exercise.climb is not None:
         return f"{how}, from {exercise.climb.from_bpm:g} towards {exercise.climb.to_bpm:g}"
     to = f" to {exercise.end_bpm:g}" if exercise.end_bpm is not None else ""
-    return f"{how} at {exercise.tempo_bpm:g}{to}"
+    until = f", {exercise.until}" if exercise.until is not None else ""
+    return f"{how} at {exercise.tempo_bpm:g}{to}{until}"
 
 
 def _how(exercise: Exercise, drawn: Sequence[AnyArticulation]) -> str:

@@ -128,7 +128,7 @@ def _title(tune: str) -> str:
 
 
 @dataclass
-class _Voice:
+class _AbcVoice:
     """What holds from bar to bar in one voice."""
 
     name: str
@@ -173,10 +173,10 @@ class _Tune:
     def __init__(self, path: Path, text: str) -> None:
         self._path = path
         self._title = _title(text) or "Tune"
-        self._head = _Voice("")
+        self._head = _AbcVoice("")
         self._head_unit: Fraction | None = None
-        self._voices: dict[str, _Voice] = {}
-        self._voice: _Voice | None = None
+        self._voices: dict[str, _AbcVoice] = {}
+        self._voice: _AbcVoice | None = None
         in_body = False
         for raw in text.split("\n"):
             line = re.sub(r"(?<!\\)%.*", "", raw)
@@ -200,16 +200,16 @@ class _Tune:
             for voice in self._voices.values()
         ]
 
-    def _current(self) -> _Voice:
+    def _current(self) -> _AbcVoice:
         if self._voice is None:
             self._voice = self._begun("")
         return self._voice
 
-    def _begun(self, name: str) -> _Voice:
+    def _begun(self, name: str) -> _AbcVoice:
         if name not in self._voices:
             head = self._head
             unit = self._head_unit or unit_of(head.meter)
-            self._voices[name] = _Voice(
+            self._voices[name] = _AbcVoice(
                 name, head.meter, unit, head.key, head.tempo_bpm, by_octave=head.by_octave
             )
             self._voices[name].names += head.key.left_out
@@ -267,7 +267,7 @@ class _Tune:
             else:
                 _read(voice, found)
 
-    def _bar(self, voice: _Voice, sign: str) -> None:
+    def _bar(self, voice: _AbcVoice, sign: str) -> None:
         """A bar line: what ends with it and what begins."""
         times = re.search(r"\d[\d,.-]*", sign)
         body = re.sub(r"[\s\d,.\-]", "", sign)
@@ -289,7 +289,7 @@ class _Tune:
         starts = starts or re.fullmatch(r":{2,}", body) is not None
         voice.order = BarSigns(repeat_starts=starts or voice.order.repeat_starts, ending=ending)
 
-    def _close(self, voice: _Voice, *, section_ends: bool = False) -> None:
+    def _close(self, voice: _AbcVoice, *, section_ends: bool = False) -> None:
         """End the open bar; two bar lines with nothing between them are one."""
         if not voice.beat:
             if section_ends and voice.bars:
@@ -334,7 +334,7 @@ def _numbered(bars: list[Bar]) -> tuple[Bar, ...]:
     return tuple(replace(bar, number=str(first + place)) for place, bar in enumerate(bars))
 
 
-def _read(voice: _Voice, found: dict[str, str]) -> None:
+def _read(voice: _AbcVoice, found: dict[str, str]) -> None:
     """One sign inside a bar."""
     if "decoration" in found:
         _decorate(voice, found.get("name") or found["old"])
@@ -374,7 +374,7 @@ def _read(voice: _Voice, found: dict[str, str]) -> None:
         voice.names.append(f"the sign '{found['other']}'")
 
 
-def _decorate(voice: _Voice, name: str) -> None:
+def _decorate(voice: _AbcVoice, name: str) -> None:
     if name in _ORDER:
         voice.order = replace(voice.order, **_ORDER[name])
     elif name in _SIGNS:
@@ -385,7 +385,7 @@ def _decorate(voice: _Voice, name: str) -> None:
         voice.names.append(name)
 
 
-def _pitch(voice: _Voice, sign: str, letter: str, octave: str) -> Pitch | None:
+def _pitch(voice: _AbcVoice, sign: str, letter: str, octave: str) -> Pitch | None:
     """The pitch of a note, with the key's signs and those earlier in the bar."""
     name = letter.upper()
     number = 4 + letter.islower() + octave.count("'") - octave.count(",")
@@ -410,7 +410,7 @@ def _length(text: str) -> Fraction:
     return min(max(length, Fraction(1, MOST_LENGTH)), Fraction(MOST_LENGTH))
 
 
-def _begin_tuplet(voice: _Voice, text: str) -> None:
+def _begin_tuplet(voice: _AbcVoice, text: str) -> None:
     numbers = [int(one) if one else 0 for one in text[1:].split(":")]
     count, normal, notes = (*numbers, 0, 0)[:3]
     if not count:
@@ -420,7 +420,7 @@ def _begin_tuplet(voice: _Voice, text: str) -> None:
     voice.tuplet = (notes or count, Fraction(normal, count))
 
 
-def _break_rhythm(voice: _Voice, signs: str) -> None:
+def _break_rhythm(voice: _AbcVoice, signs: str) -> None:
     """'a>b': the first dotted, the second cut short; '<' the other way round."""
     if not voice.notes or voice.notes[-1].beat + voice.notes[-1].length != voice.beat:
         return
@@ -432,7 +432,7 @@ def _break_rhythm(voice: _Voice, signs: str) -> None:
     voice.share = second
 
 
-def _chord(voice: _Voice, text: str, length: str) -> None:
+def _chord(voice: _AbcVoice, text: str, length: str) -> None:
     """The highest note of a chord; its length is that of its first note."""
     notes = re.findall(rf"(\^\^|\^|__|_|=)?([A-Ga-g])([',]*)({_LENGTH})", text)
     pitches = [_pitch(voice, sign, letter, octave) for sign, letter, octave, *_ in notes]
@@ -446,7 +446,7 @@ def _chord(voice: _Voice, text: str, length: str) -> None:
     _add(voice, max(found, key=lambda pitch: pitch.midi), inner * _length(length))
 
 
-def _add(voice: _Voice, pitch: Pitch | None, units: Fraction) -> None:
+def _add(voice: _AbcVoice, pitch: Pitch | None, units: Fraction) -> None:
     """A note or a rest of so many units, with all that waits for it."""
     left, share = voice.tuplet
     length = units * voice.unit * voice.share

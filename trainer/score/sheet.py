@@ -116,7 +116,7 @@ def _words(words: str) -> str:
 
 def _music(page: _SheetSoFar, exercise: PlannedExercise, number: int) -> Iterator[str]:
     """The exercise's systems, each a block; what stands elsewhere on the sheet is named only."""
-    first = exercise.rounds[0]
+    first = _whole(exercise)
     plain = _on_paper(exercise)
     home = page.written.setdefault(_paper(plain), number)
     if home != number:
@@ -143,9 +143,15 @@ def _block(system: EngravedSystem) -> str:
     return f'<div class="line">{system.svg}</div>'
 
 
+def _whole(exercise: PlannedExercise) -> Round:
+    """The first round with all of the music; rounds with a part of it have its name."""
+    whole = (round_ for round_ in exercise.rounds if round_.title == exercise.title)
+    return next(whole, exercise.rounds[0])
+
+
 def _on_paper(exercise: PlannedExercise) -> Round:
-    """The first round as it is engraved: with slurs where all rounds have them, else plain."""
-    first = exercise.rounds[0]
+    """The whole as it is engraved: with slurs where all rounds have them, else plain."""
+    first = _whole(exercise)
     if len({round_.articulation for round_ in exercise.rounds}) == 1:
         return first
     notes = tuple(replace(note, start=Start.TONGUED) for note in first.notes)
@@ -156,7 +162,7 @@ def _other_rounds(page: _SheetSoFar, exercise: PlannedExercise) -> Iterator[str]
     """Rounds with notes or rhythms of their own: their first bar, as a pattern to go on with."""
     seen = {_paper(_on_paper(exercise))}
     for round_ in exercise.rounds:
-        if _paper(round_) in seen:
+        if _paper(round_) in seen or round_.title != _whole(exercise).title:
             continue
         seen.add(_paper(round_))
         system = systems(_first_bar(round_), page.instrument, {}, ())[0]

@@ -56,7 +56,8 @@ def asked_html(exercise: PlannedExercise) -> str:
 def _detail(exercise: PlannedExercise) -> str:
     first = exercise.rounds[0]
     minutes = max(1, round(exercise.minutes))
-    parts = [_partner(first), *_aims(first), f"{minutes} minute{'s' * (minutes > 1)}"]
+    until = str(exercise.until or "")
+    parts = [_partner(first), until, *_aims(first), f"{minutes} minute{'s' * (minutes > 1)}"]
     return _DOT.join(part for part in parts if part)
 
 
@@ -76,14 +77,17 @@ def _rounds(exercise: PlannedExercise) -> str:
 def _said(exercise: PlannedExercise) -> list[str]:
     """How each round is played."""
     written = exercise.detail.startswith(AS_WRITTEN)
-    return [_said_of(round_, written=written) for round_ in exercise.rounds]
+    return [
+        _said_of(round_, written=written) + escape(round_.title.removeprefix(exercise.title))
+        for round_ in exercise.rounds
+    ]
 
 
 def _said_of(round_: Round, *, written: bool) -> str:
     parts = [] if written else [_articulation(round_.articulation)]
     manner = round_.manner
     if manner.stands_s is not None:
-        parts.append("out of time, each note until it stands")
+        parts.append("untimed, each note until it settles")
     if manner.vibrato is not None:
         pulses = manner.vibrato.per_beat
         depth = f", {manner.vibrato.depth}" if manner.vibrato.depth else ""

@@ -114,9 +114,10 @@ class TrainerApp(Appearance):
 
     def action_settings(self) -> None:
         """Show the settings over whatever is on the screen."""
-        self.push_screen(SettingsScreen(self.settings, self._take_settings, self._left_settings))
+        self.push_screen(SettingsScreen(self.settings, self.take_settings, self._left_settings))
 
-    def _take_settings(self, settings: Settings) -> None:
+    def take_settings(self, settings: Settings) -> None:
+        """Take on what was set, and keep it. Raises TrainerError where it can't be kept."""
         self.dress(settings)
         self._keep_settings(settings)
 

@@ -11,9 +11,18 @@ from textual.color import Color
 from textual.filter import LineFilter
 from textual.theme import Theme
 
-from trainer.app.settings import AS_THE_TERMINAL_CAN, DARK, HIGH_CONTRAST, LIGHT, PLAIN, Settings
+from trainer.app.settings import (
+    AS_THE_TERMINAL_CAN,
+    DARK,
+    HIGH_CONTRAST,
+    IN_CELLS,
+    LIGHT,
+    PLAIN,
+    Settings,
+)
 from trainer.disk.outside_text import is_harmless, without_unseen
 from trainer.screens.drawing.ascii_only import PlainFilter
+from trainer.screens.pixels.terminal_pixels import PixelWay
 
 HIGH_CONTRAST_THEME = Theme(
     name="high-contrast",
@@ -38,9 +47,17 @@ class Appearance(App[bool]):
 
     settings: Settings = Settings()
     """As set now."""
+    pixels: PixelWay | None = None
+    """How the terminal shows pictures; None: it doesn't, or it wasn't asked."""
     leaving: bool = False
     """It is to end at the next look."""
     _plain: bool = False
+
+    @property
+    def pixels_wanted(self) -> PixelWay | None:
+        """How music is drawn in pixels; None: in cells."""
+        in_cells = self._plain or self.settings.drawing == IN_CELLS
+        return None if in_cells else self.pixels
 
     def leave_soon(self) -> None:
         """End at the next look: a signal breaks in anywhere, even where nothing can be posted."""
@@ -56,6 +73,10 @@ class Appearance(App[bool]):
         self._plain = wanted == PLAIN or (wanted == AS_THE_TERMINAL_CAN and not speaks_unicode())
         if self.is_running:
             self.refresh_css(animate=False)
+
+    def take_settings(self, settings: Settings) -> None:
+        """Take on what was set; an app that keeps settings writes them down too."""
+        self.dress(settings)
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """Textual's own, plain characters where they are wanted; never a terminal's command."""

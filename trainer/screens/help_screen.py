@@ -25,7 +25,7 @@ SIGNS = (
     ("–", "soft tongue"),
     ("h", "breath only"),
     ("T K", "front stroke, back stroke"),
-    ("● ○", "fingers of a knot: key pressed, key open; △ under those that move"),
+    ("● ○", "fingers of a trouble spot: key pressed, key open; △ under those that move"),
 )
 
 

@@ -41,6 +41,10 @@ SECTIONS = (
     ("The first morning", FirstMorningScreen),
 )
 SPOKEN = "Told in lines (--lines)"
+DRAWN = (
+    "The music is drawn in pixels where the terminal shows pictures (kitty's protocol, sixel) and "
+    "Pillow is installed, else in characters; the setting 'drawing' keeps it in characters."
+)
 PALETTE = ("Ctrl-P", "Every action by its name")
 CARD_STYLE = """
 .card { columns: 2; column-gap: 8mm; font-size: 8.5pt; line-height: 1.2; }
@@ -76,7 +80,7 @@ def key_card() -> tuple[KeySection, ...]:
 
 def card_text() -> str:
     """The card for a terminal or a plain printer."""
-    rows = [TITLE, "", *wrap(PEDAL, CARD_COLUMNS)]
+    rows = [TITLE, "", *wrap(PEDAL, CARD_COLUMNS), "", *wrap(DRAWN, CARD_COLUMNS)]
     for section in key_card():
         rows += ["", section.title, *table(section.keys)]
     return "\n".join(rows)
@@ -87,6 +91,7 @@ def card_page() -> str:
     sections = "\n".join(map(_section, key_card()))
     return (
         f"{head(TITLE, STYLE + CARD_STYLE)}\n<h1>{TITLE}</h1>\n<p>{escape(PEDAL)}</p>\n"
+        f"<p>{escape(DRAWN)}</p>\n"
         f'<div class="card">\n{sections}\n'
         "</div>\n</body>\n</html>\n"
     )

@@ -3,32 +3,39 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from dataclasses import dataclass, replace
 from textwrap import wrap
 
 from textual.app import ComposeResult
 from textual.binding import Binding
+from textual.geometry import Region
 
+from trainer.app.settings import CHOICES, Settings
 from trainer.music.instrument import instrument_named
-from trainer.music.names import NoteNames
 from trainer.music.note import Note
 from trainer.routine.along import along_sentences
 from trainer.routine.round import Round, RoundKind
+from trainer.screens.appearance import Appearance
 from trainer.screens.drawing.canvas import Canvas, Row, joined
-from trainer.screens.drawing.due_mark import with_due
+from trainer.screens.drawing.due_mark import marker_only, with_due
 from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.large_figures import count_rows, spoken_rows
-from trainer.screens.drawing.round_layout import RoundLayout, score
+from trainer.screens.drawing.round_layout import RoundLayout, fitted
 from trainer.screens.drawing.staff_rows import Frame
 from trainer.screens.drawing.standing import standing_row
 from trainer.screens.drawing.tempos import tempo_line
 from trainer.screens.drawing.time_line import timing_row
 from trainer.screens.drawing.trail import TrailPen, trail_rows
+from trainer.screens.pixels.staff_picture import StaffPicture
+from trainer.screens.pixels.terminal_pixels import cell_pixels
+from trainer.screens.pixels.theme_palette import palette
 from trainer.screens.session_requests import Practice
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.widgets.cells import Cells
 from trainer.session.view import Stage, View
 
 MUSIC_ID = "music"
+SLOTS = ("upper", "lower")
 TRAIL_DRAWINGS_PER_S = 10
 """Often enough for the eye (common practice, no source)."""
 QUIET_STAGES = (Stage.READY, Stage.WEIGHING)
@@ -44,16 +51,21 @@ class PlayingScreen(StageScreen):
         Binding("plus,equals_sign", "faster", "Faster", id="faster", tooltip="A step faster"),
         Binding("n", "skip", "Next", id="skip", tooltip="On to the next exercise"),
         Binding("r", "rest", "Rest", id="rest", show=False, tooltip="Rest a minute"),
+        Binding("b", "size", "Size", id="size", show=False, tooltip="Notes larger or smaller"),
     ]
 
     def __init__(self, practice: Practice) -> None:
         super().__init__(practice)
         self._music: _Music | None = None
         self._told_before = 0
+        self._pictures: list[StaffPicture] = []
 
     def matter(self) -> ComposeResult:
-        """The music alone."""
+        """The music alone, in cells, with pictures over them where they can be shown."""
         yield Cells(id=MUSIC_ID)
+        if isinstance(self.app, Appearance) and self.app.pixels_wanted is not None:
+            self._pictures = [StaffPicture(self.app.pixels_wanted) for _ in SLOTS]
+            yield from self._pictures
 
     def show(self, view: View) -> None:
         """Draw the music as it stands at this moment; only what changed is painted."""
@@ -62,9 +74,42 @@ class PlayingScreen(StageScreen):
         width, height = cells.size
         if view.round is None or width < 1 or height < 1:
             return
-        if self._music is None or not self._music.fits(view.round, width, height):
-            self._music = _Music(view.round, width, height, self.names)
+        settings = self.settings
+        cell = cell_pixels() if self._pictures else None
+        if self._music is None or not self._music.fits(view.round, width, height, settings):
+            self._music = _Music(view.round, width, height, settings, in_pixels=cell is not None)
         cells.show(self._music.rows(view))
+        if cell is not None:
+            self._show_pictures(self._music.staves(view), cells, cell)
+
+    def _show_pictures(
+        self, staves: list[_Staff | None], cells: Cells, cell: tuple[int, int]
+    ) -> None:
+        """Each staff's picture in its slot, painted when it is another than before."""
+        from trainer.screens.pixels.staff_image import staff_image
+
+        left, top = cells.offset_of(self._music.height if self._music else 0)
+        for widget, staff in zip(self._pictures, staves, strict=True):
+            if staff is None:
+                widget.clear()
+                continue
+            key = (staff, self.app.theme, cell, cells.size)
+            if not widget.shows(key):
+                picture = staff_image(
+                    staff.layout, staff.place, staff.turned, cell, palette(self.app)
+                )
+                marker = staff.layout.upper.scale.marker_rows
+                height = staff.layout.frame(staff.place).height - marker
+                y = cells.region.y + top + staff.row + marker
+                region = Region(cells.region.x + left, y, staff.layout.width, height)
+                widget.show(key, picture, region)
+
+    def action_size(self) -> None:
+        """Another size of notes, for this session and the next ones."""
+        offered = CHOICES["note_size"]
+        size = offered[(offered.index(self.settings.note_size) + 1) % len(offered)]
+        if isinstance(self.app, Appearance):
+            self.app.take_settings(replace(self.settings, note_size=str(size)))
 
     def show_notice(self, view: View) -> None:
         """What is told while it sounds covers the keys for that round; the music never moves."""
@@ -83,6 +128,16 @@ class PlayingScreen(StageScreen):
         return f"{title}   {tempo_line(view.tempos, None, room)}" if room > 0 else title
 
 
+@dataclass(frozen=True)
+class _Staff:
+    """A staff that stands on the screen: which system, where, and up to which column the next."""
+
+    layout: RoundLayout
+    place: int
+    turned: int | None
+    row: int
+
+
 class _Music:
     """One round at one size, with the trail drawn so far.
 
@@ -90,11 +145,15 @@ class _Music:
     little while the round sounds.
     """
 
-    def __init__(self, round_: Round, width: int, height: int, names: NoteNames) -> None:
+    def __init__(
+        self, round_: Round, width: int, height: int, settings: Settings, *, in_pixels: bool
+    ) -> None:
         self._round = round_
-        self._names = names
+        self._settings = settings
+        self._in_pixels = in_pixels
+        self._names = settings.names
         self._size = (width, height)
-        self._score: RoundLayout = score(round_, width, height)
+        self._score: RoundLayout = fitted(round_, width, height, settings, in_pixels=in_pixels)
         self._pens: list[TrailPen] = []
         self._drawn_to_s = 0.0
         self._staves: dict[tuple[int, int | None, int | None], tuple[Row, ...]] = {}
@@ -102,23 +161,37 @@ class _Music:
         self._lane: tuple[Row, ...] = ()
         self._new_pens()
 
-    def fits(self, round_: Round, width: int, height: int) -> bool:
-        """Whether this is still the round and the size of the screen."""
+    def fits(self, round_: Round, width: int, height: int, settings: Settings) -> bool:
+        """Whether this is still the round, the size of the screen and what the student set."""
         same_round = self._round is round_ or self._round == round_
-        return self._size == (width, height) and same_round
+        return self._size == (width, height) and same_round and self._settings == settings
 
     @property
-    def is_whole(self) -> bool:
-        """Whether the size leaves room for the music and its lane."""
+    def height(self) -> int:
+        """Rows of both staves and the lane."""
         layout = self._score
-        staves = layout.upper.height + (layout.lower.height if layout.lower else 0)
-        width, height = self._size
-        return width >= layout.systems[0].right and height >= staves + layout.lane_rows
+        return layout.upper.height + layout.lane_rows + (layout.lower.height if layout.lower else 0)
+
+    def staves(self, view: View) -> list[_Staff | None]:
+        """What the upper and the lower slot show, for painting in pixels."""
+        layout = self._score
+        if not layout.is_whole(self._size[1]):
+            return [None, None]
+        current = layout.system_at(view.beat)
+        upper, lower = layout.pages(view.beat)
+        turned = layout.turn_column(view.beat)
+        below = layout.upper.height + layout.lane_rows
+        return [
+            None
+            if place is None
+            else _Staff(layout, place, turned if place == current else None, row)
+            for place, row in ((upper, 0), (lower, below))
+        ]
 
     def rows(self, view: View) -> tuple[Row, ...]:
         """Upper staff, lane, lower staff."""
         layout = self._score
-        if not self.is_whole:
+        if not layout.is_whole(self._size[1]):
             return spoken_rows(TOO_SMALL, *self._size)
         current = layout.system_at(view.beat)
         upper, lower = layout.pages(view.beat)
@@ -155,12 +228,16 @@ class _Music:
         turned = self._score.turn_column(view.beat)
         key = (place, None if due is None else due.index, turned)
         if key not in self._staves:
-            staff = self._score.staff(place)
+            frame = self._score.frame(place)
+            blank = Canvas(self._score.width, frame.height).rows()
+            staff = blank if self._in_pixels else self._score.staff(place)
             system = self._score.systems[place]
-            if turned is not None:
+            if turned is not None and not self._in_pixels:
                 staff = joined(self._score.staff(place + 1), staff, turned)
             if due is not None and due.beat < system.end:
-                staff = with_due(staff, system.column(max(due.beat, system.start)), 0)
+                band = self._score.upper.scale.band
+                mark = marker_only if self._in_pixels else with_due
+                staff = mark(staff, system.column(max(due.beat, system.start)), 0, band)
             self._staves[key] = staff
         return self._staves[key]
 
@@ -223,7 +300,7 @@ class _Music:
         if self._round.partner_notes:
             how = "PageDown for the count-in; the partner begins"
         if not self._round.in_time:
-            how = "Out of time: begin to play, and stay on each note until it stands"
+            how = "Untimed: begin to play, and stay on each note until it settles"
         climb = [tempo_line(view.tempos, None, self._score.width)] if view.tempos else []
         words = self._round.words.strip().splitlines()
         said = [*view.notices[-1:], *along_sentences(self._round), *words, *climb]

@@ -21,11 +21,14 @@ EXPLAINED = {
     "octaves": "How the octave of a note is said. A4 is 440 Hz in every language.",
     "characters": "What the music is drawn with; plain ones for poor fonts.",
     "colours": "Colours never say anything alone.",
+    "drawing": "Music in pixels, where the terminal shows pictures, or in characters.",
+    "note_size": "Large notes from 100 columns and 30 rows on, or always, or never.",
+    "high_notes": "Ledger lines up to the highest note, or an octave lower under 8va.",
     "spoken_lines": "Practice told in lines for a screen reader, instead of drawn.",
     "keep_takes": "Each round's sound kept on this computer, to hear it again.",
     "partner_sound": "What the partner plays with: its own tone, or a SoundFont's flute.",
 }
-ANEW = ("instrument", "tuning", "spoken_lines", "partner_sound")
+ANEW = ("instrument", "tuning", "drawing", "spoken_lines", "partner_sound")
 """What a session can't change once it is open."""
 FROM_NEXT_START = "This holds from the next start."
 

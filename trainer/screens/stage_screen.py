@@ -10,6 +10,7 @@ from textual.css.query import NoMatches
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
+from trainer.app.settings import Settings
 from trainer.disk.outside_text import visible
 from trainer.music.names import NoteNames, renamed
 from trainer.screens.appearance import Appearance
@@ -34,9 +35,14 @@ class StageScreen(Screen[None]):
         self._composed = False
 
     @property
+    def settings(self) -> Settings:
+        """What the student has set."""
+        return self.app.settings if isinstance(self.app, Appearance) else Settings()
+
+    @property
     def names(self) -> NoteNames:
         """What the student calls notes."""
-        return self.app.settings.names if isinstance(self.app, Appearance) else NoteNames()
+        return self.settings.names
 
     def compose(self) -> ComposeResult:
         """A line of title, the screen's own matter, a line for notices, the keys."""

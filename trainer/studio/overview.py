@@ -1,13 +1,14 @@
 """The studio at a glance: who practised what in seven days, who is stuck where, who hasn't come.
 
-Students stand in alphabetical order and are never ranked. The student's own words are not read.
+Students come in alphabetical order unless a teacher asks who needs attention. The student's own
+words are not read.
 """
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -108,6 +109,17 @@ def overview(
     first_day = ending - timedelta(days=DAYS_IN_WEEK - 1)
     notices = (*notices, *twins.sentences(), *_namesakes(students, twins.told))
     return Overview(first_day, ending, tuple(students), notices)
+
+
+def by_attention(found: Overview) -> Overview:
+    """The same with those first whom a teacher should look at: no practice, then stuck, then left
+    out; by name among equals."""
+
+    def need(student: StudentWeek) -> tuple[bool, int, int]:
+        left_out = len(student.done) - student.exercises_done
+        return student.practised, -len(student.knots) - len(student.tempos), -left_out
+
+    return replace(found, students=tuple(sorted(found.students, key=need)))
 
 
 def _namesakes(students: Iterable[StudentWeek], told: Collection[tuple[str, str]]) -> Iterator[str]:

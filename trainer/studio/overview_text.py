@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
-from datetime import date
+from datetime import date, timedelta
 
+from trainer.disk.outside_text import cell
 from trainer.journal.plain_data import plain
 from trainer.journal.stuck import OpenKnot, StuckTempo
+from trainer.journal.time_spent import DAYS_IN_WEEK
 from trainer.journal.week_text import cut, day_words, times_words
 from trainer.studio.overview import Overview, StudentWeek
 from trainer.wording.sentence_list import say
@@ -26,6 +30,23 @@ def overview_json(found: Overview) -> dict[str, object]:
     facts = asdict(found)
     facts["students"] = [student_json(student) for student in found.students]
     return {key: plain(value) for key, value in facts.items()}
+
+
+def overview_csv(found: Overview) -> str:
+    """A row a student: minutes of each day and in all, what was done, what is stuck."""
+    text = io.StringIO()
+    rows = csv.writer(text, lineterminator="\n")
+    days = [found.first_day + timedelta(days=number) for number in range(DAYS_IN_WEEK)]
+    rows.writerow(
+        ["student", *map(str, days), "minutes", "days", "exercises done", "exercises", "stuck"]
+    )
+    for student in found.students:
+        minutes = [f"{day.minutes:.1f}" for day in student.days]
+        done = (student.days_practised, student.exercises_done, len(student.done))
+        stuck = " ".join(stuck_words(student))
+        whose = cell(student.folder)
+        rows.writerow([whose, *minutes, f"{student.minutes:.1f}", *done, cell(stuck)])
+    return text.getvalue()
 
 
 def student_json(student: StudentWeek) -> dict[str, object]:

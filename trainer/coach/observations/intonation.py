@@ -162,16 +162,22 @@ def _single(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
     for midi, each in off.items():
         here = [note for note in marks.heard if note.written.midi == midi]
         amount = sorted(each, key=abs)[(len(each) - 1) // 2]  # one slip never makes it
-        if here and abs(amount) >= thresholds.NOTE_CENTS and _always(each, amount, spread):
+        if here and abs(amount) >= _note_line(here) and _always(each, amount, spread):
             yield Observation(
                 Topic.TUNING,
-                abs(amount) / thresholds.NOTE_CENTS,
+                abs(amount) / _note_line(here),
                 (f"{here[0].written}: {amount:+.0f} cents off its neighbours, {len(each)} times",),
                 tuple(note.index for note in here),
                 amount=amount,
                 frm=here[0].written,
                 times=len(each),
             )
+
+
+def _note_line(notes: Sequence[NoteMark]) -> float:
+    """From how many cents on these notes stand off by themselves: a fast one by more."""
+    longest_s = max(note.seconds or 0.0 for note in notes)
+    return thresholds.FAST_NOTE_CENTS if longest_s < thresholds.FAST_S else thresholds.NOTE_CENTS
 
 
 def _always(cents: Sequence[float], usual: float, spread: float) -> bool:

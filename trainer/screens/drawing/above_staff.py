@@ -135,7 +135,9 @@ def octave_signs(frame: Frame, system: System, sheet: Sheet) -> Iterator[Words]:
     for first, last in octave_sign.spans(system.notes, sheet.lowered):
         x = _head_x(frame, system, first)
         end = _head_x(frame, system, last) + 1
-        yield Words(octave_sign.LABEL, x, frame.y_of_row(0), dashed_to=max(end, x + 2))
+        yield Words(
+            octave_sign.LABEL, x, frame.y_of_row(frame.scale.marker_rows), dashed_to=max(end, x + 2)
+        )
 
 
 def _head_x(frame: Frame, system: System, note: Note) -> float:

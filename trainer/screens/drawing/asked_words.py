@@ -12,7 +12,7 @@ from trainer.score.symbols import time_signature
 def asked_words(round_: Round) -> list[str]:
     """'slurred', 'at 60', '6/8', '4 pulses a beat'; out of time no tempo is named."""
     if not round_.in_time:
-        return ["out of time"]
+        return ["untimed"]
     asked = (*_metre(round_), *_of_the_sound(round_), *along_words(round_))
     return [str(round_.articulation), _tempo(round_), *asked]
 

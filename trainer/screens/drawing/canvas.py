@@ -101,11 +101,8 @@ class Canvas:
 
 
 def joined(left: tuple[Row, ...], right: tuple[Row, ...], column: int) -> tuple[Row, ...]:
-    """Rows of one drawing up to a column, then of another, a blank between them."""
+    """Rows of one drawing up to a column, then of another."""
     return tuple(
-        Row(
-            f"{one.text[: column - 1]} {other.text[column:]}",
-            (*one.inks[: column - 1], Ink.PAPER, *other.inks[column:]),
-        )
+        Row(one.text[:column] + other.text[column:], (*one.inks[:column], *other.inks[column:]))
         for one, other in zip(left, right, strict=True)
     )

@@ -9,13 +9,22 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
+from trainer.app.settings import (
+    AS_THE_SCREEN_ALLOWS,
+    OCTAVE_SIGN,
+    SMALL_NOTES,
+    Settings,
+)
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Row
+from trainer.screens.drawing.engrave import engraved
 from trainer.screens.drawing.octave_sign import lowered_notes
-from trainer.screens.drawing.scale import COMPACT, StaffScale
+from trainer.screens.drawing.scale import COMPACT, PIXELS, PIXELS_ON_STAND, STAND, StaffScale
 from trainer.screens.drawing.staff import staff_rows
+from trainer.screens.drawing.staff_items import StaffItems
 from trainer.screens.drawing.staff_rows import Frame, Sheet, frame, sheet
 from trainer.screens.drawing.systems import System, systems
 
@@ -28,6 +37,9 @@ ROOMY_TRAIL = 3
 TALLEST_TRAIL = 7
 TURN_AFTER_BEATS = 1.0
 """The staff just finished is turned when the player is so far into the next one."""
+STAND_WIDTH, STAND_HEIGHT = 100, 26
+"""From a screen of 100 by 30 on, less its title and its keys, notes are large where a system then
+still holds a whole bar."""
 BEFORE_A_NOTE = 1
 """Staff spaces an accidental needs before its head."""
 
@@ -43,6 +55,12 @@ class RoundLayout:
     """None where one staff is all there is, or all there is room for."""
     trail_rows: int
     width: int
+
+    def is_whole(self, height: int) -> bool:
+        """Whether so many rows hold the music and its lane, and the columns its systems."""
+        staves = self.upper.height + (self.lower.height if self.lower else 0)
+        widest = max(system.right for system in self.systems)
+        return self.width >= widest and height >= staves + self.lane_rows
 
     @property
     def lane_rows(self) -> int:
@@ -70,6 +88,10 @@ class RoundLayout:
         """One system drawn in its staff's frame."""
         return staff_rows(self.systems[place], self.sheet, self.frame(place), self.width, care)
 
+    def items(self, place: int) -> StaffItems:
+        """What stands on one system, for another painter."""
+        return engraved(self.systems[place], self.sheet, self.frame(place))
+
     def frame(self, place: int) -> Frame:
         """The rows a system is drawn in."""
         return self.lower if self.lower is not None and place % 2 else self.upper
@@ -88,7 +110,8 @@ class RoundLayout:
         after = min(TURN_AFTER_BEATS, float(system.end - middle) / 2)
         if current + 1 == len(self.systems) or beat < middle + after:
             return None
-        return system.column(middle) - BEFORE_A_NOTE * self.upper.scale.columns_a_space
+        before_note = BEFORE_A_NOTE * self.upper.scale.columns_a_space if self.sheet.signs else 0
+        return system.column(middle) + 1 - before_note
 
 
 def score(
@@ -110,6 +133,23 @@ def score(
     one = _layout(music, lines, width, height, scale, two=False)
     chosen = two if two is not None and two.trail_rows >= ROOMY_TRAIL else one
     return replace(chosen, trail_rows=_odd(chosen.trail_rows))
+
+
+def fitted(
+    round_: Round, width: int, height: int, settings: Settings, *, in_pixels: bool = False
+) -> RoundLayout:
+    """The round as large as the student wants it and the screen allows."""
+    small_scale, large_scale = (PIXELS, PIXELS_ON_STAND) if in_pixels else (COMPACT, STAND)
+    octave_signs = settings.high_notes == OCTAVE_SIGN
+    large = score(round_, width, height, large_scale, octave_signs=octave_signs)
+    bar = min(Fraction(round_.beats_per_bar), round_.beats)
+    whole_bars = max(system.beats for system in large.systems) >= bar
+    wide = width >= STAND_WIDTH and height >= STAND_HEIGHT
+    roomy = wide and whole_bars and large.trail_rows >= ROOMY_TRAIL
+    wanted = roomy if settings.note_size == AS_THE_SCREEN_ALLOWS else large.is_whole(height)
+    if settings.note_size != SMALL_NOTES and wanted:
+        return large
+    return score(round_, width, height, small_scale, octave_signs=octave_signs)
 
 
 def _layout(

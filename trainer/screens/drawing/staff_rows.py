@@ -50,7 +50,8 @@ class Frame:
     @property
     def rows_above(self) -> int:
         """Rows above the highest line; where lines are two rows apart, half a head needs one."""
-        return 1 + self.octave_row + self.marks_row + (self.scale.rows_a_space - 1)
+        signs = 1 + self.octave_row + self.marks_row
+        return self.scale.marker_rows + signs + (self.scale.rows_a_space - 1)
 
     @property
     def height(self) -> int:
@@ -74,12 +75,12 @@ class Frame:
     @property
     def starts_y(self) -> float:
         """Where slurs and starts stand."""
-        return self.y_of_row(int(self.octave_row))
+        return self.y_of_row(self.scale.marker_rows + self.octave_row)
 
     @property
     def marks_y(self) -> float:
         """Where dots, strokes and accents stand."""
-        return self.y_of_row(self.octave_row + 1)
+        return self.y_of_row(self.scale.marker_rows + self.octave_row + 1)
 
     @property
     def level_y(self) -> float:

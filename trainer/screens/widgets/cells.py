@@ -33,6 +33,11 @@ class Cells(Widget):
                 start, end = _changed(old, new)
                 self.refresh(Region(left + start, top + y, end - start, 1))
 
+    def offset_of(self, height: int) -> tuple[int, int]:
+        """Where rows as wide as now and so many begin inside the widget."""
+        left, _ = self._offset(self._rows)
+        return left, max(0, (self.size.height - height) // 2)
+
     @property
     def rows(self) -> tuple[Row, ...]:
         """What is shown."""

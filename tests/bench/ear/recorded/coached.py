@@ -154,27 +154,39 @@ def coach(plan: Plan) -> Iterator[dict]:
     takes = [(name, FAULTS[name]) for name in FAULTS for _ in range(plan.takes(4, 1))]
     takes += [("clean, tongued", CLEAN["clean, tongued"])] * plan.takes(16, 3)
     takes += [("clean, slurred", CLEAN["clean, slurred"])] * plan.takes(6, 1)
-    notes = quick_bank(plan.part)
     for number, (name, planted) in enumerate(takes):
-        dice = np.random.default_rng([plan.seed, number, 4])
-        score = line_of(plan.part, plan.seed + number + number // 2, notes, bpm=(60, 90))
-        if planted.double is not None:
-            score = replace(score, double=planted.double)
-        strokes = score.with_pattern(PATTERNS[planted.was_played]).strokes(dice)
-        line = played(planted.fault(strokes, score, dice), _lasting(plan, planted), dice)
-        asked = score.with_pattern(PATTERNS[planted.asked]).asked
-        for room in plan.rooms:
-            where = place(room, plan.seed + number)
-            said = said_of(where.heard(line.samples), asked)
-            clean = name in CLEAN
-            yield plan.tags(where) | {
-                "planted": name,
-                "clean": clean,
-                "right": said.topic in (planted.topics | WITHHELD if clean else planted.topics),
-                "withheld": said.topic in WITHHELD,
-                "topic": said.topic,
-                "sentence": said.sentence,
-            }
+        yield from _coached(plan, number, name, planted)
+
+
+def clean(plan: Plan) -> Iterator[dict]:
+    """A record for each clean tongued line and room: enough of them to see one in thirty."""
+    for number in range(plan.takes(30, 10)):
+        yield from _coached(plan, number, "clean, tongued", CLEAN["clean, tongued"])
+
+
+def _coached(plan: Plan, number: int, name: str, planted: Planted) -> Iterator[dict]:
+    """One line in each of the rooms, and what was said of it."""
+    notes = quick_bank(plan.part)
+    dice = np.random.default_rng([plan.seed, number, 4])
+    score = line_of(plan.part, plan.seed + number + number // 2, notes, bpm=(60, 90))
+    if planted.double is not None:
+        score = replace(score, double=planted.double)
+    strokes = score.with_pattern(PATTERNS[planted.was_played]).strokes(dice)
+    line = played(planted.fault(strokes, score, dice), _lasting(plan, planted), dice)
+    asked = score.with_pattern(PATTERNS[planted.asked]).asked
+    for room in plan.rooms:
+        where = place(room, plan.seed + number)
+        said = said_of(where.heard(line.samples), asked)
+        in_peace = name in CLEAN
+        yield plan.tags(where) | {
+            "planted": name,
+            "number": number,
+            "clean": in_peace,
+            "right": said.topic in (planted.topics | WITHHELD if in_peace else planted.topics),
+            "withheld": said.topic in WITHHELD,
+            "topic": said.topic,
+            "sentence": said.sentence,
+        }
 
 
 def _lasting(plan: Plan, planted: Planted) -> Bank:

@@ -31,12 +31,13 @@ def live(plan: Plan) -> Iterator[dict]:
         line = played(score.strokes(dice), notes, dice)
         for room in plan.rooms:
             where = place(room, plan.seed + number)
-            yield plan.tags(where) | _counted(
+            yield plan.tags(where) | shown_against_said(
                 followed(where.heard(line.samples), score.asked, FIRST_S)
             )
 
 
-def _counted(both: Followed) -> dict:
+def shown_against_said(both: Followed) -> dict:
+    """The notes of one take, and how many of them disagree in each way."""
     said = [note for note in both.said if note.index is not None]
     sounding = [note for note in said if note.onset_s is not None]
     shown = [

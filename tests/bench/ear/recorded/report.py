@@ -102,6 +102,20 @@ def _coach(records: Sequence[Record]) -> Tables:
     }
 
 
+def _clean(records: Sequence[Record]) -> Tables:
+    return {
+        "Clean lines in peace": shares(records, ("room",), "right", "withheld"),
+        "What was said of the others": [
+            {
+                name: record[name]
+                for name in ("number", "room", "generator", "microphone", "sentence")
+            }
+            for record in records
+            if not record["right"]
+        ],
+    }
+
+
 def _slow(records: Sequence[Record]) -> Tables:
     def row(some: Sequence[Record]) -> Row:
         slow_notes = sum(r["slow notes"] for r in some)
@@ -158,6 +172,7 @@ PARTS: dict[
     "repeated": (starts.repeated, _repeated),
     "pairs": (_pairs_and_real, _pairs),
     "coach": (coached.coach, _coach),
+    "clean": (coached.clean, _clean),
     "slow": (coached.slow, _slow),
     "silence": (silence.silence, _silence),
     "live": (live.live, _live),

@@ -1,0 +1,90 @@
+"""How large the music is drawn: by the screen, by the setting, by a key; and in which inks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+from typing import Any
+
+import pytest
+
+from tests.screens.rounds import round_of
+from tests.screens.test_round_layout import full_range_round
+from trainer.app.settings import LARGE_NOTES, OCTAVE_SIGN, SMALL_NOTES, Settings
+from trainer.music.note import Note, Start
+from trainer.music.pitch import Pitch
+from trainer.screens.drawing.canvas import Ink
+from trainer.screens.drawing.round_layout import ROOMY_TRAIL, fitted
+from trainer.screens.drawing.scale import COMPACT, STAND
+from trainer.session.view import Stage
+
+Opened = Callable[..., Any]
+LONG = "title: L\nexercises: [{long tones: calm, notes: [G4, A4, B4], beats each: 4, tempo: 60}]"
+QUARTERS = round_of(
+    [
+        Note(beat, Pitch.parse("G4"), Fraction(beat), Fraction(1), Start.TONGUED)
+        for beat in range(16)
+    ]
+)
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "scale"),
+    [(80, 22, COMPACT), (99, 40, COMPACT), (100, 25, COMPACT), (100, 27, STAND), (200, 57, STAND)],
+)
+def test_notes_are_large_from_100_by_30_on(width: int, height: int, scale: object) -> None:
+    assert fitted(QUARTERS, width, height, Settings()).upper.scale == scale
+
+
+def test_notes_stay_small_where_a_large_bar_would_not_fit() -> None:
+    assert fitted(full_range_round("D"), 120, 38, Settings()).upper.scale == COMPACT
+
+
+def test_a_wide_screen_holds_a_whole_scale_in_two_systems() -> None:
+    assert len(fitted(full_range_round("D"), 200, 57, Settings(note_size=SMALL_NOTES)).systems) <= 2
+
+
+def test_the_setting_comes_before_the_screen() -> None:
+    large = fitted(QUARTERS, 80, 22, Settings(note_size=LARGE_NOTES))
+    small = fitted(QUARTERS, 200, 57, Settings(note_size=SMALL_NOTES))
+    assert (large.upper.scale, small.upper.scale) == (STAND, COMPACT)
+
+
+def test_octave_signs_only_where_they_are_wanted() -> None:
+    round_ = full_range_round("D")
+    assert not fitted(round_, 80, 22, Settings()).sheet.lowered
+    wanted = fitted(round_, 80, 22, Settings(high_notes=OCTAVE_SIGN))
+    assert wanted.sheet.lowered
+    assert wanted.trail_rows >= ROOMY_TRAIL
+
+
+async def test_a_key_changes_the_size_and_keeps_it(stand: Opened) -> None:
+    kept: list[Settings] = []
+    async with stand((100, 30), LONG) as at:
+        at.app._keep_settings = kept.append
+        await at.press("pagedown")
+        large = await at.shown()
+        await at.press("b")
+        small = await at.press("b")
+        assert kept[-1] == replace(Settings(), note_size=SMALL_NOTES)
+        assert len(small.splitlines()) <= 30
+        lines = [
+            sum(line.startswith("──") for line in text.splitlines()) for text in (large, small)
+        ]
+        assert lines[0] >= 5 <= lines[1]
+        assert large != small
+
+
+async def test_nothing_is_green_for_right_or_red_for_wrong(stand: Opened) -> None:
+    async with stand() as at:
+        await at.press("pagedown")
+        await at.until_stage(Stage.READY)
+        cells = at.app.screen.query_one("#music")
+        colours = {ink: cells._style(ink).color.triplet for ink in Ink}
+        backgrounds = {ink: cells._style(ink).bgcolor.triplet for ink in Ink}
+        assert colours[Ink.TRUE] == colours[Ink.NOTE]
+        red, green, blue = colours[Ink.OFF]
+        assert red > green > blue, "amber"
+        red, green, blue = backgrounds[Ink.DUE]
+        assert blue > green > red, "blue"

@@ -1,0 +1,281 @@
+"""Painting a staff in pixels, out of Leland's glyphs (SMuFL, carried whole under its licence).
+
+Only this module knows Pillow, and only who wants pixels loads it.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+from PIL import Image, ImageDraw, ImageFont
+
+from trainer.screens.drawing.staff_items import (
+    BarLine,
+    Beam,
+    Bow,
+    Figure,
+    Placed,
+    StaffItems,
+    StaffSign,
+    Stem,
+    TieEnd,
+    Wedge,
+    Words,
+)
+from trainer.screens.drawing.staff_rows import Frame
+from trainer.screens.pixels.palette import Colour, Palette
+
+FONT_FILE = Path(__file__).with_name("leland.otf")
+CODE_POINTS = {
+    StaffSign.CLEF: 0xE050,
+    StaffSign.HEAD_BLACK: 0xE0A4,
+    StaffSign.HEAD_HALF: 0xE0A3,
+    StaffSign.HEAD_WHOLE: 0xE0A2,
+    StaffSign.SHARP: 0xE262,
+    StaffSign.FLAT: 0xE260,
+    StaffSign.NATURAL: 0xE261,
+    StaffSign.DOUBLE_SHARP: 0xE263,
+    StaffSign.DOUBLE_FLAT: 0xE264,
+    StaffSign.REST_WHOLE: 0xE4E3,
+    StaffSign.REST_HALF: 0xE4E4,
+    StaffSign.REST_QUARTER: 0xE4E5,
+    StaffSign.REST_8TH: 0xE4E6,
+    StaffSign.REST_16TH: 0xE4E7,
+    StaffSign.REST_32ND: 0xE4E8,
+    StaffSign.REST_64TH: 0xE4E9,
+    StaffSign.DOT: 0xE1E7,
+    StaffSign.STACCATO: 0xE4A2,
+    StaffSign.TENUTO: 0xE4A4,
+    StaffSign.ACCENT: 0xE4A0,
+    StaffSign.BREATH: 0xE4CE,
+    StaffSign.HARMONIC: 0xE614,
+    StaffSign.TRILL: 0xE566,
+    StaffSign.TURN: 0xE567,
+    StaffSign.INVERTED_TURN: 0xE568,
+    StaffSign.MORDENT: 0xE56D,
+    StaffSign.INVERTED_MORDENT: 0xE56C,
+    StaffSign.FERMATA: 0xE4C0,
+    StaffSign.CAESURA: 0xE4D1,
+}
+"""SMuFL 1.4 (W3C), the glyph tables."""
+CENTRED = (
+    StaffSign.STACCATO,
+    StaffSign.TENUTO,
+    StaffSign.ACCENT,
+    StaffSign.HARMONIC,
+    StaffSign.TRILL,
+    StaffSign.TURN,
+    StaffSign.INVERTED_TURN,
+    StaffSign.MORDENT,
+    StaffSign.INVERTED_MORDENT,
+    StaffSign.FERMATA,
+)
+"""Over the middle of their heads."""
+METRE_DIGITS, TUPLET_DIGITS, OCTAVE_SIGN = 0xE080, 0xE880, 0xE511
+"""Code points of the figure nought of each kind, and of 8va."""
+LEVELS = {"p": 0xE520, "m": 0xE521, "f": 0xE522, "r": 0xE523, "s": 0xE524, "z": 0xE525}
+"""Code points of the letters of dynamics."""
+FLAGS_UP = {1: 0xE240, 2: 0xE242, 3: 0xE244, 4: 0xE246}
+"""Code points by the number of flags, at stems that go up."""
+FLAGS_DOWN = {1: 0xE241, 2: 0xE243, 3: 0xE245, 4: 0xE247}
+"""The same at stems that go down."""
+STAFF_LINE, STEM, LEDGER, BEAM, BEAM_STEP = 0.11, 0.1, 0.16, 0.5, 0.75
+"""Thicknesses in staff spaces: engravingDefaults of Leland's metadata, rounded."""
+THIN_BAR, THICK_BAR, BAR_GAP, HAIRPIN, BOW = 0.18, 0.5, 0.3, 0.13, 0.22
+"""Likewise."""
+HEAD_WIDTH = 1.18
+"""Of Leland's filled head, in staff spaces."""
+LEDGER_BEYOND = 0.35
+"""A ledger line reaches so far beyond its head on either side; our choice."""
+ACCIDENTAL_GAP = 0.2
+"""From an accidental to its head; our choice."""
+BOW_HEIGHT, TIE_HEIGHT = 0.5, 0.45
+"""Of a slur and of a tie; our choice."""
+MOST_BOW_POINTS = 24
+"""Corners of each edge of a bow; our choice."""
+LETTER_SPACES = 1.3
+"""Height of letters over notes."""
+EM_SPACES = 4
+"""A SMuFL font's em is four staff spaces."""
+
+
+def painted_in_pixels(
+    items: StaffItems, frame: Frame, width: int, cell: tuple[int, int], palette: Palette
+) -> Image.Image:
+    """A picture as large as so many columns and the frame's rows; `cell`: its width and height."""
+    image = Image.new("RGB", (width * cell[0], frame.height * cell[1]), palette.paper)
+    _PixelPainter(image, frame, cell, palette).paint(items)
+    return image
+
+
+@lru_cache(maxsize=8)
+def _music_font(size: int) -> ImageFont.FreeTypeFont:
+    return ImageFont.truetype(FONT_FILE, size)
+
+
+class _PixelPainter:
+    """Puts signs on an image; staff spaces become pixels here."""
+
+    def __init__(
+        self, image: Image.Image, frame: Frame, cell: tuple[int, int], palette: Palette
+    ) -> None:
+        self._draw = ImageDraw.Draw(image)
+        self._frame = frame
+        self._cell = cell
+        self._palette = palette
+        self._space = frame.scale.rows_a_space * cell[1]
+        self._font = _music_font(EM_SPACES * self._space)
+        self._letters = ImageFont.load_default(round(LETTER_SPACES * self._space * 0.8))
+
+    def paint(self, items: StaffItems) -> None:
+        """Lines first, then what lies on them."""
+        for line in range(5):
+            self._bar(0, line, items.right, line, STAFF_LINE, self._palette.line)
+        for ledger in items.ledgers:
+            left = ledger.x - LEDGER_BEYOND * self._stretch
+            right = ledger.x + (HEAD_WIDTH + LEDGER_BEYOND) * self._stretch
+            self._bar(left, ledger.y, right, ledger.y, LEDGER, self._palette.line)
+        for bar in items.bar_lines:
+            self._bar_line(bar)
+        for bow in items.bows:
+            self._bow(bow)
+        for tie in items.ties:
+            self._tie(tie)
+        for stem in items.stems:
+            self._stem(stem)
+        for beam in items.beams:
+            self._beam(beam)
+        for sign in items.signs:
+            self._sign(sign)
+        for figure in items.figures:
+            self._figure(figure)
+        for hairpin in items.hairpins:
+            self._hairpin(hairpin)
+        for words in items.words:
+            self._words(words)
+
+    @property
+    def _stretch(self) -> float:
+        """Staff spaces from left to right for one from top to bottom: cells are not all alike."""
+        return self._space / (self._frame.scale.columns_a_space * self._cell[0])
+
+    def _x(self, x: float) -> float:
+        return x * self._frame.scale.columns_a_space * self._cell[0]
+
+    def _y(self, y: float) -> float:
+        return (self._frame.row(y) + 0.5) * self._cell[1]
+
+    def _glyph(self, code: int, x: float, y: float, colour: Colour, anchor: str = "ls") -> None:
+        place = round(self._x(x)), round(self._y(y))
+        self._draw.text(place, chr(code), font=self._font, fill=colour, anchor=anchor)
+
+    def _bar(
+        self, x: float, y: float, end: float, end_y: float, thickness: float, colour: Colour
+    ) -> None:
+        """An upright or level line as thick as so many staff spaces, at least a pixel."""
+        thick = max(1, round(thickness * self._space))
+        left, top = round(self._x(min(x, end))), round(self._y(max(y, end_y)))
+        right, bottom = round(self._x(max(x, end))), round(self._y(min(y, end_y)))
+        if y == end_y:
+            top -= thick // 2
+            bottom = top + thick - 1
+        else:
+            right = left + thick - 1
+        self._draw.rectangle((left, top, right, bottom), fill=colour)
+
+    def _bar_line(self, bar: BarLine) -> None:
+        colour = self._palette.line
+        if bar.final:
+            gap = (THIN_BAR + BAR_GAP) * self._stretch
+            self._bar(bar.x - gap, 0, bar.x - gap, 4, THIN_BAR, colour)
+        self._bar(bar.x, 0, bar.x, 4, THICK_BAR if bar.final else THIN_BAR, colour)
+
+    def _sign(self, placed: Placed) -> None:
+        anchor = "rs" if placed.right_aligned else "ls"
+        x = placed.x - (ACCIDENTAL_GAP * self._stretch if placed.right_aligned else 0)
+        centred = placed.sign in CENTRED
+        if centred:
+            x, anchor = x + HEAD_WIDTH / 2 * self._stretch, "ms"
+        if placed.sign is StaffSign.DOT:
+            x += 0.35 * self._stretch
+        self._glyph(CODE_POINTS[placed.sign], x, placed.y, self._palette.of(placed.ink), anchor)
+
+    def _figure(self, figure: Figure) -> None:
+        for place, digit in enumerate(figure.text):
+            x = figure.x + place * 0.9
+            self._glyph(METRE_DIGITS + int(digit), x, figure.y, self._palette.sign)
+
+    def _stem_x(self, stem: Stem) -> float:
+        beyond = (HEAD_WIDTH - STEM) if stem.up else 0
+        return stem.x + beyond * self._stretch
+
+    def _stem(self, stem: Stem) -> None:
+        x = self._stem_x(stem)
+        self._bar(x, stem.base, x, stem.end, STEM, self._palette.sign)
+        if stem.flags:
+            flags = FLAGS_UP if stem.up else FLAGS_DOWN
+            self._glyph(flags[min(stem.flags, 4)], x, stem.end, self._palette.sign)
+
+    def _beam(self, beam: Beam) -> None:
+        xs = [self._stem_x(stem) for stem in beam.stems]
+        towards = -1 if beam.stems[0].up else 1
+        for level in range(max(beam.counts)):
+            y = beam.stems[0].end + towards * (level * BEAM_STEP + BEAM / 2)
+            for place, shared in enumerate(beam.shared):
+                if shared > level:
+                    end = xs[place + 1] + STEM * self._stretch
+                    self._bar(xs[place], y, end, y, BEAM, self._palette.sign)
+            for place, hooks in enumerate(beam.hooks):
+                if beam.counts[place] - hooks <= level < beam.counts[place]:
+                    side = -1.0 if place else 1.0
+                    self._bar(xs[place], y, xs[place] + side, y, BEAM, self._palette.sign)
+
+    def _bow(self, bow: Bow) -> None:
+        begin = bow.x + (0 if bow.from_before else HEAD_WIDTH / 2)
+        end = bow.end + (0 if bow.leads_on else HEAD_WIDTH / 2)
+        self._arc(begin, end, bow.y - BOW_HEIGHT / 2, BOW_HEIGHT)
+
+    def _tie(self, tie: TieEnd) -> None:
+        """The whole bow from its first note; only what comes from an earlier system at the next."""
+        if not tie.from_before:
+            self._arc(tie.x, tie.until - ACCIDENTAL_GAP, tie.y - 0.6, -TIE_HEIGHT)
+
+    def _arc(self, begin: float, end: float, y: float, height: float) -> None:
+        """Thick in its middle, thin at its ends."""
+        above, below = [], []
+        for point in range(MOST_BOW_POINTS + 1):
+            along = point / MOST_BOW_POINTS
+            rise = 4 * along * (1 - along)
+            x = self._x(begin + along * (end - begin))
+            middle = self._y(y + height * min(1.0, 1.6 * rise))
+            half = max(0.5, BOW / 2 * self._space * rise)
+            above.append((x, middle - half))
+            below.append((x, middle + half))
+        self._draw.polygon([*above, *reversed(below)], fill=self._palette.sign)
+
+    def _hairpin(self, hairpin: Wedge) -> None:
+        wide, tip = hairpin.end, hairpin.x
+        if not hairpin.louder:
+            wide, tip = tip, wide
+        thick = max(1, round(HAIRPIN * self._space))
+        for side in (-0.45, 0.45):
+            ends = (self._x(tip), self._y(hairpin.y), self._x(wide), self._y(hairpin.y + side))
+            self._draw.line(ends, fill=self._palette.sign, width=thick)
+
+    def _words(self, words: Words) -> None:
+        colour = self._palette.of(words.ink)
+        if words.figure:
+            for place, digit in enumerate(words.text):
+                x = words.x + HEAD_WIDTH / 2 + place * 0.6
+                self._glyph(TUPLET_DIGITS + int(digit), x, words.y + 0.2, colour)
+        elif set(words.text) <= set(LEVELS):
+            text = "".join(chr(LEVELS[letter]) for letter in words.text)
+            at = round(self._x(words.x)), round(self._y(words.y - 0.25))
+            self._draw.text(at, text, font=self._font, fill=colour, anchor="ls")
+        elif words.dashed_to is not None:
+            self._glyph(OCTAVE_SIGN, words.x, words.y, colour)
+            self._bar(words.x + 2, words.y, words.dashed_to, words.y, STEM, colour)
+        else:
+            middle = self._x(words.x), self._y(words.y)
+            self._draw.text(middle, words.text, font=self._letters, fill=colour, anchor="lm")

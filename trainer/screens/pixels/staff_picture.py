@@ -1,0 +1,103 @@
+"""A widget that shows a picture of a staff; it is sent when it changes, and never else."""
+
+from __future__ import annotations
+
+from itertools import count
+
+from rich.control import Control
+from rich.segment import ControlType, Segment
+from rich.style import Style
+from textual.geometry import Region
+from textual.strip import Strip
+from textual.widget import Widget
+
+from trainer.screens.pixels.terminal_pixels import PixelWay
+
+_NUMBERS = count(1)
+_SENT = ((ControlType.CURSOR_FORWARD, 0),)
+"""Marks a segment as control: it takes no cells."""
+
+
+class StaffPicture(Widget):
+    """As large as its picture; what was shown last stays until another is."""
+
+    DEFAULT_CSS = """
+    StaffPicture {
+        position: absolute;
+        layer: picture;
+        display: none;
+    }
+    """
+
+    def __init__(self, way: PixelWay) -> None:
+        super().__init__()
+        self._way = way
+        self._shown: object = None
+        self._code = ""
+        self._number = 0
+        self._place = Region()
+
+    def clear(self) -> None:
+        """Show nothing."""
+        if self._shown is not None:
+            self._shown, self._place = None, Region()
+            self.display = False
+
+    def show(self, key: object, picture: object, place: Region) -> None:
+        """Show a picture (of Pillow's) on these cells; the same key is not sent twice."""
+        if key == self._shown:
+            return
+        from PIL import Image
+
+        from trainer.screens.pixels.picture_codes import kitty_messages, sixels
+
+        assert isinstance(picture, Image.Image)
+        self._shown = key
+        if self._way is PixelWay.SIXEL:
+            self._code = sixels(picture)
+        else:
+            self._number = next(_NUMBERS)
+            self._code = kitty_messages(picture, self._number, place.width, place.height)
+        if self._place == place:
+            self.refresh()
+            return
+        self._place = place
+        self.styles.offset = (place.x, place.y)
+        self.styles.width, self.styles.height = place.width, place.height
+        self.display = True
+        self.call_after_refresh(self.app.refresh, layout=True)  # what lay elsewhere goes
+
+    def shows(self, key: object) -> bool:
+        """Whether this picture is on the screen."""
+        return key == self._shown
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """The rows asked for."""
+        if not self._code or not self.screen.is_active or self.region != self._place:
+            return [Strip.blank(crop.width) for _ in range(crop.height)]
+        if self._way is PixelWay.SIXEL:
+            return self._sixel_lines(crop)
+        return self._kitty_lines(crop)
+
+    def _sixel_lines(self, crop: Region) -> list[Strip]:
+        """The whole picture with the last row: cells above it are left as they are."""
+        region = self.region
+        sent = [
+            Segment(Control.move_to(region.x, region.y).segment.text, Style(), _SENT),
+            Segment(self._code, Style(), _SENT),
+            Segment(Control.move_to(region.right, region.bottom).segment.text, Style(), _SENT),
+        ]
+        return [*[Strip([])] * (crop.height - 1), Strip(sent, cell_length=crop.width)]
+
+    def _kitty_lines(self, crop: Region) -> list[Strip]:
+        from trainer.screens.pixels.picture_codes import kitty_row
+
+        number = self._number
+        style = Style(color=f"rgb({number >> 16 & 255},{number >> 8 & 255},{number & 255})")
+        strips = []
+        for y in range(crop.y, crop.bottom):
+            row = [Segment(kitty_row(y, self.size.width), style)]
+            if y == crop.y:
+                row.insert(0, Segment(self._code, Style(), _SENT))
+            strips.append(Strip(row, cell_length=self.size.width))
+        return strips
