@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -151,3 +152,10 @@ def test_samples_far_beyond_full_scale_are_told(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "x.wav", np.full(100, 3e38, np.float32), 48000, subtype="FLOAT")
     with pytest.raises(SoundError, match="far beyond full scale"):
         read_sound(tmp_path / "x.wav")
+
+
+def test_a_name_that_is_no_text_is_told(tmp_path: Path) -> None:
+    file = Path(os.fsdecode(bytes(tmp_path) + b"/\xff\xfe.wav"))
+    file.write_bytes(b"RIFF")
+    with pytest.raises(SoundError, match="not UTF-8"):
+        read_sound(file)

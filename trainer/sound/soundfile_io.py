@@ -64,6 +64,8 @@ def read_sound(path: Path, sample_rate_hz: int | None = None) -> Recording:
             raise SoundError(f"{path} is empty (0 bytes): record it again.")
         with soundfile.SoundFile(path) as file:
             recording = _read(path, file)
+    except UnicodeEncodeError as error:
+        raise SoundError(f"{path}: its name is not UTF-8; give it another name.") from error
     except (soundfile.SoundFileError, OSError) as error:
         raise SoundError(
             f"{path} can't be read as sound ({_reason(error)}): use WAV, FLAC, Ogg or MP3."
