@@ -224,3 +224,21 @@ def test_the_journal_of_an_empty_folder(run: Run) -> None:
     status, _, err = run("journal", "show", "last")
     assert status == 1
     assert err.strip()
+
+
+@pytest.mark.parametrize(
+    "midi",
+    [
+        b"MThd\x00\x00\x00\x06\x00\x01\x00\x01\x00\x00MTrk\x00\x00\x00\x04\x00\xff\x2f\x00",
+        b"MThd\x00\x00\x00\x06\x00\x01\x00\x01\x01\xe0MTrk\x00\x00\x00\x0a"
+        b"\x00\xff\x59\x02\x7f\x7f\x00\xff\x2f\x00",
+    ],
+    ids=["no ticks in a beat", "a key of 127 sharps"],
+)
+def test_midi_of_odd_beats_or_keys_is_told(
+    run: Run, scale: Path, tmp_path: Path, midi: bytes
+) -> None:
+    (tmp_path / "odd.mid").write_bytes(midi)
+    status, _, err = run("listen", scale, "--midi", tmp_path / "odd.mid")
+    assert status == 1
+    assert "odd.mid" in err

@@ -597,10 +597,14 @@ def today(home: Path) -> None:
 def voice(home: Path) -> None:
     """The partner's voice as it is set."""
     from trainer.app.paths import user_paths
+    from trainer.app.practice_ready import partners_voice
     from trainer.app.settings import read_settings
-    from trainer.app.settings_applied import partners_voice
+    from trainer.sound.process import quiet_stderr
 
-    print(partners_voice(read_settings(user_paths({"TRAINER_HOME": str(home)}).config_file), 48000))
+    paths = user_paths({"TRAINER_HOME": str(home)})
+    with quiet_stderr(paths.log_file):  # as practice does: the library speaks to descriptor 2
+        found = partners_voice(read_settings(paths.config_file), 48000)
+    print(found)
 
 
 def child(words: tuple[str, ...], home: Path, out: Path) -> None:
@@ -709,6 +713,7 @@ def main() -> int:
 def load_the_program() -> None:
     """Everything the commands need, once."""
     import trainer.app.morning
+    import trainer.app.practice_ready
     import trainer.app.settings_applied
     import trainer.cli
     import trainer.coach.words

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -145,3 +146,16 @@ def test_a_very_long_file_is_refused_before_it_fills_the_memory(
 def test_a_folder_that_isn_t_there_can_t_be_written_to(tmp_path: Path) -> None:
     with pytest.raises(SoundError, match="can't be written"):
         write_sound(tmp_path / "no" / "take.wav", TONE, RATE)
+
+
+def test_samples_far_beyond_full_scale_are_told(tmp_path: Path) -> None:
+    soundfile.write(tmp_path / "x.wav", np.full(100, 3e38, np.float32), 48000, subtype="FLOAT")
+    with pytest.raises(SoundError, match="far beyond full scale"):
+        read_sound(tmp_path / "x.wav")
+
+
+def test_a_name_that_is_no_text_is_told(tmp_path: Path) -> None:
+    file = Path(os.fsdecode(bytes(tmp_path) + b"/\xff\xfe.wav"))
+    file.write_bytes(b"RIFF")
+    with pytest.raises(SoundError, match="not UTF-8"):
+        read_sound(file)

@@ -21,8 +21,10 @@ from trainer.routine.round import Round
 
 GUIDE_BPM = 60.0
 """With one beat a second, beats and seconds are the same."""
-LONGEST_MIDI_BYTES = 2_000_000
-"""A symphony's file has about half a megabyte."""
+LONGEST_MIDI_BYTES = 250_000
+"""A flute's part of an hour has a fifth of it."""
+MOST_MIDI_NOTES = 5000
+"""Half an hour, the longest recording that is read, at three notes a second."""
 
 
 def from_words(text: str) -> tuple[Note, ...]:
@@ -46,7 +48,11 @@ def from_midi(path: Path) -> tuple[Note, ...]:
     highest is kept: a flute plays no chords.
     """
     notes: list[Note] = []
-    for onset_s, end_s, midi in _sounding(_midi_file(path)):
+    try:
+        sounding = _sounding(_midi_file(path))
+    except OverflowError as error:
+        raise TrainerError(f"{path}: its notes stand beyond all time: export it again") from error
+    for onset_s, end_s, midi in sounding:
         pitch = Pitch.parse(sharp_name(midi))
         beat, length = _beats(onset_s), max(_beats(end_s - onset_s), Fraction(1, 1000))
         if notes and notes[-1].beat == beat:
@@ -54,6 +60,10 @@ def from_midi(path: Path) -> tuple[Note, ...]:
         notes.append(Note(len(notes), pitch, beat, length, Start.TONGUED))
     if not notes:
         raise TrainerError(f"{path}: no notes in this MIDI file")
+    if len(notes) > MOST_MIDI_NOTES:
+        raise TrainerError(
+            f"{path}: it has {len(notes)} notes; write at most {MOST_MIDI_NOTES} of them to a file"
+        )
     return tuple(notes)
 
 
@@ -89,12 +99,16 @@ def from_routine(
 def _midi_file(path: Path) -> mido.MidiFile:
     try:
         content = regular_bytes(path, LONGEST_MIDI_BYTES)
-        return mido.MidiFile(file=BytesIO(content), clip=True)
+        file = mido.MidiFile(file=BytesIO(content), clip=True)
     except OSError as error:
         reason = error.strerror or "it is not a MIDI file"
         raise TrainerError(f"{path}: can't be read: {reason}") from error
-    except (ValueError, EOFError, IndexError, KeyError) as error:
+    except (ValueError, EOFError, LookupError, TypeError, AttributeError,
+            mido.KeySignatureError) as error:  # fmt: skip
         raise TrainerError(f"{path}: can't be read: it is not a whole MIDI file") from error
+    if file.type == 2 or file.ticks_per_beat <= 0:
+        raise TrainerError(f"{path}: its notes stand on no beats: export it as MIDI of form 0 or 1")
+    return file
 
 
 def _sounding(file: mido.MidiFile) -> list[tuple[float, float, int]]:

@@ -17,6 +17,8 @@ from trainer.sound.port import Samples
 LONGEST_S = 30 * 60
 """Half an hour; a take is a few minutes."""
 BLOCK_FRAMES = 1 << 16
+LOUDEST = 1000.0
+"""Times full scale: floating-point sound may go over it, but not by 60 dB."""
 LOW_RATE_HZ = 16000
 """Below this rate the upper harmonics that tell how a note was started are gone."""
 RATES_HZ = range(4000, 384_001)
@@ -62,6 +64,8 @@ def read_sound(path: Path, sample_rate_hz: int | None = None) -> Recording:
             raise SoundError(f"{path} is empty (0 bytes): record it again.")
         with soundfile.SoundFile(path) as file:
             recording = _read(path, file)
+    except UnicodeEncodeError as error:
+        raise SoundError(f"{path}: its name is not UTF-8; give it another name.") from error
     except (soundfile.SoundFileError, OSError) as error:
         raise SoundError(
             f"{path} can't be read as sound ({_reason(error)}): use WAV, FLAC, Ogg or MP3."
@@ -107,6 +111,10 @@ def _read(path: Path, file: soundfile.SoundFile) -> Recording:
         raise SoundError(
             f"{path} holds samples that are not numbers, first at {first_s:.2f} s: "
             "save it again as 16-bit or 24-bit."
+        )
+    if np.abs(samples).max() > LOUDEST:
+        raise SoundError(
+            f"{path} holds samples far beyond full scale: save it again as 16-bit or 24-bit."
         )
     return Recording(samples, rate, _notices(path, samples, rate, int(file.channels)))
 
