@@ -1,4 +1,4 @@
-"""What every test may count on: Hypothesis without a clock, and the `virtual_sound` fixture.
+"""What every test may count on: Hypothesis and pilot without a clock, the `virtual_sound` fixture.
 
 The fixture is a private sound server for tests that want the real stream.
 """
@@ -15,12 +15,16 @@ from tempfile import TemporaryDirectory
 
 import pytest
 from hypothesis import HealthCheck, settings
+from textual.pilot import Pilot
 
 # a busy machine is no fault of what is tested
 settings.register_profile(
     "by no clock", deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("by no clock")
+PATIENCE_S = 3600.0
+"""What hangs is waited for no longer; the pilot's own half minute is soon over under load."""
+Pilot._wait_for_screen.__defaults__ = (PATIENCE_S,)
 
 VIRTUAL_SOUND = Path(__file__).parent / "sound" / "virtual_sound.sh"
 CANNOT = 77

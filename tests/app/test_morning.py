@@ -42,7 +42,8 @@ def test_the_day_is_planned_as_from_the_whole_journal(paths: Paths, routine: Rou
     assert morning.planned == planned_for(routine, DAY, sessions)
     days = history_of(sessions, DAY).days
     played_s = {day.day: day.played_s for day in days}
-    caution = load_caution(played_s, DAY, morning.view.today.minutes)
+    minutes = sum(line.minutes for line in morning.view.today.lines)
+    caution = load_caution(played_s, DAY, minutes)
     assert caution is not None, "the days off should call for a word"
     assert morning.view.today.cautions[0] == caution
 

@@ -45,7 +45,7 @@ GOOD_SESSION = (
     "version: 2\nsession: good {day}\nstudent: Ilse\nstarted: {day} 17:05:12+01:00\n"
     "ended: {day} 17:20:00+01:00\nasked: []\nrounds:\n- exercise: a\n  kind: technique\n"
     "  articulation: slurred\n  tempo_bpm: 72\n  started: {day} 17:07:40+01:00\n  seconds: 30\n"
-    "  notes: []\n"
+    "  notes:\n  - {{note: G5, cents: 4.0}}\n"
 )
 GOOD_MESSAGE = "version: 1\nwritten: 2026-11-20 18:00:00+01:00\nnote: Good words.\n"
 ESCAPE = "\\e]0;taken\\a\\e]52;c;eA==\\a\\x9b2J\\u202e"
@@ -668,6 +668,7 @@ def met(one: Hostile, meeting: Meeting, folder: Path, found: Found) -> None:
         "good files lost": not all(good in said for good in meeting.good),
         "control characters": CONTROLS.search(said) is not None,
         "a connection": "CONNECTED" in said,
+        "a warning of a library": "Warning" in said,
         "silent": code == 1 and not said.strip(),
     }
     for what, is_so in wrong.items():
@@ -680,12 +681,12 @@ def met(one: Hostile, meeting: Meeting, folder: Path, found: Found) -> None:
 def main() -> int:
     """Let every hostile file meet every command; 0 where nothing was found."""
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
-    parser.add_argument("--only", help="files of this kind alone")
+    parser.add_argument("--only", nargs="*", metavar="KIND", help="files of these kinds alone")
     options = parser.parse_args()
     load_the_program()
     found = Found()
     for one in hostile():
-        if options.only and options.only not in (one.kind, one.name):
+        if options.only and one.kind not in options.only:
             continue
         folder = Path(tempfile.mkdtemp(prefix="attack-"))
         try:

@@ -54,12 +54,17 @@ def test_legato_phrases_are_heard_slurred() -> None:
     assert _struck_share("legato") <= 0.05
 
 
+OFF_ITS_NAME = frozenset({"flute_As6_025_forte_normal.mp3"})
+"""80 cents flat of its name by librosa's YIN, more than the score below lets pass; all others of
+the run stand within 40."""
+
+
 def _stitched_run(seed: int) -> tuple[list[RecordedNote], np.ndarray, np.ndarray]:
     dice = np.random.default_rng(seed)
     pool: dict[int, list[RecordedNote]] = {}
     for note in single_notes():
         fits = note.length == "025" and note.dynamic in ("mezzo-piano", "forte")
-        if note.held_out and fits and note.midi <= 97:
+        if note.held_out and fits and note.midi <= 97 and note.path.name not in OFF_ITS_NAME:
             pool.setdefault(note.midi, []).append(note)
     up = sorted(pool)
     notes = [pool[midi][dice.integers(len(pool[midi]))] for midi in [*up, *up[-2::-1]]]
@@ -80,7 +85,7 @@ def _note_f(notes: list[RecordedNote], onsets_s: np.ndarray, heard: list[HeardNo
     return float(scores[2])
 
 
-@pytest.mark.parametrize(("rt60_s", "least"), [(0.0, 0.9), (0.3, 0.87), (1.5, 0.75)])
+@pytest.mark.parametrize(("rt60_s", "least"), [(0.0, 0.9), (0.3, 0.89), (1.5, 0.75)])
 def test_stitched_sixteenths(rt60_s: float, least: float) -> None:
     scores = []
     for seed in (1, 2):

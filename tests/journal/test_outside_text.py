@@ -29,6 +29,7 @@ from textual.widgets import Static
 
 from tests.browser import browsed, needs_chromium
 from trainer import cli
+from trainer.disk.missing_library import install_words
 from trainer.disk.outside_text import cell, is_harmless, visible, without_unseen
 from trainer.journal.encode import session_text
 from trainer.journal.export import notes_csv
@@ -357,3 +358,22 @@ def test_what_is_kept_is_for_the_student_alone(run: Run, tmp_path: Path) -> None
         assert path.stat().st_mode & 0o777 == 0o600, path
     for folder in (tmp_path / "home", new.parent, take.parent):
         assert folder.stat().st_mode & 0o777 == 0o700, folder
+
+
+@pytest.mark.parametrize("typed", ["0001-01-01", "9999-12-31", "2026-02-30", "tomorrow"])
+def test_a_day_at_the_edge_of_time_is_not_understood(
+    typed: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit):
+        cli.main(["week", "--ending", typed])
+    assert "is no day from 1900 to 2199" in capsys.readouterr().err
+
+
+def test_what_is_advised_to_install_is_never_our_own_name() -> None:
+    """An index may hold anything under it."""
+    assert install_words("verovio").endswith("-m pip install verovio")
+    assert install_words("verovio", prefix="/home/x/.local/pipx/venvs/y") == (
+        "pipx inject flute-practice-trainer verovio"
+    )
+    for file in (PROJECT / "trainer").rglob("*.py"):
+        assert "pip install 'flute" not in file.read_text(encoding="utf-8"), file

@@ -214,7 +214,7 @@ def test_the_drawing_shows_the_fingering_of_both_notes():
 
 def test_without_the_library_a_sentence_says_what_to_install(monkeypatch):
     monkeypatch.setitem(sys.modules, "verovio", None)
-    with pytest.raises(ScoreError, match=r"pip install 'flute-practice-trainer\[sheet\]'"):
+    with pytest.raises(ScoreError, match="pip install verovio"):
         engraving._verovio()
 
 

@@ -62,7 +62,7 @@ def test_a_whole_routine_in_lines(practice_of: Build) -> None:
         "Count-in, ",
         "Breathe out slowly.",
         "Flute down. Rest, 30 seconds.",
-        "Written down in",
+        "Kept in",
         "The week",
     ):
         assert words in text

@@ -5,11 +5,16 @@ A closed terminal sends HUP, a system that shuts down TERM; QUIT is sent by hand
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+LONGEST_S = 20.0
+"""A way out that hangs, as on a terminal that takes nothing any more, is cut short then; every
+round is on disk already."""
 NAMES = ("SIGTERM", "SIGHUP", "SIGQUIT")
 
 
@@ -26,6 +31,9 @@ def leaving_at_signals(leave: Callable[[], object]) -> Iterator[None]:
     def go(_signal: int, _frame: object) -> None:
         for one in heeded:
             signal.signal(one, signal.SIG_IGN)
+        last_resort = threading.Timer(LONGEST_S, os._exit, (1,))
+        last_resort.daemon = True
+        last_resort.start()
         leave()
 
     for one in heeded:

@@ -19,7 +19,7 @@ from trainer.journal.log import SessionLog
 from trainer.journal.skim import skim_session
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
-from trainer.session.today import first_view, today_of
+from trainer.session.today import first_view, today_of, usual_stretch
 from trainer.session.view import View
 
 LATELY = "lately"
@@ -54,6 +54,7 @@ def morning_of(routine: Routine, paths: Paths, day: date) -> Morning:
         played_s(sessions),
         words_from_teacher(paths),
         last_measured(sessions),
+        usual_stretch(sessions),
     )
     told = (*problems, *unfit, *wrong, *unkept(paths))
     view = first_view(today, planned, told)

@@ -17,6 +17,7 @@ from trainer.coach.news import news
 from trainer.coach.observations.knot import behind, own_steps
 from trainer.coach.observations.observation import Observation, names
 from trainer.coach.observe import observe, observe_in_turn
+from trainer.coach.round_verdict import RoundVerdict, round_verdict
 from trainer.coach.sentences import sentence
 from trainer.ear.heard import Take
 from trainer.figures.enough import ENOUGH_SHARE
@@ -62,9 +63,35 @@ def advise(
     if round_.kind is RoundKind.KNOT:
         return _knot(marks, earlier, disputed)
     unmet = [aim for aim in marks.aims if aim.met is False and AIM_TOPICS[aim.name] not in disputed]
-    advice = _short_of(unmet[0], marks) if unmet else _nothing_else(marks, earlier, disputed)
+    apart = _came_apart(marks) if round_.kind is RoundKind.CLIMB else None
+    if unmet:
+        advice = _short_of(unmet[0], marks)
+    elif apart is not None and apart.topic not in disputed:
+        advice = apart
+    else:
+        advice = _left_to_you(marks) if apart else _nothing_else(marks, earlier, disputed)
     since = (*_since(round_, (), marks, earlier), *news(None, marks, take, history))
     return replace(advice, evidence=(*advice.evidence, *since))
+
+
+def _came_apart(marks: Marks) -> Advice | None:
+    """A climb's round that did not hold by its strain alone; None where it held."""
+    if round_verdict(marks) is not RoundVerdict.BROKE:
+        return None
+    lost = [note for note in marks.judged if note.troubled or note.early]
+    far = sorted(marks.heard, key=lambda note: -abs(note.off_ms or 0.0))[:FAR_SHOWN]
+    slips = [note for note in lost if not note.clean]
+    shown = sorted(lost or far, key=lambda note: note.index)
+    return Advice(
+        _topic_of(slips) if slips else Topic.EVENNESS,
+        say("came apart", places=names(note.written for note in shown)),
+        figures(marks),
+        tuple(note.index for note in shown),
+    )
+
+
+FAR_SHOWN = 4
+"""Notes that lay furthest off, where none did so alone."""
 
 
 def _nothing_else(marks: Marks, earlier: Sequence[Marks], disputed: frozenset[Topic]) -> Advice:

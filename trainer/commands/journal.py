@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.app.paths import user_paths
+from trainer.commands.family import day
 from trainer.commands.page_file import write_page
 from trainer.commands.plain_output import progress
 
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 def add_to(commands: Commands) -> None:
     """Add these commands to the command line."""
     week = commands.add_parser("week", help="the last seven days")
-    week.add_argument("--ending", type=date.fromisoformat, default=None, metavar="YYYY-MM-DD")
+    week.add_argument("--ending", type=day, default=None, metavar="YYYY-MM-DD")
     week.add_argument("--json", action="store_true")
     week.add_argument(
         "--page", type=Path, metavar="FILE", help="write the lesson page: .html or .pdf"
@@ -42,10 +43,8 @@ def add_to(commands: Commands) -> None:
     export = actions.add_parser("export", help="sessions for other programs, on standard output")
     long = actions.add_parser("long", help="how it went over months and years")
     for action in (listed, export, long):
-        action.add_argument(
-            "--from", dest="from_day", type=date.fromisoformat, metavar="YYYY-MM-DD"
-        )
-        action.add_argument("--to", dest="to_day", type=date.fromisoformat, metavar="YYYY-MM-DD")
+        action.add_argument("--from", dest="from_day", type=day, metavar="YYYY-MM-DD")
+        action.add_argument("--to", dest="to_day", type=day, metavar="YYYY-MM-DD")
     for action in (shown, remark):
         action.add_argument("when", help="'last', 2026-11-23 or '2026-11-23 17:05'")
     shown.set_defaults(command=_journal_show)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from trainer.app.paths import user_paths
 from trainer.commands.desk import routine_or_complaint
+from trainer.commands.family import day
 from trainer.errors import ScoreError
 
 if TYPE_CHECKING:
@@ -26,8 +27,12 @@ SOUND_FILE_RATE_HZ = 44100
 
 def add_to(commands: Commands) -> None:
     """Add these commands to the command line."""
-    bring = commands.add_parser("import", help="a passage from a MusicXML or MIDI file, as YAML")
-    bring.add_argument("score", type=Path, metavar="SCORE", help=".musicxml, .mxl, .xml or .mid")
+    bring = commands.add_parser(
+        "import", help="a passage from a MusicXML, MIDI or ABC file, as YAML"
+    )
+    bring.add_argument(
+        "score", type=Path, metavar="SCORE", help=".musicxml, .mxl, .xml, .mid or .abc"
+    )
     bring.add_argument("--part", metavar="NAME|N", help="which part, by name or number")
     bring.add_argument("--bars", metavar="A-B", help="bars as numbered in the score; else all")
     bring.add_argument("--sections", action="store_true", help="each section an exercise")
@@ -60,7 +65,7 @@ def add_to(commands: Commands) -> None:
 
 
 def _add_day(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--day", type=date.fromisoformat, metavar="YYYY-MM-DD")
+    parser.add_argument("--day", type=day, metavar="YYYY-MM-DD")
     parser.add_argument("--exercise", metavar="ID", help="only this exercise of the routine")
 
 

@@ -41,7 +41,7 @@ def _asked_on_screen(morning: FirstMorning, opening: SoundOpening[Devices]) -> b
     from trainer.screens.first_run_screen import FirstMorningApp
 
     app = FirstMorningApp(morning, opening.begin)
-    with leaving_at_signals(app.exit):
+    with leaving_at_signals(app.leave_soon):
         return bool(app.run())
 
 

@@ -91,7 +91,7 @@ def _show(
         write_settings(paths.config_file, changed)
 
     app = TrainerApp(session, lambda: _week_now(paths), settings, keep, opening.begin)
-    with leaving_at_signals(app.exit):
+    with leaving_at_signals(app.leave_soon):
         return bool(app.run())
 
 

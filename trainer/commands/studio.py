@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from trainer.app.paths import user_paths
 from trainer.commands.desk import routine_or_complaint
+from trainer.commands.family import day
 from trainer.commands.page_file import write_page
 from trainer.commands.plain_output import progress
 from trainer.errors import StudioError
@@ -38,7 +39,7 @@ def add_to(commands: Commands) -> None:
     studio.add_argument(
         "students", nargs="*", metavar="STUDENT", help="these students only, in this order"
     )
-    studio.add_argument("--ending", type=date.fromisoformat, default=None, metavar="YYYY-MM-DD")
+    studio.add_argument("--ending", type=day, default=None, metavar="YYYY-MM-DD")
     studio.add_argument("--json", action="store_true")
     studio.add_argument(
         "--page", type=Path, metavar="FILE", help="a student's lesson page: .html or .pdf"

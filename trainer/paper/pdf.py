@@ -10,12 +10,14 @@ import io
 import logging
 import warnings
 
+from trainer.disk.missing_library import install_words
 from trainer.errors import PaperError
 
 MISSING = (
     "A PDF is made with WeasyPrint, which is missing or lacks the system's Pango. Install them "
-    "with: pip install weasyprint and, on Debian, apt install libpango-1.0-0 libpangoft2-1.0-0 "
-    "libharfbuzz-subset0. Or write the pages as .html and print them from a browser."
+    f"with: {install_words('weasyprint')} and, on Debian, apt install libpango-1.0-0 "
+    "libpangoft2-1.0-0 libharfbuzz-subset0. Or write the pages as .html and print them from a "
+    "browser."
 )
 
 for _name in ("weasyprint", "fontTools"):  # what they remark is not for the terminal

@@ -9,6 +9,7 @@ import io
 import re
 from typing import TYPE_CHECKING
 
+from trainer.disk.missing_library import install_words
 from trainer.errors import JournalError
 from trainer.paper.page_words import escape
 
@@ -34,7 +35,7 @@ def empty_figure(width_in: float, height_in: float) -> Figure:
     except ImportError as missing:
         raise JournalError(
             "The lesson page draws its plots with matplotlib, which isn't installed. Install it "
-            "with: pip install 'flute-practice-trainer[pages]'"
+            f"with: {install_words('matplotlib')}"
         ) from missing
     return Figure(figsize=(width_in, height_in), layout="constrained")
 

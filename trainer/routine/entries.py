@@ -324,7 +324,7 @@ def _passage(written: WrittenEntry, common: dict[str, Any]) -> Passage:
     read = read_passage(written.nodes["notes"], written.values["time"])
     common = common | {"articulations": _passage_articulations(written)}
     meter = written.values["time"]
-    bars = 1 + floor(read.notes[-1].beat) // meter.beats_per_bar
+    bars = (0 if read.upbeat else 1) + floor(read.notes[-1].beat) // meter.beats_per_bar
     for way in common["ways"]:
         if isinstance(way, Loop) and way.last_bar > bars:
             what = f"There are {bars} bars here, so no bar {way.last_bar} to loop."

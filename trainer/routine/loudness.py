@@ -20,6 +20,12 @@ class Loudness:
     last: Dynamic | None = None
     """At the last note; in a swell there and back, at its peak."""
 
+    def __str__(self) -> str:
+        if self.first is None or self.last is None:
+            return str(self.first or self.swell or "")
+        back = " and back" if self.swell is Swell.THERE_AND_BACK else ""
+        return f"{self.first} to {self.last}{back}"
+
 
 def with_loudness(notes: Sequence[Note], asked: Loudness) -> tuple[Note, ...]:
     """The notes with their signs; the peak of a swell there and back is the middle note."""

@@ -295,8 +295,8 @@ def _held(node: yaml.Node) -> Fraction | Held:
 
 
 HELD: Reader[Fraction | Held] = Reader(
-    "how long each note is held: beats from 0.25 to 60, '12 seconds', 'a breath', or two limits: "
-    "'8 to 16 beats', '8 to 12 seconds'",
+    "how long each note is held, in beats from 0.25 to 60, or '12 seconds', 'a breath', or two "
+    "limits: '8 to 16 beats', '8 to 12 seconds'",
     _held,
     {
         "anyOf": [

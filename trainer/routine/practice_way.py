@@ -103,12 +103,17 @@ def practised(round_: Round, way: PracticeWay) -> tuple[Round, ...]:
 
 
 def bars_of(round_: Round) -> int:
-    """How many bars the round's notes begin in."""
-    return 1 + floor(round_.notes[-1].beat) // round_.beats_per_bar
+    """How many bars the round's notes begin in; an upbeat is none."""
+    last = floor(round_.notes[-1].beat) // round_.beats_per_bar
+    return 1 + last - _upbeat_bars(round_)
+
+
+def _upbeat_bars(round_: Round) -> int:
+    return 1 if round_.upbeat_beats else 0
 
 
 def _from_the_end(round_: Round) -> Iterator[Round]:
-    bars = bars_of(round_)
+    bars = bars_of(round_) + _upbeat_bars(round_)
     for count in range(1, bars):
         first = (bars - count) * round_.beats_per_bar
         notes = [note for note in round_.notes if note.beat >= first]
@@ -119,6 +124,7 @@ def _from_the_end(round_: Round) -> Iterator[Round]:
                 title=f"{round_.title}, {name}",
                 notes=_numbered([_moved(notes, -first)]),
                 ends_on_beat=max(Fraction(0), round_.ends_on_beat - first),
+                upbeat_beats=Fraction(0),
             )
     yield round_
 
@@ -143,7 +149,8 @@ def _stretches(round_: Round, of: Stretch) -> list[Sequence[Note]]:
 
 def _looped(round_: Round, way: Loop) -> Round:
     bar = round_.beats_per_bar
-    first, end = (way.first_bar - 1) * bar, way.last_bar * bar
+    before = _upbeat_bars(round_)
+    first, end = (way.first_bar - 1 + before) * bar, (way.last_bar + before) * bar
     notes = [note for note in round_.notes if first <= note.beat < end]
     if not notes or way.last_bar > bars_of(round_):
         raise ValueError(f"there are {bars_of(round_)} bars, so no bar {way.last_bar} to loop")
@@ -159,6 +166,7 @@ def _looped(round_: Round, way: Loop) -> Round:
         title=f"{round_.title}, {bars}",
         notes=_numbered(parts),
         ends_on_beat=Fraction(way.times * (end - first)),
+        upbeat_beats=Fraction(0),
     )
 
 
@@ -179,6 +187,7 @@ def _one_round(
         title=f"{round_.title}, {name}",
         notes=_numbered(placed),
         ends_on_beat=Fraction(0),
+        upbeat_beats=Fraction(0),
     )
 
 

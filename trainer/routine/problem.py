@@ -66,12 +66,17 @@ NEARLY = 0.85
 
 
 def _same_words(typed: str, known: str) -> bool:
-    """Each word typed is one of the known words, misspelled at most: 'triple tongue' is no way to
-    write 'legato tongue'. Blanks left out or put in don't count."""
-    known = known.lower()
-    squeezed = SequenceMatcher(None, typed.replace(" ", ""), known.replace(" ", "")).ratio()
-    theirs = known.replace("-", " ").split()
-    return squeezed >= NEARLY or all(
-        any(SequenceMatcher(None, word, other).ratio() >= SAME_WORD for other in theirs)
-        for word in typed.split()
+    """Not one word put in the place of another: 'triple tongue' is no way to write 'legato tongue'.
+
+    A word misspelled, too many or left out is; blanks don't count.
+    """
+    ours, theirs = typed.split(), known.lower().replace("-", " ").split()
+    squeezed = SequenceMatcher(None, "".join(ours), "".join(theirs)).ratio()
+    return squeezed >= NEARLY or _all_among(ours, theirs) or _all_among(theirs, ours)
+
+
+def _all_among(words: list[str], others: list[str]) -> bool:
+    return all(
+        any(SequenceMatcher(None, word, other).ratio() >= SAME_WORD for other in others)
+        for word in words
     )

@@ -103,6 +103,8 @@ class Manner:
     swell: Swell | None = None
     colour: str = ""
     """The teacher's word for the colour, such as 'dark'; empty where none is asked for."""
+    loudness: str = ""
+    """How loud the line is asked for: 'p to f and back'; empty where nothing is said."""
     unjudged: Unjudged | None = None
     """Not None: the round is played and marked done, and nothing in it is judged."""
 

@@ -137,6 +137,7 @@ def _manner(exercise: Exercise, turn: int) -> Manner:
         vibrato=vibrato[turn % len(vibrato)] if vibrato else None,
         swell=exercise.swell if isinstance(exercise, LongTones) else None,
         colour=colours[turn % len(colours)] if colours else "",
+        loudness=str(exercise.loudness[turn % len(exercise.loudness)]) if exercise.loudness else "",
         unjudged=exercise.unjudged,
     )
 

@@ -19,6 +19,7 @@ from xml.parsers import expat
 
 from trainer.disk.regular_file import UnfitFileError, regular_bytes
 from trainer.errors import ScoreError
+from trainer.score.abc import is_abc
 
 LARGEST_FILE_BYTES = 10_000_000
 LARGEST_XML_BYTES = 20_000_000
@@ -40,6 +41,7 @@ class ScoreKind(Enum):
 
     MUSICXML = auto()
     MIDI = auto()
+    ABC = auto()
 
 
 @dataclass(frozen=True)
@@ -51,7 +53,7 @@ class OpenedScore:
 
 
 def open_score(path: Path) -> OpenedScore:
-    """The bytes of a MusicXML (also compressed) or MIDI file. Raises ScoreError."""
+    """The bytes of a MusicXML (also compressed), MIDI or ABC file. Raises ScoreError."""
     data = _read(path)
     if data.startswith(b"PK"):
         return OpenedScore(ScoreKind.MUSICXML, _unpacked(path, data))
@@ -65,9 +67,11 @@ def open_score(path: Path) -> OpenedScore:
         return OpenedScore(ScoreKind.MUSICXML, data)
     if not data:
         raise ScoreError(f"{path}: the file is empty. Export it again.")
+    if is_abc(data.decode("utf-8", "replace").removeprefix("\ufeff")):
+        return OpenedScore(ScoreKind.ABC, data)
     raise ScoreError(
-        f"{path}: this is neither MusicXML nor MIDI. Open it in the program it was written with "
-        "and export it as MusicXML (.musicxml or .mxl) or MIDI (.mid)."
+        f"{path}: this is neither MusicXML nor MIDI nor ABC. Open it in the program it was written "
+        "with and export it as MusicXML (.musicxml or .mxl) or MIDI (.mid)."
     )
 
 

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 from xml.etree.ElementTree import Element, SubElement
 
+from trainer.disk.missing_library import install_words
 from trainer.errors import ScoreError
 from trainer.music.instrument import Instrument
 from trainer.routine.round import Round
@@ -54,7 +55,7 @@ _OPTIONS = {
     "xmlIdSeed": 1,
 }
 MISSING = (
-    "To engrave music, the trainer needs its extra: pip install 'flute-practice-trainer[sheet]'. "
+    f"To engrave music, the trainer needs more: {install_words('verovio', 'weasyprint')}. "
     "Without it, --out FILE.musicxml can be opened and printed in a notation program."
 )
 

@@ -17,6 +17,7 @@ from trainer.music.pitch import Interval
 from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM, Meter, WrittenNote
 from trainer.routine.notation import MOST_NOTES
 from trainer.routine.note_words import MOST_BEATS_IN_BAR, TIME
+from trainer.score.abc import read_abc
 from trainer.score.container import ScoreKind, open_score
 from trainer.score.line_notation import unsayable
 from trainer.score.midi import read_midi
@@ -87,10 +88,16 @@ def meter_of(time: tuple[int, int]) -> Meter:
 
 
 def read_score(path: Path) -> Score:
-    """The parts of a MusicXML or MIDI file. Raises ScoreError."""
+    """The parts of a MusicXML, MIDI or ABC file. Raises ScoreError."""
     opened = open_score(path)
-    read = {ScoreKind.MUSICXML: read_musicxml, ScoreKind.MIDI: read_midi}[opened.kind]
-    return read(path, opened.data)
+    return _READERS[opened.kind](path, opened.data)
+
+
+_READERS = {
+    ScoreKind.MUSICXML: read_musicxml,
+    ScoreKind.MIDI: read_midi,
+    ScoreKind.ABC: read_abc,
+}
 
 
 def part_named(score: Score, asked: str | None) -> Part:
@@ -102,7 +109,7 @@ def part_named(score: Score, asked: str | None) -> Part:
     if asked is None:
         if len(with_notes) == 1:
             return with_notes[0]
-        flutes = [part for part in with_notes if _FLUTE.search(part.name)]
+        flutes = [part for part in with_notes if _is_flute(part.name)]
         if len(flutes) == 1:
             return flutes[0]
         if not with_notes:
@@ -119,8 +126,20 @@ def part_named(score: Score, asked: str | None) -> Part:
     raise ScoreError(f"{what} called '{asked}'. The score has {_listing(score)}: --part 1")
 
 
+def _is_flute(name: str) -> bool:
+    """'Flute', 'Fl. 1', 'Solo Flute'; a longer name is a title with a flute in it."""
+    return len(name.split()) <= LONGEST_PART_WORDS and _FLUTE.search(name) is not None
+
+
+LONGEST_PART_WORDS = 3
+MOST_LISTED = 20
+"""Parts that are told by name; a book of tunes has more."""
+
+
 def _listing(score: Score) -> str:
-    return ", ".join(f"{number} {part.name}" for number, part in enumerate(score.parts, start=1))
+    names = [f"{number} {part.name}" for number, part in enumerate(score.parts, start=1)]
+    more = len(names) - MOST_LISTED
+    return ", ".join(names[:MOST_LISTED]) + (f" and {more} more" if more > 0 else "")
 
 
 def excerpt(

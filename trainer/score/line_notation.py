@@ -67,15 +67,25 @@ def _tied(length: Fraction) -> list[str] | None:
     return parts if not length else None
 
 
-def _rests(length: Fraction) -> tuple[Fraction, ...]:
-    """A silence as one rest, or as two where one of them is of a triplet and the other is not."""
+def _rests(begins: Fraction, length: Fraction) -> tuple[Fraction, ...]:
+    """A silence as one rest where there is a word for it, else parted at beats and tuplets."""
     if length_words(length) is not None:
         return (length,)
-    whole = length // 1 * Fraction(1)
-    for first in (whole, *(Fraction(n, 12) for n in (1, 2, 4))):
-        if 0 < first < length and None not in (length_words(first), length_words(length - first)):
-            return (length - first, first)
+    to_beat = -(-begins // 1) - begins
+    if 0 < to_beat < length:
+        return (*_rests(begins, to_beat), *_rests(begins + to_beat, length - to_beat))
+    whole = Fraction(length // 1)
+    if 0 < whole < length:
+        return (*_rests(begins, whole), *_rests(begins + whole, length - whole))
+    parts = (Fraction(count, parts) for parts in _REST_PARTS for count in range(1, parts))
+    for first in parts:
+        if first < length and None not in (length_words(first), length_words(length - first)):
+            return (first, length - first)
     return (length,)
+
+
+_REST_PARTS = (2, 4, 8, 16, 3, 6, 12, 5, 10, 7, 14, 9)
+"""Of a beat: where a rest of two kinds of notes may be parted."""
 
 
 def _parted(length: Fraction, room: Fraction, bar: Fraction) -> Iterator[Fraction]:
@@ -91,7 +101,7 @@ def unsayable(notes: Sequence[WrittenNote]) -> tuple[WrittenNote, ...]:
     found = []
     end = Fraction(0)
     for note in notes:
-        rests = _rests(note.beat - end) if note.beat > end else ()
+        rests = _rests(end, note.beat - end) if note.beat > end else ()
         if any(length_words(length) is None for length in (note.length, *rests)):
             found.append(note)
         end = note.beat + note.length
@@ -151,7 +161,7 @@ class _WordsWritten:
         """Rests up to there, parted at bar lines."""
         while self.end < beat:
             stop = min(beat, self.bar_end)
-            for length in _rests(stop - self.end):
+            for length in _rests(self.end, stop - self.end):
                 self._say_length(length)
                 self.words.append("rest")
             self._go_to(stop)

@@ -18,7 +18,8 @@ from trainer.score.symbols import Symbol, WrittenBar, time_signature, written_ba
 _TYPES = {
     Fraction(4): "whole", Fraction(2): "half", Fraction(1): "quarter", Fraction(1, 2): "eighth",
     Fraction(1, 4): "16th", Fraction(1, 8): "32nd", Fraction(1, 16): "64th",
-    Fraction(1, 32): "128th",
+    Fraction(1, 32): "128th", Fraction(1, 64): "256th", Fraction(1, 128): "512th",
+    Fraction(1, 256): "1024th",
 }  # fmt: skip
 _SIGNS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
 _MARKS = {Mark.STACCATO: "staccato", Mark.TENUTO: "tenuto", Mark.ACCENT: "accent"}

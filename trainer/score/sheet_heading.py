@@ -88,6 +88,8 @@ def _said_of(round_: Round, *, written: bool) -> str:
         pulses = manner.vibrato.per_beat
         depth = f", {manner.vibrato.depth}" if manner.vibrato.depth else ""
         parts.append(f"{pulses} pulses to a beat{depth}" if pulses else "straight tone")
+    if manner.loudness:
+        parts.append(manner.loudness)
     if manner.colour:
         parts.append(escape(manner.colour))
     if manner.swell is not None:

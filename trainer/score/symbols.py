@@ -13,8 +13,8 @@ from itertools import groupby
 from trainer.music.note import Note
 from trainer.routine.round import Round
 
-_VALUES = tuple(Fraction(4) / 2**power for power in range(8))
-"""Whole note to hundred-and-twenty-eighth, in quarters."""
+_VALUES = tuple(Fraction(4) / 2**power for power in range(11))
+"""Whole note to the smallest that MusicXML has a name for, the 1024th, in quarters."""
 _DOTTED = {dots: Fraction(2 ** (dots + 1) - 1, 2**dots) for dots in (0, 1, 2)}
 _LONGEST_TUPLET_BEATS = 4
 """A longer one would cross bar lines."""

@@ -81,6 +81,9 @@ class TrainerApp(Appearance):
 
     def look(self) -> None:
         """Show what the session says now, on the screen of its stage."""
+        if self.leaving:
+            self.exit()
+            return
         stage = self._practice.view().stage
         if not self.screen_stack:  # on the way out
             return

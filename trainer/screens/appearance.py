@@ -38,7 +38,13 @@ class Appearance(App[bool]):
 
     settings: Settings = Settings()
     """As set now."""
+    leaving: bool = False
+    """It is to end at the next look."""
     _plain: bool = False
+
+    def leave_soon(self) -> None:
+        """End at the next look: a signal breaks in anywhere, even where nothing can be posted."""
+        self.leaving = True
 
     def dress(self, settings: Settings) -> None:
         """Take on names, colours and characters."""

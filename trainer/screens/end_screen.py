@@ -1,4 +1,4 @@
-"""The session's end: what was done, where it is written down, the student's own word."""
+"""The session's end: the best thing, tomorrow's thing, what was done, the student's own word."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ class EndScreen(StageScreen):
 
 
 def done_text(view: View) -> str:
-    """Rounds and minutes by exercise, and the file they are in."""
+    """The best thing, tomorrow's thing, what changed; then what was played, and last the file."""
     rows = [
         f"{line.title}   {line.rounds} round{'s' * (line.rounds > 1)}"
         for line in view.done
@@ -69,5 +69,5 @@ def done_text(view: View) -> str:
     ]
     if not rows:
         return "Nothing was played.\n\nPageDown for the week."
-    kept = f"Written down in {view.journal_path}"
-    return "\n".join([*rows, "", kept, "PageDown for the week."])
+    words = [*view.closing, ""] if view.closing else []
+    return "\n".join([*words, *rows, "", f"Kept in {view.journal_path}", "PageDown for the week."])

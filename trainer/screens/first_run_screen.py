@@ -126,6 +126,9 @@ class FirstMorningApp(Appearance):
 
     def look(self) -> None:
         """Let time pass in the flow, and show it."""
+        if self.leaving:
+            self.exit()
+            return
         self._morning.tick()
         if self.screen_stack and isinstance(self.screen, FirstMorningScreen):
             self.screen.look()

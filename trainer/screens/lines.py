@@ -129,7 +129,7 @@ def _of_stage(view: View) -> Iterator[str]:
 
 def _today(view: View) -> Iterator[str]:
     today = view.today
-    yield f"{today.title}, about {today.minutes:.0f} minutes."
+    yield f"{today.title}, {today.minutes_words}."
     yield f"{today.instrument}, A4 = {today.a4_hz:g} Hz."
     yield from today.words.strip().splitlines()
     if today.from_teacher:

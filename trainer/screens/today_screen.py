@@ -42,7 +42,7 @@ class TodayScreen(StageScreen):
 
     def title_of(self, view: View) -> str:
         """The routine, and how long it takes."""
-        return f"{view.today.title}   about {view.today.minutes:.0f} minutes"
+        return f"{view.today.title}   {view.today.minutes_words}"
 
     def show(self, view: View) -> None:
         """The timetable never changes; the notice may."""

@@ -132,7 +132,12 @@ def _until_right(course: ExerciseProgress, now: RoundPlayed, until: Until) -> Ex
 
 
 def right(now: RoundPlayed) -> bool | None:
-    """Whether a round was right as the aims say; the player's word where nobody listened."""
+    """Whether a round was right as the aims say; the player's word where nobody listened.
+
+    None where it could not be told.
+    """
+    if now.topic in (Topic.SOUND, Topic.UNHEARD) and now.marks is not None:
+        return None
     if now.marks is None:
         return None if now.felt is None else now.felt is not Felt.HARD
     return now.marks.aims_met

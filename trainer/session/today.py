@@ -4,16 +4,43 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
+from statistics import quantiles
 
 from trainer.coach.blurred_starts import LAST_TIME, too_blurred
 from trainer.coach.care import cautions_today
 from trainer.coach.history import load_caution
 from trainer.figures.round_measures import RoundMeasures
+from trainer.journal.log import SessionLog
 from trainer.music.instrument import instrument_named
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
 from trainer.session.since_rest import is_on_air_alone
 from trainer.session.view import DoneLine, Stage, TimetableLine, Today, View
+
+USUAL_STRETCH = (1.0, 1.6)
+"""Rounds that come again, trouble spots and pauses make a session longer than its bare rounds.
+Our own estimate, until a student's own sessions say."""
+ENOUGH_SESSIONS = 3
+"""Sessions that say how long a student takes. Our own estimate."""
+LAST_SESSIONS = 10
+"""Older ones don't count. Our own estimate."""
+
+
+def usual_stretch(sessions: Sequence[SessionLog]) -> tuple[float, float]:
+    """How many times the minutes asked this student's last sessions took: the quarter below which
+    they seldom fell, and the one above which they seldom rose; `sessions` oldest first."""
+    stretches = [found for log in sessions if (found := _stretch(log)) is not None]
+    if len(stretches) < ENOUGH_SESSIONS:
+        return USUAL_STRETCH
+    low, _, high = quantiles(stretches[-LAST_SESSIONS:], n=4, method="inclusive")
+    return low, high
+
+
+def _stretch(log: SessionLog) -> float | None:
+    """Time taken against the minutes asked for what was played; None where either is unknown."""
+    played = {round_.exercise_id for round_ in log.rounds}
+    asked = sum(each.minutes or 0.0 for each in log.asked if each.exercise_id in played)
+    return log.lasted_s / 60 / asked if asked and log.lasted_s else None
 
 
 def today_of(
@@ -23,11 +50,13 @@ def today_of(
     played_s: Mapping[date, float],
     from_teacher: str = "",
     last_measured: Sequence[RoundMeasures] = (),
+    stretch: tuple[float, float] = USUAL_STRETCH,
 ) -> Today:
     """The day's exercises as a timetable, with the cautions they and the days before call for.
 
     `played_s`: how long was played on each of those days. `from_teacher`: a note to the student.
     `last_measured`: the rounds of the last session that was heard.
+    `stretch`: how many times the bare rounds it takes this student, from and to.
     """
     rounds = [round_ for exercise in planned for round_ in exercise.rounds]
     minutes = sum(exercise.minutes for exercise in planned)
@@ -42,6 +71,7 @@ def today_of(
         + ((LAST_TIME,) if too_blurred(last_measured) else ())
         + cautions_today(any(is_on_air_alone(round_) for round_ in rounds)),
         from_teacher=from_teacher,
+        takes_minutes=(stretch[0] * minutes, stretch[1] * minutes),
     )
 
 
@@ -74,6 +104,7 @@ def first_view(
         elapsed_s=0.0,
         listens=True,
         words=planned[0].words if planned else "",
+        closing=(),
         done=done_lines(planned, {}),
         notices=tuple(notices),
         journal_path="",

@@ -69,10 +69,16 @@ class Today:
     from_teacher: str = ""
     """The teacher's last note to the student."""
 
+    takes_minutes: tuple[float, float] = (0.0, 0.0)
+    """From how long to how long it usually takes this student."""
+
     @property
-    def minutes(self) -> float:
-        """How long it takes."""
-        return sum(line.minutes for line in self.lines)
+    def minutes_words(self) -> str:
+        """'12 to 18 minutes'."""
+        low, high = (max(1, round(each)) for each in self.takes_minutes)
+        if low == high:
+            return f"about {low} minute{'s' * (low > 1)}"
+        return f"{low} to {high} minutes"
 
 
 class CheckStep(StrEnum):
@@ -147,6 +153,8 @@ class View:
     listens: bool
     words: str
     """The teacher's words for this entry of the routine; for a reading, the text."""
+    closing: tuple[str, ...]
+    """ENDED: the best thing, tomorrow's thing, what changed, a sentence each."""
     done: tuple[DoneLine, ...]
     """What was played so far, a line for each entry of the routine."""
     notices: tuple[str, ...]

@@ -18,6 +18,7 @@ from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
 from trainer.session.beginning import Beginning
 from trainer.session.clock import Clock
+from trainer.session.closing import RoundClosed, closing_words, round_closed
 from trainer.session.current_exercise import CurrentExercise
 from trainer.session.first_look import FirstLook
 from trainer.session.first_note import FirstNote
@@ -27,6 +28,7 @@ from trainer.session.notices import Notices
 from trainer.session.port_watch import PortState, PortWatch
 from trainer.session.round_begins import RoundBegins, each_note_told
 from trainer.session.round_recorder import RoundRecorder
+from trainer.session.round_review import Outcome
 from trainer.session.shown import (
     beat_now,
     follows,
@@ -92,6 +94,7 @@ class Walk:
         self._felt: Felt | None = None
         self._first_note: FirstNote | None = None
         self._rounds_done: Counter[str] = Counter()
+        self._closed: tuple[RoundClosed, ...] = ()
         self._since_rest = SinceRest()
         self._port_watch = PortWatch(port)
         self._awaits_sound = False
@@ -342,9 +345,15 @@ class Walk:
             self._advise_headphones(self._under_way, outcome.take)
             self._advise_on_the_room(outcome.log.measures)
         self._logbook.add(outcome.log)
+        self._close(outcome)
         self._count_playing(round_, seconds)
         self._stage = Stage.AFTER
         self._clock.wait(self._pause_s)
+
+    def _close(self, outcome: Outcome) -> None:
+        """Remember the round for the session's end."""
+        topic, last_time = outcome.advice.topic, outcome.last_time
+        self._closed = (*self._closed, round_closed(outcome.round, topic, last_time))
 
     def _keep_sound(self) -> None:
         """Have the sound of the round at hand, and on disk where the student wants it."""
@@ -388,6 +397,8 @@ class Walk:
         other = self._place.dispute() if self._stage is Stage.AFTER else None
         if other is not None:
             self._logbook.amend(other.log)
+            self._closed = self._closed[:-1]
+            self._close(other)
             self._notices.tell(HEARD_DIFFERENTLY)
 
     def set_felt(self, felt: Felt) -> None:
@@ -471,6 +482,7 @@ class Walk:
             elapsed_s=self._clock.elapsed_s,
             listens=self._port.listens,
             words=self._planned[self._exercise_index].words if self._planned else "",
+            closing=closing_words(self._closed) if stage is Stage.ENDED else (),
             done=done_lines(self._planned, self._rounds_done),
             notices=self._notices.told,
             journal_path=self._logbook.path,

@@ -17,6 +17,7 @@ import numpy as np
 from scipy.ndimage import map_coordinates, spline_filter1d
 from scipy.signal import upfirdn
 
+from trainer.disk.missing_library import install_words
 from trainer.errors import SoundError
 from trainer.music.tuning import Tuning
 from trainer.sound.partner import BLEND_S, Signal, Voice, steady_rms
@@ -33,7 +34,7 @@ USUAL_PLACES = (
 """Where Linux systems keep the SoundFont they play music files with."""
 HOW_TO_MEND = (
     "Install the library (Debian: 'sudo apt install libfluidsynth3', macOS: 'brew install "
-    "fluid-synth'), and 'pip install pyfluidsynth' where the trainer is installed."
+    f"fluid-synth'), and the trainer's way to it: {install_words('pyfluidsynth')}."
 )
 VELOCITY = 100
 """Loud enough for the SoundFont's fuller samples."""

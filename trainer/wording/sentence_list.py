@@ -187,6 +187,10 @@ OF_A_ROUND: dict[str, Sentence] = {
         "In the trill {a_note}–{b_note} the {long_note} was too long{why}. Let the finger spring "
         "by itself.",
     ),
+    "came apart": Sentence(
+        "a climb's tempo did not hold, no habit behind it",
+        "It came apart, at {places} above all.",
+    ),
     "slips": Sentence(
         "the teacher's share of clean notes missed, no habit behind it",
         "{places} slipped. Probably chance. Once more.",
@@ -457,6 +461,19 @@ OF_WHAT_COMES_NEXT: dict[str, Sentence] = {
     "spot faster": Sentence("two smooth rounds of a trouble spot", "Smooth: up in tempo."),
 }
 
+OF_A_SESSION: dict[str, Sentence] = {
+    "best today": Sentence("an exercise ended well", "Best today: {what}."),
+    "tomorrow spot": Sentence(
+        "a trouble spot did not end smooth", "Tomorrow first: {spot_note}, slowly."
+    ),
+    "tomorrow": Sentence("something was not put right today", "Tomorrow: think of {listen}."),
+    "tomorrow on": Sentence("all was put right", "Tomorrow: on from here."),
+    "cleaner": Sentence("more clean notes than an earlier day", "{what}: cleaner than {day}."),
+    "less clean": Sentence(
+        "fewer clean notes than an earlier day", "{what}: not as clean as {day}."
+    ),
+}
+
 OF_A_WEEK: dict[str, Sentence] = {
     "begin": Sentence(
         "nothing is written down", "Begin with the routine's first exercise tomorrow."
@@ -548,6 +565,7 @@ OF_A_STUDENT: dict[str, Sentence] = {
 SENTENCES: dict[str, Sentence] = {
     **OF_A_ROUND,
     **OF_WHAT_COMES_NEXT,
+    **OF_A_SESSION,
     **OF_A_WEEK,
     **WHY_THIS_WEEK,
     **OF_A_STUDENT,

@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from trainer.ear.analysis.frames import HOP_S
-from trainer.ear.analysis.order_statistics import quantile
+from trainer.ear.analysis.order_statistics import quantile, slope
 from trainer.ear.analysis.salience import Salience
 
 LAG_FRAMES = 10
@@ -55,11 +55,11 @@ def falls_db_per_s(strong: Salience) -> float | None:
         track = strong[change - STOOD_FRAMES : change + end, old]
         level_db = 20 * np.log10(np.maximum(track, 1e-12))
         after_db = level_db[STOOD_FRAMES + first :]
-        slope = -float(np.polyfit(HOP_S * np.arange(after_db.size), after_db, 1)[0])
+        falls = -slope(after_db, HOP_S)
         if level_db.max() - after_db[0] > GONE_DB:
             slopes.append(STEEPEST_DB_PER_S)
-        elif slope > 0:
-            slopes.append(slope)
+        elif falls > 0:
+            slopes.append(falls)
     return quantile(np.array(slopes), SLOW_SHARE) if len(slopes) >= FEWEST_CHANGES else None
 
 

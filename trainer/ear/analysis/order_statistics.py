@@ -1,8 +1,8 @@
-"""Medians and the like of short tracks, by partial sorting.
+"""Medians and the like of short tracks, by partial sorting, and their slopes.
 
-The same numbers as numpy's `median` and `percentile` (linear interpolation between neighbours),
-which spend ten times as long on their arguments as on a track of fifty values; an ear that works
-while the round sounds asks for thousands of them.
+The same numbers as numpy's `median`, `percentile` (linear interpolation between neighbours) and
+`polyfit`, which spend ten times as long on their arguments as on a track of fifty values; an ear
+that works while the round sounds asks for thousands of them.
 """
 
 from __future__ import annotations
@@ -24,3 +24,10 @@ def quantile(track: Track, share: float) -> float:
 def median(track: Track) -> float:
     """The median of a track, which may not be empty."""
     return quantile(track, 0.5)
+
+
+def slope(track: Track, step: float) -> float:
+    """Of the straight line through a track of two values at least, by least squares, for each unit
+    of its steps."""
+    place = np.arange(track.size) - (track.size - 1) / 2
+    return float(place @ track) / (step * float(place @ place))

@@ -26,21 +26,26 @@ def without_ringing(
     """A stretch of one note without what rings from the note before, and the frequency near `hz`
     from which its harmonics explain most of it."""
     x = stretch.astype(np.float64)
-    waves = [_waves(x.size, near, OWN_HARMONICS, sample_rate_hz) for near in _nearby(hz)]
     old = np.zeros((x.size, 0))
     if ringing_hz is not None:
         old = _waves(x.size, ringing_hz, RINGING_HARMONICS, sample_rate_hz, apart_from_hz=hz)
-    best, least = np.zeros(0), np.inf
-    chosen = 0
-    for place, own in enumerate(waves):
-        both = np.concatenate([own, old], axis=1)
-        gram = both.T @ both
-        gram[np.diag_indices_from(gram)] *= 1 + 1e-6
-        amounts = np.linalg.solve(gram, both.T @ x)
-        left = float(np.sum((x - both @ amounts) ** 2))
-        if left < least:
-            best, least, chosen = amounts[own.shape[1] :], left, place
-    return (x - old @ best).astype(np.float32), float(_nearby(hz)[chosen])
+    nearby = _nearby(hz)
+    solved = [
+        _together(x, _waves(x.size, near, OWN_HARMONICS, sample_rate_hz), old) for near in nearby
+    ]
+    best = int(np.argmax([explained for explained, _ in solved]))
+    return (x - old @ solved[best][1]).astype(np.float32), float(nearby[best])
+
+
+def _together(x: Track, own: Track, old: Track) -> tuple[float, Track]:
+    """How much of a stretch of shape (size,) two tones explain together, by least squares, and the
+    amounts of the old one's waves; both tones of shape (size, waves)."""
+    mixed = own.T @ old
+    gram = np.block([[own.T @ own, mixed], [mixed.T, old.T @ old]])
+    gram[np.diag_indices_from(gram)] *= 1 + 1e-6
+    sums = np.concatenate([own.T @ x, old.T @ x])
+    amounts = np.linalg.solve(gram, sums)
+    return float(amounts @ sums), amounts[own.shape[1] :]
 
 
 def _nearby(hz: float) -> Track:

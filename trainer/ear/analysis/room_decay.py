@@ -13,7 +13,7 @@ from scipy import ndimage
 
 from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.frames import Frames, Track
-from trainer.ear.analysis.order_statistics import median, quantile
+from trainer.ear.analysis.order_statistics import median, quantile, slope
 from trainer.ear.heard import Room
 
 BEAT_S = 0.1
@@ -45,9 +45,9 @@ def room_decay(frames: Frames, envelope: Envelope) -> Room | None:
     high_db = envelope.high_db[: count * HIGH_STEPS].reshape(count, HIGH_STEPS).mean(axis=1)
     high = _decays(high_db, HIGH_STEPS * envelope.step_s)
     return Room(
-        decay_s=60.0 / median(np.array([slope for slope, _ in falls])),
+        decay_s=60.0 / median(np.array([per_s for per_s, _ in falls])),
         ring_db=min(0.0, median(np.array([ring for _, ring in falls]))),
-        high_decay_s=60.0 / median(np.array([slope for slope, _ in high])) if high else None,
+        high_decay_s=60.0 / median(np.array([per_s for per_s, _ in high])) if high else None,
         ends=len(falls),
     )
 
@@ -72,13 +72,13 @@ def _decays(level_db: Track, hop_s: float) -> list[tuple[float, float]]:
         if highest_db <= lowest_db or end - late < 2:
             found.append((STEEPEST_DB_PER_S, -DEEP_DB))
             continue
-        slope = -float(np.polyfit(hop_s * np.arange(late, end), fall[late:end], 1)[0])
-        if slope <= 0:
+        falls = -slope(fall[late:end], hop_s)
+        if falls <= 0:
             continue
         stops = int(np.flatnonzero(fall >= fall[0] - FROM_TOP_DB)[-1])
         since_s = hop_s * np.arange(1, end - stops)
-        ringing_db = median(fall[stops + 1 : end] + slope * since_s) - float(fall[0])
-        found.append((min(slope, STEEPEST_DB_PER_S), ringing_db))
+        ringing_db = median(fall[stops + 1 : end] + falls * since_s) - float(fall[0])
+        found.append((min(falls, STEEPEST_DB_PER_S), ringing_db))
     return found
 
 

@@ -34,7 +34,11 @@ def harmonic_levels_db(
         return np.zeros(0), np.zeros((orders.size, 0))
     cut = np.lib.stride_tricks.sliding_window_view(samples[first:end], size)[::hop]
     shape = signal.windows.hann(size, sym=False)
-    turns = np.exp(-2j * np.pi * hz / sample_rate_hz * np.outer(np.arange(size), orders))
-    strong = np.abs(cut @ (shape[:, None] * turns)) * 2 / shape.sum()
+    turns = 2 * np.pi * hz / sample_rate_hz * np.outer(np.arange(size), orders)
+    waves = (
+        np.concatenate([np.cos(turns), np.sin(turns)], axis=1) * (2 * shape / shape.sum())[:, None]
+    )
+    parts = cut @ waves.astype(np.float32)
+    strong = np.hypot(parts[:, : orders.size], parts[:, orders.size :]).astype(np.float64)
     times_s = (first + size // 2 + hop * np.arange(len(cut))) / sample_rate_hz
     return times_s, 20 * np.log10(np.maximum(strong.T, FAINTEST))

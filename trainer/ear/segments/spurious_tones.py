@@ -15,6 +15,7 @@ import numpy as np
 
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Frames, Track
+from trainer.ear.analysis.order_statistics import slope
 from trainer.ear.analysis.room_decay import room_decay
 from trainer.ear.analysis.salience import Mask
 from trainer.ear.analysis.tone_level import HOP_S, harmonic_levels_db
@@ -224,8 +225,8 @@ def _levels_db(features: Features, midi: float, from_s: float, to_s: float) -> T
 def without_spurious(features: Features, found: Sequence[NoteSegment]) -> tuple[NoteSegment, ...]:
     """The sounds that are notes."""
     room = room_decay(features.frames, features.envelope)
-    slope = UNKNOWN_DECAY_DB_PER_S if room is None else 60.0 / room.decay_s
-    slope = min(slope, STEEPEST_DB_PER_S)
+    falls_db_per_s = UNKNOWN_DECAY_DB_PER_S if room is None else 60.0 / room.decay_s
+    falls_db_per_s = min(falls_db_per_s, STEEPEST_DB_PER_S)
     noise_db = _noise_db(features.frames)
     kept: list[NoteSegment] = []
     for place, segment in enumerate(found):
@@ -235,7 +236,7 @@ def without_spurious(features: Features, found: Sequence[NoteSegment]) -> tuple[
             segment.level_db < noise_db + ABOVE_NOISE_DB
             or _is_shadow(segment, before, after)
             or _is_release(features, segment, before)
-            or _is_tail(features, segment, kept, after, slope)
+            or _is_tail(features, segment, kept, after, falls_db_per_s)
         ):
             continue
         kept.append(segment)
@@ -333,7 +334,7 @@ def _is_tail(
     segment: NoteSegment,
     earlier: Sequence[NoteSegment],
     after: NoteSegment | None,
-    slope: float,
+    falls_db_per_s: float,
 ) -> bool:
     """Whether a room that falls by so many dB per second explains a sound by what was before."""
     near = [other for other in earlier[-8:] if segment.from_s - other.to_s < TAIL_WITHIN_S]
@@ -343,11 +344,13 @@ def _is_tail(
         and other.level_db - segment.level_db > FAINT_DB
         for other in near
     )
-    return faint or (softer_db > SOFTER_DB and _only_rings(features, segment, after, slope))
+    return faint or (
+        softer_db > SOFTER_DB and _only_rings(features, segment, after, falls_db_per_s)
+    )
 
 
 def _only_rings(
-    features: Features, segment: NoteSegment, after: NoteSegment | None, slope: float
+    features: Features, segment: NoteSegment, after: NoteSegment | None, falls_db_per_s: float
 ) -> bool:
     """Whether a sound's strong harmonics fall with the room and never rise above what is left of
     them from before it; those that a louder sound after it shares tell nothing."""
@@ -367,12 +370,12 @@ def _only_rings(
         return False
     own_db = levels_db[own][:, during]
     strong = own_db.max(axis=1) > own_db.max() - STRONG_DB
-    since_db = (levels_db[own][:, before] + slope * times_s[before]).max(axis=1)
-    left_db = since_db[:, None] - slope * times_s[during][None, :]
+    since_db = (levels_db[own][:, before] + falls_db_per_s * times_s[before]).max(axis=1)
+    left_db = since_db[:, None] - falls_db_per_s * times_s[during][None, :]
     rises_db = float((own_db - left_db)[strong].max())
     strongest_db = own_db[own_db.max(axis=1).argmax()]
-    falls = -float(np.polyfit(times_s[during], strongest_db, 1)[0])
-    return rises_db < RISES_DB and falls > FALLING_SHARE * slope
+    falls = -slope(strongest_db, HOP_S)
+    return rises_db < RISES_DB and falls > FALLING_SHARE * falls_db_per_s
 
 
 def _apart_from(tuning: Tuning, midi: float, other: float, count: int) -> Mask:

@@ -37,6 +37,8 @@ def _of_the_sound(round_: Round) -> Iterator[str]:
         yield _pulses(manner.vibrato)
     if manner.swell is not None:
         yield f"swell {manner.swell}"
+    if manner.loudness:
+        yield manner.loudness
     if manner.colour:
         yield manner.colour
     if manner.unjudged is not None:

@@ -19,6 +19,7 @@ from trainer.coach.words import advise
 from trainer.commands.take_report import take_json
 from trainer.ear.hear import hear
 from trainer.ear.heard import Take
+from trainer.ear.live.live_ear import LiveEar
 from trainer.ear.transcribe import transcribe
 from trainer.figures.round_measures import note_counts
 from trainer.music.note import Articulation, Note, Start
@@ -31,6 +32,8 @@ from trainer.sound.click import Tap, click
 Sound = NDArray[np.float64]
 
 RATE = 44100
+BLOCK = 1470
+"""Samples that come at once: 30 looks a second."""
 NOT_JUDGED = "not judged"
 IN_PEACE = frozenset({"everything asked for was heard"})
 WITHHELD = frozenset({"the sound itself could not be judged", "nothing was heard"})
@@ -79,6 +82,33 @@ class Said:
     """What it rests on."""
 
 
+@dataclass(frozen=True)
+class Shown:
+    """One quick answer: the note that is believed to sound, and its cents."""
+
+    time_s: float
+    index: int
+    cents: float
+
+
+@dataclass(frozen=True)
+class SaidNote:
+    """An expected note, or an extra, as it is said afterwards; no times where it was missed."""
+
+    index: int | None
+    onset_s: float | None
+    end_s: float | None
+    cents: float | None
+
+
+@dataclass(frozen=True)
+class Followed:
+    """One take as it was shown while it sounded, and as it is said afterwards."""
+
+    shown: tuple[Shown, ...]
+    said: tuple[SaidNote, ...]
+
+
 def in_order(midis: Sequence[int]) -> Asked:
     """Notes of one beat each, tongued, known only by their order, as `--notes` gives them."""
     count = len(midis)
@@ -103,6 +133,21 @@ def said_of(sound: Sound, asked: Asked) -> Said:
     take = _take(sound, asked)
     advice = advise(round_, take, judge(round_, take))
     return Said(str(advice.topic), advice.sentence, advice.note_indices, tuple(_notes(take)))
+
+
+def followed(sound: Sound, asked: Asked, first_beat_s: float) -> Followed:
+    """The quick answers while a line sounds, and what is said of it."""
+    samples, expected = sound.astype(np.float32), _expected(asked)
+    ear = LiveEar(expected, asked.bpm, Tuning(), RATE, first_beat_s)
+    shown = [
+        Shown(reading.time_s, reading.note_index, reading.cents)
+        for first in range(0, samples.size, BLOCK)
+        for reading in ear.feed(samples[first : first + BLOCK])
+        if reading.note_index is not None and reading.cents is not None
+    ]
+    take = hear(samples, RATE, expected, asked.bpm, Tuning(), first_beat_s)
+    said = [SaidNote(n.index, n.onset_s, n.end_s, n.cents) for n in take.notes]
+    return Followed(tuple(shown), tuple(said))
 
 
 def _take(sound: Sound, asked: Asked) -> Take:

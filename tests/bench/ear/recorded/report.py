@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
-from tests.bench.ear.recorded import coached, held, silence, starts
+from tests.bench.ear.recorded import coached, held, live, silence, starts
 from tests.bench.ear.recorded.count import reliability
 from tests.bench.ear.recorded.plan import Plan
 from tests.bench.ear.recorded.plot import reliability_plot
@@ -133,6 +133,17 @@ def _silence(records: Sequence[Record]) -> Tables:
     }
 
 
+def _live(records: Sequence[Record]) -> Tables:
+    def row(some: Sequence[Record]) -> Row:
+        notes = sum(r["notes"] for r in some)
+        what = ("not shown", "shown in vain", "cents apart")
+        return {"takes": len(some), "notes": notes, "missed": sum(r["missed"] for r in some)} | {
+            name: share(sum(r[name] for r in some), notes) for name in what
+        }
+
+    return {"Shown while playing against said afterwards": gathered(records, ("room",), row)}
+
+
 def _pairs_and_real(plan: Plan) -> Iterator[Record]:
     yield from starts.pairs(plan)
     yield from ({"kind": "real"} | record for record in starts.real(plan))
@@ -149,6 +160,7 @@ PARTS: dict[
     "coach": (coached.coach, _coach),
     "slow": (coached.slow, _slow),
     "silence": (silence.silence, _silence),
+    "live": (live.live, _live),
 }
 """What is played, and the tables made of it."""
 CLAIMING = ("lines", "repeated", "pairs")

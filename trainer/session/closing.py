@@ -1,0 +1,93 @@
+"""What is said when a session is over: the best thing, tomorrow's thing, what changed."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from trainer.coach.advice import ABOUT, NO_FAULT, LastTime, Topic
+from trainer.coach.knots import knot_name
+from trainer.coach.last_time import EARLIER
+from trainer.music.pitch import Pitch
+from trainer.routine.round import Round, RoundKind
+from trainer.wording.sentence_list import say
+
+
+@dataclass(frozen=True)
+class RoundClosed:
+    """What of a finished round the end of the session speaks of."""
+
+    exercise_id: str
+    title: str
+    kind: RoundKind
+    spot: tuple[Pitch, ...]
+    """The trouble spot practised; empty in other rounds."""
+    topic: Topic
+    last_time: LastTime | None
+
+
+def round_closed(round_: Round, topic: Topic, last_time: LastTime | None) -> RoundClosed:
+    """A round as the end of the session remembers it."""
+    return RoundClosed(round_.exercise_id, round_.title, round_.kind, round_.knot, topic, last_time)
+
+
+def closing_words(rounds: Sequence[RoundClosed]) -> tuple[str, ...]:
+    """The best thing, tomorrow's thing, what changed: a sentence each, fewer where there is less
+    to say; nothing where no round could be judged."""
+    judged = [each for each in rounds if each.topic not in NO_FAULT or each.topic is Topic.SECURE]
+    if not judged:
+        return ()
+    return (*_best(judged), _tomorrow(judged), *_changed(judged))
+
+
+def _last_of_each(rounds: Sequence[RoundClosed]) -> dict[str, RoundClosed]:
+    """How each exercise ended, its trouble spots apart."""
+    return {each.exercise_id: each for each in rounds if each.kind is not RoundKind.KNOT}
+
+
+def _best(rounds: Sequence[RoundClosed]) -> Iterator[str]:
+    """The exercise with the most rounds well, of those that ended well."""
+    ended_well = [
+        name for name, last in _last_of_each(rounds).items() if last.topic is Topic.SECURE
+    ]
+    if not ended_well:
+        return
+    well = Counter(each.exercise_id for each in rounds if each.topic is Topic.SECURE)
+    best = max(ended_well, key=lambda name: well[name])
+    yield say("best today", what=_last_of_each(rounds)[best].title)
+
+
+def _tomorrow(rounds: Sequence[RoundClosed]) -> str:
+    """A trouble spot that did not end smooth, else what was said most and not put right."""
+    spots = {each.spot: each.topic for each in rounds if each.spot}
+    for spot, topic in spots.items():
+        if topic is not Topic.SECURE:
+            return say("tomorrow spot", spot_note=knot_name(spot))
+    left = {last.topic for last in _last_of_each(rounds).values()} - NO_FAULT
+    said = Counter(each.topic for each in rounds if each.topic in left)
+    if not said:
+        return say("tomorrow on")
+    return say("tomorrow", listen=ABOUT[said.most_common(1)[0][0]])
+
+
+def _changed(rounds: Sequence[RoundClosed]) -> Iterator[str]:
+    """The exercise that changed most in clean notes since an earlier day."""
+    changes = [
+        (figure.now - figure.before, each)
+        for each in _last_of_each(rounds).values()
+        if each.last_time is not None and each.last_time.when != EARLIER
+        for figure in each.last_time.figures
+        if figure.name == "clean"
+    ]
+    if not changes:
+        return
+    change, most = max(changes, key=lambda one: abs(one[0]))
+    if abs(change) < CHANGE_PERCENT or most.last_time is None:
+        return
+    name = "cleaner" if change > 0 else "less clean"
+    yield say(name, what=most.title, day=most.last_time.when)
+
+
+CHANGE_PERCENT = 3
+"""From so many percent of clean notes a change is told. Our own estimate."""
