@@ -55,7 +55,7 @@ class Features:
     """Which of them sounds when."""
     clipped_share: float
     """Of the samples as they came."""
-    seen: dict[tuple[int, int, int], Samples]
+    seen: dict[tuple[str, int, int, int], Samples]
     """What was seen at places of the take before; kept from one look to the next."""
 
 
@@ -76,7 +76,7 @@ class FeatureStream:
         self._filter_state = np.zeros((len(self._filter), 2))
         self._sound = _Growing()
         self._clipped = 0
-        self._seen: dict[tuple[int, int, int], Samples] = {}
+        self._seen: dict[tuple[str, int, int, int], Samples] = {}
         self._envelope = EnvelopeStream(sample_rate_hz)
         self._frames: list[Frames] = []
         self._frame_count = 0

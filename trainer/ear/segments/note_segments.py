@@ -18,7 +18,7 @@ from trainer.ear.segments.dips import dips, is_after_rest
 from trainer.ear.segments.note_segment import JOINED_S, SAME_SOUND_SEMITONES, NoteSegment
 from trainer.ear.segments.seam_view import seen_at
 from trainer.ear.segments.spurious_tones import settled_octaves, without_spurious
-from trainer.ear.segments.start_network import dip_facts, start_network
+from trainer.ear.segments.start_network import again_network, dip_facts
 
 SHORTEST_S = 0.018
 """Shorter stretches are the glide between two fingerings: keys take 10 to 16 ms to move
@@ -164,12 +164,12 @@ def new_starts(segment: NoteSegment, features: Features) -> list[Reattack]:
     found = dips(features.envelope, segment.from_s, segment.to_s)
     if not found:
         return []
-    seen = [seen_at(features, dip.at_s, segment.midi, segment.midi) for dip in found]
+    network = again_network()
+    seen = [seen_at(network, features, dip.at_s, segment.midi, segment.midi) for dip in found]
     facts = [
         dip_facts(dip, segment.midi, dip.at_s - segment.from_s, segment.to_s - dip.at_s)
         for dip in found
     ]
-    network = start_network()
     odds = network.new_start_odds(network.looked_at(np.stack(seen), np.stack(facts)))
     rested = [is_after_rest(features.envelope, segment.from_s, d.at_s, segment.to_s) for d in found]
     return [

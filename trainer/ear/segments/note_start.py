@@ -87,13 +87,13 @@ def _chances(
         segments[max(0, n - 1)] if j else s
         for n, (s, j) in enumerate(zip(segments, joined, strict=True))
     ]
+    network = start_network()
     seen, facts = [], []
     for before, segment, joins, seam in zip(befores, segments, joined, transitions, strict=True):
-        seen.append(seen_at(features, seam.rough_s, before.midi, segment.midi))
+        seen.append(seen_at(network, features, seam.rough_s, before.midi, segment.midi))
         signs = signs_of(seam, joins)
         lengths = before.length_s, segment.length_s
         facts.append(seam_facts(signs, joins, before.midi, segment.midi, *lengths))
-    network = start_network()
     looks = network.looked_at(np.stack(seen), np.stack(facts))
     return network.chances(looks, _possible(joined, transitions))
 

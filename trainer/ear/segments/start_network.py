@@ -67,6 +67,7 @@ def dip_facts(dip: Dip, midi: float, before_s: float, after_s: float) -> Values:
 class StartNetwork:
     """The weights, float32; `conv…` of shape (taps · rows in, rows out), the rest (in, out)."""
 
+    name: str
     weights: dict[str, Values]
 
     def seen(self, patches: Values) -> Values:
@@ -145,7 +146,17 @@ def _shifted(values: Values, by: int) -> Values:
 
 @cache
 def start_network() -> StartNetwork:
-    """The network as fitted."""
-    path = files("trainer.ear.segments").joinpath("start_network.npz")
+    """The network as fitted for seams."""
+    return _kept("start_network")
+
+
+@cache
+def again_network() -> StartNetwork:
+    """The network as fitted for dips within one pitch; it knows nothing of seams."""
+    return _kept("again_network")
+
+
+def _kept(name: str) -> StartNetwork:
+    path = files("trainer.ear.segments").joinpath(f"{name}.npz")
     with path.open("rb") as file, np.load(file) as kept:
-        return StartNetwork({name: kept[name].astype(np.float32) for name in kept.files})
+        return StartNetwork(name, {part: kept[part].astype(np.float32) for part in kept.files})
