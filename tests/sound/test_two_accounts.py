@@ -8,8 +8,9 @@ from __future__ import annotations
 import os
 import sys
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
@@ -42,14 +43,14 @@ def as_account(number: int, act: Callable[[], None]) -> int:
 
 
 @pytest.fixture
-def home(tmp_path: Path) -> Path:
+def home() -> Iterator[Path]:
     """A folder of the student's, in one that everybody may enter."""
-    for above in (tmp_path, *tmp_path.parents[:2]):
-        above.chmod(0o755)
-    home = tmp_path / "home"
-    home.mkdir(mode=0o755)
-    os.chown(home, STUDENT, STUDENT)
-    return home
+    with TemporaryDirectory() as above:
+        Path(above).chmod(0o755)
+        home = Path(above) / "home"
+        home.mkdir(mode=0o755)
+        os.chown(home, STUDENT, STUDENT)
+        yield home
 
 
 def test_strange_files_of_another_account_stop_nobody() -> None:
@@ -91,6 +92,7 @@ def test_nobody_else_hears_or_reads(home: Path) -> None:
     student = os.fork()
     if not student:
         os._exit(as_account(STUDENT, practise))
+    os.close(ready)  # else a student who came to grief would be waited for in vain
     try:
         pid, memory = os.read(told, 100).decode().split()
         kept = home / "journal" / "2026-11-23.yaml"
