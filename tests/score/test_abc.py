@@ -91,6 +91,15 @@ def test_old_tunes_are_read_as_by_music21(path):
     assert placed(text) == by_music21(text)
 
 
+READ_OTHERWISE = {
+    "ImOverYoungToMarryYetReel",  # '=3D', a mail's '=': music21 drops the note after it
+    "LadyBairdsStrathspey",  # music21 overlooks a broken rhythm before a slur or a text
+    "NielGowsReel",
+    "NorfolkHornpipe",
+}
+"""Tunes in which music21 departs from the standard, looked at one by one."""
+
+
 @pytest.mark.slow
 def test_a_book_of_old_tunes_is_read_as_by_music21():
     differing = [
@@ -99,7 +108,7 @@ def test_a_book_of_old_tunes_is_read_as_by_music21():
         if placed(path.read_text(errors="replace")) != by_music21(path.read_text(errors="replace"))
     ]
     print(f"{len(SWEEP)} tunes, {len(differing)} read otherwise: {differing}")
-    assert len(differing) <= len(SWEEP) // 50
+    assert set(differing) <= READ_OTHERWISE
 
 
 def test_signs_over_notes_are_kept():

@@ -138,7 +138,7 @@ def test_no_file_and_a_folder(tmp_path, capsys):
     assert main(["import", str(tmp_path / "none.mxl")]) == 1
     assert main(["import", str(tmp_path)]) == 1
     assert "can't be read: No such file" in (err := capsys.readouterr().err)
-    assert "this is a folder" in err
+    assert "it is a folder" in err
 
 
 def test_a_file_too_large_is_not_read(tmp_path):

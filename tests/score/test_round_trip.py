@@ -68,7 +68,7 @@ def test_music21_reads_every_note_and_slur_as_we_wrote_it(file):
         assert slurred(part) == joined(section), section.title
         read = [
             (spelled(n.pitch), Fraction(n.offset), Fraction(n.duration.quarterLength))
-            for n in part.stripTies().flatten().notes
+            for n in part.stripTies(matchByPitch=False).flatten().notes  # a natural is drawn once
             if not n.duration.isGrace
         ]
         assert read == quarters(section), section.title

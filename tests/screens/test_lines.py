@@ -57,7 +57,7 @@ def test_a_whole_routine_in_lines(practice_of: Build) -> None:
     assert not [line for line in lines if DRAWN.search(line) or "\n" in line]
     text = "\n".join(lines)
     for words in (
-        "Two rounds and a word, about",
+        "Two rounds and a word, 1 to 2 minutes.",
         "1 of 3: D major, one octave, slurred, at 96.",
         "Count-in, ",
         "Breathe out slowly.",

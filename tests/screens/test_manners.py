@@ -97,6 +97,8 @@ async def test_every_size_is_lived_with(stand: Opened, size: tuple[int, int]) ->
 async def next_stage(at: Any, stage: Stage) -> None:
     if stage in (Stage.READY, Stage.COUNT_IN):
         await at.press("pagedown")
+        while at.session.view().stage is Stage.TODAY:  # longer than the screen
+            await at.press("pagedown")
     elif stage is Stage.REST:
         await at.press("r")
     await at.until_stage(stage)
