@@ -55,8 +55,8 @@ class WeekScreen(Screen[None]):
 
 
 def turned(page: VerticalScroll) -> bool:
-    """Turn a page further; False when it already shows its end."""
-    if page.scroll_y >= page.max_scroll_y:
+    """Turn a page further; False when it already shows its end, or a window too low shows none."""
+    if page.scroll_y >= page.max_scroll_y or not page.size.height:
         return False
     page.scroll_page_down(animate=False)
     return True
