@@ -95,6 +95,7 @@ BEYOND_A_SCHEMA = {
     "beats of a bar": "The bar that ends here holds",
     "a tie to another note": "is tied to",
     "a sign inside a tie": "stands inside the tied",
+    "a jump to a sign that isn't there": "and none is written",
     "what stands behind a comment sign": "' #' begins a comment",
 }
 """What JSON Schema has no words for → how the checker says it."""

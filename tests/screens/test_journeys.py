@@ -410,7 +410,7 @@ def test_the_line_beside_the_last_time_is_never_cut() -> None:
     last = LastTime("30 September", 100.0, (*figures, FigureThenAndNow("", "cents", 10, 11)))
     assert beside_line(last, "", 82).endswith("→ 18 ms evenness  10 → 11 cents")
     assert beside_line(last, "", 78).endswith("→ 18 ms evenness")
-    assert beside_line(last, "? unclear", 70).endswith("→ 100 % clean  ? unclear")
+    assert beside_line(last, "? unclear", 60).endswith("→ 100 % clean  ? unclear")
     assert beside_line(None, "? unclear", 78) == "? unclear"
     assert beside_words(last) == (
         "Since 30 September at 100: clean before 94, now 100 %; "
