@@ -17,7 +17,7 @@ from trainer.coach.heard_spelling import written
 from trainer.coach.marks import AimMark, AimName, Marks, NoteMark
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.figures.breaths import breaths_left_out
-from trainer.figures.note_figures import is_far_off
+from trainer.figures.note_figures import is_far_off, late_limit_ms
 from trainer.figures.onset_places import OnsetPlaces, onset_places
 from trainer.figures.own_line import OwnLine
 from trainer.figures.round_figures import clean_share, within_cents
@@ -158,7 +158,7 @@ def _placed(notes: Sequence[NoteMark], places: OnsetPlaces) -> tuple[NoteMark, .
     """The marks with their places in time, and which of these are late or early."""
     if places.line is None:
         return tuple(notes)
-    limit = max(thresholds.LATE_MS, thresholds.LATE_SPREADS * 1000 * places.line.spread_s)
+    limit = late_limit_ms(1000 * places.line.spread_s)
     return tuple(_at(mark, places.off_ms.get(mark.index), limit) for mark in notes)
 
 

@@ -12,11 +12,6 @@ DISPLACEMENT_JND_MS = 6.0
 """A single tone displaced in an even row is noticed from 6 ms where the row runs faster than one
 tone in 240 ms (Friberg & Sundberg 1995, JASA 98:2524)."""
 
-LATE_MS = 25.0
-"""One note this far behind the player's own line is late: four times what a listener can notice,
-and three times the spread of professional pianists' scales, 8 to 9 ms (Jabusch 2006, IMMM Hannover,
-C major at 125 ms a note). Our own estimate."""
-
 SLOW_TO_SPEAK_S = 0.06
 """From the stroke until the tone stands: of one professional's recorded notes most need less than
 0.03 s, slow ones 0.06 to 0.11 (our own measurement). Our own estimate."""
@@ -27,10 +22,6 @@ SLOWER_TO_SPEAK_S = 0.035
 LATE_TWICE_MS = 36.0
 """Where a place was late only twice, both times this far behind: in a room an onset is now and then
 heard late by some twenty milliseconds (tests/bench/RESULTS.md). Our own estimate."""
-
-LATE_SPREADS = 3.0
-"""... and this many of the player's own ordinary spreads, so that a wide spread isn't called a late
-note. Our own estimate."""
 
 BREATH_BLUR_MS = 40.0
 """Spread that a start by breath alone may owe to its slow rise: the tone comes 80 to 150 ms after

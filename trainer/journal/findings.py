@@ -16,6 +16,7 @@ from itertools import pairwise
 from statistics import median
 
 from trainer.ear.heard import State
+from trainer.figures.note_figures import late_limit_ms
 from trainer.journal.log import NoteLog, RoundLog, SessionLog
 from trainer.journal.stuck import OpenKnot, StuckTempo
 from trainer.journal.technique import ENOUGH_ROUNDS, Technique, secure_tempo, technique_words
@@ -26,11 +27,6 @@ from trainer.music.pitch import Pitch
 from trainer.routine.round import RoundKind
 from trainer.wording.sentence_list import CARES
 
-LATE_MS = 25.0
-"""A note so far behind the player's own line is late: four times what a listener can notice
-(Friberg & Sundberg 1995, JASA 98:2524). Our own estimate."""
-LATE_SPREADS = 3.0
-"""... and so many of the round's own ordinary spreads. Our own estimate."""
 ENOUGH_PLACED = 8
 """Notes whose places say what a round's ordinary spread is. Our own estimate."""
 FAILED_OFTEN = 3
@@ -216,7 +212,7 @@ def _late_ms(round_: RoundLog) -> float | None:
     placed = [off for off in off_ms if off is not None]
     middle = median(placed)
     spread = 1.4826 * median(abs(off - middle) for off in placed)
-    return max(LATE_MS, LATE_SPREADS * spread)
+    return late_limit_ms(spread)
 
 
 def _has_place(note: NoteLog) -> bool:

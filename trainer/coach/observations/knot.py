@@ -17,6 +17,7 @@ from trainer.coach.advice import Topic
 from trainer.coach.finger_changes import why_hard
 from trainer.coach.marks import Marks
 from trainer.coach.observations.observation import NoteStep, Observation, names, steps_of
+from trainer.figures.note_figures import LATE_MS
 from trainer.routine.round import RoundKind
 
 _SPREAD_FLOOR_MS = 4.0
@@ -52,7 +53,7 @@ class Behind:
     @property
     def late(self) -> bool:
         """Late enough to be heard, and surely."""
-        return self.ms >= max(thresholds.LATE_MS, thresholds.CERTAIN * self.error_ms)
+        return self.ms >= max(LATE_MS, thresholds.CERTAIN * self.error_ms)
 
     @property
     def in_time(self) -> bool:
@@ -123,7 +124,7 @@ def _late(
     yield _about(
         Topic.CROSSING,
         [step for step in steps if step.to.off_ms is not None],
-        found.ms / thresholds.LATE_MS,
+        found.ms / LATE_MS,
         f"{found.ms:.0f} ms behind the notes around it",
         chances=len(_placed(steps)),
         amount=found.ms,

@@ -22,6 +22,7 @@ from trainer.coach.observations.observation import (
     steps_of,
 )
 from trainer.figures.enough import FIGURE_NOTES, TEMPO_NOTES
+from trainer.figures.note_figures import LATE_MS
 from trainer.music.note import Start
 
 _SPREAD_FLOOR_MS = 4.0
@@ -52,10 +53,10 @@ def _is_late(off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
     now this late and now that, that much less surely."""
     late_ms = _usual(off_ms) if off_ms else 0.0
     spread = max(_SPREAD_FLOOR_MS, _scatter(off_ms), *spreads)
-    twice_only = sum(off >= thresholds.LATE_MS for off in off_ms) <= thresholds.HABIT_TIMES
+    twice_only = sum(off >= LATE_MS for off in off_ms) <= thresholds.HABIT_TIMES
     return (
         len(off_ms) >= thresholds.HABIT_TIMES
-        and late_ms >= (thresholds.LATE_TWICE_MS if twice_only else thresholds.LATE_MS)
+        and late_ms >= (thresholds.LATE_TWICE_MS if twice_only else LATE_MS)
         and _often(off_ms) >= thresholds.NEARLY_ALWAYS * len(off_ms)
         and certainty([late_ms] * len(off_ms), spread) >= thresholds.CERTAIN
     )
@@ -67,7 +68,7 @@ def _scatter(off_ms: Sequence[float]) -> float:
 
 
 def _often(off_ms: Sequence[float]) -> int:
-    return sum(off > thresholds.LATE_MS / 2 for off in off_ms)
+    return sum(off > LATE_MS / 2 for off in off_ms)
 
 
 def _usual(off_ms: Sequence[float]) -> float:
@@ -89,7 +90,7 @@ def _crossing(here: Sequence[NoteStep], off_ms: Sequence[float]) -> Observation:
     late_ms = _usual(off_ms)
     return Observation(
         Topic.CROSSING,
-        late_ms / thresholds.LATE_MS,
+        late_ms / LATE_MS,
         (f"{frm}–{to}: late by {_listed(off_ms)} ms",),
         tuple(sorted({index for step in here for index in (step.frm.index, step.to.index)})),
         amount=late_ms,
@@ -115,7 +116,7 @@ def _late_notes(rounds: Sequence[Marks]) -> Iterator[Observation]:
             late_ms = _usual(off)
             yield Observation(
                 Topic.LATE_NOTE,
-                late_ms / thresholds.LATE_MS,
+                late_ms / LATE_MS,
                 (f"{here[0].written}: late by {_listed(off)} ms, wherever it came from",),
                 tuple(note.index for note in here),
                 amount=late_ms,
@@ -133,7 +134,7 @@ def _from_all_sides(
     for step in steps:
         sides[step.between].append(step)
     if len(sides) > 1:
-        return all(_usual(_placed(side)) >= thresholds.LATE_MS / 2 for side in sides.values())
+        return all(_usual(_placed(side)) >= LATE_MS / 2 for side in sides.values())
     both_ways = pairs[steps[0].between]
     return not _is_late(_placed(both_ways), _spreads(both_ways))
 
