@@ -16,6 +16,7 @@ from trainer.commands import keys_page as keys
 from trainer.commands import listen as listening
 from trainer.commands import music_files as score
 from trainer.commands.plain_output import plain_output
+from trainer.commands.plain_parser import HELP, PlainParser
 from trainer.disk.private import private_appending
 from trainer.errors import TrainerError
 
@@ -35,7 +36,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     with plain_output():
         try:
-            options = _parser().parse_args(arguments)
+            options = _understood(sys.argv[1:] if arguments is None else list(arguments))
             status: int = options.command(options)
             sys.stdout.flush()
         except TrainerError as error:
@@ -85,10 +86,19 @@ def _own_fault(fault: Exception) -> int:
     return _ended(f"Something went wrong in the trainer itself. {where}", OWN_FAULT)
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="trainer", description="A practice partner for flute students."
+def _understood(words: list[str]) -> argparse.Namespace:
+    """What is asked; options alone are for today's practice."""
+    parser = _parser()
+    alone = (
+        bool(words) and words[0] not in HELP and all(one not in parser.commands() for one in words)
     )
+    if alone and words[0].startswith("-"):
+        words = ["practise", *words]
+    return parser.parse_args(words)
+
+
+def _parser() -> PlainParser:
+    parser = PlainParser(prog="trainer", description="A practice partner for flute students.")
     parser.set_defaults(
         command=practice.practise_today, routine=None, level=None, player=None, lines=False
     )

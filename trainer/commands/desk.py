@@ -26,6 +26,9 @@ def add_to(commands: Commands) -> None:
     desk.add_argument("level", choices=("beginner", "intermediate", "advanced"))
     desk.set_defaults(command=_new)
     reference = commands.add_parser("reference", help="everything a routine file may say")
+    reference.add_argument(
+        "--page", type=Path, metavar="FILE", help="as a page to print: a name in .html or .pdf"
+    )
     reference.set_defaults(command=_reference)
     schema = commands.add_parser("schema", help="the JSON Schema of a routine, for an editor")
     schema.set_defaults(command=_schema)
@@ -66,10 +69,19 @@ def _new(options: argparse.Namespace) -> int:
     return 0
 
 
-def _reference(_: argparse.Namespace) -> int:
+def _reference(options: argparse.Namespace) -> int:
+    from pydoc import pager
+
+    from trainer.commands.page_file import write_page
+    from trainer.paper.manual_page import manual_page
     from trainer.routine.desk_texts import reference
 
-    print(reference(), end="")
+    if options.page is not None:
+        return write_page(options.page, manual_page(reference()))
+    if sys.stdout.isatty():
+        pager(reference())
+    else:
+        print(reference(), end="")
     return 0
 
 

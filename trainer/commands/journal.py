@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.app.paths import user_paths
-from trainer.commands.family import day
+from trainer.commands.family import DAY, day
 from trainer.commands.page_file import write_page
 from trainer.commands.plain_output import progress
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 def add_to(commands: Commands) -> None:
     """Add these commands to the command line."""
     week = commands.add_parser("week", help="the last seven days")
-    week.add_argument("--ending", type=day, default=None, metavar="YYYY-MM-DD")
+    week.add_argument("--ending", type=day, default=None, metavar=DAY)
     week.add_argument("--json", action="store_true")
     week.add_argument(
         "--page", type=Path, metavar="FILE", help="write the lesson page: .html or .pdf"
@@ -43,10 +43,11 @@ def add_to(commands: Commands) -> None:
     export = actions.add_parser("export", help="sessions for other programs, on standard output")
     long = actions.add_parser("long", help="how it went over months and years")
     for action in (listed, export, long):
-        action.add_argument("--from", dest="from_day", type=day, metavar="YYYY-MM-DD")
-        action.add_argument("--to", dest="to_day", type=day, metavar="YYYY-MM-DD")
+        action.add_argument("--from", dest="from_day", type=day, metavar=DAY)
+        action.add_argument("--to", dest="to_day", type=day, metavar=DAY)
     for action in (shown, remark):
-        action.add_argument("when", help="'last', 2026-11-23 or '2026-11-23 17:05'")
+        action.add_argument("when", type=_when, metavar="WHEN",
+                            help="'last', yesterday, 2026-11-23 or '2026-11-23 17:05'")  # fmt: skip
     shown.set_defaults(command=_journal_show)
     remark.add_argument("words")
     remark.add_argument("--private", action="store_true", help="keep it out of exports and pages")
@@ -58,6 +59,14 @@ def add_to(commands: Commands) -> None:
     long.add_argument("--by", choices=("week", "month", "year"), help="what one column is")
     long.add_argument("--json", action="store_true")
     long.set_defaults(command=_journal_long)
+
+
+def _when(typed: str) -> str:
+    """A day that is said plainly as the journal writes it; anything else as it stands."""
+    try:
+        return str(day(typed))
+    except argparse.ArgumentTypeError:
+        return typed
 
 
 def _week(options: argparse.Namespace) -> int:

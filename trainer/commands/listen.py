@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer.commands.desk import routine_or_complaint
-from trainer.commands.family import day
+from trainer.commands.family import DAY, day
 from trainer.errors import TrainerError
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def add_to(commands: Commands) -> None:
     listen.add_argument("--exercise", metavar="ID", help="the exercise's name in the routine")
     listen.add_argument("--articulation", metavar="NAME", help="the round with this articulation")
     listen.add_argument("--tempo", type=float, metavar="BPM")
-    listen.add_argument("--day", type=day, default=None, metavar="YYYY-MM-DD")
+    listen.add_argument("--day", type=day, default=None, metavar=DAY)
     listen.add_argument("--a4", type=float, default=None, metavar="HZ", help="415 to 446")
     listen.add_argument("--json", action="store_true")
     listen.set_defaults(command=_listen)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from trainer.app.paths import user_paths
 from trainer.commands.desk import routine_or_complaint
-from trainer.commands.family import day
+from trainer.commands.family import DAY, day_ahead
 from trainer.errors import ScoreError
 
 if TYPE_CHECKING:
@@ -65,7 +65,9 @@ def add_to(commands: Commands) -> None:
 
 
 def _add_day(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--day", type=day, metavar="YYYY-MM-DD")
+    parser.add_argument(
+        "--day", type=day_ahead, metavar=DAY, help="today, monday, 29.11.2026; else today"
+    )
     parser.add_argument("--exercise", metavar="ID", help="only this exercise of the routine")
 
 

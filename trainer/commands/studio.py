@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from trainer.app.paths import user_paths
 from trainer.commands.desk import routine_or_complaint
-from trainer.commands.family import day
+from trainer.commands.family import DAY, day
 from trainer.commands.page_file import write_page
 from trainer.commands.plain_output import progress
 from trainer.errors import StudioError
@@ -37,9 +37,13 @@ def add_to(commands: Commands) -> None:
     studio = commands.add_parser("studio", help="a teacher's students, a folder each")
     studio.add_argument("folder", type=Path, metavar="DIR", help="a folder for each student in it")
     studio.add_argument(
-        "students", nargs="*", metavar="STUDENT", help="these students only, in this order"
+        "students",
+        nargs="*",
+        default=[],
+        metavar="STUDENT",
+        help="these students only, in this order",
     )
-    studio.add_argument("--ending", type=day, default=None, metavar="YYYY-MM-DD")
+    studio.add_argument("--ending", type=day, default=None, metavar=DAY)
     studio.add_argument("--json", action="store_true")
     studio.add_argument("--csv", action="store_true", help="a row a student, for a spreadsheet")
     studio.add_argument(

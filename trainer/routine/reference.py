@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import textwrap
 from collections.abc import Iterable, Iterator, Mapping
 
 from trainer.music.note import Dynamic
@@ -144,9 +146,13 @@ def needed_lines(kind: Kind) -> tuple[str, ...]:
     return (opening_example(kind), *(field_example(kind, field) for field in needed))
 
 
+WIDTH = 80
+"""Columns of a terminal as it opens."""
+
+
 def reference() -> str:
-    """The page, as Markdown: the routine, then every kind of entry with all its fields."""
-    parts = [_TOP, *_table((field, routine_example(field)) for field in ROUTINE_FIELDS), _HOLDERS]
+    """The page, as Markdown no wider than a terminal: the routine, then every kind of entry."""
+    parts = [_TOP, *_fields((field, routine_example(field)) for field in ROUTINE_FIELDS), _HOLDERS]
     parts += _week()
     parts += ["", *_every_exercise()]
     parts += [
@@ -157,7 +163,38 @@ def reference() -> str:
     ]
     for kind in KINDS.values():
         parts += ["", *_section(kind)]
-    return "\n".join([*parts, "", *_aims()]) + "\n"
+    text = "\n".join([*parts, "", *_aims()])
+    return "\n".join(_in_width(text.split("\n"))) + "\n"
+
+
+def _in_width(lines: Iterable[str]) -> Iterator[str]:
+    """Paragraphs and items filled anew; what stands between backquotes stays on one line."""
+    written: list[str] = []
+    fenced = False
+    for line in [*lines, ""]:
+        fence = line.startswith("```")
+        begins = not line or fence or fenced or line.startswith(("- ", "#"))
+        if begins and written:
+            yield from _filled(" ".join(written))
+            written = []
+        if not line or fence or fenced or line.startswith("#"):
+            yield line
+        else:
+            written.append(line.strip())
+        fenced ^= fence
+
+
+_CODE = re.compile(r"`[^`]+`")
+_BOUND = "\N{NO-BREAK SPACE}"
+
+
+def _filled(paragraph: str) -> list[str]:
+    bound = _CODE.sub(lambda code: code[0].replace(" ", _BOUND), paragraph)
+    after = "  " if paragraph.startswith("- ") else ""
+    lines = textwrap.wrap(
+        bound, WIDTH, subsequent_indent=after, break_on_hyphens=False, break_long_words=False
+    )
+    return [line.replace(_BOUND, " ") for line in lines]
 
 
 _TOP = """# What may be written in a routine
@@ -229,7 +266,7 @@ def _every_exercise() -> Iterator[str]:
     yield "## In every exercise"
     yield ""
     kind = KINDS["scale"]
-    yield from _table((field, field_example(kind, field)) for field in in_every_exercise())
+    yield from _fields((field, field_example(kind, field)) for field in in_every_exercise())
 
 
 def _section(kind: Kind) -> Iterator[str]:
@@ -242,24 +279,26 @@ def _section(kind: Kind) -> Iterator[str]:
     common = in_every_exercise() if kind.word not in NOT_PLAYED else ()
     own = [field for field in kind.fields if field not in common]
     if own:
-        yield from _table((field, field_example(kind, field)) for field in own)
+        yield from _fields((field, field_example(kind, field)) for field in own)
     if len(own) < len(kind.fields):
         yield from ("", "And the fields of every exercise.")
     if kind.word == "speed climb":
         yield from ("", *(_climbing_on(word) for word in CLIMBED))
 
 
-def _table(rows: Iterable[tuple[Field, str]]) -> Iterator[str]:
-    yield "| Field | What it says | Write | Without it | Example |"
-    yield "|---|---|---|---|---|"
+def _fields(rows: Iterable[tuple[Field, str]]) -> Iterator[str]:
     for field, example in rows:
-        name = f"{field.name}{' †' if field.inherits else ''}"
-        cells = (name, field.explanation, field.reader.says, _without(field), f"`{example}`")
-        yield f"| {' | '.join(cell.replace('|', chr(92) + '|') for cell in cells)} |"
+        inherits = " †" if field.inherits else ""
+        yield (
+            f"- `{example}`{inherits}: {field.explanation} Write {field.reader.says}. "
+            f"{_without(field)}"
+        )
 
 
 def _without(field: Field) -> str:
-    return "must be written" if field.required else field.default_says or "nothing"
+    if field.required:
+        return "It must be written."
+    return f"Without it: {field.default_says or 'nothing'}."
 
 
 def _climbing_on(word: str) -> str:
