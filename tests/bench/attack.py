@@ -37,6 +37,7 @@ LONGEST_WALL_S = 60.0
 """A process that waits for ever is ended then; a busy machine may well take so long."""
 MOST_MB = 500
 DAY = date(2026, 11, 23)
+SCORE_SUFFIX = {"score": "musicxml", "packed": "mxl", "abc": "abc"}
 CONTROLS = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]|\r(?!\n)")
 GOOD_DAYS = ("2026-11-18", "2026-11-19", "2026-11-20")
 
@@ -424,6 +425,54 @@ MIDIS: dict[str, bytes] = {
     "cut": midi(PLAYED * 10 + END)[:-30],
     "random": b"MThd" + bytes((17 * n * n) % 256 for n in range(3000)),
 }
+TUNE = "X:1\nT:Good\nM:4/4\nL:1/4\nK:C\n"
+LONG_LINE = 200_000
+ABCS: dict[str, str | bytes] = {
+    "no key": "X:1\nT:a\nabc|",
+    "no music": TUNE,
+    "names alone": "X:1\nK:\n",
+    "escape": "X:1\nT:\x1b]0;taken\x07\x9b2J\u202eb\nK:C\n"
+    '"^\x1b]0;taken\x07"G !\x9b2J!A B c|\x1b[2J G',
+    "markup": 'X:1\nT:</style><script>\nK:C\n"<b>"GABc|',
+    "open brackets": TUNE + "[" * LONG_LINE,
+    "open graces": TUNE + "{" * LONG_LINE,
+    "open words": TUNE + 'G"' + "[G" * LONG_LINE,
+    "exclamations": TUNE + "!a" * LONG_LINE,
+    "plus signs": TUNE + "+a +" * LONG_LINE,
+    "bar lines": TUNE + "|" * LONG_LINE,
+    "colons": TUNE + "G" + ":" * LONG_LINE,
+    "bars and spaces": TUNE + "G" + ("|" + " " * 400) * 500 + "x",
+    "inline": TUNE + "[K:" * LONG_LINE,
+    "keys": TUNE + "[K:D]G" * 30_000,
+    "octaves": TUNE + "G" + "'" * LONG_LINE + " C" + "," * LONG_LINE,
+    "lengths": TUNE + "G9999/9999 G/0 G0 G" + "/" * LONG_LINE,
+    "rests": TUNE + "Z999|" * 9000,
+    "rest of no metre": "X:1\nM:0/0\nK:C\nZ9|GABc|",
+    "metre": "X:1\nM:99999999/3\nL:1/0\nQ:1/0=0\nK:C\nGABc|",
+    "metre words": 'X:1\nM:(2+3)/x\nL:a/b\nQ:"a"\nK:C\nGABc|',
+    "tempo": "X:1\nQ:1/4=" + "9" * 5000 + "\nK:C\nGABc|",
+    "key words": "X:1\nK:H## nonsense ^^^^x exp _q\nGABc|",
+    "tuplets": TUNE + "(0:0:0GAB (9:1:9GAB (3" * 3000 + "GAB|",
+    "tuplet alone": TUNE + "(" * LONG_LINE + "3",
+    "endings": TUNE + "|:G|[1-9,1-9,9-1,-,.. A:|" * 2000,
+    "repeats": TUNE + "|:G" * 1500 + ":|" * 1500,
+    "jumps": TUNE + "!D.C.! G|!D.S.! G|!segno! G|!coda! G|!fine!" * 500,
+    "broken rhythm": TUNE + "G>>><<<" * 9000 + "A|",
+    "ties": TUNE + "G-" * 20_000 + "|",
+    "tunes": (TUNE + "GABc|\n") * 400,
+    "too many tunes": (TUNE + "GABc|\n") * 5000,
+    "voices": TUNE + "".join(f"V:{n}\nGABc|\n" for n in range(5000)),
+    "many bars": TUNE + "GABc|" * 9000,
+    "overlay": TUNE + "G&" * 9000 + "|",
+    "continued": TUNE + "G\\\n" * 9000,
+    "NUL": TUNE + "G\x00A|",
+    "latin": b"X:1\nT:caf\xe9\nK:C\nGABc|",
+    "UTF-16": (TUNE + "GABc|").encode("utf-16"),
+    "half": b"X:1\nT:\xed\xa0\x80\nK:C\nGABc|",
+    "flood": TUNE + "GABc|\n" * 2_000_000,
+    "random": b"X:1\nK:C\n" + bytes((29 * n * n + 3) % 256 for n in range(9000)),
+}
+"""Tunes (ABC standard 2.1) that say what no tune says."""
 FONTS: dict[str, bytes] = {
     "empty": b"",
     "head": b"RIFF\xff\xff\xff\x7fsfbk",
@@ -441,10 +490,11 @@ NAMES = (
 def hostile() -> Iterator[Hostile]:
     """Every hostile file."""
     yield from yaml_files()
-    for kind in (*BASE, "sound", "score", "packed", "midi"):
+    for kind in (*BASE, "sound", "score", "packed", "midi", "abc"):
         yield from not_files(kind)
     tables: tuple[tuple[str, dict[str, str | bytes] | dict[str, bytes]], ...] = (
-        ("sound", SOUNDS), ("score", SCORES), ("packed", PACKED), ("midi", MIDIS), ("font", FONTS),
+        ("sound", SOUNDS), ("score", SCORES), ("packed", PACKED), ("midi", MIDIS), ("abc", ABCS),
+        ("font", FONTS),
     )  # fmt: skip
     for kind, table in tables:
         for name, content in table.items():
@@ -510,6 +560,7 @@ def meetings(one: Hostile, folder: Path) -> list[Meeting]:
                 Meeting(("check", "--json", str(file))),
                 Meeting(("check", str(folder / "includes.yaml"))),
                 Meeting(("preview", str(file), "--json")),
+                Meeting(("sheet", str(file), "--out", str(folder / "sheet.html"))),
                 Meeting(("studio", str(folder / "studio"), "Good", "--routine", str(file))),
             ]
         case "session":
@@ -536,8 +587,8 @@ def meetings(one: Hostile, folder: Path) -> list[Meeting]:
                 Meeting(("listen", str(file), "--notes", "G4 A4", "--json")),
                 Meeting(("listen", str(file), "--routine", str(folder / "good.yaml"))),
             ]
-        case "score" | "packed":
-            file = folder / ("hostile.mxl" if one.kind == "packed" else "hostile.musicxml")
+        case "score" | "packed" | "abc":
+            file = folder / f"hostile.{SCORE_SUFFIX[one.kind]}"
             one.build(file)
             return [Meeting(("import", str(file))), Meeting(("import", str(file), "--json"))]
         case "midi":

@@ -2,8 +2,8 @@
 
     nice -n 19 python -m tests.bench.fuzz_readers READER MINUTES [FOLDER]
 
-READER is one of: yaml, session, message, settings, musicxml, packed, midi, heard-midi. The fuzzer
-is atheris (PyPI; libFuzzer underneath). It begins with good files and those of
+READER is one of: yaml, session, message, settings, musicxml, packed, abc, midi, heard-midi.
+The fuzzer is atheris (PyPI; libFuzzer underneath). It begins with good files and those of
 `tests.bench.attack`; what reaches new code stays in FOLDER, so that a later run goes on from there.
 The routine has a program of its own, `fuzz_routine`. An input is a finding where it raises what is
 no sentence of ours, or takes longer than SLOWEST_S of processor time; libFuzzer then keeps it in
@@ -170,6 +170,11 @@ def seeds(reader: str) -> dict[str, bytes]:
             found = scores | {"good": attack.score().encode()}
         case "packed":
             found = attack.PACKED | {"good": attack.zipped({"a.xml": attack.score().encode()})}
+        case "abc":
+            found = {
+                name: data if isinstance(data, bytes) else data.encode("utf-8", "surrogatepass")
+                for name, data in attack.ABCS.items()
+            } | {"good": (attack.TUNE + "GABc|{d}c2(3def|[1 !trill!G4:|[2 Z|]").encode()}
         case "midi" | "heard-midi":
             found = attack.MIDIS | {"good": attack.midi(attack.PLAYED * 8 + attack.END)}
         case _:
@@ -185,6 +190,7 @@ READERS: dict[str, Callable[[Path], Read]] = {
     "settings": settings_reader,
     "musicxml": lambda folder: score_reader(folder, "score.musicxml"),
     "packed": lambda folder: score_reader(folder, "score.mxl"),
+    "abc": lambda folder: score_reader(folder, "score.abc"),
     "midi": lambda folder: score_reader(folder, "score.mid"),
     "heard-midi": heard_midi_reader,
 }

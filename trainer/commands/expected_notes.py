@@ -24,7 +24,7 @@ GUIDE_BPM = 60.0
 LONGEST_MIDI_BYTES = 250_000
 """A flute's part of an hour has a fifth of it."""
 MOST_MIDI_NOTES = 5000
-"""Half an hour, the longest recording that is read, at three notes a second."""
+"""Half an hour at three notes a second."""
 
 
 def from_words(text: str) -> tuple[Note, ...]:

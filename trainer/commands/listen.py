@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -12,12 +13,17 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.commands.desk import routine_or_complaint
 from trainer.commands.family import DAY, day
+from trainer.commands.plain_output import progress
 from trainer.errors import TrainerError
 
 if TYPE_CHECKING:
     from trainer.coach.advice import Advice
     from trainer.commands.family import Commands
+    from trainer.ear.heard import Take
+    from trainer.figures.round_measures import RoundMeasures
     from trainer.music.tuning import Tuning
+    from trainer.routine.model import Routine
+    from trainer.sound.soundfile_io import SoundReader
 
 
 def add_to(commands: Commands) -> None:
@@ -38,43 +44,22 @@ def add_to(commands: Commands) -> None:
 
 
 def _listen(options: argparse.Namespace) -> int:
-    from trainer.coach.judge import judge
-    from trainer.coach.words import advise
-    from trainer.commands.expected_notes import GUIDE_BPM, from_midi, from_routine, from_words
     from trainer.commands.take_report import take_json, take_text
-    from trainer.ear.hear import hear
-    from trainer.ear.transcribe import transcribe
-    from trainer.figures.onset_places import onset_places
-    from trainer.figures.round_measures import note_counts
-    from trainer.figures.take_measures import take_measures
-    from trainer.sound.soundfile_io import read_sound
+    from trainer.sound.soundfile_io import SoundReader
 
     tuning = _tuning(options.a4)
-    recording = read_sound(options.sound)
-    samples, rate = recording.samples, recording.sample_rate_hz
-    for notice in recording.notices:
-        print(notice, file=sys.stderr)
-    advice: Advice | None = None
+    routine = None
     if options.routine is not None:
         routine = routine_or_complaint(options.routine)
         if routine is None:
             return 1
-        day = options.day or date.today()
-        round_ = from_routine(routine, options.exercise, options.articulation, options.tempo, day)
-        if options.a4 is None:
-            tuning = round_.tuning
-        take = hear(samples, rate, round_.notes, round_.tempo_bpm, tuning, None)
-        marks = judge(round_, take)
-        measures, advice = marks.measures, advise(round_, take, marks)
-    elif options.midi is not None or options.notes is not None:
-        notes = from_midi(options.midi) if options.midi else from_words(options.notes)
-        tempo_bpm = options.tempo or GUIDE_BPM
-        take = hear(samples, rate, notes, tempo_bpm, tuning, None, timed=False)
-        places = onset_places(notes, take, in_time=False)
-        measures = replace(take_measures(notes, take, 60 / tempo_bpm, places), lead_ms=None)
-    else:
-        take = transcribe(samples, rate, tuning)
-        measures = note_counts(take)
+    with SoundReader(options.sound) as sound:
+        try:
+            take, measures, advice = _heard(options, routine, tuning, sound)
+        finally:
+            progress("")
+        for notice in sound.notices:
+            print(notice, file=sys.stderr)
     if options.json:
         said = {} if advice is None else {"advice": _advice_json(advice)}
         print(json.dumps(take_json(take, measures) | said, indent=2))
@@ -82,6 +67,48 @@ def _listen(options: argparse.Namespace) -> int:
         told = [] if advice is None else [advice.sentence]
         print("\n".join([take_text(take, measures), *told]))
     return 0
+
+
+def _heard(
+    options: argparse.Namespace, routine: Routine | None, tuning: Tuning, sound: SoundReader
+) -> tuple[Take, RoundMeasures, Advice | None]:
+    """What is in the sound, its figures, and with a routine what the coach says of it."""
+    from trainer.coach.judge import judge
+    from trainer.coach.words import advise
+    from trainer.commands.expected_notes import GUIDE_BPM, from_midi, from_routine, from_words
+    from trainer.ear.long_take import hear_long, transcribe_long
+    from trainer.figures.onset_places import onset_places
+    from trainer.figures.round_measures import note_counts
+    from trainer.figures.take_measures import take_measures
+
+    read, rate, shown = sound.blocks, sound.sample_rate_hz, _progress(sound.promised_s)
+    if routine is not None:
+        day = options.day or date.today()
+        round_ = from_routine(routine, options.exercise, options.articulation, options.tempo, day)
+        if options.a4 is None:
+            tuning = round_.tuning
+        take = hear_long(read, rate, round_.notes, round_.tempo_bpm, tuning, shown)
+        marks = judge(round_, take)
+        return take, marks.measures, advise(round_, take, marks)
+    if options.midi is not None or options.notes is not None:
+        notes = from_midi(options.midi) if options.midi else from_words(options.notes)
+        tempo_bpm = options.tempo or GUIDE_BPM
+        take = hear_long(read, rate, notes, tempo_bpm, tuning, shown, timed=False)
+        places = onset_places(notes, take, in_time=False)
+        measures = take_measures(notes, take, 60 / tempo_bpm, places)
+        return take, replace(measures, lead_ms=None), None
+    take = transcribe_long(read(), rate, tuning, shown)
+    return take, note_counts(take), None
+
+
+def _progress(whole_s: float | None) -> Callable[[float], None]:
+    """Shows how far a long recording has been heard."""
+
+    def show(heard_s: float) -> None:
+        of = "" if whole_s is None else f" of {whole_s / 60:.0f}"
+        progress(f"{heard_s / 60:.0f}{of} minutes heard")
+
+    return show
 
 
 def _advice_json(advice: Advice) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trainer.ear.analysis.frames import Samples
+from trainer.ear.analysis.stretches import pieces
 from trainer.ear.echo.canceller import KnownSound
 from trainer.ear.heard import Take
 from trainer.ear.take_listener import TakeListener
@@ -31,5 +32,6 @@ def hear(
     """
     listening = TakeListener(sample_rate_hz, expected, tempo_bpm, tuning, clicks, timed=timed)
     listening.learn(samples, 0)
-    listening.feed(samples)
+    for piece in pieces(samples, sample_rate_hz):
+        listening.feed(piece)
     return listening.take(first_beat_s)

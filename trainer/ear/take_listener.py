@@ -96,7 +96,7 @@ class TakeListener:
             notes = hear_silent_air(features.envelope, expected, self._beat_s, first_beat_s)
         first_s = first_beat_s
         if first_s is None:
-            first_s = _guessed_first_beat(notes, expected, self._beat_s)
+            first_s = guessed_first_beat(notes, expected, self._beat_s)
         notes = put_together(notes, self._sounded, features.tuning)
         return Take(
             sample_rate_hz=features.sample_rate_hz,
@@ -123,7 +123,7 @@ class TakeListener:
             known.heard(number)
 
 
-def _guessed_first_beat(
+def guessed_first_beat(
     notes: Sequence[HeardNote], expected: Sequence[Note], beat_s: float
 ) -> float:
     """Where beat 0 would fall if the player were on time in the median."""

@@ -7,6 +7,7 @@ from dataclasses import replace
 from trainer.ear.analysis.features import FeatureStream
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.analysis.room_decay import room_decay
+from trainer.ear.analysis.stretches import pieces
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.ear.segments.note_segments import note_segments
 from trainer.ear.segments.segment_measures import MeasurementCache, evidence
@@ -20,7 +21,8 @@ def transcribe(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Take:
     nearest note of the tuning's tempered scale.
     """
     stream = FeatureStream(sample_rate_hz, tuning)
-    stream.feed(samples)
+    for piece in pieces(samples, sample_rate_hz):
+        stream.feed(piece)
     features = stream.finished()
     found = note_segments(features, features.course)
     measured = evidence(features, found, [None] * len(found), MeasurementCache())

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Self
 
 import numpy as np
 import soundfile
@@ -15,7 +18,7 @@ from trainer.errors import SoundError
 from trainer.sound.port import Samples
 
 LONGEST_S = 30 * 60
-"""Half an hour; a take is a few minutes."""
+"""Half an hour, of what is wanted in memory as a whole; a take is a few minutes."""
 BLOCK_FRAMES = 1 << 16
 LOUDEST = 1000.0
 """Times full scale: floating-point sound may go over it, but not by 60 dB."""
@@ -46,34 +49,124 @@ class Recording:
         return self.samples.size / self.sample_rate_hz
 
 
-def read_sound(path: Path, sample_rate_hz: int | None = None) -> Recording:
-    """The file as mono, at its own rate or resampled to the rate asked for.
+class SoundReader:
+    """A sound file read block by block as mono, checked as it comes; close it, or use `with`.
 
     Every format libsndfile knows: WAV, FLAC, Ogg, MP3, AIFF and more. Channels are averaged.
-    Raises SoundError when the file is missing, is no sound, is empty, cut short, too long, or
-    holds samples that are not numbers.
     """
-    if path.is_dir():
-        raise SoundError(f"{path} is a folder: name a sound file inside it.")
-    if not path.exists():
-        raise SoundError(f"There is no file {path}: check the name.")
-    if not path.is_file():
-        raise SoundError(f"{path} is a device or a pipe: name a sound file.")
-    try:
-        if path.stat().st_size == 0:
-            raise SoundError(f"{path} is empty (0 bytes): record it again.")
-        with soundfile.SoundFile(path) as file:
-            recording = _read(path, file)
-    except UnicodeEncodeError as error:
-        raise SoundError(f"{path}: its name is not UTF-8; give it another name.") from error
-    except (soundfile.SoundFileError, OSError) as error:
-        raise SoundError(
-            f"{path} can't be read as sound ({_reason(error)}): use WAV, FLAC, Ogg or MP3."
-        ) from error
-    if sample_rate_hz is None or sample_rate_hz == recording.sample_rate_hz:
-        return recording
-    samples = resampled(recording.samples, recording.sample_rate_hz, sample_rate_hz)
-    return Recording(samples, sample_rate_hz, recording.notices)
+
+    def __init__(self, path: Path) -> None:
+        """Raises SoundError when the file is missing or is no sound."""
+        if path.is_dir():
+            raise SoundError(f"{path} is a folder: name a sound file inside it.")
+        if not path.exists():
+            raise SoundError(f"There is no file {path}: check the name.")
+        if not path.is_file():
+            raise SoundError(f"{path} is a device or a pipe: name a sound file.")
+        self._path = path
+        with _told(path):
+            if path.stat().st_size == 0:
+                raise SoundError(f"{path} is empty (0 bytes): record it again.")
+            self._file = soundfile.SoundFile(path)
+        self.sample_rate_hz = int(self._file.samplerate)
+        self._frames, self._sounds = 0, False
+        if self.sample_rate_hz not in RATES_HZ:
+            self.close()
+            raise SoundError(
+                f"{path} says it has {self.sample_rate_hz} samples a second: save it at 48000."
+            )
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let the file go."""
+        self._file.close()
+
+    @property
+    def promised_s(self) -> float | None:
+        """How long its header says it is; None where that is open."""
+        frames = int(self._file.frames)
+        return frames / self.sample_rate_hz if frames < OPEN_LENGTH else None
+
+    def blocks(self) -> Iterator[Samples]:
+        """The whole file from its beginning, each block of shape (samples,).
+
+        Raises SoundError when the file can't be read on, is empty, cut short, or holds samples
+        that are not numbers.
+        """
+        self._frames, self._sounds = 0, False
+        with _told(self._path):
+            if self._file.seekable():
+                self._file.seek(0)
+        while (block := self._next()).size:
+            self._check(block)
+            self._frames += block.size
+            self._sounds = self._sounds or bool(block.any())
+            yield block
+        if not self._frames:
+            raise SoundError(f"{self._path} holds no sound (0 samples): record it again.")
+        if _cut_short(self._file, self._frames):
+            raise SoundError(f"{self._path} breaks off before its end: copy or record it again.")
+
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What a person should know about the file, in plain sentences, once it has been read."""
+        name, channels, rate = self._path.name, int(self._file.channels), self.sample_rate_hz
+        notices = []
+        if channels > 1:
+            notices.append(f"{name} has {channels} channels: they were averaged.")
+        if rate < LOW_RATE_HZ:
+            notices.append(
+                f"{name} has only {rate} samples a second: pitch is heard, tone and tonguing "
+                "less surely. Record at 44100 or 48000."
+            )
+        if not self._sounds:
+            notices.append(f"{name} is silent from beginning to end.")
+        return tuple(notices)
+
+    def _next(self) -> Samples:
+        with _told(self._path):
+            block = self._file.read(BLOCK_FRAMES, dtype="float32", always_2d=True)
+        with np.errstate(invalid="ignore", over="ignore"):
+            return np.asarray(block.mean(axis=1, dtype=np.float32))
+
+    def _check(self, block: Samples) -> None:
+        if not np.isfinite(block).all():
+            first_s = (self._frames + int(np.argmin(np.isfinite(block)))) / self.sample_rate_hz
+            raise SoundError(
+                f"{self._path} holds samples that are not numbers, first at {first_s:.2f} s: "
+                "save it again as 16-bit or 24-bit."
+            )
+        if np.abs(block).max() > LOUDEST:
+            raise SoundError(
+                f"{self._path} holds samples far beyond full scale: save it again as 16-bit or "
+                "24-bit."
+            )
+
+
+def read_sound(path: Path, sample_rate_hz: int | None = None) -> Recording:
+    """The file in memory as mono, at its own rate or resampled to the rate asked for.
+
+    Raises SoundError as `SoundReader` does, and when the file is too long.
+    """
+    blocks: list[Samples] = []
+    with SoundReader(path) as file:
+        rate, frames = file.sample_rate_hz, 0
+        for block in file.blocks():
+            frames += block.size
+            if frames > LONGEST_S * rate:
+                raise SoundError(
+                    f"{path} is longer than {LONGEST_S // 60} minutes: cut it in parts."
+                )
+            blocks.append(block)
+        samples, notices = np.concatenate(blocks), file.notices
+    if sample_rate_hz is None or sample_rate_hz == rate:
+        return Recording(samples, rate, notices)
+    return Recording(resampled(samples, rate, sample_rate_hz), sample_rate_hz, notices)
 
 
 def write_sound(path: Path, samples: Samples, sample_rate_hz: int) -> None:
@@ -97,42 +190,17 @@ def resampled(samples: Samples, from_hz: int, to_hz: int) -> Samples:
     return np.asarray(resample_poly(samples, to_hz // common, from_hz // common), np.float32)
 
 
-def _read(path: Path, file: soundfile.SoundFile) -> Recording:
-    rate = int(file.samplerate)
-    if rate not in RATES_HZ:
-        raise SoundError(f"{path} says it has {rate} samples a second: save it at 48000.")
-    samples = _mono(path, file, LONGEST_S * rate)
-    if not samples.size:
-        raise SoundError(f"{path} holds no sound (0 samples): record it again.")
-    if _cut_short(file, samples.size):
-        raise SoundError(f"{path} breaks off before its end: copy or record it again.")
-    if not np.isfinite(samples).all():
-        first_s = int(np.argmin(np.isfinite(samples))) / rate
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """What the file library can't do is a SoundError meanwhile."""
+    try:
+        yield
+    except UnicodeEncodeError as error:
+        raise SoundError(f"{path}: its name is not UTF-8; give it another name.") from error
+    except (soundfile.SoundFileError, OSError) as error:
         raise SoundError(
-            f"{path} holds samples that are not numbers, first at {first_s:.2f} s: "
-            "save it again as 16-bit or 24-bit."
-        )
-    if np.abs(samples).max() > LOUDEST:
-        raise SoundError(
-            f"{path} holds samples far beyond full scale: save it again as 16-bit or 24-bit."
-        )
-    return Recording(samples, rate, _notices(path, samples, rate, int(file.channels)))
-
-
-def _mono(path: Path, file: soundfile.SoundFile, longest_frames: int) -> Samples:
-    """All frames with their channels averaged, read block by block: memory stays bounded."""
-    blocks: list[Samples] = []
-    frames = 0
-    while True:
-        block = file.read(BLOCK_FRAMES, dtype="float32", always_2d=True)
-        if not len(block):
-            break
-        frames += len(block)
-        if frames > longest_frames:
-            raise SoundError(f"{path} is longer than {LONGEST_S // 60} minutes: cut it in parts.")
-        with np.errstate(invalid="ignore", over="ignore"):
-            blocks.append(block.mean(axis=1, dtype=np.float32))
-    return np.concatenate(blocks) if blocks else np.zeros(0, np.float32)
+            f"{path} can't be read as sound ({_reason(error)}): use WAV, FLAC, Ogg or MP3."
+        ) from error
 
 
 def _cut_short(file: soundfile.SoundFile, frames: int) -> bool:
@@ -147,20 +215,6 @@ def _cut_short(file: soundfile.SoundFile, frames: int) -> bool:
         return True
     chunk = re.search(r"(?:data|SSND)\s*:\s*(\d+) \(should be (\d+)\)", file.extra_info)
     return chunk is not None and int(chunk[2]) < int(chunk[1]) < OPEN_LENGTH
-
-
-def _notices(path: Path, samples: Samples, rate: int, channels: int) -> tuple[str, ...]:
-    notices = []
-    if channels > 1:
-        notices.append(f"{path.name} has {channels} channels: they were averaged.")
-    if rate < LOW_RATE_HZ:
-        notices.append(
-            f"{path.name} has only {rate} samples a second: pitch is heard, tone and tonguing "
-            "less surely. Record at 44100 or 48000."
-        )
-    if not samples.any():
-        notices.append(f"{path.name} is silent from beginning to end.")
-    return tuple(notices)
 
 
 def _reason(error: Exception) -> str:

@@ -107,8 +107,8 @@ def _walk(
     cost = np.full(places, np.inf)
     cost[0] = 0.0
     last_s = np.zeros(places)
-    came_from = np.zeros((len(segments), places), np.int64)
-    kinds = np.zeros((len(segments), places), np.int64)
+    came_from = np.zeros((len(segments), places), np.min_scalar_type(places))
+    kinds = np.zeros((len(segments), places), np.uint8)
     softness = _softness(segments)
     for number, segment in enumerate(segments):
         right, wrong = _note_costs(segment, midi, blip_s)
