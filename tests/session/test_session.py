@@ -24,6 +24,7 @@ from trainer.music.tuning import Tuning
 from trainer.player.habits import Habits
 from trainer.routine.round import PartnerPart
 from trainer.session.view import Stage
+from trainer.sound import port
 from trainer.sound.click import PEAKS, Tap
 from trainer.sound.kept_takes import kept_takes
 from trainer.sound.partner import Signal
@@ -489,6 +490,34 @@ def test_a_take_is_heard_again_and_slower(practice_of: Build) -> None:
         loud_s.append(np.ptp(sounding) / 48000)
         assert 0.35 < played.max() < 0.55  # phases differ at half speed, and with them the peak
     assert loud_s[1] == pytest.approx(2 * loud_s[0], rel=0.1)
+
+
+def test_of_what_the_microphone_heard_only_the_round_is_kept(
+    practice_of: Build, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Before and after it all but the last seconds is forgotten."""
+    monkeypatch.setattr(port, "REMEMBERED_S", 2.0)
+    practice = practice_of()
+
+    def room_sounds() -> None:
+        practice.port.sing(np.full(60 * 48000, 0.001, np.float32), practice.port.now_frame())
+
+    def kept_s() -> float:
+        return np.count_nonzero(practice.port.read(0, practice.port.heard_frame())) / 48000
+
+    room_sounds()
+    few_s = 2.2
+    practice.pass_time(10.0)
+    assert 2.0 <= kept_s() < few_s
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    room_sounds()
+    begun_s = practice.port.now_frame() / 48000
+    practice.until(Stage.AFTER)
+    lasted_s = practice.port.now_frame() / 48000 - begun_s
+    assert kept_s() >= lasted_s > few_s
+    practice.pass_time(0.1)
+    assert kept_s() < few_s
 
 
 def test_what_is_heard_again_stops_for_the_next_round(practice_of: Build) -> None:

@@ -13,6 +13,7 @@ from trainer.sound import device_port
 from trainer.sound.board import shared_board
 from trainer.sound.device_port import HANGS_WORDS, LOST_WORDS, SLEPT_WORDS, DevicePort
 from trainer.sound.engine import Answer, Hush, OpenedStream, Order, Play, Refused
+from trainer.sound.port import REMEMBERED_S
 from trainer.sound.stream import FLAGS, Wanted
 
 RATE = 48000
@@ -308,3 +309,24 @@ def test_another_channel_is_told_of(desk: Desk) -> None:
     desk.pass_time(1.0)
     (said,) = desk.said()
     assert "other channel" in said
+
+
+def test_the_rooms_sound_is_kept_for_a_round_alone(desk: Desk) -> None:
+    """Before and after it only the last seconds; in it everything."""
+    port = desk.port = DevicePort(launch=desk._launch, clock_s=desk.clock, memory_s=60.0)
+    port.start()
+
+    def kept_s() -> float:
+        everything = port.read(0, port.heard_frame())
+        return float(np.count_nonzero(everything)) / RATE
+
+    desk.pass_time(15.0)
+    assert kept_s() == pytest.approx(REMEMBERED_S, abs=0.5)
+    port.keep_from(port.heard_frame())
+    desk.pass_time(20.0)
+    assert kept_s() == pytest.approx(20.0, abs=0.5)
+    port.keep_from(None)
+    desk.pass_time(0.1)
+    assert kept_s() == pytest.approx(REMEMBERED_S, abs=0.5)
+    port.close()
+    assert kept_s() == 0.0

@@ -8,7 +8,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer.sound.ring import Ring
+from trainer.sound.ring import WRITTEN_SOON_FRAMES, Ring
 
 
 @given(
@@ -58,3 +58,21 @@ def test_what_is_read_is_a_copy() -> None:
     ring.write(np.ones(4, np.float32))
     ring.read(0, 4).fill(9.0)
     assert ring.read(0, 4).tolist() == [1.0] * 4
+
+
+@given(before=st.integers(-5, 90_000), again=st.integers(-5, 90_000))
+def test_what_is_forgotten_is_gone_and_the_rest_is_there(before: int, again: int) -> None:
+    """But for what the writer is about to write over, which is left to it."""
+    capacity = WRITTEN_SOON_FRAMES + 20_000
+    ring = Ring(capacity)
+    for _ in range(3):
+        ring.write(np.ones(23_000, np.float32))
+    ring.forget(before)
+    ring.forget(again)
+    kept = ring.read(0, ring.end_frame)
+    gone = min(max(before, again, 0), ring.end_frame)
+    oldest = ring.end_frame - capacity + WRITTEN_SOON_FRAMES
+    assert kept[gone:].tolist() == [
+        float(frame >= ring.end_frame - capacity) for frame in range(gone, ring.end_frame)
+    ]
+    assert not kept[oldest:gone].any()

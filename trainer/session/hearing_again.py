@@ -37,6 +37,11 @@ class HearingAgain:
         self._port.play(sound, self._from_frame)
         return self._from_frame + sound.size
 
+    def let_go(self) -> None:
+        """Let it fall silent and forget it: something else begins."""
+        self.stop()
+        self._sound = None
+
     def stop(self) -> None:
         """Let it fall silent, where it still sounds."""
         if self._from_frame is not None:

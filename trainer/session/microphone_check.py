@@ -79,6 +79,7 @@ class SoundCheck:
         self._rate = port.sample_rate_hz
         self._step = CheckStep.QUIET if port.listens else CheckStep.DONE
         self._step_frame = port.heard_frame()
+        port.keep_from(self._step_frame)
         self._begun_frame: int | None = self._step_frame
         self._passages: dict[CheckStep, tuple[int, int]] = {}
         self._floor_db = LOWEST_DB

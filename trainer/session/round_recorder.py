@@ -116,6 +116,7 @@ class RoundRecorder:
         for frame, sound in partners:
             port.play(sound, frame)
         beside = [*self._clicks, *([] if round_.partner in SILENT_PARTNERS else partners)]
+        port.keep_from(min(self._learns_from_frame, self._take_frame))
         self._listening = TakeListener(
             self._rate,
             self.sounding,
@@ -226,8 +227,7 @@ class RoundRecorder:
         """Take in what the microphone heard since the last time; what the quick ear gets of it, and
         what of the partner may be in that."""
         if self._read_to_frame == self._take_frame:
-            first_frame = min((frame for frame, _ in self._clicks), default=self._take_frame)
-            from_frame = max(0, min(first_frame - round(BEFORE_CLICKS_S * self._rate), heard_frame))
+            from_frame = min(self._learns_from_frame, heard_frame)
             count_in = self._port.read(from_frame, heard_frame)
             self._listening.learn(count_in, from_frame - self._take_frame)
         heard = self._turns.silenced(
@@ -237,6 +237,12 @@ class RoundRecorder:
         self._read_to_frame = max(heard_frame, self._read_to_frame)
         self._listening.feed(heard)
         return self._listening.at_once(heard)
+
+    @property
+    def _learns_from_frame(self) -> int:
+        """How the click leaks is learned from here on."""
+        first_frame = min((frame for frame, _ in self._clicks), default=self._take_frame)
+        return max(0, first_frame - round(BEFORE_CLICKS_S * self._rate))
 
     def sound(self) -> Samples:
         """What the microphone heard of it so far."""

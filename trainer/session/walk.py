@@ -48,6 +48,8 @@ from trainer.sound.port import SoundPort
 
 READY_S = 0.3
 """From the command to the first click of the count-in."""
+KEEPING = (Stage.SOUND_CHECK, *SOUNDING, Stage.WEIGHING)
+"""In these what the microphone heard is still wanted; else it is forgotten within seconds."""
 HEADPHONES = (
     "The loudspeaker comes back through the microphone louder than can be taken out, and may be "
     "taken for your playing: headphones, or a softer loudspeaker, would serve better."
@@ -123,6 +125,8 @@ class Walk:
                     self._come_back()
             case _:
                 pass
+        if self._stage not in KEEPING:
+            self._port.keep_from(None)
 
     def advance(self) -> None:
         """Do the next obvious thing."""
@@ -197,7 +201,7 @@ class Walk:
     def _announce(self) -> None:
         round_ = self._place.due
         assert round_ is not None
-        self._hearing_again.stop()
+        self._hearing_again.let_go()
         self._stage = Stage.READY
         self._awaits_sound = False
         first = self._instrument.sounding(round_.notes[0].pitch)
@@ -233,7 +237,7 @@ class Walk:
     def _leave_round(self) -> None:
         """Come out of whatever sounds; a finished round counts as played."""
         self._place.go_on()
-        self._hearing_again.stop()
+        self._hearing_again.let_go()
         self._port.hush(self._port.now_frame())
         self._under_way = None
 
@@ -265,7 +269,7 @@ class Walk:
             self._stage = Stage.PLAYING
 
     def _begin(self, round_: Round, first_beat_frame: int, lead_in_beats: int) -> None:
-        self._hearing_again.stop()
+        self._hearing_again.let_go()
         self._started = self._now()
         self._place.outcome = None
         self._felt = None

@@ -78,12 +78,14 @@ def measure_round_trip(
     sound = calibration_chirp(rate)
     first = port.now_frame() + round(LEAD_S * rate)
     frames = [first + round(number * SPACING_S * rate) for number in range(chirps)]
+    port.keep_from(max(0, first - port.round_trip_frames))
     for frame in frames:
         port.play(sound, frame)
     longest = round(LONGEST_ROUND_TRIP_S * rate)
     wait_until_heard(frames[-1] + longest + sound.size)
     shift = port.round_trip_frames
     windows = [port.read(frame - shift, frame - shift + longest + sound.size) for frame in frames]
+    port.keep_from(None)
     delays = [delay for window in windows if (delay := find_sound(window, sound)) is not None]
     return _agreed(delays, chirps, rate)
 

@@ -17,12 +17,12 @@ from trainer.errors import SoundError
 from trainer.sound.board import new_board_memory, shared_board
 from trainer.sound.engine import Engine, Hush, Launch, OpenedStream, Play, Refused, RunningEngine
 from trainer.sound.level_check import WHAT_TO_DO, Finding
-from trainer.sound.port import Samples, StreamFault, moved_words
+from trainer.sound.port import Samples, StreamFault, kept_from, moved_words
 from trainer.sound.silent_stream import SilentStream
 from trainer.sound.stream import Wanted, fault_words
 
 MEMORY_S = 300.0
-"""What the microphone heard stays readable so long."""
+"""The longest round that can be kept."""
 MOST_RATE_HZ = 48000
 """The board is made for this before the device's own rate is known."""
 LOST_AFTER_S = 0.8
@@ -89,6 +89,7 @@ class DevicePort:
         self._clock_s = clock_s
         self._memory: int | None = new_board_memory(round(memory_s * MOST_RATE_HZ))
         self._board = shared_board(self._memory)
+        self._kept_from: int | None = None
         self._engine: RunningEngine | None = None
         self._opened: OpenedStream | None = None
         self._opening: RunningEngine | None = None
@@ -178,6 +179,10 @@ class DevicePort:
         shift = self.round_trip_frames
         return self._board.microphone.read(from_frame + shift, to_frame + shift)
 
+    def keep_from(self, frame: int | None) -> None:
+        """Keep what the microphone hears from this frame on; None: only the last seconds."""
+        self._kept_from = frame
+
     def lengthen_round_trip(self, by_frames: int) -> None:
         """What was played is found this much later than believed.
 
@@ -229,6 +234,9 @@ class DevicePort:
             elif not self._engine.running() or self._silent_s(now_s) > LOST_AFTER_S:
                 self._lose(LOST_WORDS)
             self._tell_of_the_microphone()
+            self._board.microphone.forget(
+                kept_from(self._kept_from, self.heard_frame(), self.sample_rate_hz)
+            )
             self._looked_s = self._clock_s()
 
     def close(self) -> None:

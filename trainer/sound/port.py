@@ -29,6 +29,9 @@ class StreamFault:
     """Sound was lost there: what was played near it can't be judged."""
 
 
+REMEMBERED_S = 10.0
+"""Of a room where nothing is played: a first note is noticed within a second, and a device that
+gives nothing within three."""
 MOVED_WORDS = (
     "The sound's way through the devices takes {ms:.0f} ms {more} than it did; this is reckoned "
     "with from here on."
@@ -43,6 +46,12 @@ def moved_words(by_frames: int, sample_rate_hz: int) -> str | None:
     if abs(by_s) < TELL_S:
         return None
     return MOVED_WORDS.format(ms=abs(1000 * by_s), more="longer" if by_s > 0 else "less")
+
+
+def kept_from(asked_frame: int | None, heard_frame: int, sample_rate_hz: int) -> int:
+    """The first frame that is kept, where so much was asked for and so far was heard."""
+    remembered_frame = heard_frame - round(REMEMBERED_S * sample_rate_hz)
+    return remembered_frame if asked_frame is None else min(asked_frame, remembered_frame)
 
 
 class SoundPort(Protocol):
@@ -98,6 +107,11 @@ class SoundPort(Protocol):
 
     def read(self, from_frame: int, to_frame: int) -> Samples:
         """What the microphone heard between two frames; lost or future stretches are zeros."""
+        ...
+
+    def keep_from(self, frame: int | None) -> None:
+        """Keep what the microphone hears from this frame on, as far as the memory reaches; without
+        this, and after None, only the last REMEMBERED_S can be read."""
         ...
 
     def lengthen_round_trip(self, by_frames: int) -> None:

@@ -11,6 +11,8 @@ CLAIMED, END = 0, 1
 """Places of the two marks: what is being written, and what is whole."""
 MARKS = 2
 """Of a ring."""
+WRITTEN_SOON_FRAMES = 1 << 14
+"""No device hands over more at a time."""
 
 
 class Ring:
@@ -24,6 +26,7 @@ class Ring:
         """A ring in memory of its own; `Ring.over` lays one over memory that processes share."""
         self._samples: Samples = np.zeros(capacity_frames, np.float32)
         self._marks: NDArray[np.int64] = np.zeros(MARKS, np.int64)
+        self._forgotten = 0
 
     @classmethod
     def over(cls, samples: Samples, marks: NDArray[np.int64]) -> Ring:
@@ -64,6 +67,18 @@ class Ring:
     def wipe(self) -> None:
         """Put zeros in the place of everything remembered."""
         self._samples[:] = 0.0
+
+    def forget(self, before_frame: int) -> None:
+        """Put zeros in the place of what lies before a frame; for one reader, while it is written.
+
+        What the writer is about to write over by itself is left to it.
+        """
+        soonest = int(self._marks[CLAIMED]) - self._samples.size + WRITTEN_SOON_FRAMES
+        first = max(self._forgotten, soonest, 0)
+        end = min(before_frame, self.end_frame)
+        if first < end:
+            self._samples[np.arange(first, end) % self._samples.size] = 0.0
+            self._forgotten = end
 
     def read(self, from_frame: int, to_frame: int) -> Samples:
         """A copy of the frames asked for; forgotten and future ones are zeros."""

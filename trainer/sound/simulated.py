@@ -9,7 +9,7 @@ from threading import RLock
 import numpy as np
 
 from trainer.sound.mixer import Mixer
-from trainer.sound.port import Samples, StreamFault, moved_words
+from trainer.sound.port import Samples, StreamFault, kept_from, moved_words
 from trainer.sound.ring import Ring
 
 BLOCK_FRAMES = 4096
@@ -44,6 +44,7 @@ class SimulatedPort:
         self._lost = False
         self._mixer = Mixer()
         self._microphone = Ring(round(memory_s * sample_rate_hz))
+        self._kept_from: int | None = None
         self._played_frame = 0
         self._faults: list[StreamFault] = []
         self._sung = Mixer()
@@ -95,6 +96,10 @@ class SimulatedPort:
         """What the microphone heard between two frames; lost or future stretches are zeros."""
         shift = self.round_trip_frames
         return self._microphone.read(from_frame + shift, to_frame + shift)
+
+    def keep_from(self, frame: int | None) -> None:
+        """Keep what the microphone hears from this frame on; None: only the last seconds."""
+        self._kept_from = frame
 
     def lengthen_round_trip(self, by_frames: int) -> None:
         """What was played is found this much later than believed."""
@@ -163,6 +168,7 @@ class SimulatedPort:
         else:
             heard.fill(0.0)
         self._microphone.write(heard)
+        self._microphone.forget(kept_from(self._kept_from, first, self._sample_rate_hz))
         self._played_frame = first + frames
 
 

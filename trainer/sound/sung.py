@@ -86,6 +86,9 @@ class SungPort:
                 heard[first - from_frame : end - from_frame] += sound[first - at : end - at]
         return heard
 
+    def keep_from(self, frame: int | None) -> None:
+        """The flutist's notes are kept anyway, and what the device hears isn't asked for."""
+
     def lengthen_round_trip(self, by_frames: int) -> None:
         """The flutist hears at once: there is no way round."""
 
