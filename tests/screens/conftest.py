@@ -14,6 +14,7 @@ import textual.pilot
 from textual.pilot import Pilot
 
 from tests.session.conftest import NOON, TICK_FRAMES, RehearsedFlutist, practice_of
+from tests.session.rehearsed_ear import remember_what_is_heard
 from trainer.app.open_session import open_session, planned_for
 from trainer.app.paths import user_paths
 from trainer.app.simulated_flutist import SimulatedFlutist
@@ -108,7 +109,9 @@ def pilot_that_looks_at_no_clock(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def stand(tmp_path: Path) -> Callable[..., object]:
+def stand(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., object]:
+    remember_what_is_heard(monkeypatch)
+
     @asynccontextmanager
     async def opened(
         size: tuple[int, int] = (80, 24), text: str = ROUTINE, *, listens: bool = True

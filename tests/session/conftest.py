@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 import yaml
 
+from tests.session.rehearsed_ear import remember_what_is_heard
 from trainer.app.open_session import open_session, planned_for
 from trainer.app.paths import Paths, user_paths
 from trainer.app.simulated_flutist import SimulatedFlutist
@@ -101,7 +102,9 @@ class Practice:
 
 
 @pytest.fixture
-def practice_of(tmp_path: Path) -> Callable[..., Practice]:
+def practice_of(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Practice]:
+    remember_what_is_heard(monkeypatch)
+
     def build(
         text: str = SMALL,
         habits: Habits | None = None,

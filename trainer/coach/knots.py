@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from scipy.stats import binom
+from scipy.special import bdtrc
 
 from trainer.coach import thresholds
 from trainer.coach.finger_changes import why_hard
@@ -87,7 +87,7 @@ def _is_knot(steps: Sequence[NoteStep], usual: float, pairs: int) -> bool:
     return (
         troubles >= thresholds.KNOT_TIMES
         and troubles >= thresholds.KNOT_RATE * chances
-        and pairs * float(binom.sf(troubles - 1, chances, usual)) < thresholds.KNOT_CHANCE
+        and pairs * float(bdtrc(troubles - 1, chances, usual)) < thresholds.KNOT_CHANCE
     )
 
 

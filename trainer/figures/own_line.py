@@ -10,7 +10,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
-from scipy.stats import median_abs_deviation, theilslopes
+
+from trainer.figures.robust import robust_line, robust_spread
 
 Floats = NDArray[np.float64]
 
@@ -41,7 +42,7 @@ class OwnLine:
     @property
     def spread_s(self) -> float:
         """Spread of the ordinary onsets: the median absolute deviation, scaled to a normal SD."""
-        return float(median_abs_deviation(self.off_s, scale="normal"))
+        return robust_spread(self.off_s)
 
     @property
     def tempo_error(self) -> float:
@@ -79,20 +80,24 @@ def own_line(
 
 
 def _drawn(x: Floats, y: Floats) -> OwnLine:
-    """A straight line after Theil and Sen (scipy.stats.theilslopes), then one bend fitted with a
+    """A straight line after Theil and Sen, then one bend fitted with a
     Cauchy loss (scipy.optimize.least_squares), so that single late notes don't draw it to them.
     """
-    slope, intercept, *_ = theilslopes(y, x)
+    slope, intercept = robust_line(x, y)
     straight = y - (intercept + slope * x)
     seconds = float(y[-1] - y[0])
     if len(x) < BEND_NOTES:
-        return OwnLine(straight, float(slope), None, seconds)
+        return OwnLine(straight, slope, None, seconds)
     middle, half = float(x[0] + x[-1]) / 2, float(x[-1] - x[0]) / 2
     place = (x - middle) / half
     terms = np.stack([np.ones_like(place), place, place**2], axis=1)
-    loose_s = max(LOOSE_S, float(median_abs_deviation(straight, scale="normal")))
+    loose_s = max(LOOSE_S, robust_spread(straight))
     fit = least_squares(
-        lambda c: straight - terms @ c, np.zeros(3), loss="cauchy", f_scale=loose_s
+        lambda c: straight - terms @ c,
+        np.zeros(3),
+        jac=lambda _: -terms,
+        loss="cauchy",
+        f_scale=loose_s,
     ).x
     beat_s = float(slope + fit[1] / half)
     bend_s = 2 * float(fit[2]) / half
@@ -103,7 +108,7 @@ def _drawn(x: Floats, y: Floats) -> OwnLine:
 def _pauses(x: Floats, y: Floats, stretches: NDArray[np.int64]) -> Floats:
     """For each onset, the time the breaths before it have cost, at one tempo throughout."""
     slopes = [
-        theilslopes(y[inside], x[inside])[0]
+        robust_line(x[inside], y[inside])[0]
         for stretch in np.unique(stretches)
         if (inside := stretches == stretch).sum() >= LINE_NOTES
     ]

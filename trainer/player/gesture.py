@@ -5,7 +5,9 @@ Tracks run at `CONTROL_HZ`; the tone and the breath are made from them.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -136,9 +138,24 @@ def along(tracks: Tracks, per_note: Track) -> Track:
 
 
 def at_rate(track: Track, sample_rate_hz: int, count: int) -> NDArray[np.float64]:
-    """A control track at the sample rate, shape (count,)."""
-    places = np.arange(count) * (CONTROL_HZ / sample_rate_hz)
-    return np.asarray(np.interp(places, np.arange(len(track)), track))
+    """A control track at the sample rate, straight from point to point, shape (count,)."""
+    shares = _shares(sample_rate_hz)
+    points, samples = len(shares) - 1, shares.shape[1]
+    groups = -(-count // samples)
+    missing = max(0, groups * points + 1 - len(track))
+    known = np.concatenate([track, np.repeat(track[-1:], missing)])
+    rows = np.lib.stride_tricks.sliding_window_view(known, points + 1)[::points][:groups]
+    return np.asarray((rows @ shares).reshape(-1)[:count])
+
+
+@cache
+def _shares(sample_rate_hz: int) -> Track:
+    """What each control point gives to each sample until both rates meet again, shape
+    (points + 1, samples)."""
+    shared = math.gcd(CONTROL_HZ, sample_rate_hz)
+    points, samples = CONTROL_HZ // shared, sample_rate_hz // shared
+    away = np.arange(samples) * points / samples - np.arange(points + 1)[:, None]
+    return np.maximum(0, 1 - np.abs(away))
 
 
 def _place(notes: list[BlownNote], time_s: Track) -> Track:

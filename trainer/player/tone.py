@@ -39,11 +39,14 @@ def tone(
     )
     sound = np.zeros_like(phase)
     twice_cosine, before, now = 2 * np.cos(phase), np.zeros_like(phase), np.sin(phase)
+    part = np.empty_like(phase)
     for harmonic in range(HARMONICS):
         if not balances[:, harmonic].any():
             break
         envelope = tracks.tone ** (1 + _LATER_PER_HARMONIC * harmonic)
         amplitude = along(tracks, balances[:, harmonic]) * envelope
-        sound += now * at_rate(amplitude, sample_rate_hz, len(phase))
-        before, now = now, twice_cosine * now - before  # sin((n+1)x) from sin(nx), sin((n-1)x)
+        sound += np.multiply(now, at_rate(amplitude, sample_rate_hz, len(phase)), out=part)
+        np.multiply(twice_cosine, now, out=part)
+        part -= before  # sin((n+1)x) from sin(nx) and sin((n-1)x)
+        before, now, part = now, part, before
     return sound

@@ -10,7 +10,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import median_abs_deviation
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
@@ -18,6 +17,7 @@ from trainer.coach.finger_changes import why_hard
 from trainer.coach.marks import Marks
 from trainer.coach.observations.observation import NoteStep, Observation, names, steps_of
 from trainer.figures.note_figures import LATE_MS
+from trainer.figures.robust import robust_spread
 from trainer.routine.round import RoundKind
 
 _SPREAD_FLOOR_MS = 4.0
@@ -74,7 +74,7 @@ def behind(steps: Sequence[NoteStep], marks: Marks, own: Sequence[NoteStep]) -> 
     enough = len(inside) >= thresholds.HABIT_TIMES and len(outside) >= thresholds.REGISTER_NOTES
     if marks.blurred or not enough:
         return None
-    spread_ms = max(_SPREAD_FLOOR_MS, _spread(inside), _spread(outside))
+    spread_ms = max(_SPREAD_FLOOR_MS, robust_spread(inside), robust_spread(outside))
     error_ms = _MEDIAN_ERROR * spread_ms * float(np.sqrt(1 / len(inside) + 1 / len(outside)))
     return Behind(float(np.median(inside) - np.median(outside)), error_ms)
 
@@ -160,10 +160,6 @@ def _often(times: int, chances: int) -> bool:
 
 def _placed(steps: Sequence[NoteStep]) -> list[float]:
     return [step.to.off_ms for step in steps if step.to.off_ms is not None]
-
-
-def _spread(off_ms: Sequence[float]) -> float:
-    return float(median_abs_deviation(off_ms, scale="normal"))
 
 
 def _name(steps: Sequence[NoteStep]) -> str:

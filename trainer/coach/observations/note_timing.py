@@ -6,7 +6,6 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
 import numpy as np
-from scipy.stats import median_abs_deviation
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
@@ -23,6 +22,7 @@ from trainer.coach.observations.observation import (
 )
 from trainer.figures.enough import FIGURE_NOTES, TEMPO_NOTES
 from trainer.figures.note_figures import LATE_MS
+from trainer.figures.robust import robust_spread
 from trainer.music.note import Start
 
 _SPREAD_FLOOR_MS = 4.0
@@ -64,7 +64,7 @@ def _is_late(off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
 
 def _scatter(off_ms: Sequence[float]) -> float:
     """Spread of the values about their median, by the median so that one slip doesn't make it."""
-    return float(median_abs_deviation(off_ms, scale="normal")) if off_ms else 0.0
+    return robust_spread(off_ms) if off_ms else 0.0
 
 
 def _often(off_ms: Sequence[float]) -> int:
