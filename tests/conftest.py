@@ -8,10 +8,11 @@ from __future__ import annotations
 import os
 import signal
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -25,6 +26,14 @@ settings.load_profile("by no clock")
 PATIENCE_S = 3600.0
 """What hangs is waited for no longer; the pilot's own half minute is soon over under load."""
 Pilot._wait_for_screen.__defaults__ = (PATIENCE_S,)
+
+
+
+def slow_but_for(quick: Iterable[Any], cases: Iterable[Any]) -> list[Any]:
+    """All cases as parameters; those that aren't among the quick ones are marked slow."""
+    quick = list(quick)
+    return [case if case in quick else pytest.param(case, marks=pytest.mark.slow) for case in cases]
+
 
 VIRTUAL_SOUND = Path(__file__).parent / "sound" / "virtual_sound.sh"
 CANNOT = 77

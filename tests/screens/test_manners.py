@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 import yaml
 
+from tests.conftest import slow_but_for
 from tests.screens.conftest import ROUTINE
 from tests.session.conftest import TICK_FRAMES
 from trainer.journal.from_teacher import send_note
@@ -16,14 +17,15 @@ from trainer.session.view import Stage
 
 Opened = Callable[..., Any]
 SIZES = [(20, 6), (40, 12), (60, 20), (100, 24), (200, 60), (320, 100)]
+QUICK_SIZES = [(20, 6), (60, 20), (320, 100)]
 EVERYTHING = """
 title: A bit of everything
 words: Calmly.
 exercises:
   - long tones: two calm notes
     notes: [G4, A4]
-    beats each: 4
-    tempo: 100
+    beats each: 2
+    tempo: 120
   - scale: hill
     key: E flat
     range: one octave
@@ -34,12 +36,13 @@ exercises:
     range: one octave
     from: 100
     to: 112
-    within: 1 minute
+    within: 0.5 minutes
   - read: Breathe out slowly.
   - rest: 30 seconds
 """
 STAGES = [Stage.TODAY, Stage.READY, Stage.COUNT_IN, Stage.PLAYING, Stage.AFTER, Stage.REST]
 SOUNDING = (Stage.COUNT_IN, Stage.PLAYING, Stage.WEIGHING)
+OVERLAYS = [("question_mark",), ("w",), ("e",), ("ctrl+p",)]
 
 
 async def to_stage(at: Any, stage: Stage) -> str:
@@ -80,7 +83,7 @@ async def test_a_whole_routine_by_the_pedal_alone(stand: Opened) -> None:
         assert isinstance(at.app.screen, WeekScreen)
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", slow_but_for(QUICK_SIZES, SIZES))
 async def test_every_size_is_lived_with(stand: Opened, size: tuple[int, int]) -> None:
     async with stand(size) as at:
         for stage in STAGES:
@@ -104,7 +107,7 @@ async def next_stage(at: Any, stage: Stage) -> None:
     await at.until_stage(stage)
 
 
-@pytest.mark.parametrize("stage", [*STAGES, Stage.ENDED])
+@pytest.mark.parametrize("stage", slow_but_for([Stage.PLAYING, Stage.AFTER], [*STAGES, Stage.ENDED]))
 async def test_a_window_made_smaller_and_larger_shows_the_same(stand: Opened, stage: Stage) -> None:
     async with stand((80, 24)) as at:
         if stage is Stage.ENDED:
@@ -118,7 +121,7 @@ async def test_a_window_made_smaller_and_larger_shows_the_same(stand: Opened, st
         assert await at.shown() == before
 
 
-@pytest.mark.parametrize("stage", STAGES)
+@pytest.mark.parametrize("stage", slow_but_for([Stage.PLAYING, Stage.AFTER], STAGES))
 async def test_a_device_that_goes_and_comes_back(stand: Opened, stage: Stage) -> None:
     async with stand() as at:
         await to_stage(at, stage)
@@ -136,13 +139,17 @@ async def test_a_device_that_goes_and_comes_back(stand: Opened, stage: Stage) ->
         assert kept_rounds(at) > before
 
 
-@pytest.mark.parametrize("stage", STAGES)
 @pytest.mark.parametrize(
-    "opened", [(), ("question_mark",), ("w",), ("e",), ("ctrl+p",)], ids=lambda keys: "".join(keys)
+    ("stage", "opened"),
+    [
+        *((stage, ()) for stage in STAGES),
+        *((stage, keys) for stage in (Stage.PLAYING, Stage.AFTER) for keys in OVERLAYS),
+    ],
 )
 async def test_leaving_from_any_screen_loses_nothing(
     stand: Opened, stage: Stage, opened: tuple[str, ...]
 ) -> None:
+    """What may be opened over a screen asks nothing but whether a round sounds under it."""
     async with stand() as at:
         await to_stage(at, stage)
         played = kept_rounds(at)

@@ -30,6 +30,8 @@ from trainer.screens.pixels.terminal_pixels import PixelWay, way_of  # noqa: E40
 DARK = Palette((18, 18, 18), (120, 120, 120), (190, 190, 190), (255, 255, 255), (255, 180, 80))
 CELL = (9, 18)
 BARS = 300
+CELLS = {PIXELS: 110, PIXELS_ON_STAND: 210}
+"""Wide enough for any of the bars."""
 LOWEST, HIGHEST = Pitch.parse("C4").staff_step, Pitch.parse("A7").staff_step
 """None to eight ledger lines above."""
 E4 = Pitch.parse("E4").staff_step
@@ -84,10 +86,10 @@ def decoded_sixels(text: str) -> np.ndarray:
 
 def picture(scale: StaffScale, notes: list[Note], signature: int = -3) -> object:
     round_ = round_of(notes, signature)
-    (system,) = systems(round_, 400, scale)
+    (system,) = systems(round_, CELLS[scale], scale)
     music = sheet(round_)
     rows = frame(notes, music, scale)
-    return painted_in_pixels(engraved(system, music, rows), rows, 400, CELL, DARK), rows
+    return painted_in_pixels(engraved(system, music, rows), rows, CELLS[scale], CELL, DARK), rows
 
 
 def random_notes(dice: random.Random) -> list[Note]:
@@ -111,8 +113,8 @@ def test_sixels_are_the_picture() -> None:
 
 def test_kittys_messages_are_the_picture_and_its_cells() -> None:
     image, rows = picture(PIXELS, random_notes(random.Random(2)))
-    messages = kitty_messages(image, 7, 400, rows.height)
-    assert messages.startswith(f"\x1b_Ga=T,U=1,i=7,f=100,c=400,r={rows.height},q=2,")
+    messages = kitty_messages(image, 7, CELLS[PIXELS], rows.height)
+    assert messages.startswith(f"\x1b_Ga=T,U=1,i=7,f=100,c={CELLS[PIXELS]},r={rows.height},q=2,")
     coded = "".join(re.findall(r";([^;\x1b]*)\x1b", messages))
     sent = np.asarray(Image.open(BytesIO(standard_b64decode(coded))).convert("RGB"), dtype=int)
     assert np.abs(sent - np.asarray(image, dtype=int)).max() <= 20
@@ -125,14 +127,15 @@ def heads_read(image: object, space: int) -> list[int]:
     The five lines are read left of the clef; a head is a blob of the notes' ink as
     wide and as high as a head, and nearly full.
     """
-    grey = np.asarray(image, dtype=int)[:, :, 0]
-    left = np.abs(grey[:, : CELL[0] // 2] - DARK.line[0]) <= 3
+    grey = np.asarray(image)[:, :, 0]
+    left = np.abs(grey[:, : CELL[0] // 2].astype(int) - DARK.line[0]) <= 3
     dark_rows = np.flatnonzero(left.all(axis=1))
     groups = np.split(dark_rows, np.flatnonzero(np.diff(dark_rows) > 1) + 1)
     lines = sorted(float(group.mean()) for group in groups)
     assert len(lines) == 5, lines
     bottom, step_height = lines[-1], (lines[-1] - lines[0]) / 8
-    opened = ndimage.binary_opening(grey > 225, np.ones((space // 3, space // 2)))
+    ink = (grey > 225).astype(np.uint8)
+    opened = ndimage.grey_opening(ink, size=(space // 3, space // 2), mode="constant")
     found = []
     labels, _ = ndimage.label(opened)
     for blob in ndimage.find_objects(labels):
