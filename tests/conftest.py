@@ -28,7 +28,6 @@ PATIENCE_S = 3600.0
 Pilot._wait_for_screen.__defaults__ = (PATIENCE_S,)
 
 
-
 def slow_but_for(quick: Iterable[Any], cases: Iterable[Any]) -> list[Any]:
     """All cases as parameters; those that aren't among the quick ones are marked slow."""
     quick = list(quick)

@@ -107,7 +107,9 @@ async def next_stage(at: Any, stage: Stage) -> None:
     await at.until_stage(stage)
 
 
-@pytest.mark.parametrize("stage", slow_but_for([Stage.PLAYING, Stage.AFTER], [*STAGES, Stage.ENDED]))
+@pytest.mark.parametrize(
+    "stage", slow_but_for([Stage.PLAYING, Stage.AFTER], [*STAGES, Stage.ENDED])
+)
 async def test_a_window_made_smaller_and_larger_shows_the_same(stand: Opened, stage: Stage) -> None:
     async with stand((80, 24)) as at:
         if stage is Stage.ENDED:
