@@ -19,7 +19,10 @@ quartile."""
 
 
 def robust_spread(values: Sequence[float] | Floats) -> float:
-    """The median absolute deviation from the median, scaled to a normal standard deviation."""
+    """The median absolute deviation from the median, scaled to a normal standard deviation.
+
+    values: shape (values,).
+    """
     values = np.asarray(values, dtype=float)
     return float(np.median(np.abs(values - np.median(values)))) / NORMAL_MAD
 
