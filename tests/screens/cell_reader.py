@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 from trainer.music.pitch import LETTERS, Pitch
 
@@ -72,9 +73,9 @@ class CellReader:
         self.signature, self.first = self._signature()
         self.metre = self._metre()
 
-    def _dot_row(self, text: str, lower: int) -> list[bool]:
+    def _dot_row(self, text: str, lower: int) -> str:
         masks = [max(QUARTERS.find(cell), 0) >> (2 * lower) for cell in text]
-        return [bool(mask & bit) for mask in masks for bit in (1, 2)]
+        return "".join("#" if mask & bit else "." for mask in masks for bit in (1, 2))
 
     def place_y(self, step: int) -> int:
         """The dot row below the middle of a step's place."""
@@ -83,14 +84,9 @@ class CellReader:
     def stands(self, x: int, step: int, above: int, drawing: tuple[str, ...]) -> bool:
         """Whether exactly this drawing lies with its left edge here."""
         top = self.place_y(step) - above
-        rows = range(top, top + len(drawing))
-        if top < 0 or rows[-1] >= len(self.dots) or x < 0:
+        if top < 0 or top + len(drawing) > len(self.dots) or x < 0:
             return False
-        return all(
-            self.dots[y][x + column] == (dot == "#")
-            for y, row in zip(rows, drawing, strict=True)
-            for column, dot in enumerate(row)
-        )
+        return all(self.dots[y].startswith(row, x) for y, row in enumerate(drawing, top))
 
     @property
     def steps(self) -> range:
@@ -126,6 +122,7 @@ class CellReader:
         self.first += 2
         return upper, lower
 
+    @cached_property
     def heads(self) -> list[tuple[int, int, bool]]:
         """Column, step and whether it is hollow, from left to right."""
         found = []
@@ -167,12 +164,13 @@ class CellReader:
             and self.texts[self.lines[-1] + 1][column] not in "│┕┷┙╘╧╛┐"
         ]
 
+    @cached_property
     def notes(self) -> list[ReadNote]:
         """Every head from left to right."""
         bars = self.bar_lines()
         in_force: dict[int, int] = {}
         bar, found = 0, []
-        for column, step, hollow in self.heads():
+        for column, step, hollow in self.heads:
             at = sum(line < column for line in bars)
             if at != bar:
                 bar, in_force = at, {}
@@ -245,7 +243,7 @@ class CellReader:
 
     def rests(self) -> list[tuple[int, Fraction]]:
         """Column and value in quarters, dots counted; a whole rest is as long as its bar."""
-        heads = {column for column, _, _ in self.heads()}
+        heads = {column for column, _, _ in self.heads}
         middle = E4 + 4
         found = []
         for column in range(self.first, len(self.texts[0]) - 4):
@@ -262,12 +260,12 @@ class CellReader:
 
     def pitches(self) -> list[Pitch]:
         """Of every note, a held one once."""
-        return [note.pitch for note in self.notes() if note.pitch and not note.tied_back]
+        return [note.pitch for note in self.notes if note.pitch and not note.tied_back]
 
     def beams(self) -> list[list[ReadNote]]:
         """Heads joined by a beam."""
         groups: list[list[ReadNote]] = []
-        for note in self.notes():
+        for note in self.notes:
             if note.begins_beam:
                 groups.append([])
             if note.begins_beam or (groups and not groups[-1][-1].ends_beam):
@@ -276,7 +274,7 @@ class CellReader:
 
     def lengths(self) -> list[tuple[int, Fraction]]:
         """Staff step and quarters of every sounding note: tuplets shortened, ties joined."""
-        notes = self.notes()
+        notes = self.notes
         found: list[tuple[int, Fraction]] = []
         for note, short in zip(notes, self._in_tuplets(notes), strict=True):
             if note.tied_back:

@@ -41,6 +41,7 @@ exercises:
   - rest: 30 seconds
 """
 STAGES = [Stage.TODAY, Stage.READY, Stage.COUNT_IN, Stage.PLAYING, Stage.AFTER, Stage.REST]
+QUICK_STAGES = [Stage.PLAYING, Stage.AFTER]
 SOUNDING = (Stage.COUNT_IN, Stage.PLAYING, Stage.WEIGHING)
 OVERLAYS = [("question_mark",), ("w",), ("e",), ("ctrl+p",)]
 
@@ -107,9 +108,7 @@ async def next_stage(at: Any, stage: Stage) -> None:
     await at.until_stage(stage)
 
 
-@pytest.mark.parametrize(
-    "stage", slow_but_for([Stage.PLAYING, Stage.AFTER], [*STAGES, Stage.ENDED])
-)
+@pytest.mark.parametrize("stage", slow_but_for(QUICK_STAGES, [*STAGES, Stage.ENDED]))
 async def test_a_window_made_smaller_and_larger_shows_the_same(stand: Opened, stage: Stage) -> None:
     async with stand((80, 24)) as at:
         if stage is Stage.ENDED:
@@ -123,7 +122,7 @@ async def test_a_window_made_smaller_and_larger_shows_the_same(stand: Opened, st
         assert await at.shown() == before
 
 
-@pytest.mark.parametrize("stage", slow_but_for([Stage.PLAYING, Stage.AFTER], STAGES))
+@pytest.mark.parametrize("stage", slow_but_for(QUICK_STAGES, STAGES))
 async def test_a_device_that_goes_and_comes_back(stand: Opened, stage: Stage) -> None:
     async with stand() as at:
         await to_stage(at, stage)
@@ -145,7 +144,7 @@ async def test_a_device_that_goes_and_comes_back(stand: Opened, stage: Stage) ->
     ("stage", "opened"),
     [
         *((stage, ()) for stage in STAGES),
-        *((stage, keys) for stage in (Stage.PLAYING, Stage.AFTER) for keys in OVERLAYS),
+        *((stage, keys) for stage in QUICK_STAGES for keys in OVERLAYS),
     ],
 )
 async def test_leaving_from_any_screen_loses_nothing(

@@ -13,6 +13,7 @@ from itertools import pairwise
 
 import pytest
 
+from tests.conftest import slow_but_for
 from tests.screens.cell_reader import CellReader
 from tests.screens.rounds import round_of
 from trainer.music.articulations import articulated
@@ -28,6 +29,7 @@ from trainer.screens.drawing.systems import systems
 BARS_IN_EACH_KEY = 10
 BEATS_IN_BAR = 4
 BARS_IN_ALL = 300
+BARS_QUICK = 60
 WIDTH = 700
 LINES_ABOVE = range(9)
 TOP_LINE = Pitch.parse("F5").staff_step
@@ -118,7 +120,7 @@ def test_a_reader_recovers_every_note(signature: int, highest: int) -> None:
         assert CellReader(texts).pitches() == [note.pitch for note in notes], "\n".join(texts)
 
 
-@pytest.mark.parametrize("seed", range(BARS_IN_ALL))
+@pytest.mark.parametrize("seed", slow_but_for(range(BARS_QUICK), range(BARS_IN_ALL)))
 def test_three_hundred_bars_are_read(seed: int) -> None:
     """All keys, metres, values, rests, dots, accidentals, none to eight ledger lines."""
     dice = random.Random(f"bar {seed}")

@@ -21,7 +21,7 @@ from trainer.music.pitch import LETTERS, Pitch
 from trainer.routine.round import Round
 from trainer.screens.drawing.systems import systems
 
-BARS_IN_EACH_METRE = 40
+BARS_IN_EACH_METRE = 20
 A_TENTH = 10
 LOWEST = [Pitch.parse(name).staff_step for name in ("C4", "F4", "B4", "E5", "A5")]
 COMPOUND = {"6/8": 2, "9/8": 3, "12/8": 4}

@@ -155,7 +155,7 @@ def _shares(sample_rate_hz: int) -> Track:
     shared = math.gcd(CONTROL_HZ, sample_rate_hz)
     points, samples = CONTROL_HZ // shared, sample_rate_hz // shared
     away = np.arange(samples) * points / samples - np.arange(points + 1)[:, None]
-    return np.maximum(0, 1 - np.abs(away))
+    return np.asarray(np.maximum(0, 1 - np.abs(away)))
 
 
 def _place(notes: list[BlownNote], time_s: Track) -> Track:
