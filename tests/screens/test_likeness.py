@@ -19,6 +19,7 @@ from trainer.screens.lines import HELP
 from trainer.screens.preview_screen import PreviewScreen
 from trainer.screens.settings_screen import EXPLAINED, SettingsScreen
 from trainer.screens.stage_screen import StageScreen
+from trainer.screens.tuner_screen import TunerScreen
 from trainer.screens.week_screen import WeekScreen
 
 PROJECT = Path(__file__).parents[2]
@@ -31,6 +32,7 @@ SCREENS: tuple[type[Screen[None]], ...] = (
     PreviewScreen,
     WeekScreen,
     HelpScreen,
+    TunerScreen,
 )
 ROW = re.compile(r"^\| (key|sign|ink|setting) \| (.+?) \| (.+?) \| (trade|standard|ours): (.+) \|$")
 

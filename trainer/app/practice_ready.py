@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -14,6 +15,7 @@ from trainer.app.practice_ports import practice_port
 from trainer.app.settings import STEADY_TONE, Settings
 from trainer.errors import SoundError
 from trainer.journal.log import SessionLog
+from trainer.journal.tuning_map import tuning_maps
 from trainer.session.beginning import Beginning
 from trainer.session.history_from_journal import history_of
 from trainer.session.round_begins import ToldOfRound
@@ -54,8 +56,15 @@ class PracticeReady:
                 keep_take=None if morning.settings_wrong else take_keeper(self.paths, local_now),
                 check_asked=check_due(file, self.port, self.sessions, now) if is_students else None,
                 voice=voice,
+                usual_cents=usual_cents(self.sessions, morning.routine.instrument),
             ),
         )
+
+
+def usual_cents(sessions: Sequence[SessionLog], instrument: str) -> dict[int, float]:
+    """Where each note of the instrument usually stood, by MIDI number of the written pitch."""
+    of_it = [each for each in tuning_maps(sessions) if each.instrument == instrument]
+    return {note.midi: note.cents.median for each in of_it for note in each.notes}
 
 
 def practice_ready(paths: Paths, player: str | None, day: date) -> PracticeReady:

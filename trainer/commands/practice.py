@@ -29,6 +29,9 @@ def add_to(commands: Commands) -> None:
     practise.add_argument("--lines", action="store_true", help="told in lines, for a screen reader")
     practise.set_defaults(command=practise_today)
 
+    tuner = commands.add_parser("tuner", help="tune: any note, a drone, somebody else's A")
+    tuner.set_defaults(command=_tuner)
+
     calibrate = commands.add_parser(
         "calibrate", help="measure the delay between loudspeaker and microphone"
     )
@@ -55,6 +58,18 @@ def practise_today(options: argparse.Namespace) -> int:
     if routine is None:
         return 1
     practise_on_screen(routine, paths, player=options.player, in_lines=options.lines)
+    return 0
+
+
+def _tuner(_options: argparse.Namespace) -> int:
+    from trainer.app.todays_routine import routine_file_for
+    from trainer.commands.practise_today import practise_on_screen
+
+    paths = user_paths(os.environ)
+    routine = routine_or_complaint(routine_file_for(paths), None)
+    if routine is None:
+        return 1
+    practise_on_screen(routine, paths, at_first="tuner")
     return 0
 
 

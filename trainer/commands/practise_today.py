@@ -27,12 +27,18 @@ if TYPE_CHECKING:
 
 
 def practise_on_screen(
-    routine: Routine, paths: Paths, player: str | None = None, *, in_lines: bool = False
+    routine: Routine,
+    paths: Paths,
+    player: str | None = None,
+    *,
+    in_lines: bool = False,
+    at_first: str = "",
 ) -> None:
     """Practise the day's routine in the terminal, by microphone or with a played-in flutist.
 
     Without a device, practice goes on in silence and the screen says how to mend it. `in_lines`
-    tells it in lines for a screen reader, whatever is set.
+    tells it in lines for a screen reader, whatever is set; `at_first` names what is opened over
+    Today, such as 'tuner'.
 
     Raises TrainerError for a player nobody knows, and where there is no terminal to be seen in.
     """
@@ -51,8 +57,9 @@ def practise_on_screen(
         if player is None and is_first_morning(paths) and meet(paths, in_lines=in_lines) is None:
             return
         with closing(SoundOpening(make_ready)) as opening:
-            while _practise_once(morning_of(routine, paths, today), paths, opening, in_lines):
-                pass
+            morning = morning_of(routine, paths, today)
+            while _practise_once(morning, paths, opening, in_lines, at_first):
+                morning, at_first = morning_of(routine, paths, today), ""
 
 
 def refuse_unseen(keys: TextIO | None, picture: TextIO | None) -> None:
@@ -66,7 +73,11 @@ def refuse_unseen(keys: TextIO | None, picture: TextIO | None) -> None:
 
 
 def _practise_once(
-    morning: Morning, paths: Paths, opening: SoundOpening[PracticeReady], in_lines: bool
+    morning: Morning,
+    paths: Paths,
+    opening: SoundOpening[PracticeReady],
+    in_lines: bool,
+    at_first: str,
 ) -> bool:
     """One session, as set now; True when it is to be opened anew with other settings."""
 
@@ -79,11 +90,15 @@ def _practise_once(
         if in_lines or morning.settings.spoken_lines:
             _tell(session, morning.settings, paths, opening)
             return False
-        return _show(session, morning.settings, paths, opening)
+        return _show(session, morning.settings, paths, opening, at_first)
 
 
 def _show(
-    session: Session, settings: Settings, paths: Paths, opening: SoundOpening[PracticeReady]
+    session: Session,
+    settings: Settings,
+    paths: Paths,
+    opening: SoundOpening[PracticeReady],
+    at_first: str,
 ) -> bool:
     from trainer.screens.app import TrainerApp
     from trainer.screens.pixels.terminal_pixels import pixel_way
@@ -91,7 +106,7 @@ def _show(
     def keep(changed: Settings) -> None:
         write_settings(paths.config_file, changed)
 
-    app = TrainerApp(session, lambda: _week_now(paths), settings, keep, opening.begin)
+    app = TrainerApp(session, lambda: _week_now(paths), settings, keep, opening.begin, at_first)
     app.pixels = None if settings.drawing == IN_CELLS else pixel_way()
     with leaving_at_signals(app.leave_soon):
         return bool(app.run())

@@ -99,6 +99,15 @@ class Pitch:
         return f"{self.name}{self.octave}"
 
 
+USUAL_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B")
+"""How flutists call the twelve where no key says it (common practice, no source)."""
+
+
+def usual_pitch(midi: int) -> Pitch:
+    """A sounding note as flutists call it where no key is asked: 63 is Eb4."""
+    return Pitch.named(USUAL_NAMES[midi % 12], midi)
+
+
 def sharp_name(midi: int) -> str:
     """The key under which tables list a sounding note, spelled with sharps: 61 → 'C#4'."""
     names = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 
 from textual.app import SystemCommand
 from textual.binding import Binding
@@ -26,11 +27,14 @@ from trainer.screens.session_requests import Practice
 from trainer.screens.settings_screen import ANEW, FROM_NEXT_START, SettingsScreen
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.today_screen import TodayScreen
+from trainer.screens.tuner_screen import TunerScreen
 from trainer.screens.week_screen import PAGE_BREAK, WeekScreen
-from trainer.session.view import SOUNDING, Stage
+from trainer.session.view import NOTHING_SOUNDS, SOUNDING, Stage
 
 FRAMES_PER_S = 60
 """The view is looked at so often; it is painted when it has changed."""
+
+TUNE_LATER = "A round sounds: the tuner opens when it is over."
 
 SCREEN_OF: dict[Stage, type[StageScreen]] = {
     Stage.TODAY: TodayScreen,
@@ -59,16 +63,19 @@ class TrainerApp(Appearance):
         settings: Settings | None = None,
         keep_settings: Callable[[Settings], None] = lambda _: None,
         painted: Callable[[], None] = lambda: None,
+        at_first: str = "",
     ) -> None:
         """`keep_settings` writes changed settings down; it raises TrainerError where it can't.
 
-        `painted` is called once the first screen is on the terminal.
+        `painted` is called once the first screen is on the terminal; `at_first` names an action
+        that is done then, such as 'tuner'.
         """
         super().__init__()
         self._practice = practice
         self._week_text = week_text
         self._keep_settings = keep_settings
         self._painted = painted
+        self._at_first = at_first
         self._reads = False
         self._at_start = settings or Settings()
         self.dress(self._at_start)
@@ -78,6 +85,8 @@ class TrainerApp(Appearance):
         self.push_screen(SCREEN_OF[self._practice.view().stage](self._practice))
         self.set_interval(1 / FRAMES_PER_S, self.look)
         self.call_after_refresh(self._painted)
+        if self._at_first:
+            self.call_after_refresh(self.run_action, self._at_first)
 
     def look(self) -> None:
         """Show what the session says now, on the screen of its stage."""
@@ -108,6 +117,22 @@ class TrainerApp(Appearance):
         pages = [visible(renamed_table(page, names)) for page in text.split(PAGE_BREAK)]
         self.push_screen(WeekScreen(pages))
 
+    def action_tuner(self) -> None:
+        """Tune, where nothing of the routine sounds."""
+        if self._practice.view().stage in NOTHING_SOUNDS:
+            self.push_screen(TunerScreen(self._practice, self.settings.names, self._practise_at))
+        else:
+            self.notify(TUNE_LATER)
+
+    def _practise_at(self, a4_hz: float) -> None:
+        """Take the A the room stands at, as if it had been set by hand."""
+        try:
+            self.take_settings(replace(self.settings, tuning=f"A4 = {a4_hz:.1f}"))
+        except TrainerError as error:
+            self.notify(str(error))
+            return
+        self._take_anew()
+
     def action_preview(self) -> None:
         """Show the music of today's exercises over whatever is on the screen."""
         self.push_screen(PreviewScreen(self._practice.view().today, self.settings.names))
@@ -124,6 +149,10 @@ class TrainerApp(Appearance):
     def _left_settings(self) -> None:
         """Before the first round a new flute or tuning opens the session anew."""
         self.pop_screen()
+        self._take_anew()
+
+    def _take_anew(self) -> None:
+        """What may not change in the middle opens the session anew, or waits."""
         if any(getattr(self.settings, name) != getattr(self._at_start, name) for name in ANEW):
             if self._practice.view().stage is Stage.TODAY:
                 self.exit(True)

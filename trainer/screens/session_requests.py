@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Protocol
 
 from trainer.coach.advice import Felt
+from trainer.music.pitch import Pitch
 from trainer.session.view import View
 
 
@@ -53,6 +54,18 @@ class Practice(Protocol):
 
     def hold(self, held: bool) -> None:
         """Wait with the next count-in while something else is read, or go on."""
+        ...
+
+    def tune(self, wanted: bool) -> None:
+        """Tune beside the routine, or go back to it."""
+        ...
+
+    def sound_drone(self, written: Pitch | None, *, pure: bool = True) -> None:
+        """While tuning: hold this note, or none."""
+        ...
+
+    def listen_for_a(self) -> None:
+        """While tuning: hear where somebody else's A stands."""
         ...
 
     def remark(self, text: str) -> None:

@@ -27,6 +27,7 @@ class StageScreen(Screen[None]):
         Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys"),
         Binding("q", "app.leave", "End", id="leave", tooltip="End the session; it is all kept"),
         Binding("w", "app.week", "Week", id="week", show=False, tooltip="The last seven days"),
+        Binding("t", "app.tuner", "Tuner", id="tuner", show=False, tooltip="Tune, or hold a note"),
     ]
 
     def __init__(self, practice: Practice) -> None:

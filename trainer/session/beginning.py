@@ -5,8 +5,8 @@ Light to load: a session is asked for before what makes and hears sound is there
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -44,3 +44,5 @@ class Beginning:
     """The microphone is to be looked at before the first round."""
     voice: Voice | None = None
     """The partner's, where it isn't its own tone."""
+    usual_cents: Mapping[int, float] = field(default_factory=dict)
+    """Where each note of this flute usually stands, by MIDI number of the written pitch."""

@@ -11,6 +11,7 @@ from trainer.coach.advice import Felt
 from trainer.session.view import View
 
 if TYPE_CHECKING:
+    from trainer.music.pitch import Pitch
     from trainer.session.walk import Walk
 
 REST_S = 60.0
@@ -118,6 +119,18 @@ class Session:
     def hold(self, held: bool) -> None:
         """Wait with the next count-in while something else is read, or go on."""
         self._asked.put(lambda walk: walk.hold(held))
+
+    def tune(self, wanted: bool) -> None:
+        """Tune beside the routine from now on, or go back to it."""
+        self._asked.put(lambda walk: walk.tune(wanted))
+
+    def sound_drone(self, written: Pitch | None, *, pure: bool = True) -> None:
+        """While tuning: hold this note, or none."""
+        self._asked.put(lambda walk: walk.sound_drone(written, pure=pure))
+
+    def listen_for_a(self) -> None:
+        """While tuning: hear where the A stands that somebody else gives."""
+        self._asked.put(lambda walk: walk.listen_for_a())
 
     def remark(self, text: str) -> None:
         """Put the student's own words into the journal."""

@@ -108,6 +108,33 @@ class SoundCheckView:
 
 
 @dataclass(frozen=True)
+class TunerView:
+    """What sounds while nothing is asked, and how it stands in tune."""
+
+    written: Pitch | None
+    """The note as the student reads it: the one sounding, or the last; None before the first."""
+    cents: float
+    """Off its place in the routine's tuning or above the drone, sharp positive; averaged."""
+    stands_s: float
+    """How long it has stood; 0 when it sounds no more."""
+    usual_cents: float | None
+    """Where this player's flute usually has it, by the journal."""
+    trail: tuple[float | None, ...]
+    """Cents of the last seconds, TRAIL_STEP_S apart, the newest last; None in silence."""
+    a4_hz: float
+    drone: Pitch | None
+    """Written; what the trainer holds."""
+    pure: bool
+    """The places are pure above the drone, not tempered."""
+    a_seconds_left: float | None = None
+    """Somebody else's A is listened to so long."""
+    heard_a4_hz: float | None = None
+    """Where that A stands."""
+    words: str = ""
+    """A sentence on what to do, or on what came of it."""
+
+
+@dataclass(frozen=True)
 class DoneLine:
     """What was played of one entry of the routine."""
 
@@ -174,3 +201,5 @@ class View:
     """AFTER: the notes whose start was not heard clearly enough to be judged."""
     last_time: LastTime | None = None
     """AFTER: the round beside the last time the same was played."""
+    tuner: TunerView | None = None
+    """While the student tunes, beside the routine."""

@@ -13,6 +13,8 @@ from trainer.errors import SoundError
 from trainer.figures.round_measures import RoundMeasures
 from trainer.journal.write import JournalFile
 from trainer.music.instrument import instrument_named
+from trainer.music.pitch import Pitch
+from trainer.music.tuning import Tuning
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
@@ -42,6 +44,7 @@ from trainer.session.shown import (
 from trainer.session.signal_loss import DEAD_WORDS
 from trainer.session.since_rest import SinceRest
 from trainer.session.today import done_lines
+from trainer.session.tuner import Tuner
 from trainer.session.untimed_round import UntimedRound
 from trainer.session.view import NOTHING_SOUNDS, SOUNDING, Stage, Today, View
 from trainer.sound.port import SoundPort
@@ -102,12 +105,18 @@ class Walk:
         self._awaits_sound = False
         self._measured: list[RoundMeasures] = []
         self._held = False
+        self._tuning = Tuning(routine.a4_hz)
+        self._usual_cents = beginning.usual_cents
+        self._tuner: Tuner | None = None
 
     def move_on(self) -> None:
         """Go as far as the clock and what was heard allow."""
         for fault in self._port_watch.new_faults():
             self._notices.tell(fault)
         self._mind_the_port()
+        if self._tuner is not None:
+            self._tuner.tick()
+            return
         match self._stage:
             case Stage.SOUND_CHECK:
                 self._follow_look()
@@ -158,6 +167,29 @@ class Walk:
         if self._held and not held and self._stage is Stage.AFTER:
             self._clock.wait(self._pause_s)
         self._held = held
+
+    # Tuning, beside the routine
+
+    def tune(self, wanted: bool) -> None:
+        """Tune where nothing sounds, the routine waiting; or go back to where it stands."""
+        if wanted and self._tuner is None and self._stage in NOTHING_SOUNDS:
+            self._hearing_again.stop()
+            self._tuner = Tuner(self._port, self._instrument, self._tuning, self._usual_cents)
+        elif not wanted and self._tuner is not None:
+            self._tuner.close()
+            self._tuner = None
+            if self._stage is Stage.READY:
+                self._announce()  # what was played at the tuner begins no round
+
+    def sound_drone(self, written: Pitch | None, *, pure: bool) -> None:
+        """While tuning: hold this note, or none."""
+        if self._tuner is not None:
+            self._tuner.sound_drone(written, pure=pure)
+
+    def listen_for_a(self) -> None:
+        """While tuning: hear where somebody else's A stands."""
+        if self._tuner is not None:
+            self._tuner.listen_for_a()
 
     # The microphone, before the first round
 
@@ -496,4 +528,5 @@ class Walk:
             starts_unsure=frozenset() if out is None else starts_unsure(out),
             last_time=None if out is None else out.last_time,
             knot=knot_ahead(out, round_),
+            tuner=None if self._tuner is None else self._tuner.view(),
         )

@@ -19,13 +19,15 @@ _DOTS = {
     "7": ("11111", "00011", "00110", "00110", "01100", "01100"),
     "8": ("01110", "11011", "01110", "11011", "11011", "01110"),
     "9": ("01110", "11011", "11011", "01111", "00011", "01110"),
+    "+": ("00000", "00100", "01110", "00100", "00000", "00000"),
+    "-": ("00000", "00000", "01110", "00000", "00000", "00000"),
     ":": ("00000", "00100", "00000", "00000", "00100", "00000"),
 }
 _HALVES = {"00": " ", "10": "▀", "01": "▄", "11": "█"}
 
 
 def figure_rows(text: str, scale: int = 1) -> tuple[str, ...]:
-    """Digits and colons as lines of text, three rows high times the scale."""
+    """Digits, colons and signs as lines of text, three rows high times the scale."""
     lines = [" ".join(_DOTS[character][dot] for character in text) for dot in range(6)]
     wide = ["".join(dot * scale for dot in line) for line in lines for _ in range(scale)]
     pairs = zip(wide[::2], wide[1::2], strict=True)

@@ -1,0 +1,72 @@
+"""The tuner's screen: from Today and from a pause, by keys; never while a round sounds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from trainer.app.settings import Settings
+from trainer.session.view import Stage
+from trainer.sound.port import Samples
+
+RATE = 48000
+
+
+def tone(hz: float, seconds: float) -> Samples:
+    time_s = np.arange(round(seconds * RATE)) / RATE
+    sound = sum(np.sin(2 * np.pi * k * hz * time_s) / k for k in (1, 2, 3))
+    return (0.1 * np.asarray(sound)).astype(np.float32)
+
+
+async def play(at: Any, hz: float, seconds: float = 1.2) -> str:
+    at.port.sing(tone(hz, seconds), at.port.now_frame())
+    end = at.port.now_frame() + round(seconds * RATE)
+    await at.until(lambda: at.port.now_frame() >= end)
+    at.app.screen.look()
+    return str(await at.shown())
+
+
+async def test_from_today_it_names_what_sounds_and_goes_back(stand: Callable[..., Any]) -> None:
+    async with stand((80, 24)) as at:
+        await at.press("t")
+        shown = await play(at, 587.33 * 2 ** (12 / 1200))
+        assert "A4 = 440" in shown
+        assert "D5   12 cents sharp" in shown
+        assert "△" in shown, "never by colour alone"
+        shown = await play(at, 587.33)
+        assert "in tune" in shown
+        assert "△" not in shown
+        await at.press("d")
+        shown = await play(at, 880.99)
+        assert "above D5, pure" in shown
+        assert "A5   in tune" in shown
+        await at.press("pagedown")
+        assert at.session.view().tuner is None
+        assert at.session.view().stage is Stage.TODAY
+
+
+async def test_somebody_elses_a_becomes_the_tuning(stand: Callable[..., Any]) -> None:
+    kept: list[Settings] = []
+    async with stand((120, 40)) as at:
+        at.app._keep_settings = kept.append
+        await at.press("t")
+        await at.press("a")
+        shown = await play(at, 443.1, 4.4)
+        assert "That A stands at 443.1" in shown
+        await at.press("enter")
+        assert [settings.tuning for settings in kept] == ["A4 = 443.1"]
+
+
+async def test_it_fits_any_window_and_says_when_a_round_sounds(stand: Callable[..., Any]) -> None:
+    async with stand((40, 12)) as at:
+        await at.press("t")
+        assert "60 cents" not in await play(at, 261.63)
+        await at.press("escape")
+        at.session.advance()
+        at.session.advance()
+        await at.until_stage(Stage.PLAYING)
+        await at.press("t")
+        assert at.session.view().tuner is None
+        assert at.session.view().stage is Stage.PLAYING

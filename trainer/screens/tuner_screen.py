@@ -1,0 +1,142 @@
+"""The tuner: any note at any time beside the routine, a drone to play above, somebody else's A."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.screen import Screen
+from textual.widgets import Footer, Static
+
+from trainer.music.names import NoteNames, renamed
+from trainer.music.pitch import Pitch, usual_pitch
+from trainer.screens.drawing.tuner_face import tuner_rows
+from trainer.screens.session_requests import Practice
+from trainer.screens.widgets.cells import Cells
+from trainer.session.view import TunerView
+
+LOOKS_PER_S = 20
+"""Quick enough for a hand on the headjoint."""
+A4 = Pitch("A", 0, 4)
+OPENING = "One moment: the sound is being opened."
+PLAY = "Play any note."
+
+
+class TunerScreen(Screen[None]):
+    """Over whatever the session shows, which waits."""
+
+    BINDINGS = [
+        Binding("a", "hear_a", "Their A", id="hear-a", tooltip="Tune to an A somebody gives"),
+        Binding("enter", "take_a", "Take it", id="take-a", tooltip="Practise at that A today"),
+        Binding("d", "drone", "Drone", id="drone", tooltip="Hold the last note, or fall silent"),
+        Binding("up", "move(1)", "Higher", id="higher", tooltip="The drone a half step up"),
+        Binding("down", "move(-1)", "Lower", id="lower", tooltip="The drone a half step down"),
+        Binding("p", "pure", "Pure", id="pure", tooltip="Pure above the drone, or tempered"),
+        Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys"),
+        Binding(
+            "escape,q,t,pagedown,space", "leave", "Back", id="back", tooltip="Back to practice"
+        ),
+    ]
+
+    def __init__(
+        self, practice: Practice, names: NoteNames, take_a4: Callable[[float], None]
+    ) -> None:
+        """`take_a4` is given the A that was heard, in Hz, when the student takes it."""
+        super().__init__()
+        self._practice = practice
+        self._names = names
+        self._take_a4 = take_a4
+
+    def compose(self) -> ComposeResult:
+        """The tuning, the note's face, what to do, the keys."""
+        yield Static(id="title", markup=False)
+        yield Cells(id="music")
+        yield Static(id="prompt", markup=False)
+        yield Static(id="notice", markup=False)
+        yield Footer(show_command_palette=False)
+
+    def on_mount(self) -> None:
+        """Tune from now on."""
+        self._practice.tune(True)
+        self.set_interval(1 / LOOKS_PER_S, self.look)
+        self.call_after_refresh(self.look)
+
+    def look(self) -> None:
+        """Show what sounds now."""
+        tuner = self._tuner
+        music = self.query_one("#music", Cells)
+        if tuner is None:
+            self.query_one("#prompt", Static).update(OPENING)
+            return
+        self.query_one("#title", Static).update(renamed(title(tuner), self._names))
+        self.query_one("#prompt", Static).update(renamed(prompt(tuner), self._names))
+        self.query_one("#notice", Static).update(tuner.words)
+        if music.size.width and music.size.height:
+            music.show(tuner_rows(tuner, *music.size))
+
+    @property
+    def _tuner(self) -> TunerView | None:
+        return self._practice.view().tuner
+
+    def action_hear_a(self) -> None:
+        """Listen to somebody else's A."""
+        self._practice.listen_for_a()
+
+    def action_take_a(self) -> None:
+        """Take the A that was heard."""
+        tuner = self._tuner
+        if tuner is not None and tuner.heard_a4_hz is not None:
+            self.action_leave()
+            self._take_a4(tuner.heard_a4_hz)
+
+    def action_drone(self) -> None:
+        """Hold the note heard last, or fall silent."""
+        tuner = self._tuner
+        if tuner is not None:
+            held = (tuner.written or A4) if tuner.drone is None else None
+            self._practice.sound_drone(held, pure=tuner.pure)
+
+    def action_move(self, half_steps: int) -> None:
+        """Hold the note a half step from the drone's."""
+        tuner = self._tuner
+        if tuner is not None and tuner.drone is not None:
+            moved = usual_pitch(tuner.drone.midi + half_steps)
+            self._practice.sound_drone(moved, pure=tuner.pure)
+
+    def action_pure(self) -> None:
+        """Pure intervals above the drone, or tempered ones."""
+        tuner = self._tuner
+        if tuner is not None and tuner.drone is not None:
+            self._practice.sound_drone(tuner.drone, pure=not tuner.pure)
+
+    def action_leave(self) -> None:
+        """Back to where the session stands."""
+        self._practice.tune(False)
+        self.app.pop_screen()
+
+
+def title(tuner: TunerView) -> str:
+    """'Tuner   A4 = 442   above D4, pure'."""
+    parts = ["Tuner", f"A4 = {tuner.a4_hz:g}"]
+    if tuner.drone is not None:
+        parts.append(f"above {tuner.drone}, {'pure' if tuner.pure else 'tempered'}")
+    return "   ".join(parts)
+
+
+def prompt(tuner: TunerView) -> str:
+    """The note in words, and where it usually stands."""
+    if tuner.written is None:
+        return PLAY
+    told = [str(tuner.written), said_cents(tuner.cents)]
+    if tuner.usual_cents is not None:
+        told.append(f"usually {said_cents(tuner.usual_cents)}")
+    return "   ".join(told)
+
+
+def said_cents(cents: float) -> str:
+    """'7 cents sharp', 'in tune'."""
+    whole = round(abs(cents))
+    if whole <= 1:
+        return "in tune"
+    return f"{whole} cents {'sharp' if cents > 0 else 'flat'}"

@@ -1,0 +1,168 @@
+"""Tuning beside the routine: what sounds, a drone to play above, and the A somebody else gives."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Mapping
+
+from trainer.ear.live.free_note import FreeNote, FreeNotes
+from trainer.ear.live.reference_tone import a4_of
+from trainer.music.instrument import Instrument
+from trainer.music.pitch import Pitch, usual_pitch
+from trainer.music.tuning import Tuning
+from trainer.session.view import TunerView
+from trainer.sound.partner import DRONE_RISE_S, drone
+from trainer.sound.port import SoundPort
+
+TRAIL_S, TRAIL_STEP_S = 6.0, 0.1
+"""How much of the last figures is kept to be drawn, and how far apart they lie."""
+LISTENS_S = 4.0
+"""To somebody else's A: a second to begin it, three to hear."""
+DRONE_PIECE_S = 20.0
+"""The drone is handed over in pieces of about this length."""
+DRONE_AHEAD_S = 2.0
+"""The next piece is handed over so long before it is due."""
+LATEST_S = 1.0
+"""Of what was heard while nobody read, only so much is taken up."""
+
+NO_MICROPHONE = "There is no microphone to hear you with: plug one in."
+GIVE_THE_A = "Let the A sound, in any octave, for three seconds."
+NO_A = "That was no clear A: nearer to the microphone, and once more with a."
+FOUND_A = "That A stands at {hz:.1f}. Enter takes it for today."
+WITH_HEADPHONES = "With the drone wear headphones: the microphone hears it too."
+
+
+class Tuner:
+    """Listens at a port while nothing of the routine sounds. `tick` often."""
+
+    def __init__(
+        self,
+        port: SoundPort,
+        instrument: Instrument,
+        tuning: Tuning,
+        usual_cents: Mapping[int, float],
+    ) -> None:
+        """usual_cents: by MIDI number of the written pitch."""
+        self._port = port
+        self._instrument = instrument
+        self._tempered = Tuning(tuning.a4_hz)
+        self._usual_cents = usual_cents
+        self._drone: Pitch | None = None
+        self._pure = True
+        self._drone_to_frame = 0
+        self._words = "" if port.listens else NO_MICROPHONE
+        self._heard_a4_hz: float | None = None
+        self._a_from_frame: int | None = None
+        self._written: Pitch | None = None
+        self._cents = 0.0
+        self._stands_s = 0.0
+        self._trail: deque[float | None] = deque(maxlen=round(TRAIL_S / TRAIL_STEP_S))
+        self._begin()
+
+    def _begin(self) -> None:
+        """From now on, at the port's rate."""
+        self._rate = self._port.sample_rate_hz
+        self._notes = FreeNotes(self._rate)
+        self._read_to_frame = self._trail_frame = self._port.heard_frame()
+
+    def tick(self) -> None:
+        """Read on, and keep the drone sounding."""
+        if not self._port.alive:
+            return
+        if self._port.sample_rate_hz != self._rate:
+            self._begin()
+        heard_frame = self._port.heard_frame()
+        begin = max(self._read_to_frame, heard_frame - round(LATEST_S * self._rate))
+        self._take(self._notes.feed(self._port.read(begin, heard_frame)))
+        self._read_to_frame = heard_frame
+        while heard_frame - self._trail_frame >= TRAIL_STEP_S * self._rate:
+            self._trail.append(self._cents if self._stands_s else None)
+            self._trail_frame += round(TRAIL_STEP_S * self._rate)
+        self._listen_to_the_a(heard_frame)
+        self._keep_drone()
+
+    def _take(self, note: FreeNote | None) -> None:
+        self._stands_s = 0.0 if note is None else note.stands_s
+        if note is None:
+            return
+        sounding = usual_pitch(round(self._tempered.midi(note.hz)))
+        self._written = self._instrument.written(sounding)
+        self._cents = self._tuning.cents(note.hz, sounding)
+
+    @property
+    def _tuning(self) -> Tuning:
+        if self._drone is None or not self._pure:
+            return self._tempered
+        return Tuning(self._tempered.a4_hz, self._instrument.sounding(self._drone))
+
+    # The drone
+
+    def sound_drone(self, written: Pitch | None, *, pure: bool = True) -> None:
+        """Hold this note from now on; None: hold none."""
+        now = self._port.now_frame()
+        self._port.hush(0)
+        self._drone, self._pure, self._drone_to_frame = written, pure, now
+        self._words = "" if written is None else WITH_HEADPHONES
+        self._keep_drone()
+
+    def _keep_drone(self) -> None:
+        """Pieces follow each other whole waves long, each rising while the one before falls."""
+        if self._drone is None:
+            return
+        now = self._port.now_frame()
+        if self._drone_to_frame - now > DRONE_AHEAD_S * self._rate:
+            return
+        pitch, rise = self._instrument.sounding(self._drone), round(DRONE_RISE_S * self._rate)
+        start = max(self._drone_to_frame, now)
+        waves = round(DRONE_PIECE_S * self._tempered.hz(pitch))
+        step = round(waves / self._tempered.hz(pitch) * self._rate)
+        sound = drone(pitch, (step + rise) / self._rate, self._tempered, self._rate)
+        self._port.play(sound, start)
+        self._drone_to_frame = start + step
+
+    # Somebody else's A
+
+    def listen_for_a(self) -> None:
+        """Hear from now on where the room's A stands; a drone falls silent."""
+        if self._port.listens:
+            self.sound_drone(None)
+            self._a_from_frame = self._port.heard_frame()
+            self._heard_a4_hz, self._words = None, GIVE_THE_A
+
+    def _listen_to_the_a(self, heard_frame: int) -> None:
+        if self._a_from_frame is None or heard_frame < self._a_end_frame:
+            return
+        sound = self._port.read(self._a_from_frame, self._a_end_frame)
+        self._heard_a4_hz = a4_of(sound, self._rate)
+        self._a_from_frame = None
+        found = self._heard_a4_hz
+        self._words = NO_A if found is None else FOUND_A.format(hz=found)
+
+    @property
+    def _a_end_frame(self) -> int:
+        assert self._a_from_frame is not None
+        return self._a_from_frame + round(LISTENS_S * self._rate)
+
+    def close(self) -> None:
+        """Fall silent."""
+        self.sound_drone(None)
+
+    def view(self) -> TunerView:
+        """How it stands now."""
+        left_s = None
+        if self._a_from_frame is not None:
+            left_s = max(0.0, (self._a_end_frame - self._port.heard_frame()) / self._rate)
+        midi = None if self._written is None else self._written.midi
+        return TunerView(
+            written=self._written,
+            cents=self._cents,
+            stands_s=self._stands_s,
+            usual_cents=None if midi is None else self._usual_cents.get(midi),
+            trail=tuple(self._trail),
+            a4_hz=self._tempered.a4_hz,
+            drone=self._drone,
+            pure=self._pure,
+            a_seconds_left=left_s,
+            heard_a4_hz=self._heard_a4_hz,
+            words=self._words,
+        )
