@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -10,7 +13,7 @@ import mido
 import numpy as np
 import pytest
 
-from trainer.cli import main
+from trainer.cli import MATRIX_THREADS, main
 from trainer.music.articulations import articulated
 from trainer.music.note import Articulation, Note
 from trainer.music.pitch import Pitch
@@ -242,3 +245,22 @@ def test_midi_of_odd_beats_or_keys_is_told(
     status, _, err = run("listen", scale, "--midi", tmp_path / "odd.mid")
     assert status == 1
     assert "odd.mid" in err
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="this system shows no threads")
+def test_matrices_are_worked_out_in_one_thread() -> None:
+    """Counted by the kernel after a product that OpenBLAS would share out."""
+    script = (
+        "import os, contextlib, trainer.cli\n"
+        "with contextlib.suppress(SystemExit), open(os.devnull, 'w') as nowhere, "
+        "contextlib.redirect_stdout(nowhere):\n"
+        "    trainer.cli.main(['--help'])\n"
+        "import numpy\n"
+        "numpy.ones((800, 800)) @ numpy.ones((800, 800))\n"
+        "print(len(os.listdir('/proc/self/task')))\n"
+    )
+    plain = {key: value for key, value in os.environ.items() if key not in MATRIX_THREADS}
+    ran = subprocess.run(
+        [sys.executable, "-c", script], env=plain, capture_output=True, text=True, check=True
+    )
+    assert ran.stdout.strip() == "1", ran.stdout

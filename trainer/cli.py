@@ -20,6 +20,9 @@ from trainer.commands.plain_parser import HELP, PlainParser
 from trainer.disk.private import private_appending
 from trainer.errors import TrainerError
 
+MATRIX_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+"""What numpy's matrix libraries are told when it is loaded: OpenBLAS, OpenMP, Apple's Accelerate.
+The ear's matrices are small; threads that wait for one another over them cost it twice its time."""
 FAMILIES = (practice, keys, takes, desk, score, listening, journal, studio)
 
 
@@ -34,6 +37,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     be done (1); 2 is for words on the command line that are not understood, 130 for Ctrl-C, 70 for
     a fault of the trainer's own, which the log tells.
     """
+    for name in MATRIX_THREADS:
+        os.environ.setdefault(name, "1")
     with plain_output():
         try:
             options = _understood(sys.argv[1:] if arguments is None else list(arguments))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -16,14 +17,14 @@ from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.echo.partner_echo import Leaked
 from trainer.ear.heard import HeardNote, Take
 from trainer.ear.segments.note_segments import note_segments
-from trainer.ear.segments.segment_measures import MeasurementCache, evidence
+from trainer.ear.segments.segment_measures import MeasurementCache, evidence, transition_between
 from trainer.ear.segments.silent_air import hear_silent_air
 from trainer.ear.signal_warnings import sound_warnings
 from trainer.music.note import Note, Start
 from trainer.music.ornaments import realised
 from trainer.music.tuning import Tuning
 
-LOOK_EVERY_S = 1.0
+LOOK_EVERY_S = 1.5
 """The last seconds are looked at so often while the take sounds."""
 LOOK_BACK_S = 5.0
 SETTLED_S = 1.5
@@ -57,6 +58,7 @@ class TakeListener:
         self._features = FeatureStream(sample_rate_hz, tuning, lowest_midi)
         self._memory = MeasurementCache()
         self._looked_s = 0.0
+        self._look: Iterator[None] = iter(())
         self._known = EchoCanceller(sample_rate_hz, known, earlier_echo_path)
 
     def learn(self, samples: Samples, first: int) -> None:
@@ -79,7 +81,10 @@ class TakeListener:
         self._features.feed(self._known.feed(samples))
         if self._features.seconds > self._looked_s + LOOK_EVERY_S:
             self._looked_s = self._features.seconds
-            self._look_ahead()
+            for _ in self._look:
+                pass
+            self._look = self._look_ahead()
+        next(self._look, None)
 
     def at_once(self, samples: Samples) -> tuple[Samples, Samples]:
         """The sound fed last without click and partner, as well as they can be taken out at once,
@@ -108,19 +113,33 @@ class TakeListener:
             warnings=sound_warnings(features),
         )
 
-    def _look_ahead(self) -> None:
-        """Measure the sounds of the last seconds that are over; what they are is decided later."""
+    def _look_ahead(self) -> Iterator[None]:
+        """Measure the sounds of the last seconds that are over, one for each time it is gone on
+        with, so that nothing that looks in between waits; what they are is decided later."""
         features = self._features.recent(LOOK_BACK_S)
         if features is None:
             return
         last_s = float(features.frames.times_s[-1])
         found = note_segments(features, features.course)
         settled = [sound for sound in found if sound.to_s < last_s - SETTLED_S]
+        yield
+        cache, known = self._memory, self._memory.size
+        for before, sound in pairwise(settled[CUT_OFF - 1 :]):
+            transition_between(features, before, sound, cache)
+            if cache.size > known:
+                known = cache.size
+                yield
         starts = {note.start for note in self._asked.notes} if self._asked.starts_known else set()
         start = starts.pop() if len(starts) == 1 else None
-        known = evidence(features, settled, [start] * len(settled), self._memory)
-        for number in range(CUT_OFF, len(settled) - 1):
-            known.heard(number)
+        whole = settled[CUT_OFF:]
+        if not whole:
+            return
+        measured = evidence(features, whole, [start] * len(whole), cache, settled[CUT_OFF - 1])
+        for number in range(len(whole) - 1):
+            measured.heard(number)
+            if cache.size > known:
+                known = cache.size
+                yield
 
 
 def guessed_first_beat(

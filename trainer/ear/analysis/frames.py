@@ -9,6 +9,7 @@ octave slip is heard as one.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,21 +86,20 @@ def frames(samples: Samples, sample_rate_hz: int, a4_hz: float) -> Frames:
     window = round(WINDOW_S * sample_rate_hz)
     hop = round(HOP_S * sample_rate_hz)
     cut = np.lib.stride_tricks.sliding_window_view(samples, window)[::hop]
-    periods, clarity, level_db = [], [], []
-    for first in range(0, len(cut), BATCH_FRAMES):
-        batch = cut[first : first + BATCH_FRAMES]
-        period, clear = _periods(batch, sample_rate_hz)
-        periods.append(period)
-        clarity.append(clear)
-        level_db.append(_rms_db(batch))
-    hz = sample_rate_hz / np.concatenate(periods)
+    batches = [cut[first : first + BATCH_FRAMES] for first in range(0, len(cut), BATCH_FRAMES)]
+    measured = [(*_periods(batch, sample_rate_hz), _rms_db(batch)) for batch in batches]
+    period, clarity, level_db = map(_in_a_row, zip(*measured, strict=True))
     return Frames(
         hop_s=hop / sample_rate_hz,
         first_s=window / 2 / sample_rate_hz,
-        midi=A4_MIDI + 12 * np.log2(hz / a4_hz),
-        clarity=np.concatenate(clarity),
-        level_db=np.concatenate(level_db),
+        midi=A4_MIDI + 12 * np.log2(sample_rate_hz / period / a4_hz),
+        clarity=clarity,
+        level_db=level_db,
     )
+
+
+def _in_a_row(tracks: tuple[Track, ...]) -> Track:
+    return tracks[0] if len(tracks) == 1 else np.concatenate(tracks)
 
 
 def _rms_db(cut: NDArray[np.float32]) -> Track:
@@ -124,25 +124,31 @@ def _periods(cut: NDArray[np.float32], sample_rate_hz: int) -> tuple[Track, Trac
     lag = good.argmax(axis=1)
     rows = np.arange(len(curve))
     left, middle, right = curve[rows, lag], curve[rows, lag + 1], curve[rows, lag + 2]
-    bend = left - 2 * middle + right
-    with np.errstate(divide="ignore", invalid="ignore"):
-        shift = np.clip(np.where(bend < 0, 0.5 * (left - right) / bend, 0.0), -0.5, 0.5)
-    clarity = np.where(highest > 0, middle - 0.25 * (left - right) * shift, 0.0)
+    falls, bend = left - right, left - 2 * middle + right
+    shift = np.where(bend < 0, 0.5 * falls / np.where(bend < 0, bend, -1.0), 0.0)
+    shift = np.minimum(np.maximum(shift, -0.5), 0.5)
+    clarity = np.where(highest > 0, middle - 0.25 * falls * shift, 0.0)
     period = np.where(highest > 0, lag + 1 + shift, np.nan)
-    return period, np.clip(clarity, 0.0, 1.0)
+    return period, np.minimum(np.maximum(clarity, 0.0), 1.0)
 
 
 def _normalised(cut: NDArray[np.float32], lags: int) -> NDArray[np.float64]:
     """The normalised square difference function, 1 at lag 0, shape (frames, lags)."""
     window = cut.shape[1]
-    size = fft.next_fast_len(window + lags, real=True)
+    size = _fast_size(window + lags)
     spectrum = fft.rfft(cut, size, axis=1)
     power = spectrum.real**2 + spectrum.imag**2
     correlation = fft.irfft(power, size, axis=1)[:, :lags]
     squares = np.cumsum(cut.astype(np.float64) ** 2, axis=1)
     total = squares[:, -1:]
-    lag = np.arange(1, lags)
     energy = np.empty((len(cut), lags))
     energy[:, 0] = 2 * total[:, 0]
-    energy[:, 1:] = squares[:, window - 1 - lag] + total - squares[:, lag - 1]
+    up_to_last = squares[:, window - 2 : window - lags - 1 : -1]
+    energy[:, 1:] = up_to_last + total - squares[:, : lags - 1]
     return np.asarray(2 * correlation / np.maximum(energy, 1e-20))
+
+
+@cache
+def _fast_size(least: int) -> int:
+    """The next length of which a spectrum is quickly had."""
+    return int(fft.next_fast_len(least, real=True))

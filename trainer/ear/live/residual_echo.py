@@ -37,9 +37,14 @@ class ResidualEchoStream:
         self._a4_hz = a4_hz
         self._levels: Track = np.full(RINGS_FRAMES, SILENCE_DB)
         self._midi: Track = np.full(RINGS_FRAMES, np.nan)
+        self._quiet = True
 
     def feed(self, cut: Samples, count: int) -> ResidualEcho:
         """The sound beside the player in the frames that follow, as many as that."""
+        if self._quiet and not cut.any():
+            return ResidualEcho(
+                np.full(count, SILENCE_DB), np.full((count, RINGS_FRAMES + 1), np.nan)
+            )
         levels, midi = np.full(count, SILENCE_DB), np.full(count, np.nan)
         if cut.any():
             track = frames(cut, self._rate, self._a4_hz)
@@ -47,6 +52,7 @@ class ResidualEchoStream:
         levels = np.concatenate([self._levels, levels])
         midi = np.concatenate([self._midi, midi])
         self._levels, self._midi = levels[-RINGS_FRAMES:], midi[-RINGS_FRAMES:]
+        self._quiet = bool((self._levels <= SILENCE_DB).all())
         lately = np.lib.stride_tricks.sliding_window_view
         return ResidualEcho(
             lately(levels, RINGS_FRAMES + 1).max(axis=1), lately(midi, RINGS_FRAMES + 1)

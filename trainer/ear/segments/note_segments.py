@@ -117,6 +117,8 @@ def _stays(last: NoteSegment, segment: NoteSegment, envelope: Envelope) -> bool:
 def _split(segment: NoteSegment, features: Features) -> list[NoteSegment]:
     """The sound cut wherever it likely starts again."""
     found = new_starts(segment, features)
+    if not found:
+        return [segment]
     chances = again_chances(np.array([start.log_odds for start in found]))
     cuts = [start for start, chance in zip(found, chances, strict=True) if chance > LIKELY]
     if not cuts:

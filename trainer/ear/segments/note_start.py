@@ -64,12 +64,12 @@ class HeardStart:
 def heard_starts(
     features: Features,
     segments: Sequence[NoteSegment],
-    joined: Sequence[bool],
+    joined: Sequence[NoteSegment | None],
     transitions: Sequence[Transition],
     asked: Sequence[Start | None],
 ) -> tuple[HeardStart, ...]:
-    """How the sounds of a take started, in order; `joined`: whether the sound before reaches up to
-    each; `asked`: how it should start, where that is known."""
+    """How the sounds of a take started, in order; `joined`: the sound that reaches up to each, None
+    where none does; `asked`: how it should start, where that is known."""
     if not segments:
         return ()
     chances = _chances(features, segments, joined, transitions)
@@ -79,17 +79,14 @@ def heard_starts(
 def _chances(
     features: Features,
     segments: Sequence[NoteSegment],
-    joined: Sequence[bool],
+    joined: Sequence[NoteSegment | None],
     transitions: Sequence[Transition],
 ) -> Chances:
     """Of each of KINDS, shape (sounds, kinds)."""
-    befores = [
-        segments[max(0, n - 1)] if j else s
-        for n, (s, j) in enumerate(zip(segments, joined, strict=True))
-    ]
     network = start_network()
     seen, facts = [], []
-    for before, segment, joins, seam in zip(befores, segments, joined, transitions, strict=True):
+    for last, segment, seam in zip(joined, segments, transitions, strict=True):
+        before, joins = last or segment, last is not None
         seen.append(seen_at(network, features, seam.rough_s, before.midi, segment.midi))
         signs = signs_of(seam, joins)
         lengths = before.length_s, segment.length_s
@@ -98,9 +95,11 @@ def _chances(
     return network.chances(looks, _possible(joined, transitions))
 
 
-def _possible(joined: Sequence[bool], transitions: Sequence[Transition]) -> NDArray[np.bool_]:
+def _possible(
+    joined: Sequence[NoteSegment | None], transitions: Sequence[Transition]
+) -> NDArray[np.bool_]:
     """Nothing is slurred out of silence or to its own pitch, shape (sounds, kinds)."""
-    reaches = np.array(joined, bool)
+    reaches = np.array([before is not None for before in joined])
     again = np.array([seam.leap_semitones < AGAIN_SEMITONES for seam in transitions])
     possible = np.ones((reaches.size, len(KINDS)), bool)
     possible[~reaches | again, KINDS.index(Start.SLURRED)] = False

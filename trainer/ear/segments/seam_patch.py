@@ -11,7 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft, sparse
+from scipy import fft
 
 from trainer.ear.analysis.frames import Samples
 
@@ -66,7 +66,8 @@ def _powers(samples: Samples, places: NDArray[np.int64], window: int) -> NDArray
     """Powers of the spectrum about each place, shape (places, bins)."""
     first, end = int(places[0]) - window // 2, int(places[-1]) - window // 2 + window
     stretch = samples[max(0, first) : max(0, end)]
-    stretch = np.pad(stretch, (max(0, -first), max(0, end - max(0, first) - stretch.size)))
+    if stretch.size < end - first:
+        stretch = np.pad(stretch, (max(0, -first), max(0, end - max(0, first) - stretch.size)))
     cut = np.lib.stride_tricks.sliding_window_view(stretch, window)[places - places[0]]
     spectrum = fft.rfft(cut * _shape(window), _size(window), axis=1)
     return np.asarray(spectrum.real**2 + spectrum.imag**2, np.float32)
@@ -93,7 +94,7 @@ def _shape(window: int) -> NDArray[np.float32]:
 
 
 @lru_cache(maxsize=8)
-def _bands(sample_rate_hz: int, window: int, kind: str) -> sparse.csr_array:
+def _bands(sample_rate_hz: int, window: int, kind: str) -> NDArray[np.float32]:
     """Which bins lie in which band, shape (bins, bands); the nearest bin for a band with none."""
     size = _size(window)
     hz = np.arange(size // 2 + 1) * sample_rate_hz / size
@@ -101,4 +102,4 @@ def _bands(sample_rate_hz: int, window: int, kind: str) -> sparse.csr_array:
     inside = (hz[:, None] >= edges[:-1]) & (hz[:, None] < edges[1:])
     for band in np.flatnonzero(~inside.any(axis=0)):
         inside[int(np.abs(hz - edges[band]).argmin()), band] = hz[-1] >= edges[band]
-    return sparse.csr_array(inside.astype(np.float32))
+    return inside.astype(np.float32)

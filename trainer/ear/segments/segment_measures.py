@@ -75,6 +75,11 @@ class MeasurementCache:
     )
     pitches: dict[_PitchKey, NotePitch | None] = field(default_factory=dict)
 
+    @property
+    def size(self) -> int:
+        """How much is known by now."""
+        return len(self.transitions) + len(self.pitches)
+
 
 @dataclass(frozen=True)
 class Evidence:
@@ -84,6 +89,8 @@ class Evidence:
     segments: tuple[NoteSegment, ...]
     starts: tuple[NoteStart, ...]
     cache: MeasurementCache
+    earlier: NoteSegment | None = None
+    """The sound before the first of them."""
 
     def heard(self, number: int) -> HeardNote:
         """One sound measured, answering no expected note yet."""
@@ -119,9 +126,10 @@ class Evidence:
 
     def _ringing_hz(self, number: int) -> float | None:
         """The tone that may still ring under a sound."""
-        if number == 0 or self.segments[number].from_s - self.segments[number - 1].to_s > RINGS_S:
+        before = self.segments[number - 1] if number else self.earlier
+        if before is None or self.segments[number].from_s - before.to_s > RINGS_S:
             return None
-        return self.features.tuning.midi_hz(self.segments[number - 1].midi)
+        return self.features.tuning.midi_hz(before.midi)
 
     def _end_s(self, number: int) -> float:
         """When a sound ends: under a slur where the next one starts, else where its tone stops."""
@@ -160,32 +168,34 @@ def evidence(
     segments: Sequence[NoteSegment],
     asked: Sequence[Start | None],
     cache: MeasurementCache,
+    earlier: NoteSegment | None = None,
 ) -> Evidence:
-    """Examine how each sound starts; asked: how it should, where that is known."""
-    joined = joined_to_last(segments)
+    """Examine how each sound starts; asked: how it should, where that is known; earlier: the sound
+    before the first of them, of which nothing is said."""
+    befores = [earlier, *segments][: len(segments)]
     transitions = [
-        _transition(features, segments[number - 1] if joins else None, segment, cache)
-        for number, (segment, joins) in enumerate(zip(segments, joined, strict=True))
+        transition_between(features, before, segment, cache)
+        for before, segment in zip(befores, segments, strict=True)
     ]
+    joined = [_joined_to(before, one) for before, one in zip(befores, segments, strict=True)]
     heard = heard_starts(features, segments, joined, transitions, asked)
-    ends_s = [0.0, *(segment.to_s for segment in segments)][: len(segments)]
     starts = tuple(
-        _start(features.envelope, edge, start, segment, end_s)
-        for edge, start, segment, end_s in zip(transitions, heard, segments, ends_s, strict=True)
+        _start(features.envelope, edge, start, segment, 0.0 if before is None else before.to_s)
+        for edge, start, segment, before in zip(transitions, heard, segments, befores, strict=True)
     )
-    return Evidence(features, tuple(segments), starts, cache)
+    return Evidence(features, tuple(segments), starts, cache, earlier)
 
 
-def joined_to_last(segments: Sequence[NoteSegment]) -> list[bool]:
-    """Whether each sound begins so soon after the last that it may be slurred to it."""
-    if not segments:
-        return []
-    return [False, *(after.from_s - before.to_s < JOINED_S for before, after in pairwise(segments))]
+def _joined_to(before: NoteSegment | None, segment: NoteSegment) -> NoteSegment | None:
+    """The sound before where it ends so late that this one may be slurred to it."""
+    return before if before is not None and segment.from_s - before.to_s < JOINED_S else None
 
 
-def _transition(
+def transition_between(
     features: Features, before: NoteSegment | None, segment: NoteSegment, cache: MeasurementCache
 ) -> Transition:
+    """What stands at the seam between two neighbouring sounds, examined once and kept."""
+    before = _joined_to(before, segment)
     key = (before, segment)
     if key not in cache.transitions:
         old = None if before is None else side_of(before, features.tuning)
