@@ -13,7 +13,7 @@ from trainer.journal.log import AskedExercise, SessionLog
 from trainer.journal.write import JournalFile
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
-from trainer.routine.round import Round
+from trainer.routine.round import Round, RoundKind
 from trainer.session.beginning import Beginning, KeepTake
 from trainer.session.view import Today
 from trainer.session.walk import Walk
@@ -32,7 +32,11 @@ def opening_log(
         student=student,
         instrument=routine.instrument,
         a4_hz=routine.a4_hz,
-        asked=tuple(AskedExercise(e.id, e.title, e.minutes) for e in planned if e.rounds),
+        asked=tuple(
+            AskedExercise(e.id, e.title, e.minutes)
+            for e in planned
+            if any(round_.kind is not RoundKind.KNOT for round_ in e.rounds)
+        ),
     )
 
 

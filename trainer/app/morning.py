@@ -47,6 +47,21 @@ def morning_of(routine: Routine, paths: Paths, day: date) -> Morning:
     sessions, problems = outlined_sessions(paths, day - KEYS_REMEMBERED, day - timedelta(days=1))
     routine, unfit = as_set(routine, settings, day)
     planned = planned_for(routine, day, sessions)
+    told = (*problems, *unfit, *wrong, *unkept(paths))
+    return morning_with(routine, planned, paths, day, sessions, settings, told, bool(wrong))
+
+
+def morning_with(
+    routine: Routine,
+    planned: tuple[PlannedExercise, ...],
+    paths: Paths,
+    day: date,
+    sessions: tuple[SessionLog, ...],
+    settings: Settings,
+    told: tuple[str, ...],
+    settings_wrong: bool,
+) -> Morning:
+    """The day's practice of exercises that are planned; `sessions`: of earlier days, in outline."""
     today = today_of(
         routine,
         planned,
@@ -56,9 +71,8 @@ def morning_of(routine: Routine, paths: Paths, day: date) -> Morning:
         last_measured(sessions),
         usual_stretch(sessions),
     )
-    told = (*problems, *unfit, *wrong, *unkept(paths))
     view = first_view(today, planned, told)
-    return Morning(day, routine, planned, settings, bool(wrong), view)
+    return Morning(day, routine, planned, settings, settings_wrong, view)
 
 
 def unkept(paths: Paths) -> tuple[str, ...]:

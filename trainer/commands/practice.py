@@ -29,6 +29,12 @@ def add_to(commands: Commands) -> None:
     practise.add_argument("--lines", action="store_true", help="told in lines, for a screen reader")
     practise.set_defaults(command=practise_today)
 
+    quick = commands.add_parser(
+        "quick", help="a few minutes: long tones, the worst trouble spot, a scale"
+    )
+    quick.add_argument("--lines", action="store_true", help="told in lines, for a screen reader")
+    quick.set_defaults(command=_quick)
+
     tuner = commands.add_parser("tuner", help="tune: any note, a drone, somebody else's A")
     tuner.set_defaults(command=_tuner)
 
@@ -62,6 +68,16 @@ def practise_today(options: argparse.Namespace) -> int:
 
 
 def _tuner(_options: argparse.Namespace) -> int:
+    return _on_todays_routine(at_first="tuner")
+
+
+def _quick(options: argparse.Namespace) -> int:
+    return _on_todays_routine(few_minutes=True, in_lines=options.lines)
+
+
+def _on_todays_routine(
+    *, at_first: str = "", few_minutes: bool = False, in_lines: bool = False
+) -> int:
     from trainer.app.todays_routine import routine_file_for
     from trainer.commands.practise_today import practise_on_screen
 
@@ -69,7 +85,9 @@ def _tuner(_options: argparse.Namespace) -> int:
     routine = routine_or_complaint(routine_file_for(paths), None)
     if routine is None:
         return 1
-    practise_on_screen(routine, paths, at_first="tuner")
+    practise_on_screen(
+        routine, paths, in_lines=in_lines, at_first=at_first, few_minutes=few_minutes
+    )
     return 0
 
 

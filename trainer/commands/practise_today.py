@@ -7,6 +7,7 @@ from contextlib import closing
 from datetime import date
 from typing import TYPE_CHECKING, TextIO
 
+from trainer.app.anew import Anew
 from trainer.app.leaving import leave_now, leaving_at_signals
 from trainer.app.morning import Morning, morning_of, outlined_sessions
 from trainer.app.open_session import remembered_sessions, ticking
@@ -33,12 +34,13 @@ def practise_on_screen(
     *,
     in_lines: bool = False,
     at_first: str = "",
+    few_minutes: bool = False,
 ) -> None:
     """Practise the day's routine in the terminal, by microphone or with a played-in flutist.
 
     Without a device, practice goes on in silence and the screen says how to mend it. `in_lines`
     tells it in lines for a screen reader, whatever is set; `at_first` names what is opened over
-    Today, such as 'tuner'.
+    Today, such as 'tuner'; `few_minutes`: only those, chosen from the journal.
 
     Raises TrainerError for a player nobody knows, and where there is no terminal to be seen in.
     """
@@ -57,9 +59,20 @@ def practise_on_screen(
         if player is None and is_first_morning(paths) and meet(paths, in_lines=in_lines) is None:
             return
         with closing(SoundOpening(make_ready)) as opening:
-            morning = morning_of(routine, paths, today)
-            while _practise_once(morning, paths, opening, in_lines, at_first):
-                morning, at_first = morning_of(routine, paths, today), ""
+            short = few_minutes
+            while True:
+                begin = _short_morning_of if short else morning_of
+                morning = begin(routine, paths, today)
+                anew = _practise_once(morning, paths, opening, in_lines, at_first)
+                if anew is None:
+                    break
+                at_first, short = "", short or anew is Anew.FEW_MINUTES
+
+
+def _short_morning_of(routine: Routine, paths: Paths, day: date) -> Morning:
+    from trainer.app.short_morning import short_morning_of
+
+    return short_morning_of(routine, paths, day)
 
 
 def refuse_unseen(keys: TextIO | None, picture: TextIO | None) -> None:
@@ -78,8 +91,8 @@ def _practise_once(
     opening: SoundOpening[PracticeReady],
     in_lines: bool,
     at_first: str,
-) -> bool:
-    """One session, as set now; True when it is to be opened anew with other settings."""
+) -> Anew | None:
+    """One session, as set now; why it is to be opened anew, or None."""
 
     def begin() -> Walk | None:
         ready = opening.opened()
@@ -89,7 +102,7 @@ def _practise_once(
     with ticking(session):
         if in_lines or morning.settings.spoken_lines:
             _tell(session, morning.settings, paths, opening)
-            return False
+            return None
         return _show(session, morning.settings, paths, opening, at_first)
 
 
@@ -99,7 +112,7 @@ def _show(
     paths: Paths,
     opening: SoundOpening[PracticeReady],
     at_first: str,
-) -> bool:
+) -> Anew | None:
     from trainer.screens.app import TrainerApp
     from trainer.screens.pixels.terminal_pixels import pixel_way
 
@@ -109,7 +122,8 @@ def _show(
     app = TrainerApp(session, lambda: _week_now(paths), settings, keep, opening.begin, at_first)
     app.pixels = None if settings.drawing == IN_CELLS else pixel_way()
     with leaving_at_signals(app.leave_soon):
-        return bool(app.run())
+        asked = app.run()
+    return asked if isinstance(asked, Anew) else None
 
 
 def _tell(

@@ -9,6 +9,7 @@ from textual.app import SystemCommand
 from textual.binding import Binding
 from textual.screen import Screen
 
+from trainer.app.anew import Anew
 from trainer.app.settings import Settings
 from trainer.disk.outside_text import visible
 from trainer.errors import TrainerError
@@ -51,7 +52,7 @@ SCREEN_OF: dict[Stage, type[StageScreen]] = {
 
 
 class TrainerApp(Appearance):
-    """One session on the screen; ends with True when a new setting asks for a new session."""
+    """One session on the screen; ends with an `Anew` when another is asked for."""
 
     CSS_PATH = "trainer.tcss"
     TITLE = "trainer"
@@ -133,6 +134,11 @@ class TrainerApp(Appearance):
             return
         self._take_anew()
 
+    def action_few_minutes(self) -> None:
+        """Before the first round: a short session instead of the whole routine."""
+        if self._practice.view().stage is Stage.TODAY:
+            self.exit(Anew.FEW_MINUTES)
+
     def action_preview(self) -> None:
         """Show the music of today's exercises over whatever is on the screen."""
         self.push_screen(PreviewScreen(self._practice.view().today, self.settings.names))
@@ -155,7 +161,7 @@ class TrainerApp(Appearance):
         """What may not change in the middle opens the session anew, or waits."""
         if any(getattr(self.settings, name) != getattr(self._at_start, name) for name in ANEW):
             if self._practice.view().stage is Stage.TODAY:
-                self.exit(True)
+                self.exit(Anew.AS_SET)
             else:
                 self.notify(FROM_NEXT_START)
 

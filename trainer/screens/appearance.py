@@ -42,7 +42,7 @@ HIGH_CONTRAST_THEME = Theme(
 THEMES = {DARK: "textual-dark", LIGHT: "textual-light", HIGH_CONTRAST: HIGH_CONTRAST_THEME.name}
 
 
-class Appearance(App[bool]):
+class Appearance(App[object]):
     """Dresses an app as the student has set it."""
 
     settings: Settings = Settings()

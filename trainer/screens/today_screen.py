@@ -29,6 +29,7 @@ class TodayScreen(StageScreen):
     BINDINGS = [
         Binding("m", "app.preview", "Music", id="music", tooltip="Look through today's music"),
         Binding("w", "app.week", "Week", id="week", tooltip="The last seven days"),
+        Binding("f", "app.few_minutes", "Short", id="few", tooltip="Only a few minutes today"),
         Binding("t", "app.tuner", "Tuner", id="tuner", tooltip="Tune, or hold a note"),
         Binding("s", "app.settings", "Settings", id="settings", tooltip="Flute, tuning, looks"),
     ]
