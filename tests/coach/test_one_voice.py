@@ -18,7 +18,7 @@ from trainer.coach.round_verdict import RoundVerdict, round_verdict
 from trainer.coach.words import advise
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Ink
-from trainer.screens.drawing.written import written_rows
+from trainer.screens.drawing.written import Written, written_rows
 
 LADDER = TempoLadder(60, 120, 10)
 
@@ -87,8 +87,7 @@ def test_only_notes_that_something_was_said_of_are_inked_as_off(
     take = takes(round_, 3, faults["sharp top"], slips=False)
     marks = judge(round_, take)
     care = frozenset(advise(round_, take, marks).note_indices) if cared_for else frozenset[int]()
-    rows = written_rows(
-        round_, take, [note.off_ms for note in marks.notes], care, frozenset(), 120, 40
-    )
+    off_ms = [note.off_ms for note in marks.notes]
+    rows = written_rows(Written(round_, take, off_ms, care, frozenset()), 120, 40)
     inks = {ink for row in rows for ink in row.inks}
     assert (Ink.OFF in inks) == cared_for

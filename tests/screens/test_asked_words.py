@@ -32,12 +32,15 @@ def round_() -> Round:
 @pytest.mark.parametrize(
     ("manner", "words"),
     [
-        (Manner(), ["single", "at 72"]),
-        (Manner(vibrato=Vibrato(0)), ["single", "at 72", "straight tone"]),
-        (Manner(vibrato=Vibrato(1)), ["single", "at 72", "1 pulse a beat"]),
-        (Manner(vibrato=Vibrato(4, Depth.DEEPER)), ["single", "at 72", "4 pulses a beat, deeper"]),
-        (Manner(swell=Swell.THERE_AND_BACK), ["single", "at 72", "swell there and back"]),
-        (Manner(colour="dark"), ["single", "at 72", "dark"]),
+        (Manner(), ["as written", "at 72"]),
+        (Manner(vibrato=Vibrato(0)), ["as written", "at 72", "straight tone"]),
+        (Manner(vibrato=Vibrato(1)), ["as written", "at 72", "1 pulse a beat"]),
+        (
+            Manner(vibrato=Vibrato(4, Depth.DEEPER)),
+            ["as written", "at 72", "4 pulses a beat, deeper"],
+        ),
+        (Manner(swell=Swell.THERE_AND_BACK), ["as written", "at 72", "swell there and back"]),
+        (Manner(colour="dark"), ["as written", "at 72", "dark"]),
         (Manner(stands_s=1.0), ["untimed"]),
     ],
 )

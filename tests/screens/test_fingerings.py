@@ -16,6 +16,7 @@ from trainer.music.instrument import instrument_named
 from trainer.music.names import Language, NoteNames
 from trainer.music.pitch import Pitch
 from trainer.routine.round import RoundKind
+from trainer.screens.drawing.faces.finger_chart import chart_rows
 from trainer.screens.drawing.fingerings import CELL, fingering_lines
 from trainer.session.view import Stage
 
@@ -55,7 +56,29 @@ def test_a_note_the_flute_lacks_is_not_drawn() -> None:
     assert fingering_lines((), FLUTE, NoteNames()) == []
 
 
-async def test_a_knot_that_comes_back_shows_its_fingers_before_it_is_played(
+def large(width: int = 80) -> list[str]:
+    return [row.text for row in chart_rows(C5_D5, FLUTE, NoteNames(), width)]
+
+
+def test_the_large_chart_says_the_same_and_what_each_finger_does() -> None:
+    heads, c5, _, moves, d5, _ = large()
+    columns = [
+        heads.index(cell) for cell in cells(fingering_lines(C5_D5, FLUTE, NoteNames())[0], 4)
+    ]
+    small = [cells(line, 4) for line in fingering_lines(C5_D5, FLUTE, NoteNames())]
+    pressed = {"●": "█", "○": "─"}
+    for place, x in enumerate(columns):
+        before, after = small[1][place], small[2][place]
+        assert (c5[x], d5[x]) == (pressed[before], pressed[after])
+        assert moves[x] == {"●○": "↑", "○●": "↓"}.get(before + after, " ")
+
+
+def test_the_large_chart_is_left_out_where_it_has_no_room() -> None:
+    assert large(50) == []
+    assert chart_rows((Pitch.parse("C4"),), instrument_named("piccolo"), NoteNames(), 80) == ()
+
+
+async def test_a_knot_that_comes_back_shows_its_fingers_before_it_is_played_and_meanwhile(
     stand: Opened,
 ) -> None:
     async with stand((80, 24), SOUND) as at:
@@ -66,8 +89,10 @@ async def test_a_knot_that_comes_back_shows_its_fingers_before_it_is_played(
         await to_kind(at, RoundKind.KNOT)
         shown = await at.shown()
         assert at.session.view().knot == C5_D5
-        for line in fingering_lines(C5_D5, FLUTE, NoteNames()):
-            assert line.rstrip() in shown
+        assert all(line.rstrip() in shown for line in large())
+        await at.press("pagedown")
+        sounding = await at.until(lambda: (at.session.view().beat or 0) > 1)
+        assert all(line.rstrip() in sounding for line in large())
 
 
 async def test_a_knot_to_be_taken_out_shows_its_fingers_after_the_round(stand: Opened) -> None:
@@ -81,8 +106,7 @@ async def test_a_knot_to_be_taken_out_shows_its_fingers_after_the_round(stand: O
         place.outcome = replace(place.outcome, knot=knot, proposal=next_alone)
         at.session.tick()
         shown = await at.shown()
-        for line in fingering_lines(C5_D5, FLUTE, NoteNames()):
-            assert line.rstrip() in shown
+        assert all(line.strip() in shown for line in large())
         await at.pilot.resize_terminal(80, 24)
         assert "L1  L2" not in await at.shown()
         assert "L1  L2" in await at.press("e")

@@ -65,7 +65,7 @@ def test_every_key_of_the_lines_is_one_of_the_screens_or_listed() -> None:
 
 
 def test_every_sign_has_its_origin() -> None:
-    sources = [file.read_text() for file in DRAWING.glob("*.py") if file.name != "ascii_only.py"]
+    sources = [file.read_text() for file in DRAWING.rglob("*.py") if file.name != "ascii_only.py"]
     signs = {sign for text in sources for sign in text if not sign.isascii()}
     assert len(signs) > 30
     assert signs - {name for kind, name in rows() if kind == "sign"} == set()

@@ -11,7 +11,13 @@ from trainer.ear.heard import HeardNote, State, Take
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.screens.drawing.canvas import Ink, Row
-from trainer.screens.drawing.written import CARE_SIGN, UNSURE_LABEL, UNSURE_SIGN, written_rows
+from trainer.screens.drawing.written import (
+    CARE_SIGN,
+    UNSURE_LABEL,
+    UNSURE_SIGN,
+    Written,
+    written_rows,
+)
 
 COUNT = 8
 SIZES = [(80, 12), (120, 28)]
@@ -28,9 +34,8 @@ def rows_with(care: set[int], unsure: set[int], size: tuple[int, int]) -> tuple[
         for index, pitch in enumerate(pitches)
     )
     take = Take(48_000, 440.0, 1.0, heard)
-    return written_rows(
-        round_of(notes), take, (0.0,) * COUNT, frozenset(care), frozenset(unsure), *size
-    )
+    written = Written(round_of(notes), take, (0.0,) * COUNT, frozenset(care), frozenset(unsure))
+    return written_rows(written, *size)
 
 
 def sign_rows(rows: tuple[Row, ...]) -> list[Row]:

@@ -87,12 +87,17 @@ def test_through_a_loudspeaker_the_students_notes_are_heard_as_well(
     assert take.warnings == ()
 
 
-def test_the_students_next_note_is_due_while_the_partner_plays(practice_of: Build) -> None:
+def test_the_partners_own_note_is_due_while_it_plays(practice_of: Build) -> None:
     practice = at_the_count_in(practice_of, "in turns")
     practice.until(Stage.PLAYING)
-    assert practice.view().note_due == 0
+    round_ = practice.view().round
+    assert round_ is not None
+    partners = {note.index for note in round_.partner_notes}
+    assert practice.view().note_due in partners
     practice.pass_time(6.0)  # bar 3
-    assert practice.view().note_due == 2
+    assert practice.view().note_due in partners
+    practice.pass_time(3.0)  # bar 4
+    assert practice.view().note_due not in partners
 
 
 def test_playing_does_not_begin_what_the_partner_begins(practice_of: Build) -> None:

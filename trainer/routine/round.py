@@ -127,6 +127,7 @@ class Round:
     """1 for the exercise's first round."""
     key: Key | None
     articulation: AnyArticulation
+    """The same throughout; where the notes have their own, what most of them have."""
     tempo_bpm: float
     notes: tuple[Note, ...]
     """Written pitches."""
@@ -161,6 +162,8 @@ class Round:
     """Of an upbeat it begins with; its notes stand at the end of the first bar."""
     breaths_asked: bool = False
     """The teacher has said where to breathe; False: a breath may be taken where one is marked."""
+    as_written: bool = False
+    """Each note begins as it is written, not all in one way."""
     knot: tuple[Pitch, ...] = ()
     """Written pitches of the knot that is taken out; empty in rounds of other kinds."""
 
@@ -168,6 +171,11 @@ class Round:
     def printed(self) -> tuple[Note, ...]:
         """All that stands on the staff, in order: the student's notes and the partner's turns."""
         return tuple(sorted((*self.notes, *self.partner_notes), key=lambda note: note.beat))
+
+    @property
+    def how(self) -> str:
+        """How its notes begin, in words."""
+        return "as written" if self.as_written else str(self.articulation)
 
     @property
     def in_time(self) -> bool:

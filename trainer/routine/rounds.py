@@ -85,7 +85,9 @@ def _in_time(exercise: Exercise, first: Round, random: Random) -> tuple[Round, .
         )
     rounds = exercise.rounds or _varied_rounds(exercise)
     if isinstance(exercise.articulations, AsWritten):
-        plain = tuple(replace(first, number=1 + turn) for turn in range(rounds or 1))
+        plain = tuple(
+            replace(first, number=1 + turn, as_written=True) for turn in range(rounds or 1)
+        )
     else:
         plain = tuple(
             with_articulation(first, articulation, number)
@@ -234,4 +236,4 @@ def _drawn(
 def with_articulation(round_: Round, articulation: AnyArticulation, number: int) -> Round:
     """The same round with another articulation, as round `number` of its exercise."""
     notes = articulated(round_.notes, articulation)
-    return replace(round_, articulation=articulation, notes=notes, number=number)
+    return replace(round_, articulation=articulation, notes=notes, number=number, as_written=False)

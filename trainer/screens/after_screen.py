@@ -6,20 +6,21 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Static
 
-from trainer.coach.advice import Felt
+from trainer.coach.advice import Advice, Felt
 from trainer.music.instrument import instrument_named
+from trainer.screens.drawing.canvas import Row
+from trainer.screens.drawing.faces.after_face import ahead_rows, practised_rows
 from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.last_time_line import beside_line
-from trainer.screens.drawing.tempos import tempo_line
-from trainer.screens.drawing.written import UNSURE_LEGEND, written_rows
+from trainer.screens.drawing.written import UNSURE_LEGEND, Written, written_rows
 from trainer.screens.session_requests import Practice
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.widgets.cells import Cells
 from trainer.session.view import View
 from trainer.wording.sentence_list import say
 
-ROOMY_ROWS = 32
-"""From so many rows the fingers of a trouble spot have room beside the music."""
+LEAST_MUSIC_ROWS = 14
+"""A system with its marks, which what lies ahead leaves room for."""
 
 
 class AfterScreen(StageScreen):
@@ -41,7 +42,7 @@ class AfterScreen(StageScreen):
             show=False,
             tooltip="I heard it differently: write that down",
         ),
-        Binding("h", "hear(1.0)", "Listen", id="hear", tooltip="Hear your round again"),
+        Binding("h", "hear(1.0)", "Listen", id="hear", show=False, tooltip="Hear your round again"),
         Binding("l", "hear(0.5)", "half", id="half", show=False, tooltip="Hear it half as fast"),
         Binding("r", "rest", "Rest", id="rest", show=False, tooltip="Rest a minute"),
         Binding("n", "skip", "Next", id="skip", show=False, tooltip="On to the next exercise"),
@@ -54,13 +55,14 @@ class AfterScreen(StageScreen):
         self._drawn: object = None
 
     def matter(self) -> ComposeResult:
-        """The sentence, the music, and what comes next."""
+        """The sentence and what comes next, the music, the keys in words."""
         yield Static(id="sentence", markup=False)
+        yield Static(id="next", markup=False)
         yield Static(id="beside", markup=False)
         yield Static(id="evidence", markup=False)
         yield Cells(id="music")
         yield Static(id="fingers", markup=False)
-        yield Static(id="next", markup=False)
+        yield Static(id="answers-keys", markup=False)
 
     def show(self, view: View) -> None:
         """The sentence and the music once; the seconds left as they go."""
@@ -69,26 +71,39 @@ class AfterScreen(StageScreen):
         if advice is None or view.round is None:
             return
         self.write("#sentence", advice.sentence, layout=True)
+        self.write("#next", self._next(view))
         legend = UNSURE_LEGEND if view.starts_unsure else ""
         self.write("#beside", beside_line(view.last_time, legend, self.size.width))
         self.write("#evidence", "\n".join(advice.evidence), layout=True)
         self._show_fingers(view)
-        self.write("#next", self._next(view))
+        self.write("#answers-keys", self._keys(view))
         cells = self.query_one("#music", Cells)
-        state = (view.round, view.take, advice, view.starts_unsure, cells.size)
+        state = (view.round, view.take, advice, view.starts_unsure, view.proposal, cells.size)
         if state != self._drawn and cells.size.height > 0:
             self._drawn = state
-            care = frozenset(advice.note_indices)
-            rows = written_rows(
-                view.round, view.take, view.off_beat_ms, care, view.starts_unsure, *cells.size
-            )
-            cells.show(rows)
+            cells.show(self._drawing(view, advice, *cells.size))
+
+    def _drawing(self, view: View, advice: Advice, width: int, height: int) -> tuple[Row, ...]:
+        """The thing practised, and the music with its marks as far as there is room."""
+        assert view.round is not None
+        written = Written(
+            view.round,
+            view.take,
+            view.off_beat_ms,
+            care=frozenset(advice.note_indices),
+            unsure=view.starts_unsure,
+        )
+        face = practised_rows(view, self.names, width, height)
+        ahead = ahead_rows(view, self.names, width)
+        if len(face) + len(ahead) + LEAST_MUSIC_ROWS > height:
+            ahead = ()
+        drawn = (*face, *ahead)
+        return (*drawn, *written_rows(written, width, height - len(drawn)))
 
     def _show_fingers(self, view: View) -> None:
-        """What the fingers do in the trouble spot, where there is room, else with the figures."""
-        if not view.knot or not (self._with_evidence or self.size.height >= ROOMY_ROWS):
-            lines = []
-        else:
+        """With the figures, what the fingers do in the trouble spot."""
+        lines: list[str] = []
+        if view.knot and self._with_evidence:
             lines = fingering_lines(view.knot, instrument_named(view.today.instrument), self.names)
         fingers, text = self.query_one("#fingers", Static), "\n".join(lines)
         if str(fingers.content) != text:
@@ -96,16 +111,17 @@ class AfterScreen(StageScreen):
         fingers.display = bool(lines)
 
     def _next(self, view: View) -> str:
-        proposal = view.proposal
-        if proposal is None:
+        """What comes next, and when."""
+        if view.proposal is None:
             return ""
-        what = next_words(view)
-        if len(view.tempos) > 1:
-            what = f"{what}   {tempo_line(view.tempos, proposal.tempo_bpm, 30)}"
-        left = "" if view.seconds_left is None else f"{view.seconds_left:.0f} s"
-        felt = self._felt or "felt 1 easy 2 fine 3 hard  d disagree"
-        hear = "  h hear  l slowly" if view.can_hear_again else ""
-        return f"{what}\n{felt}{hear}  count-in {left}"
+        left = "" if view.seconds_left is None else f"   in {view.seconds_left:.0f} s"
+        return f"{next_words(view)}{left}"
+
+    def _keys(self, view: View) -> str:
+        """How it felt and how to hear it: what the footer doesn't say."""
+        felt = self._felt or "How was it?  1 easy  2 fine  3 hard"
+        hear = "   h hear it  l slowly" if view.can_hear_again else ""
+        return f"{felt}   d I disagree{hear}"
 
     def action_evidence(self) -> None:
         """Show or hide the figures behind the sentence."""

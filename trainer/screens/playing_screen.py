@@ -18,14 +18,16 @@ from trainer.routine.round import Round, RoundKind
 from trainer.screens.appearance import Appearance
 from trainer.screens.drawing.canvas import Canvas, Row, joined
 from trainer.screens.drawing.due_mark import marker_only, with_due
+from trainer.screens.drawing.faces.climb_ladder import LADDER_ROWS, ladder_rows
+from trainer.screens.drawing.faces.finger_chart import chart_rows
+from trainer.screens.drawing.faces.heard_so_far import HeardSoFar
+from trainer.screens.drawing.faces.lane_face import face_rows
 from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.large_figures import count_rows, spoken_rows
 from trainer.screens.drawing.round_layout import RoundLayout, fitted
 from trainer.screens.drawing.staff_rows import Frame
-from trainer.screens.drawing.standing import standing_row
 from trainer.screens.drawing.tempos import tempo_line
-from trainer.screens.drawing.time_line import timing_row
-from trainer.screens.drawing.trail import TrailPen, trail_rows
+from trainer.screens.drawing.trail import TrailPen
 from trainer.screens.pixels.staff_picture import StaffPicture
 from trainer.screens.pixels.terminal_pixels import cell_pixels
 from trainer.screens.pixels.theme_palette import palette
@@ -39,6 +41,8 @@ SLOTS = ("upper", "lower")
 TRAIL_DRAWINGS_PER_S = 10
 """Often enough for the eye (common practice, no source)."""
 QUIET_STAGES = (Stage.READY, Stage.WEIGHING)
+LEAST_BESIDE_CHART = 3
+"""Rows that a chart or a ladder leaves to what is said or heard."""
 TOO_SMALL = ["The window is too small for this music.", "Make it larger, or the letters smaller."]
 
 
@@ -243,7 +247,8 @@ class _Music:
 
     def _due(self, view: View) -> Note | None:
         """The note now due."""
-        return None if view.note_due is None else self._round.notes[view.note_due]
+        printed = {note.index: note for note in self._round.printed}
+        return None if view.note_due is None else printed[view.note_due]
 
     def _lane_rows(self, view: View, current: int) -> tuple[Row, ...]:
         """The lane, drawn afresh only when what it shows has changed."""
@@ -277,34 +282,60 @@ class _Music:
         layout = self._score
         self._draw_trail(view)
         if view.stage is Stage.READY:
-            return spoken_rows(self._invitation(view), layout.width, layout.lane_rows)
+            return self._ready_rows(view)
         if view.stage is Stage.COUNT_IN:
             return count_rows(count, self._round.count_in_beats, layout.width, layout.lane_rows)
-        system = layout.systems[current]
-        trail = trail_rows(
-            system,
-            self._pens[current].trail,
-            layout.trail_rows,
-            layout.width,
-            self._round.aims.cents,
-        )
-        if view.standing is not None:
-            return (*trail, *standing_row(system, view.standing, layout.width))
-        lane = (*trail, *timing_row(system, view.live_notes, layout.width))
-        turned = layout.turn_column(view.beat)
-        blank = Canvas(layout.width, len(lane)).rows()
-        return lane if turned is None else joined(blank, lane, turned)
+        return self._face(view, current)
 
-    def _invitation(self, view: View) -> list[str]:
+    def _face(self, view: View, current: int) -> tuple[Row, ...]:
+        """What is heard of the thing practised."""
+        layout, pen = self._score, self._pens[current]
+        heard = HeardSoFar(
+            beat=view.beat or 0.0,
+            cents=pen.trail,
+            level_db=pen.level_db,
+            newest=view.trail,
+            first_beat_s=view.first_beat_s,
+            answers=view.live_notes,
+            standing=view.standing,
+            turned=layout.turn_column(view.beat),
+        )
+        fingers = self._fingers(view)
+        height = layout.lane_rows - len(fingers)
+        face = face_rows(self._round, layout.systems[current], heard, layout.width, height)
+        return (*fingers, *face)
+
+    def _fingers(self, view: View) -> tuple[Row, ...]:
+        """The large chart of a trouble spot, where the lane has room for it."""
+        instrument = instrument_named(view.today.instrument)
+        chart = chart_rows(view.knot, instrument, self._names, self._score.width)
+        return chart if len(chart) + LEAST_BESIDE_CHART <= self._score.lane_rows else ()
+
+    def _ready_rows(self, view: View) -> tuple[Row, ...]:
+        """The chart or the ladder, and how to begin."""
+        layout = self._score
+        drawn = self._fingers(view)
+        if self._climbs(view) and layout.lane_rows >= LADDER_ROWS + LEAST_BESIDE_CHART:
+            assert view.climb is not None
+            drawn = ladder_rows(view.climb, view.tempos, self._round.tempo_bpm, layout.width)
+        lines = self._invitation(view, with_fingers=not drawn)
+        room = layout.lane_rows - len(drawn)
+        return (*drawn, *spoken_rows(lines[:room], layout.width, room))
+
+    def _climbs(self, view: View) -> bool:
+        return view.climb is not None and self._round.kind is RoundKind.CLIMB
+
+    def _invitation(self, view: View, *, with_fingers: bool) -> list[str]:
         how = "Begin to play, or PageDown for the count-in" if view.listens else "PageDown"
         if self._round.partner_notes:
             how = "PageDown for the count-in; the partner begins"
         if not self._round.in_time:
             how = "Untimed: begin to play, and stay on each note until it settles"
-        climb = [tempo_line(view.tempos, None, self._score.width)] if view.tempos else []
         words = self._round.words.strip().splitlines()
-        said = [*view.notices[-1:], *along_sentences(self._round), *words, *climb]
+        said = [*view.notices[-1:], *along_sentences(self._round), *words]
         lines = [how, *(line for text in said for line in wrap(text, self._score.width - 4))]
+        if not with_fingers:
+            return lines
         fingers = fingering_lines(view.knot, instrument_named(view.today.instrument), self._names)
         return [*lines, *fingers * (len(lines) + len(fingers) <= self._score.lane_rows)]
 

@@ -98,7 +98,7 @@ class RoundRecorder:
         """It gave sound, and now gives nothing more of its own."""
         self._last_tone_frame = first_beat_frame
         self._live = LiveEar(
-            self.sounding, round_.tempo_bpm, round_.tuning, self._rate, self._first_beat_s
+            self.sounding, round_.tempo_bpm, round_.tuning, self._rate, self.first_beat_s
         )
         now_frame = port.now_frame()
         track = clicks(round_, first_beat_frame, lead_in_beats, self._rate)
@@ -166,6 +166,11 @@ class RoundRecorder:
             else note
             for note in self.live_notes.values()
         )
+
+    @property
+    def readings(self) -> tuple[LiveReading, ...]:
+        """The quick readings of the whole round, steady or not."""
+        return tuple(self._readings)
 
     def is_over(self) -> bool:
         """The last beat is past and nothing sounds, or the student has played on long enough."""
@@ -255,7 +260,7 @@ class RoundRecorder:
         heard_frame = self._port.heard_frame()
         samples = self._port.read(self._take_frame, heard_frame)
         self._heed(heard_frame)
-        take = self._listening.take(self._first_beat_s)
+        take = self._listening.take(self.first_beat_s)
         if dies_at_s(samples, self._rate) is not None:
             take = replace(take, warnings=(DEAD_WORDS,))  # it explains whatever else is odd
         return spared(take, self.sounding, self.round.beat_s, self._damage(samples, heard_frame))
@@ -299,7 +304,8 @@ class RoundRecorder:
                 self._leak_gain = leak_gain(self._port, counted)
 
     @property
-    def _first_beat_s(self) -> float:
+    def first_beat_s(self) -> float:
+        """Where the first beat falls in the take."""
         return (self.first_beat_frame - self._take_frame) / self._rate
 
 

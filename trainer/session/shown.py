@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trainer.coach.advice import NextStep, Standing
+from trainer.coach.ladder import ClimbState
+from trainer.coach.observations.two_colours import in_another_colour
 from trainer.figures.note_figures import is_start_unsure
 from trainer.music.pitch import Pitch
 from trainer.routine.plan import PlannedExercise
@@ -13,7 +15,7 @@ from trainer.session.exercise_progress import ExerciseProgress
 from trainer.session.round_recorder import RoundRecorder
 from trainer.session.round_review import Outcome
 from trainer.session.untimed_round import UntimedRound
-from trainer.session.view import SOUNDING, Stage
+from trainer.session.view import SOUNDING, ClimbShown, HeldPulse, OtherColour, Stage
 
 UnderWay = RoundRecorder | UntimedRound
 
@@ -35,19 +37,9 @@ def beat_now(stage: Stage, under_way: UnderWay | None) -> float | None:
 
 
 def note_due(round_: Round, beat: float) -> int:
-    """The note sounding at this beat, the first one during the count-in.
-
-    While the partner has its turn it is the student's next one.
-    """
-    if round_.partner_notes:
-        ahead = (note.index for note in round_.notes if note.beat + note.length > beat)
-        return next(ahead, round_.notes[-1].index)
-    due = 0
-    for note in round_.notes:
-        if note.beat > beat:
-            break
-        due = note.index
-    return due
+    """The note sounding at this beat, the partner's in its turns; the first one in the count-in."""
+    begun = [note for note in round_.printed if note.beat <= beat]
+    return (begun or round_.printed)[-1 if begun else 0].index
 
 
 def standing_now(stage: Stage, under_way: UnderWay | None) -> Standing | None:
@@ -91,5 +83,38 @@ def follows(course: ExerciseProgress | None, later: Sequence[PlannedExercise]) -
     empty at the end of the routine."""
     if course is not None and len(course.pending) > 1:
         following = course.pending[1]
-        return f"{following.title}, {following.articulation}"
+        return f"{following.title}, {following.how}"
     return next((exercise.title for exercise in later if exercise.title), "")
+
+
+def climb_shown(climb: ClimbState | None) -> ClimbShown | None:
+    """Where a climb begins and leads, and what held so far."""
+    if climb is None:
+        return None
+    return ClimbShown(climb.ladder.from_bpm, climb.ladder.to_bpm, climb.best_bpm)
+
+
+def pulses(outcome: Outcome) -> tuple[HeldPulse, ...]:
+    """The vibrato heard on the held notes of a round that asks for one."""
+    asked = outcome.round.manner.vibrato
+    if outcome.marks is None or asked is None or asked.per_beat == 0:
+        return ()
+    return tuple(
+        HeldPulse(mark.index, mark.pulse.hz * outcome.round.beat_s)
+        for mark in outcome.marks.notes
+        if mark.pulse is not None
+    )
+
+
+def other_colour(outcome: Outcome) -> OtherColour | None:
+    """The phrase in the colour before this one, where it was played in another."""
+    if outcome.marks is None:
+        return None
+    before = in_another_colour(outcome.marks, outcome.earlier)
+    if before is None:
+        return None
+    return OtherColour(
+        before.manner.colour,
+        tuple(mark.cents for mark in before.notes),
+        tuple(mark.tone.harmonic_balance_db if mark.tone else None for mark in before.notes),
+    )

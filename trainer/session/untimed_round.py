@@ -109,6 +109,16 @@ class UntimedRound:
             return replace(reading, midi=None, cents=None, note_index=None, off_beat_ms=None)
         return reading
 
+    @property
+    def first_beat_s(self) -> None:
+        """There is no beat."""
+        return None
+
+    @property
+    def readings(self) -> tuple[LiveReading, ...]:
+        """The newest quick readings."""
+        return tuple(self.trail)
+
     def pass_note(self) -> None:
         """Go on to the next note, standing or not."""
         self._state = settle.passed(self._state)

@@ -143,6 +143,34 @@ class DoneLine:
 
 
 @dataclass(frozen=True)
+class HeldPulse:
+    """The vibrato of one held note."""
+
+    index: int
+    per_beat: float
+
+
+@dataclass(frozen=True)
+class OtherColour:
+    """The phrase as it was last played in another colour; for each note, None where not heard."""
+
+    colour: str
+    cents: tuple[float | None, ...]
+    balance_db: tuple[float | None, ...]
+    """As `ear.heard.Tone.harmonic_balance_db`."""
+
+
+@dataclass(frozen=True)
+class ClimbShown:
+    """The ladder of a speed climb."""
+
+    from_bpm: float
+    to_bpm: float
+    best_bpm: float | None
+    """The fastest tempo that held so far today; None before there is one."""
+
+
+@dataclass(frozen=True)
 class View:
     """Everything a screen needs at this moment; immutable."""
 
@@ -155,6 +183,8 @@ class View:
     beat: float | None
     """Beats since the round's first beat, as sounding now; negative during the count-in."""
     note_due: int | None
+    """The note sounding by the beat, in the partner's turns the partner's: its index in
+    `round.printed`."""
     live_notes: tuple[LiveNote, ...]
     """The notes of this round answered so far."""
     trail: tuple[LiveReading, ...]
@@ -203,3 +233,12 @@ class View:
     """AFTER: the round beside the last time the same was played."""
     tuner: TunerView | None = None
     """While the student tunes, beside the routine."""
+    climb: ClimbShown | None = None
+    first_beat_s: float | None = None
+    """Where the round's first beat falls in the time of the readings; None out of time."""
+    readings: tuple[LiveReading, ...] = ()
+    """AFTER: the quick readings of the whole round, in order."""
+    pulses: tuple[HeldPulse, ...] = ()
+    """AFTER: of held notes, where vibrato was asked for."""
+    other_colour: OtherColour | None = None
+    """AFTER: where two colours are asked for."""

@@ -33,10 +33,13 @@ from trainer.session.round_recorder import RoundRecorder
 from trainer.session.round_review import Outcome
 from trainer.session.shown import (
     beat_now,
+    climb_shown,
     follows,
     knot_ahead,
     note_due,
     off_beat_ms,
+    other_colour,
+    pulses,
     round_shown,
     standing_now,
     starts_unsure,
@@ -529,4 +532,9 @@ class Walk:
             last_time=None if out is None else out.last_time,
             knot=knot_ahead(out, round_),
             tuner=None if self._tuner is None else self._tuner.view(),
+            climb=None if course is None else climb_shown(course.climb),
+            first_beat_s=None if under_way is None else under_way.first_beat_s,
+            readings=() if out is None or under_way is None else under_way.readings,
+            pulses=() if out is None else pulses(out),
+            other_colour=None if out is None else other_colour(out),
         )

@@ -18,16 +18,8 @@ from trainer.figures.enough import FIGURE_NOTES
 
 def in_colours(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
     """This colour against the player's last round in another one: tuning kept, colour changed."""
-    before = next(
-        (
-            other
-            for other in reversed(earlier)
-            if (other.exercise_id, other.kind) == (marks.exercise_id, marks.kind)
-            and other.manner.colour != marks.manner.colour
-        ),
-        None,
-    )
-    if before is None or not marks.manner.colour:
+    before = in_another_colour(marks, earlier)
+    if before is None:
         return
     pairs = [
         (now, then)
@@ -36,6 +28,19 @@ def in_colours(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
     ]
     yield from _tuning_kept(marks, before, pairs)
     yield from _same_colour(marks, before, pairs)
+
+
+def in_another_colour(marks: Marks, earlier: Sequence[Marks]) -> Marks | None:
+    """The newest round of the same exercise in another colour; None where no colour is asked."""
+    if not marks.manner.colour:
+        return None
+    others = (
+        other
+        for other in reversed(earlier)
+        if (other.exercise_id, other.kind) == (marks.exercise_id, marks.kind)
+        and other.manner.colour != marks.manner.colour
+    )
+    return next(others, None)
 
 
 def _tuning_kept(

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 from itertools import zip_longest
 
 from trainer.music.note import Hairpin, Mark, Note, Ornament, Start
+from trainer.routine.round import Swell
 from trainer.screens.drawing import octave_sign
 from trainer.screens.drawing.canvas import Ink
 from trainer.screens.drawing.staff_items import Bow, Placed, StaffSign, Wedge, Words
@@ -128,6 +130,30 @@ def hairpins(frame: Frame, system: System) -> Iterator[Wedge]:
         louder = note.hairpin is Hairpin.LOUDER
         if end > begin + 1:
             yield Wedge(begin / column, end / column, frame.level_y, louder)
+
+
+def swells(frame: Frame, system: System, sheet: Sheet) -> Iterator[Wedge]:
+    """Under each note as far as it sounds in this system: its hairpin, or two that meet."""
+    if sheet.swell is None:
+        return
+    column = frame.scale.columns_a_space
+    for note in system.sounding:
+        end = note.beat + note.length
+        for begin, until, louder in _wedges(sheet.swell, note.beat, end):
+            x = system.column(max(begin, system.start)) + 1
+            last = system.column(min(until, system.end)) - 1
+            if last > x + 1:
+                yield Wedge(x / column, last / column, frame.level_y, louder)
+
+
+def _wedges(
+    swell: Swell, beat: Fraction, end: Fraction
+) -> tuple[tuple[Fraction, Fraction, bool], ...]:
+    """From, to, and whether it grows."""
+    if swell is Swell.THERE_AND_BACK:
+        middle = (beat + end) / 2
+        return (beat, middle, True), (middle, end, False)
+    return ((beat, end, swell is Swell.LOUDER),)
 
 
 def octave_signs(frame: Frame, system: System, sheet: Sheet) -> Iterator[Words]:

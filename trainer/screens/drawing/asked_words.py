@@ -14,7 +14,7 @@ def asked_words(round_: Round) -> list[str]:
     if not round_.in_time:
         return ["untimed"]
     asked = (*_metre(round_), *_of_the_sound(round_), *along_words(round_))
-    return [str(round_.articulation), _tempo(round_), *asked]
+    return [round_.how, _tempo(round_), *asked]
 
 
 def _tempo(round_: Round) -> str:

@@ -71,6 +71,14 @@ class Canvas:
                 self._cells[y][column] = character
                 self._inks[y][column] = ink
 
+    def paste(self, rows: tuple[Row, ...], y: int) -> None:
+        """Finished rows from one downward, over what was there."""
+        for place, row in enumerate(rows, y):
+            x = 0
+            for text, ink in row.runs():
+                self.put(x, place, text, ink)
+                x += len(text)
+
     def dot(self, x: int, y: int, ink: Ink) -> None:
         """Fill a quarter of a cell, counted in half columns and half rows; quarters add up."""
         column, row = x // 2, y // 2

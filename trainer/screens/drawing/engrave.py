@@ -84,7 +84,10 @@ def engraved(
         bar_lines=tuple(_bar_lines(frame, system, sheet)),
         bows=tuple(above_staff.slurs(frame, system, sheet)),
         ties=tuple(tie for part in parts for tie in _ties(frame, system, sheet, part)),
-        hairpins=tuple(above_staff.hairpins(frame, system)),
+        hairpins=(
+            *above_staff.hairpins(frame, system),
+            *above_staff.swells(frame, system, sheet),
+        ),
         words=(
             *above_staff.starts(frame, system, sheet),
             *above_staff.octave_signs(frame, system, sheet),

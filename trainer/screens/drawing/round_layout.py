@@ -21,6 +21,8 @@ from trainer.music.pitch import Pitch
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Row
 from trainer.screens.drawing.engrave import engraved
+from trainer.screens.drawing.faces.held_tuning import odd
+from trainer.screens.drawing.faces.lane_face import FACE_ROWS, wants_room
 from trainer.screens.drawing.octave_sign import lowered_notes
 from trainer.screens.drawing.scale import COMPACT, PIXELS, PIXELS_ON_STAND, STAND, StaffScale
 from trainer.screens.drawing.staff import staff_rows
@@ -35,6 +37,8 @@ TIMING_ROWS = 1
 ROOMY_TRAIL = 3
 """Rows from which sharp and flat can be told apart."""
 TALLEST_TRAIL = 7
+TALLEST_FACE = 13
+"""Likewise, where the thing practised has a face of its own (`faces.lane_face`)."""
 TURN_AFTER_BEATS = 1.0
 """The staff just finished is turned when the player is so far into the next one."""
 STAND_WIDTH, STAND_HEIGHT = 100, 26
@@ -121,8 +125,10 @@ def score(
     scale: StaffScale = COMPACT,
     *,
     octave_signs: bool = False,
+    least_trail: int = ROOMY_TRAIL,
+    tallest_trail: int = TALLEST_TRAIL,
 ) -> RoundLayout:
-    """Lay the round out: two staves where they fit with a roomy trail, else one.
+    """Lay the round out: two staves where they fit with `least_trail` rows between, else one.
 
     `octave_signs`: high notes are written an octave lower under 8va, instead of on ledger lines.
     """
@@ -131,8 +137,8 @@ def score(
     music = sheet(round_, lowered)
     two = _layout(music, lines, width, height, scale, two=True) if len(lines) > 1 else None
     one = _layout(music, lines, width, height, scale, two=False)
-    chosen = two if two is not None and two.trail_rows >= ROOMY_TRAIL else one
-    return replace(chosen, trail_rows=_odd(chosen.trail_rows))
+    chosen = two if two is not None and two.trail_rows >= least_trail else one
+    return replace(chosen, trail_rows=odd(min(chosen.trail_rows, tallest_trail)))
 
 
 def fitted(
@@ -140,8 +146,24 @@ def fitted(
 ) -> RoundLayout:
     """The round as large as the student wants it and the screen allows."""
     small_scale, large_scale = (PIXELS, PIXELS_ON_STAND) if in_pixels else (COMPACT, STAND)
-    octave_signs = settings.high_notes == OCTAVE_SIGN
-    large = score(round_, width, height, large_scale, octave_signs=octave_signs)
+    least, tallest = (
+        (FACE_ROWS - TIMING_ROWS, TALLEST_FACE)
+        if wants_room(round_)
+        else (ROOMY_TRAIL, TALLEST_TRAIL)
+    )
+
+    def laid_out(scale: StaffScale) -> RoundLayout:
+        return score(
+            round_,
+            width,
+            height,
+            scale,
+            octave_signs=settings.high_notes == OCTAVE_SIGN,
+            least_trail=least,
+            tallest_trail=tallest,
+        )
+
+    large = laid_out(large_scale)
     bar = min(Fraction(round_.beats_per_bar), round_.beats)
     whole_bars = max(system.beats for system in large.systems) >= bar
     wide = width >= STAND_WIDTH and height >= STAND_HEIGHT
@@ -149,7 +171,7 @@ def fitted(
     wanted = roomy if settings.note_size == AS_THE_SCREEN_ALLOWS else large.is_whole(height)
     if settings.note_size != SMALL_NOTES and wanted:
         return large
-    return score(round_, width, height, small_scale, octave_signs=octave_signs)
+    return laid_out(small_scale)
 
 
 def _layout(
@@ -173,9 +195,3 @@ def _layout(
         trail_rows=height - staves - TIMING_ROWS,
         width=width,
     )
-
-
-def _odd(rows: int) -> int:
-    """An odd number of rows has one in the middle."""
-    rows = max(1, min(rows, TALLEST_TRAIL))
-    return rows - 1 + rows % 2

@@ -48,6 +48,9 @@ COMPACT = StaffScale(
     band=4,
 )
 """A row a line; a space is half of the row above and half of the row below."""
+CLOSE = replace(COMPACT, roomy_note=3, narrowest_beat=4)
+"""The same, as close as notes without accidentals can stand, to see much at once."""
+CLOSE_WITH_SIGNS = replace(COMPACT, narrowest_beat=4)
 STAND = StaffScale(
     columns_a_space=4,
     rows_a_space=2,

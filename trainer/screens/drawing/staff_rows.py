@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
-from trainer.routine.round import Round
+from trainer.routine.round import Round, Swell
 from trainer.score.symbols import time_signature
 from trainer.screens.drawing.accidentals import accidentals
 from trainer.screens.drawing.note_values import WrittenRound, written
@@ -117,6 +117,8 @@ class Sheet:
     """Where the final bar line stands."""
     others: frozenset[int] = frozenset()
     """Indices of the notes the partner plays alone."""
+    swell: Swell | None = None
+    """What the level of each note is to do."""
 
 
 def signature_of(round_: Round) -> int:
@@ -139,6 +141,7 @@ def sheet(round_: Round, lowered: frozenset[int] = frozenset()) -> Sheet:
         doubled=any(note.start is Start.BACK_TONGUED for note in notes),
         last_beat=round_.beats,
         others=frozenset(note.index for note in round_.partner_notes),
+        swell=round_.manner.swell,
     )
 
 
@@ -159,7 +162,7 @@ def frame(notes: Sequence[Note], sheet: Sheet, scale: StaffScale = COMPACT) -> F
         highest=max([HIGHEST_ROW, *(step + step % 2 for step in highest)]),
         octave_row=not sheet.lowered.isdisjoint(steps),
         marks_row=any(note.mark or note.ornament or note.fermata or note.graces for note in notes),
-        level_row=any(note.dynamic or note.hairpin for note in notes),
+        level_row=sheet.swell is not None or any(note.dynamic or note.hairpin for note in notes),
         scale=scale,
     )
 

@@ -164,15 +164,17 @@ def _ends(
 def _with_last_note(
     ends: tuple[Fraction, ...], notes: tuple[Note, ...], most: int, beats_per_bar: int
 ) -> tuple[Fraction, ...]:
-    """Half a bar moves on to a last system that would hold a single note."""
-    *earlier, end = ends
-    half = beats_per_bar // 2 if beats_per_bar % 2 == 0 else 1
-    moved = (earlier[-1] if earlier else end) - half
-    single = bool(earlier) and sum(note.beat >= earlier[-1] for note in notes) == 1
-    if not single or sum(note.beat >= moved for note in notes) == 1:
+    """Half a bar moves on to a last system that would hold a single note, else a beat."""
+    if len(ends) == 1 or sum(note.beat >= ends[-2] for note in notes) != 1:
         return ends
-    fits = end - moved <= most and moved > (earlier[-2] if len(earlier) > 1 else 0)
-    return (*earlier[:-1], moved, end) if fits and not _cuts(notes, moved) else ends
+    before, last, end = (Fraction(0), *ends)[-3:]
+    half = beats_per_bar // 2 if beats_per_bar % 2 == 0 else 1
+    for moved in (last - half, last - 1):
+        several = sum(note.beat >= moved for note in notes) > 1
+        fits = end - moved <= most and moved > before
+        if several and fits and not _cuts(notes, moved):
+            return (*ends[:-2], moved, end)
+    return ends
 
 
 def _broken(places: Sequence[Fraction], end: Fraction, most: int) -> tuple[Fraction, ...] | None:

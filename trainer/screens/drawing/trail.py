@@ -20,7 +20,7 @@ ANOTHER_NOTE_CENTS = 50.0
 SHARP, FLAT = "sharp", "flat"
 
 Trail = dict[int, float]
-"""Cents by column."""
+"""Cents, or decibels, by column."""
 
 
 class TrailPen:
@@ -28,6 +28,7 @@ class TrailPen:
 
     def __init__(self, system: System, beat_s: float) -> None:
         self.trail: Trail = {}
+        self.level_db: Trail = {}
         self._system = system
         self._columns_per_s = system.beat_columns / beat_s
         self._notes = {note.index: note for note in system.sounding}
@@ -45,9 +46,10 @@ class TrailPen:
             after = self._system.column(note.beat + note.length)
             column = first + int((reading.time_s - began_s) * self._columns_per_s)
             column = min(column, max(after, first))
-            for between in range(self._last_column.get(note.index, column - 1) + 1, column):
+            last = self._last_column.get(note.index, column)
+            for between in range(min(last + 1, column), column + 1):
                 self.trail[between] = reading.cents
-            self.trail[column] = reading.cents
+                self.level_db[between] = reading.level_db
             self._last_column[note.index] = column
 
 

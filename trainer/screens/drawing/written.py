@@ -1,14 +1,18 @@
-"""What was heard, written on the music: the systems with notes that need care come first."""
+"""What was heard, written on the music: every system where they fit, else where care is needed."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from trainer.ear.heard import Take
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
-from trainer.screens.drawing.round_layout import ROOMY_TRAIL, TIMING_ROWS, RoundLayout, score
-from trainer.screens.drawing.systems import System
+from trainer.screens.drawing.round_layout import ROOMY_TRAIL
+from trainer.screens.drawing.scale import CLOSE, CLOSE_WITH_SIGNS
+from trainer.screens.drawing.staff import staff_rows
+from trainer.screens.drawing.staff_rows import Sheet, frame, sheet
+from trainer.screens.drawing.systems import System, systems
 from trainer.screens.drawing.time_line import take_answers, timing_row
 from trainer.screens.drawing.trail import take_trail, trail_rows
 
@@ -16,35 +20,78 @@ CARE_SIGN = "△"
 UNSURE_SIGN = "?"
 UNSURE_LABEL = "start"
 UNSURE_LEGEND = f"{UNSURE_SIGN} start not clear enough to judge"
+TRAILS = (ROOMY_TRAIL, 1, 0)
+"""Rows of the trail under each system, the roomiest that shows them all."""
 
 
-def written_rows(
-    round_: Round,
-    take: Take | None,
-    off_beat_ms: Sequence[float | None],
-    care: frozenset[int],
-    unsure: frozenset[int],
-    width: int,
-    height: int,
-) -> tuple[Row, ...]:
-    """As many systems as fit, in order, each with its trail and timing beneath it.
+@dataclass(frozen=True)
+class Written:
+    """A round with what was heard of it."""
 
-    off_beat_ms: as `View.off_beat_ms`, with a place for each note wherever there is a take.
-    unsure: notes whose start was not judged.
-    """
-    layout = score(round_, width, height)
-    blocks = {
-        place: _block(layout, place, round_, take, off_beat_ms, care, unsure, height)
-        for place in _by_need(layout, care)
-    }
+    round: Round
+    take: Take | None
+    off_beat_ms: Sequence[float | None]
+    """As `View.off_beat_ms`, with a place for each note wherever there is a take."""
+    care: frozenset[int]
+    """Notes that need care."""
+    unsure: frozenset[int]
+    """Notes whose start was not judged."""
+
+
+def written_rows(written: Written, width: int, height: int) -> tuple[Row, ...]:
+    """Every system in order, each with its trail and timing beneath it; where they don't all fit,
+    those that need care most."""
+    music = sheet(written.round)
+    lines = systems(written.round, width, CLOSE_WITH_SIGNS if music.signs else CLOSE)
+    for trail in TRAILS:
+        blocks = [_block(written, system, music, width, trail) for system in lines]
+        if sum(map(len, blocks)) <= height:
+            return tuple(row for block in blocks for row in block)
+    for trail in TRAILS:
+        blocks = [_block(written, system, music, width, trail) for system in lines]
+        chosen = _fitting(blocks, _by_need(lines, written.care), height)
+        if chosen:
+            return tuple(row for place in sorted(chosen) for row in blocks[place])
+    return ()
+
+
+def _fitting(blocks: Sequence[tuple[Row, ...]], places: Sequence[int], height: int) -> list[int]:
+    """The first of the places whose blocks find room together."""
     chosen: list[int] = []
-    room = height
-    for place, block in blocks.items():
-        if chosen and len(block) > room:
+    for place in places:
+        if len(blocks[place]) > height:
             break
         chosen.append(place)
-        room -= len(block)
-    return tuple(row for place in sorted(chosen) for row in blocks[place])[:height]
+        height -= len(blocks[place])
+    return chosen
+
+
+def _by_need(lines: Sequence[System], care: frozenset[int]) -> list[int]:
+    def need(place: int) -> int:
+        return -sum(note.index in care for note in lines[place].notes)
+
+    return sorted(range(len(lines)), key=need)
+
+
+def _block(
+    written: Written, system: System, music: Sheet, width: int, trail: int
+) -> tuple[Row, ...]:
+    """A system with what was heard beneath."""
+    staff = staff_rows(system, music, frame(system.sounding, music), width, written.care)
+    signs = _sign_row(system, written.care, written.unsure, width)
+    if written.take is None:
+        return (*staff, *signs)
+    answers = (
+        take_answers(written.take, written.off_beat_ms, system) if written.round.in_time else []
+    )
+    line = take_trail(system, written.take)
+    aim = written.round.aims.cents
+    return (
+        *staff,
+        *signs,
+        *(trail_rows(system, line, trail, width, aim, written.care) if trail else ()),
+        *timing_row(system, answers, width, written.care),
+    )
 
 
 def _sign_row(
@@ -65,37 +112,3 @@ def _sign_row(
         if note.index in care:
             canvas.put(left, 0, CARE_SIGN, Ink.CARE)
     return canvas.rows()
-
-
-def _by_need(layout: RoundLayout, care: frozenset[int]) -> list[int]:
-    def need(place: int) -> int:
-        return -sum(note.index in care for note in layout.systems[place].notes)
-
-    return sorted(range(len(layout.systems)), key=need)
-
-
-def _block(
-    layout: RoundLayout,
-    place: int,
-    round_: Round,
-    take: Take | None,
-    off_beat_ms: Sequence[float | None],
-    care: frozenset[int],
-    unsure: frozenset[int],
-    height: int,
-) -> tuple[Row, ...]:
-    """A system with what was heard beneath; where room is short, the trail is the first to give."""
-    system = layout.systems[place]
-    staff = (*layout.staff(place, care), *_sign_row(system, care, unsure, layout.width))
-    if take is None:
-        return staff
-    trail = take_trail(system, take)
-    answers = take_answers(take, off_beat_ms, system) if round_.in_time else []
-    roomy = len(staff) + ROOMY_TRAIL + TIMING_ROWS <= height
-    return (
-        *staff,
-        *trail_rows(
-            system, trail, ROOMY_TRAIL if roomy else 1, layout.width, round_.aims.cents, care
-        ),
-        *timing_row(system, answers, layout.width, care),
-    )

@@ -1,0 +1,73 @@
+"""After voicing: the octaves of each note laid over one another."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from statistics import median
+
+from trainer.ear.heard import Take
+from trainer.music.names import NoteNames, named
+from trainer.music.pitch import Pitch
+from trainer.routine.round import Round
+from trainer.screens.drawing.canvas import Canvas, Ink, Row
+from trainer.screens.drawing.faces.held_tuning import CENTS_A_ROW, rows_from_middle
+from trainer.screens.drawing.trail import FLAT, SHARP, USUAL_AIM_CENTS
+
+ROWS = 7
+"""From 15 cents sharp to as many flat."""
+LEFT = 10
+"""Columns of the labels."""
+SIGN_COLUMNS = 2
+"""Of one octave's sign."""
+HARMONIC = "○"
+LOWEST = "1 low"
+Laid = dict[str, dict[str, tuple[Pitch, float]]]
+"""By the name without its octave: each octave's sign, its pitch and median cents."""
+
+
+def octave_rows(round_: Round, take: Take, names: NoteNames, width: int) -> tuple[Row, ...]:
+    """A group of signs for each name: 1 the lowest octave, ○ a harmonic; level means one tuning."""
+    laid = _laid(round_, take)
+    most = max((len(octaves) for octaves in laid.values()), default=0)
+    if most < 2:
+        return ()
+    group = most * SIGN_COLUMNS + 1
+    canvas = Canvas(width, ROWS + 1)
+    canvas.put(0, 0, SHARP, Ink.QUIET)
+    canvas.put(0, ROWS - 1, FLAT, Ink.QUIET)
+    canvas.put(0, ROWS, LOWEST, Ink.QUIET)
+    shown = list(laid.values())[: (width - LEFT) // group]
+    middle = ROWS // 2
+    canvas.put(LEFT, middle, "┄" * (group * len(shown) - 1), Ink.LINE)
+    for rows in (2, -2):
+        text = f"{rows * CENTS_A_ROW:+.0f}".replace("-", "−")
+        canvas.put(LEFT - 1 - len(text), middle - rows, text, Ink.QUIET)
+    aim = USUAL_AIM_CENTS if round_.aims.cents is None else round_.aims.cents
+    for place, octaves in enumerate(shown):
+        left = LEFT + place * group
+        lowest = min((pitch for pitch, _ in octaves.values()), key=lambda pitch: pitch.midi)
+        canvas.put(left, ROWS, named(lowest, names), Ink.WORDS)
+        for column, (sign, (_, cents)) in enumerate(sorted(octaves.items())):
+            row = middle - rows_from_middle(cents, middle, CENTS_A_ROW)
+            ink = Ink.TRUE if abs(cents) <= aim else Ink.OFF
+            canvas.put(left + column * SIGN_COLUMNS, row, sign, ink)
+    return canvas.rows()
+
+
+def _laid(round_: Round, take: Take) -> Laid:
+    """What was heard of each name, in the order of the round."""
+    lowest = min(note.pitch.octave for note in round_.notes)
+    heard = {one.index: one.cents for one in take.expected_notes}
+    cents: dict[str, dict[str, list[tuple[Pitch, float]]]] = defaultdict(lambda: defaultdict(list))
+    for note in round_.notes:
+        found = heard.get(note.index)
+        if found is not None:
+            octave = str(note.pitch.octave - lowest + 1)
+            sign = HARMONIC if note.harmonic_of is not None else octave
+            cents[note.pitch.name][sign].append((note.pitch, found))
+    return {
+        name: {
+            sign: (each[0][0], median(found for _, found in each)) for sign, each in octaves.items()
+        }
+        for name, octaves in cents.items()
+    }
