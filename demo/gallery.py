@@ -53,7 +53,7 @@ ALL_LOOKS_SHOWN = ("playing", "after")
 LARGE_SHOWN = ("today", "playing", "after", "settling", "figures", "climb", "week")
 DAY = date(2026, 3, 6)
 MORNING = datetime(2026, 3, 6, 7, 30, tzinfo=UTC)
-BEFORE = timedelta(days=4)
+BEFORE, ONE_DAY = timedelta(days=4), timedelta(days=1)
 TICK_FRAMES = 2400
 PLAYED_BEATS = 2.6
 COUNTED_BEATS = -1.6
@@ -163,6 +163,7 @@ class Studio:
     ) -> None:
         self.paths = user_paths({"TRAINER_HOME": str(folder)})
         self.port = SimulatedPort()
+        sessions, _ = remembered_sessions(self.paths, DAY - TWO_WEEKS, morning.date() - ONE_DAY)
         stand_in = SimulatedFlutist(Flutist(EXAMPLES["student"], seed=morning.day), self.port)
         self.session: Session = open_session(
             routine,
@@ -175,6 +176,7 @@ class Studio:
                 round_begins=stand_in.round_begins,
                 history=history,
             ),
+            sessions,
         )
 
     def until(self, reached: Callable[[View], bool]) -> None:

@@ -35,10 +35,11 @@ def main() -> int:
         print("demo: a microphone was found; this is your own practice, kept in your own journal.")
         return cli.main([])
     os.environ.setdefault(HOME_VARIABLE, str(STUDIO))
-    paths = user_paths(os.environ)
-    _invent_the_weeks(paths)
+    invented = user_paths(os.environ).of_invented_flutist
+    _invent_the_weeks(invented)
     if options.headless:
-        return _headless(paths, options.player or "student", options.seed)
+        os.environ[HOME_VARIABLE] = str(invented.journal.parent)
+        return _headless(user_paths(os.environ), options.player or "student", options.seed)
     return cli.main(
         ["practise", "--routine", str(SHORT_ROUTINE), "--player", options.player or "student"]
     )

@@ -11,6 +11,7 @@ from textual.screen import Screen
 
 from trainer.screens.after_screen import AfterScreen
 from trainer.screens.app import SCREEN_OF
+from trainer.screens.choice_screen import ChoiceScreen
 from trainer.screens.drawing.canvas import Ink
 from trainer.screens.first_run_screen import FirstMorningScreen
 from trainer.screens.help_screen import HelpScreen
@@ -33,6 +34,7 @@ SCREENS: tuple[type[Screen[None]], ...] = (
     WeekScreen,
     HelpScreen,
     TunerScreen,
+    ChoiceScreen,
 )
 ROW = re.compile(r"^\| (key|sign|ink|setting) \| (.+?) \| (.+?) \| (trade|standard|ours): (.+) \|$")
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from trainer.app.anew import Anew
 from trainer.app.paths import user_paths
 from trainer.app.settings import (
     CHOICES,
@@ -58,7 +59,7 @@ async def test_a_new_tuning_opens_the_session_anew(stand: Opened) -> None:
         await to_setting(at, "tuning")
         await at.pilot.press("right", "escape")
         await at.pilot.pause()
-        assert at.app.return_value is True
+        assert at.app.return_value is Anew.AS_SET
         assert at.app.settings.tuning == "A4 = 440"
 
 

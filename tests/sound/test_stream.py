@@ -159,6 +159,17 @@ def test_a_microphone_that_can_t_be_opened_leaves_the_loudspeaker(library_of: Li
         opened(library, input_device="Headset")
 
 
+def test_a_device_that_is_gone_is_told_and_the_systems_own_takes_its_place(
+    library_of: LibraryOf,
+) -> None:
+    library = library_of("headset")
+    found, _ = opened(library, input_device="Old interface", output_device="Old interface, ALSA")
+    assert (found.name, found.listens) == ("Headset", True)
+    assert "Old interface, ALSA is not there: the system's own loudspeaker" in found.words
+    assert "Old interface is not there: the system's own microphone" in found.words
+    assert opened(library, input_device="Headset")[0].words == ""
+
+
 def test_a_device_that_refuses_the_rate_is_asked_for_its_own(library_of: LibraryOf) -> None:
     library = library_of(
         "headset", refusal=WRONG_RATE, refuses=lambda options: options["samplerate"] != 44100
@@ -192,8 +203,7 @@ def test_a_refusal_is_said_in_words(library_of: LibraryOf, refusal: str, words: 
     [
         ((), {}, "no sound device; plug one in"),
         (("microphone",), {}, "no sound device; plug one in"),
-        (("headset",), {"output_device": "Hall"}, "no loudspeaker has this name"),
-        (("headset",), {"input_device": "Hall"}, "no microphone has this name"),
+        ((), {"output_device": "Hall"}, "no sound device; plug one in"),
         (("headset", "speakers"), {"input_device": 1}, "'Desk speakers' has no input"),
         (("headset",), {"input_device": 7}, "plug one in"),
     ],

@@ -78,6 +78,8 @@ class FirstMorningView:
     chosen: int
     level_db: float | None
     """While the microphone is checked."""
+    zone_db: tuple[float, float] | None
+    """Where the level should be."""
     seconds_left: float | None
     waits: bool
     """PageDown does something now."""
@@ -111,6 +113,7 @@ class FirstMorning:
             choices=self._choices(),
             chosen=self._chosen,
             level_db=None if check is None or check.step is CheckStep.DONE else check.level_db,
+            zone_db=None if check is None else check.zone_db,
             seconds_left=None if check is None else check.seconds_left,
             waits=not self._is_busy(),
         )

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from trainer.app.open_session import KEYS_REMEMBERED, planned_for
 from trainer.app.paths import HOME_VARIABLE, Paths
 from trainer.app.settings import Settings
-from trainer.app.settings_applied import as_set, settings_or_usual
+from trainer.app.settings_applied import as_set, clicks_as_set, settings_or_usual
 from trainer.app.todays_routine import words_from_teacher
 from trainer.disk.private import can_be_written
 from trainer.figures.round_measures import RoundMeasures
@@ -19,11 +19,13 @@ from trainer.journal.log import SessionLog
 from trainer.journal.skim import skim_session
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
-from trainer.session.today import first_view, today_of, usual_stretch
+from trainer.session.today import first_view, last_played, today_of, usual_stretch
 from trainer.session.view import View
 
 LATELY = "lately"
 """Folder of the index of the days remembered; that of all days is another's."""
+
+INVENTED_FLUTIST = "An invented flutist plays"
 
 
 @dataclass(frozen=True)
@@ -41,14 +43,16 @@ class Morning:
     """Today, before anything has begun."""
 
 
-def morning_of(routine: Routine, paths: Paths, day: date) -> Morning:
-    """The day's practice of a routine."""
+def morning_of(routine: Routine, paths: Paths, day: date, who_plays: str = "") -> Morning:
+    """The day's practice of a routine; `who_plays` is told on every screen."""
     settings, wrong = settings_or_usual(paths)
     sessions, problems = outlined_sessions(paths, day - KEYS_REMEMBERED, day - timedelta(days=1))
     routine, unfit = as_set(routine, settings, day)
     planned = planned_for(routine, day, sessions)
     told = (*problems, *unfit, *wrong, *unkept(paths))
-    return morning_with(routine, planned, paths, day, sessions, settings, told, bool(wrong))
+    return morning_with(
+        routine, planned, paths, day, sessions, settings, told, bool(wrong), who_plays
+    )
 
 
 def morning_with(
@@ -60,8 +64,10 @@ def morning_with(
     settings: Settings,
     told: tuple[str, ...],
     settings_wrong: bool,
+    who_plays: str,
 ) -> Morning:
     """The day's practice of exercises that are planned; `sessions`: of earlier days, in outline."""
+    planned = clicks_as_set(planned, settings)
     today = today_of(
         routine,
         planned,
@@ -70,6 +76,8 @@ def morning_with(
         words_from_teacher(paths),
         last_measured(sessions),
         usual_stretch(sessions),
+        who_plays,
+        last_played(sessions, routine.file),
     )
     view = first_view(today, planned, told)
     return Morning(day, routine, planned, settings, settings_wrong, view)

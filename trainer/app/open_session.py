@@ -23,7 +23,7 @@ from trainer.routine.plan import PlannedExercise, plan
 from trainer.routine.progress import attempts_in
 from trainer.session.beginning import Beginning
 from trainer.session.session import Session
-from trainer.session.today import today_of
+from trainer.session.today import last_played, today_of
 
 if TYPE_CHECKING:
     from trainer.sound.port import SoundPort
@@ -65,13 +65,24 @@ def open_session(
     port: SoundPort,
     paths: Paths,
     beginning: Beginning,
+    sessions: Sequence[SessionLog] = (),
 ) -> Session:
-    """A session over the day's exercises on a port that is there, with a journal of its own."""
+    """A session over the day's exercises on a port that is there, with a journal of its own.
+
+    `sessions`: of earlier days, oldest first, for what Today says of them.
+    """
     from trainer.app.begun_walk import begun_walk
 
     past = beginning.history or History(beginning.now().date())
     played_s = {day.day: day.played_s for day in past.days}
-    today = today_of(routine, planned, past.today, played_s, words_from_teacher(paths))
+    today = today_of(
+        routine,
+        planned,
+        past.today,
+        played_s,
+        words_from_teacher(paths),
+        last_played=last_played(sessions, routine.file),
+    )
     walk = begun_walk(routine, planned, today, port, paths, beginning)
     return Session(walk.view(), lambda: walk)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from platformdirs import PlatformDirs
@@ -37,6 +37,13 @@ class Paths:
     def journal_folders(self) -> tuple[Path, Path]:
         """Where sessions may lie: the journal and its spare."""
         return self.journal, self.spare_journal
+
+    @property
+    def of_invented_flutist(self) -> Paths:
+        """Where practice goes when an invented flutist plays: never among the student's own."""
+        root = self.log_file.parent / "invented flutist"
+        config = self.config_file.parent
+        return replace(_paths(root, config, root), routines=self.routines, log_file=self.log_file)
 
 
 def user_paths(environ: Mapping[str, str]) -> Paths:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from trainer.app.devices_set import devices_set
 from trainer.app.paths import Paths
 from trainer.app.simulated_flutist import SimulatedFlutist, SingingPort
 from trainer.errors import SoundError
@@ -14,7 +15,6 @@ from trainer.sound.calibrate import remembered_round_trip
 from trainer.sound.device_port import DevicePort, open_port
 from trainer.sound.port import SoundPort
 from trainer.sound.simulated import PacedPort
-from trainer.sound.stream import Wanted
 from trainer.sound.sung import SungPort
 
 
@@ -38,12 +38,13 @@ def open_practice_port(paths: Paths) -> DevicePort:
         known = remembered_round_trip(paths.calibration_file, name, rate_hz)
         return None if known is None else known.frames
 
-    return open_port(log_path=paths.log_file, measured=measured, or_silence=True)
+    wanted = devices_set(paths)
+    return open_port(wanted, log_path=paths.log_file, measured=measured, or_silence=True)
 
 
 def _singing_port(paths: Paths) -> SingingPort:
     """The flutist through the loudspeaker, or in silence where there is none."""
     try:
-        return SungPort(open_port(Wanted(listens=False), log_path=paths.log_file))
+        return SungPort(open_port(devices_set(paths, listens=False), log_path=paths.log_file))
     except SoundError:
         return PacedPort()

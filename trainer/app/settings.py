@@ -19,6 +19,8 @@ from trainer.music.tuning import HIGHEST_A4_HZ, LOWEST_A4_HZ
 
 AS_THE_ROUTINE_SAYS = "as the routine says"
 AS_THE_TERMINAL_CAN = "as the terminal can"
+THE_SYSTEMS_OWN = "the system's own"
+SOFTER_CLICK, LOUDER_CLICK = "softer", "louder"
 STEADY_TONE, SAMPLED_FLUTE = "steady tone", "sampled flute"
 SOUNDFONT_ENDS = (".sf2", ".sf3")
 PLAIN, FULL = "plain characters", "all characters"
@@ -42,6 +44,10 @@ class Settings:
     """The student's own flute; a routine that names another is for that one."""
     tuning: str = AS_THE_ROUTINE_SAYS
     """'A4 = 442', or as the routine says."""
+    microphone: str = THE_SYSTEMS_OWN
+    """By its name and its sound system's, 'headset, ALSA'; where it is gone, the system's own."""
+    loudspeaker: str = THE_SYSTEMS_OWN
+    click_volume: str = AS_THE_ROUTINE_SAYS
     note_names: str = Language.ENGLISH.value
     octaves: str = Octaves.NUMBERS.value
     characters: str = AS_THE_TERMINAL_CAN
@@ -69,6 +75,18 @@ class Settings:
         return None if match is None else float(match[1])
 
     @property
+    def devices(self) -> tuple[str | None, str | None]:
+        """Microphone and loudspeaker by name; None: the system's own."""
+        named = self.microphone, self.loudspeaker
+        microphone, loudspeaker = (None if each == THE_SYSTEMS_OWN else each for each in named)
+        return microphone, loudspeaker
+
+    @property
+    def click_db(self) -> float:
+        """How much louder than the routine asks the click is."""
+        return CLICK_DB[self.click_volume]
+
+    @property
     def soundfont(self) -> Path | None:
         """The SoundFont written down, or None: whichever the system has."""
         written = self.partner_sound
@@ -80,6 +98,8 @@ class Settings:
         return NoteNames(Language(self.note_names), Octaves(self.octaves))
 
 
+CLICK_DB = {AS_THE_ROUTINE_SAYS: 0.0, SOFTER_CLICK: -8.0, LOUDER_CLICK: 6.0}
+"""Our own steps: each is plainly heard, and the loudest stays under full scale."""
 CHOICES: dict[str, tuple[Value, ...]] = {
     "instrument": INSTRUMENT_NAMES,
     "tuning": (
@@ -91,6 +111,9 @@ CHOICES: dict[str, tuple[Value, ...]] = {
         "A4 = 444",
         "A4 = 415",
     ),
+    "microphone": (THE_SYSTEMS_OWN,),
+    "loudspeaker": (THE_SYSTEMS_OWN,),
+    "click_volume": tuple(CLICK_DB),
     "note_names": tuple(language.value for language in Language),
     "octaves": tuple(octaves.value for octaves in Octaves),
     "characters": (AS_THE_TERMINAL_CAN, FULL, PLAIN),
@@ -102,7 +125,12 @@ CHOICES: dict[str, tuple[Value, ...]] = {
     "keep_takes": (False, True),
     "partner_sound": (STEADY_TONE, SAMPLED_FLUTE),
 }
-"""What a screen offers for each setting, the usual first; a limit of megabytes is for the file."""
+"""What a screen offers for each setting, the usual first, and devices those there are; a limit of
+megabytes is for the file."""
+DEVICES = ("microphone", "loudspeaker")
+"""Settings that may name what is not there today."""
+LONGEST_NAME = 200
+"""Of a device; no sound system has longer ones."""
 
 
 def words(value: Value) -> str:
@@ -192,6 +220,10 @@ def _value(path: Path, key: object, value: object) -> Value:
             return _tuning(path, value)
         case "partner_sound" if str(value).endswith(SOUNDFONT_ENDS):
             return str(value)
+        case "microphone" | "loudspeaker" if isinstance(value, str):
+            return value[:LONGEST_NAME]
+        case "microphone" | "loudspeaker":
+            raise TrainerError(f"{path}: '{key}' is '{value}'; write the name of a device.")
         case "partner_sound":
             return _choice(path, key, value, f"the place of a {SOUNDFONT_ENDS[0]} file")
         case _:

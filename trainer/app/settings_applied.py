@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -10,7 +11,8 @@ from trainer.app.settings import Settings, read_settings
 from trainer.errors import TrainerError
 from trainer.music.instrument import instrument_named
 from trainer.routine.model import Routine
-from trainer.routine.plan import plan
+from trainer.routine.plan import PlannedExercise, plan
+from trainer.routine.round import Round
 
 
 def settings_or_usual(paths: Paths) -> tuple[Settings, tuple[str, ...]]:
@@ -40,6 +42,20 @@ def as_set(routine: Routine, settings: Settings, day: date) -> tuple[Routine, tu
         f"Some notes of this routine are not on your {own.name}, so it stays as it was written, "
         f"for {usual.name}.",
     )
+
+
+def clicks_as_set(
+    planned: Sequence[PlannedExercise], settings: Settings
+) -> tuple[PlannedExercise, ...]:
+    """The day's exercises with the click as loud as it is set."""
+
+    def so_loud(round_: Round) -> Round:
+        level_db = round_.click.level_db + settings.click_db
+        return replace(round_, click=replace(round_.click, level_db=level_db))
+
+    if not settings.click_db:
+        return tuple(planned)
+    return tuple(replace(one, rounds=tuple(map(so_loud, one.rounds))) for one in planned)
 
 
 def _fits(routine: Routine, day: date) -> bool:

@@ -14,7 +14,7 @@ from trainer.routine.model import Routine
 from trainer.session.history_from_journal import history_of
 
 
-def short_morning_of(routine: Routine, paths: Paths, day: date) -> Morning:
+def short_morning_of(routine: Routine, paths: Paths, day: date, who_plays: str = "") -> Morning:
     """A few minutes of the same day, chosen from the journal: on its flute, in its key."""
     usual = morning_of(routine, paths, day)
     outlined, _ = outlined_sessions(paths, first_outlined(day), day)
@@ -26,5 +26,5 @@ def short_morning_of(routine: Routine, paths: Paths, day: date) -> Morning:
     planned = planned_few(few, spot_due(findings, lately, history_of(before, day)), day)
     told = usual.view.notices
     return morning_with(
-        few, planned, paths, day, outlined, usual.settings, told, usual.settings_wrong
+        few, planned, paths, day, outlined, usual.settings, told, usual.settings_wrong, who_plays
     )

@@ -219,10 +219,12 @@ def _write_sound(planned: Sequence[PlannedExercise], instrument: Instrument, fil
 def _play(planned: Sequence[PlannedExercise], instrument: Instrument) -> None:
     from contextlib import closing, suppress
 
+    from trainer.app.devices_set import devices_set
     from trainer.commands.play_preview import play
     from trainer.score.sections import music_of
     from trainer.sound.device_port import open_port
 
-    log_file = user_paths(os.environ).log_file
-    with closing(open_port(log_path=log_file)) as port, suppress(KeyboardInterrupt):
+    paths = user_paths(os.environ)
+    port_opened = open_port(devices_set(paths), log_path=paths.log_file)
+    with closing(port_opened) as port, suppress(KeyboardInterrupt):
         play(port, music_of(planned), instrument, print)

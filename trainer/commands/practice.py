@@ -105,11 +105,12 @@ def _devices(options: argparse.Namespace) -> int:
 
 
 def _calibrate(options: argparse.Namespace) -> int:
+    from trainer.app.devices_set import devices_set
     from trainer.sound.calibrate import measure_round_trip, remember_round_trip
     from trainer.sound.device_port import open_port
 
     paths = user_paths(os.environ)
-    port = open_port(log_path=paths.log_file)
+    port = open_port(devices_set(paths), log_path=paths.log_file)
 
     def wait_until(frame: int) -> None:
         while port.alive and port.heard_frame() < frame:
@@ -146,6 +147,7 @@ def _calibrate(options: argparse.Namespace) -> int:
 def _microphone(_options: argparse.Namespace) -> int:
     from contextlib import closing
 
+    from trainer.app.devices_set import devices_set
     from trainer.app.microphone_policy import keep_check
     from trainer.app.open_session import local_now
     from trainer.session.microphone_check import SoundCheck
@@ -153,7 +155,7 @@ def _microphone(_options: argparse.Namespace) -> int:
     from trainer.sound.device_port import open_port
 
     paths = user_paths(os.environ)
-    with closing(open_port(log_path=paths.log_file)) as port:
+    with closing(open_port(devices_set(paths), log_path=paths.log_file)) as port:
         check = SoundCheck(port)
         said = ""
         while (view := check.view()).step is not CheckStep.DONE:

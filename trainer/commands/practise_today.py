@@ -8,9 +8,11 @@ from datetime import date
 from typing import TYPE_CHECKING, TextIO
 
 from trainer.app.anew import Anew
+from trainer.app.device_choices import device_choices
 from trainer.app.leaving import leave_now, leaving_at_signals
-from trainer.app.morning import Morning, morning_of, outlined_sessions
+from trainer.app.morning import INVENTED_FLUTIST, Morning, morning_of, outlined_sessions
 from trainer.app.open_session import remembered_sessions, ticking
+from trainer.app.other_routines import chosen_routine, routines_offered
 from trainer.app.paths import Paths
 from trainer.app.settings import IN_CELLS, Settings, write_settings
 from trainer.app.sound_opening import SoundOpening
@@ -49,6 +51,9 @@ def practise_on_screen(
     if not in_lines:
         refuse_unseen(sys.stdin, sys.__stderr__)
     today = date.today()
+    who_plays = ""
+    if player is not None:
+        paths, who_plays = paths.of_invented_flutist, INVENTED_FLUTIST
 
     def make_ready() -> PracticeReady:
         from trainer.app.practice_ready import practice_ready
@@ -58,21 +63,26 @@ def practise_on_screen(
     with quiet_stderr(paths.log_file), leaving_at_signals(leave_now):
         if player is None and is_first_morning(paths) and meet(paths, in_lines=in_lines) is None:
             return
-        with closing(SoundOpening(make_ready)) as opening:
-            short = few_minutes
-            while True:
-                begin = _short_morning_of if short else morning_of
-                morning = begin(routine, paths, today)
-                anew = _practise_once(morning, paths, opening, in_lines, at_first)
-                if anew is None:
-                    break
-                at_first, short = "", short or anew is Anew.FEW_MINUTES
+        short = few_minutes
+        while True:
+            begin = _short_morning_of if short else morning_of
+            morning = begin(routine, paths, today, who_plays)
+            with closing(SoundOpening(make_ready)) as opening:
+                asked = _practise_once(morning, paths, opening, in_lines, at_first)
+            match asked:
+                case None:
+                    return
+                case Routine():
+                    routine, short = asked, False
+                case _:
+                    short = short or asked is Anew.FEW_MINUTES
+            at_first = ""
 
 
-def _short_morning_of(routine: Routine, paths: Paths, day: date) -> Morning:
+def _short_morning_of(routine: Routine, paths: Paths, day: date, who_plays: str) -> Morning:
     from trainer.app.short_morning import short_morning_of
 
-    return short_morning_of(routine, paths, day)
+    return short_morning_of(routine, paths, day, who_plays)
 
 
 def refuse_unseen(keys: TextIO | None, picture: TextIO | None) -> None:
@@ -91,8 +101,9 @@ def _practise_once(
     opening: SoundOpening[PracticeReady],
     in_lines: bool,
     at_first: str,
-) -> Anew | None:
-    """One session, as set now; why it is to be opened anew, or None."""
+) -> Anew | Routine | None:
+    """One session, as set now; what is asked for instead or afterwards, None when the student
+    leaves."""
 
     def begin() -> Walk | None:
         ready = opening.opened()
@@ -112,18 +123,28 @@ def _show(
     paths: Paths,
     opening: SoundOpening[PracticeReady],
     at_first: str,
-) -> Anew | None:
-    from trainer.screens.app import TrainerApp
+) -> Anew | Routine | None:
+    from trainer.screens.app import OtherRoutines, TrainerApp
     from trainer.screens.pixels.terminal_pixels import pixel_way
 
     def keep(changed: Settings) -> None:
         write_settings(paths.config_file, changed)
 
-    app = TrainerApp(session, lambda: _week_now(paths), settings, keep, opening.begin, at_first)
+    others = OtherRoutines(lambda: routines_offered(paths), chosen_routine)
+    app = TrainerApp(
+        session,
+        lambda: _week_now(paths),
+        settings,
+        keep,
+        opening.begin,
+        at_first,
+        others,
+        device_choices,
+    )
     app.pixels = None if settings.drawing == IN_CELLS else pixel_way()
     with leaving_at_signals(app.leave_soon):
         asked = app.run()
-    return asked if isinstance(asked, Anew) else None
+    return asked if isinstance(asked, Anew | Routine) else None
 
 
 def _tell(

@@ -64,6 +64,7 @@ def _takes(options: argparse.Namespace) -> int:
 def _play(file: Path, speed: float) -> int:
     from contextlib import closing
 
+    from trainer.app.devices_set import devices_set
     from trainer.errors import TrainerError
     from trainer.sound.device_port import open_port
     from trainer.sound.kept_takes import slowed, to_hear_again
@@ -73,7 +74,7 @@ def _play(file: Path, speed: float) -> int:
         raise TrainerError("--speed: write a number from 0.25 to 2.")
     paths = user_paths(os.environ)
     found = file if file.exists() else paths.takes / file
-    with closing(open_port(log_path=paths.log_file)) as port:
+    with closing(open_port(devices_set(paths), log_path=paths.log_file)) as port:
         sound = to_hear_again(read_sound(found, port.sample_rate_hz).samples)
         if speed != 1.0:
             sound = slowed(sound, port.sample_rate_hz, speed)

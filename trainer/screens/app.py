@@ -3,35 +3,40 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from pathlib import Path
 
 from textual.app import SystemCommand
 from textual.binding import Binding
 from textual.screen import Screen
 
 from trainer.app.anew import Anew
+from trainer.app.other_routines import RoutineOffered
 from trainer.app.settings import Settings
 from trainer.disk.outside_text import visible
 from trainer.errors import TrainerError
-from trainer.music.names import renamed_table
+from trainer.music.names import NoteNames, renamed, renamed_table
+from trainer.routine.model import Routine
 from trainer.screens.after_screen import AfterScreen
 from trainer.screens.appearance import Appearance
+from trainer.screens.choice_screen import Choice, ChoiceScreen
 from trainer.screens.end_screen import EndScreen
 from trainer.screens.help_screen import HelpScreen
-from trainer.screens.key_names import keys_of
+from trainer.screens.key_names import wishes_of
 from trainer.screens.leave_screen import LeaveScreen
 from trainer.screens.microphone_screen import SoundCheckScreen
 from trainer.screens.pause_screen import PauseScreen
 from trainer.screens.playing_screen import PlayingScreen
 from trainer.screens.preview_screen import PreviewScreen
 from trainer.screens.session_requests import Practice
-from trainer.screens.settings_screen import ANEW, FROM_NEXT_START, SettingsScreen
+from trainer.screens.settings_screen import ANEW, FROM_NEXT_START, Offered, SettingsScreen
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.today_screen import TodayScreen
 from trainer.screens.tuner_screen import TunerScreen
 from trainer.screens.week_screen import PAGE_BREAK, WeekScreen
-from trainer.session.view import NOTHING_SOUNDS, SOUNDING, Stage
+from trainer.session.view import NOTHING_SOUNDS, SOUNDING, Stage, View
 
+NO_OTHERS = "There is no other routine."
 FRAMES_PER_S = 60
 """The view is looked at so often; it is painted when it has changed."""
 
@@ -45,14 +50,24 @@ SCREEN_OF: dict[Stage, type[StageScreen]] = {
     Stage.PLAYING: PlayingScreen,
     Stage.WEIGHING: PlayingScreen,
     Stage.AFTER: AfterScreen,
+    Stage.PAUSED: PauseScreen,
     Stage.REST: PauseScreen,
     Stage.READING: PauseScreen,
     Stage.ENDED: EndScreen,
 }
 
 
+@dataclass(frozen=True)
+class OtherRoutines:
+    """What there is to practise beside today's routine."""
+
+    offered: Callable[[], tuple[RoutineOffered, ...]] = tuple
+    load: Callable[[Path], Routine | str] = lambda file: f"{file} can't be opened from here."
+    """The routine in a file, or what is wrong with it."""
+
+
 class TrainerApp(Appearance):
-    """One session on the screen; ends with an `Anew` when another is asked for."""
+    """One session on the screen; ends with an `Anew` or a routine where another is asked for."""
 
     CSS_PATH = "trainer.tcss"
     TITLE = "trainer"
@@ -65,11 +80,14 @@ class TrainerApp(Appearance):
         keep_settings: Callable[[Settings], None] = lambda _: None,
         painted: Callable[[], None] = lambda: None,
         at_first: str = "",
+        others: OtherRoutines | None = None,
+        devices: Callable[[], Offered] = dict,
     ) -> None:
         """`keep_settings` writes changed settings down; it raises TrainerError where it can't.
 
         `painted` is called once the first screen is on the terminal; `at_first` names an action
-        that is done then, such as 'tuner'.
+        that is done then, such as 'tuner'. `devices`: the microphones and loudspeakers to choose
+        from, asked in a thread.
         """
         super().__init__()
         self._practice = practice
@@ -77,6 +95,9 @@ class TrainerApp(Appearance):
         self._keep_settings = keep_settings
         self._painted = painted
         self._at_first = at_first
+        self._others = others or OtherRoutines()
+        self._devices = devices
+        self.announcement = practice.view().today.who_plays
         self._reads = False
         self._at_start = settings or Settings()
         self.dress(self._at_start)
@@ -145,7 +166,10 @@ class TrainerApp(Appearance):
 
     def action_settings(self) -> None:
         """Show the settings over whatever is on the screen."""
-        self.push_screen(SettingsScreen(self.settings, self.take_settings, self._left_settings))
+        screen = SettingsScreen(
+            self.settings, self.take_settings, self._left_settings, self._devices
+        )
+        self.push_screen(screen)
 
     def take_settings(self, settings: Settings) -> None:
         """Take on what was set, and keep it. Raises TrainerError where it can't be kept."""
@@ -165,9 +189,47 @@ class TrainerApp(Appearance):
             else:
                 self.notify(FROM_NEXT_START)
 
+    def action_exercises(self) -> None:
+        """Today's exercises, to go to one by its number; a round that sounds is paused."""
+        view = self._practice.view()
+        if view.stage is Stage.ENDED:
+            return
+        self._stand_still()
+        choices = exercise_choices(view, self.settings.names)
+        here = 0 if view.stage is Stage.TODAY else view.exercise_index
+        self.push_screen(ChoiceScreen("Where to?", choices, here, self._go_to))
+
+    def _go_to(self, index: int) -> str:
+        self.pop_screen()
+        self._practice.go_to(index)
+        return ""
+
+    def action_routines(self) -> None:
+        """The routines there are, to practise another; a round that sounds is paused."""
+        self._stand_still()
+        offered = self._others.offered()
+        choices = [Choice(each.title, group=each.whose, told=each.said) for each in offered]
+        if not choices:
+            self.notify(NO_OTHERS)
+            return
+
+        def take(place: int) -> str:
+            loaded = self._others.load(offered[place].file)
+            if isinstance(loaded, str):
+                return loaded
+            self._practice.stop()
+            self.exit(loaded)
+            return ""
+
+        self.push_screen(ChoiceScreen("Another routine", choices, 0, take))
+
+    def _stand_still(self) -> None:
+        if self._practice.view().stage in SOUNDING:
+            self._practice.pause()
+
     def action_help(self) -> None:
         """Every key of this screen."""
-        self.push_screen(HelpScreen(keys_of(self.screen)))
+        self.push_screen(HelpScreen(wishes_of(self.screen)))
 
     def action_leave(self) -> None:
         """End the session, asked once more while a round sounds; from its last screen, leave."""
@@ -201,3 +263,15 @@ class TrainerApp(Appearance):
             self.call_later(run)
 
         return start
+
+
+def exercise_choices(view: View, names: NoteNames) -> list[Choice]:
+    """A line for each entry of the routine, with what was played of it."""
+    return [
+        Choice(renamed(line.title, names), _played(done.rounds) or line.minutes_words)
+        for line, done in zip(view.today.lines, view.done, strict=True)
+    ]
+
+
+def _played(rounds: int) -> str:
+    return f"{rounds} round{'s' * (rounds > 1)} played" if rounds else ""

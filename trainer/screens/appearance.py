@@ -37,7 +37,7 @@ HIGH_CONTRAST_THEME = Theme(
     surface="#000000",
     panel="#202020",
     dark=True,
-    variables={"text-muted": "#ffffff", "text-disabled": "#ffffff"},
+    variables={"text-muted": "#ffffff", "foreground-muted": "#ffffff", "text-disabled": "#ffffff"},
 )
 THEMES = {DARK: "textual-dark", LIGHT: "textual-light", HIGH_CONTRAST: HIGH_CONTRAST_THEME.name}
 
@@ -49,6 +49,8 @@ class Appearance(App[object]):
     """As set now."""
     pixels: PixelWay | None = None
     """How the terminal shows pictures; None: it doesn't, or it wasn't asked."""
+    announcement: str = ""
+    """Who plays, on every screen; empty where it is the student."""
     leaving: bool = False
     """It is to end at the next look."""
     _plain: bool = False

@@ -11,6 +11,7 @@ from trainer.coach.advice import Felt
 from trainer.screens.stage_screen import StageScreen
 from trainer.session.view import View
 
+ASKED = "How did it feel?   1 easy   2 fine   3 hard        PageDown for the week"
 WEEK_TOOLTIP = "The last seven days"
 
 
@@ -30,8 +31,10 @@ class EndScreen(StageScreen):
     def matter(self) -> ComposeResult:
         """What was done, and a line for a remark."""
         with VerticalScroll(id="page", can_focus=False):
+            yield Static(id="closing", markup=False)
             yield Static(id="done", markup=False)
-        yield Static("How did it feel?   1 easy   2 fine   3 hard", id="prompt", markup=False)
+            yield Static(id="kept", markup=False)
+        yield Static(ASKED, id="prompt", markup=False)
         yield Input(placeholder="m: a remark of your own", id="remark")
 
     def title_of(self, view: View) -> str:
@@ -42,12 +45,14 @@ class EndScreen(StageScreen):
     def show(self, view: View) -> None:
         """What was done never changes any more."""
         super().show(view)
+        self.write("#closing", closing_text(view), layout=True)
         self.write("#done", done_text(view), layout=True)
+        self.write("#kept", kept_text(view), layout=True)
 
     def action_felt(self, felt: str) -> None:
         """Say how the session felt."""
         self.practice.felt(Felt(felt))
-        self.write("#prompt", f"It felt {felt}: written down.")
+        self.write("#prompt", f"It felt {felt}: written down.        PageDown for the week")
 
     def action_remark(self) -> None:
         """Go to the line for a remark."""
@@ -60,14 +65,21 @@ class EndScreen(StageScreen):
         self.set_focus(None)
 
 
+def closing_text(view: View) -> str:
+    """The best thing, tomorrow's thing, what changed, a sentence each."""
+    played = any(line.rounds for line in view.done)
+    return "\n".join(view.closing) if played else "Nothing was played."
+
+
 def done_text(view: View) -> str:
-    """The best thing, tomorrow's thing, what changed; then what was played, and last the file."""
-    rows = [
-        f"{line.title}   {line.rounds} round{'s' * (line.rounds > 1)}"
-        for line in view.done
-        if line.rounds
-    ]
-    if not rows:
-        return "Nothing was played.\n\nPageDown for the week."
-    words = [*view.closing, ""] if view.closing else []
-    return "\n".join([*words, *rows, "", f"Kept in {view.journal_path}", "PageDown for the week."])
+    """What was played, in the routine's order, and how often."""
+    rows = [line for line in view.done if line.rounds]
+    widest = max((len(line.title) for line in rows), default=0)
+    return "\n".join(
+        f"{line.title:{widest}}   {line.rounds} round{'s' * (line.rounds > 1)}" for line in rows
+    )
+
+
+def kept_text(view: View) -> str:
+    """Where it is written down; nothing where nothing was played."""
+    return f"Kept in {view.journal_path}" if done_text(view) else ""

@@ -13,15 +13,15 @@ from textual.widgets import Footer, Static
 
 from trainer.app.first_run import FirstMorning, FirstMorningView
 from trainer.screens.appearance import Appearance
+from trainer.screens.drawing.meter import meter_rows
 from trainer.screens.help_screen import HelpScreen
-from trainer.screens.key_names import keys_of
+from trainer.screens.key_names import wishes_of
 
+TAKEN = "Down and Up choose   PageDown takes it and goes on"
+GONE_ON = "PageDown goes on"
+LEFT = "n leaves this as it is"
 LOOKS_PER_S = 10
 """A question changes slowly."""
-LOWEST_DB, HIGHEST_DB = -60.0, 0.0
-"""Ends of the level's line, dB re full scale."""
-METER_COLUMNS = 40
-"""Of the level's line."""
 
 
 class FirstMorningScreen(Screen[None]):
@@ -59,7 +59,7 @@ class FirstMorningScreen(Screen[None]):
         view = self._morning.view()
         title = f"Good morning   {view.number} of {view.of}"
         lines = {"#title": title, "#sentence": view.words, "#answers": answers(view)}
-        lines["#prompt"] = "PageDown to go on" if view.waits else "n to leave it"
+        lines["#prompt"] = TAKEN if view.choices else GONE_ON if view.waits else LEFT
         for selector, text in lines.items():
             line = self.query_one(selector, Static)
             if str(line.content) != text:
@@ -95,19 +95,11 @@ class FirstMorningScreen(Screen[None]):
 def answers(view: FirstMorningView) -> str:
     """The answers with the chosen one marked, or the level."""
     if view.level_db is not None:
-        return meter(view.level_db, view.seconds_left)
+        return "\n".join(meter_rows(view.level_db, view.zone_db, view.seconds_left))
     return "\n".join(
         f"{'->' if place == view.chosen else '  '} {choice}"
         for place, choice in enumerate(view.choices)
     )
-
-
-def meter(level_db: float, seconds_left: float | None) -> str:
-    """The level as a line that grows, in dB below full scale, and the time left of it."""
-    share = (level_db - LOWEST_DB) / (HIGHEST_DB - LOWEST_DB)
-    columns = round(METER_COLUMNS * min(1.0, max(0.0, share)))
-    left = "" if seconds_left is None else f"   {seconds_left:.0f} s"
-    return f"soft {'━' * columns}{'┄' * (METER_COLUMNS - columns)} loud{left}"
 
 
 class FirstMorningApp(Appearance):
@@ -140,7 +132,7 @@ class FirstMorningApp(Appearance):
 
     def action_help(self) -> None:
         """Every key."""
-        self.push_screen(HelpScreen(keys_of(self.screen)))
+        self.push_screen(HelpScreen(wishes_of(self.screen)))
 
     def action_leave(self) -> None:
         """Leave without an answer."""

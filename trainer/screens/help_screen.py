@@ -1,16 +1,26 @@
-"""Help: every key of the screen it was asked on, in words."""
+"""Help: what one may want to do on the screen it was asked on, and the key for it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import zip_longest
+from textwrap import wrap
 
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
+from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Footer, Static
 
+from trainer.screens.choice_screen import QUIET
+from trainer.screens.key_names import Keys
 from trainer.screens.week_screen import TURN, turned
+from trainer.screens.widgets.heading import Heading
+
+TITLE = "Help"
+SCROLLBAR_COLUMNS = 2
+"""As wide as Textual draws it."""
 
 ON_THE_MUSIC = "On the music"
 SIGNS = (
@@ -35,26 +45,70 @@ def table(rows: Sequence[tuple[str, str]]) -> list[str]:
     return [f"{left:{widest}}  {right}" for left, right in rows]
 
 
+KEY_COLUMNS = 8
+"""Longer names of keys stand on a line of their own."""
+COLUMN_GAP = 3
+TWO_COLUMNS = 70
+"""From so many columns two lists stand beside each other."""
+
+
 class HelpScreen(ModalScreen[None]):
-    """A list of keys over the screen."""
+    """What one may want to do, with its keys, in two columns over the screen."""
 
     BINDINGS = [
         Binding("escape,question_mark,q", "dismiss", "Back", id="back", tooltip="Back"),
         TURN,
     ]
 
-    def __init__(self, keys: list[tuple[str, str]]) -> None:
+    def __init__(self, wishes: Sequence[tuple[str, Keys]]) -> None:
         super().__init__()
-        self._keys = keys
+        self._blocks = [*wishes, (ON_THE_MUSIC, list(SIGNS))]
 
     def compose(self) -> ComposeResult:
-        """One line a key."""
-        text = "\n".join(["Keys", "", *table(self._keys), "", ON_THE_MUSIC, *table(SIGNS)])
+        """What one may want, in groups."""
+        yield Heading(TITLE, id="title")
         with VerticalScroll(id="page"):
-            yield Static(text, id="keys", markup=False)
+            yield Static(id="keys", markup=False)
         yield Footer(show_command_palette=False)
+
+    def on_resize(self) -> None:
+        """In as many columns as there is room for."""
+        page = self.query_one("#page", VerticalScroll)
+        width = self.size.width - page.gutter.width - SCROLLBAR_COLUMNS
+        self.query_one("#keys", Static).update(help_text(self._blocks, width))
 
     def action_turn(self) -> None:
         """A page further; from the end back to practice."""
         if not turned(self.query_one("#page", VerticalScroll)):
             self.dismiss()
+
+
+def help_text(blocks: Sequence[tuple[str, Keys]], width: int) -> Content:
+    """Each group under its name; in two columns of about the same height where there is room."""
+    if width < TWO_COLUMNS:
+        return Content("\n").join(line for block in blocks for line in _lines(block, width))
+    column = (width - COLUMN_GAP) // 2
+    drawn = [_lines(block, column) for block in blocks]
+    above = [sum(map(len, drawn[:place])) for place in range(len(drawn) + 1)]
+    cut = min(range(len(above)), key=lambda place: max(above[place], above[-1] - above[place]))
+    left = [line for block in drawn[:cut] for line in block]
+    right = [line for block in drawn[cut:] for line in block]
+    return Content("\n").join(
+        Content.assemble(one, " " * (column + COLUMN_GAP - one.cell_length), other)
+        for one, other in zip_longest(left, right, fillvalue=Content(""))
+    )
+
+
+def _lines(block: tuple[str, Keys], width: int) -> list[Content]:
+    """A group's name, its keys with what they do, and an empty line."""
+    name, rows = block
+    lines = [Content.styled(name, "bold")]
+    for keys, meaning in rows:
+        first, *others = wrap(meaning, width - KEY_COLUMNS - 2) or [""]
+        if len(keys) > KEY_COLUMNS:
+            lines.append(Content(keys))
+            others = [first, *others]
+        else:
+            lines.append(Content.assemble(f"{keys:{KEY_COLUMNS}}  ", (first, QUIET)))
+        lines += [Content.styled(" " * (KEY_COLUMNS + 2) + each, QUIET) for each in others]
+    return [*lines, Content("")]

@@ -9,12 +9,14 @@ from trainer.paper.page_words import escape
 from trainer.paper.parts import head
 from trainer.paper.style import STYLE
 from trainer.screens.after_screen import AfterScreen
+from trainer.screens.choice_screen import ChoiceScreen
 from trainer.screens.end_screen import EndScreen
 from trainer.screens.first_run_screen import FirstMorningScreen
 from trainer.screens.help_screen import ON_THE_MUSIC, SIGNS, table
 from trainer.screens.key_names import Keys, keys_of_class
 from trainer.screens.lines import HELP as IN_LINES
 from trainer.screens.microphone_screen import SoundCheckScreen
+from trainer.screens.pause_screen import PauseScreen
 from trainer.screens.playing_screen import PlayingScreen
 from trainer.screens.preview_screen import PreviewScreen
 from trainer.screens.settings_screen import SettingsScreen
@@ -37,6 +39,8 @@ SECTIONS = (
     ("At the end", EndScreen),
     ("Today's music", PreviewScreen),
     ("Week and help", WeekScreen),
+    ("In a rest and in a pause", PauseScreen),
+    ("A list of exercises or routines", ChoiceScreen),
     ("Settings", SettingsScreen),
     ("The first morning", FirstMorningScreen),
 )
@@ -47,9 +51,9 @@ DRAWN = (
 )
 PALETTE = ("Ctrl-P", "Every action by its name")
 CARD_STYLE = """
-.card { columns: 2; column-gap: 8mm; font-size: 8.5pt; line-height: 1.2; }
-.card td { padding: 0.25mm 2mm 0.25mm 0; }
-.card h2 { margin: 2.4mm 0 0.8mm; }
+.card { columns: 2; column-gap: 8mm; font-size: 7.9pt; line-height: 1.13; }
+.card td { padding: 0.15mm 2mm 0.15mm 0; }
+.card h2 { margin: 1.8mm 0 0.5mm; }
 .card section { break-inside: avoid; }
 .card td:first-child { font-weight: 600; width: 34%; }
 """

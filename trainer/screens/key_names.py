@@ -45,6 +45,30 @@ def keys_of_class(screen: type[Screen[None]]) -> Keys:
     return _by_meaning(found.values())
 
 
+OTHERWISE = "To set up and to leave"
+WISHES = {
+    "To play": ("advance", "again", "slower", "faster", "pause", "rest", "take"),
+    "To be somewhere else": (
+        *("skip", "back", "exercises", "routines", "music", "week", "tuner"),
+        *("choose", "up", "down", "further"),
+    ),
+    "To hear and to say": (
+        *("evidence", "hear", "half", "easy", "fine", "hard", "disagree", "remark"),
+    ),
+}
+"""What one may want to do, by the ids of the bindings; whatever isn't here is OTHERWISE."""
+
+
+def wishes_of(screen: Screen[object]) -> list[tuple[str, Keys]]:
+    """The keys of a screen by what one wants to do."""
+    bindings = [binding for _, binding, _, _ in screen.active_bindings.values()]
+    named = {each for ids in WISHES.values() for each in ids}
+    groups = {
+        wish: [each for each in bindings if each.id in ids] for wish, ids in WISHES.items()
+    } | {OTHERWISE: [each for each in bindings if each.id not in named]}
+    return [(wish, keys) for wish, of in groups.items() if (keys := _by_meaning(of))]
+
+
 def _by_meaning(bindings: Iterable[Binding]) -> Keys:
     keys: dict[str, list[str]] = {}
     for binding in bindings:

@@ -17,7 +17,7 @@ from trainer.routine.along import along_sentences
 from trainer.screens.after_screen import next_words
 from trainer.screens.drawing.asked_words import asked_words
 from trainer.screens.drawing.last_time_line import beside_words
-from trainer.screens.end_screen import done_text
+from trainer.screens.end_screen import closing_text, done_text, kept_text
 from trainer.screens.session_requests import Practice
 from trainer.screens.today_screen import AWAITED
 from trainer.session.view import CheckStep, SoundCheckView, Stage, View
@@ -33,6 +33,9 @@ HELP = (
     ("-", "slower"),
     ("+", "faster"),
     ("n", "next exercise"),
+    ("p", "pause, and go on"),
+    ("PageUp", "the exercise before"),
+    ("g", "an exercise by its number: g, the number, Enter"),
     ("r", "rest a minute"),
     ("h, l", "hear your round again; at half speed"),
     ("e", "the figures behind the sentence"),
@@ -119,23 +122,29 @@ def _of_stage(view: View) -> Iterator[str]:
             yield from _after(view)
         case Stage.REST:
             yield f"Flute down. Rest, {view.seconds_left or 0:.0f} seconds."
+        case Stage.PAUSED:
+            yield "Paused. Space counts in again, from the beginning of the round."
         case Stage.READING:
             yield from view.words.strip().splitlines()
             yield "Space goes on."
         case Stage.ENDED:
-            yield from filter(None, done_text(view).splitlines()[:-1])
+            told = (closing_text(view), done_text(view), kept_text(view))
+            yield from filter(None, "\n".join(told).splitlines())
             yield "How did it feel? 1 easy, 2 fine, 3 hard. w for the week, q to leave."
 
 
 def _today(view: View) -> Iterator[str]:
     today = view.today
+    if today.who_plays:
+        yield f"{today.who_plays}. Nothing is written into your own journal."
     yield f"{today.title}, {today.minutes_words}."
     yield f"{today.instrument}, A4 = {today.a4_hz:g} Hz."
     yield from today.words.strip().splitlines()
     if today.from_teacher:
         yield f"From your teacher: {today.from_teacher}"
     for number, line in enumerate(today.lines, start=1):
-        yield f"{number}. {', '.join(filter(None, (line.title, line.detail)))}."
+        last = "" if line.last_bpm is None else f"last {line.last_bpm:.0f}"
+        yield f"{number}. {', '.join(filter(None, (line.title, line.news, line.detail, last)))}."
     yield from today.cautions
     if not view.listens:
         yield "There is no microphone: practice goes on unheard."
@@ -191,8 +200,19 @@ def practise_in_lines(
         stage = practice.view().stage
         if key == "q" and stage in (Stage.TODAY, Stage.ENDED):
             return
+        if key == "g":
+            practice.go_to(_number(read_key) - 1)
+            continue
         for line in _obey(practice, key, teller, week_text):
             say(line)
+
+
+def _number(read_key: ReadKey) -> int:
+    """The digits that follow, up to another key; 0 where there are none."""
+    digits = ""
+    while (key := read_key()) is None or (key.isdecimal() and key.isascii()):
+        digits += key or ""
+    return int(digits or 0)
 
 
 def _obey(
@@ -220,6 +240,8 @@ def _commands(practice: Practice) -> dict[str, Callable[[], None]]:
         "+": practice.faster,
         "=": practice.faster,
         "n": practice.skip,
+        "p": practice.pause,
+        "pageup": practice.go_back,
         "r": practice.rest,
         "h": practice.hear_again,
         "l": lambda: practice.hear_again(0.5),

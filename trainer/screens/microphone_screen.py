@@ -6,9 +6,9 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Static
 
-from trainer.screens.first_run_screen import meter
+from trainer.screens.drawing.meter import meter_rows
 from trainer.screens.stage_screen import StageScreen
-from trainer.session.view import CheckStep, View
+from trainer.session.view import CheckStep, SoundCheckView, View
 
 
 class SoundCheckScreen(StageScreen):
@@ -39,5 +39,9 @@ class SoundCheckScreen(StageScreen):
         done = check.step is CheckStep.DONE
         self.write("#words", view.why_checked, layout=True)
         self.write("#sentence", check.words, layout=True)
-        self.write("#answers", "" if done else meter(check.level_db, check.seconds_left))
+        self.write("#answers", "" if done else _meter(check))
         self.write("#prompt", "PageDown to go on" if done else "PageDown goes past it")
+
+
+def _meter(check: SoundCheckView) -> str:
+    return "\n".join(meter_rows(check.level_db, check.zone_db, check.seconds_left))

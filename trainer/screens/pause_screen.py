@@ -1,17 +1,40 @@
-"""A rest, the teacher's words to read, and a moment's thought: few words, large."""
+"""A rest, a pause, the teacher's words to read: few words, large, and what may come next."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from textual.app import ComposeResult
 from textual.binding import Binding
+from textual.containers import Middle
 from textual.widgets import Static
 
+from trainer.screens.drawing.asked_words import asked_words
 from trainer.screens.drawing.large_figures import figure_rows
 from trainer.screens.stage_screen import StageScreen
 from trainer.session.view import Stage, View
 
 ROWS_A_SCALE = 12
 """The clock grows with the screen: a quarter of its height."""
+LOOSEN = (
+    "Let both arms hang and the fingers fall open. Drop the shoulders,\n"
+    "turn the head slowly, look at something far away.\n"
+    "Pain or numbness is a reason to stop, and to ask a physician."
+)
+"""How hands rest: common practice, no source; the caution as in `coach/care.py`."""
+ANEW = "This round counts in again, from its beginning."
+
+
+@dataclass(frozen=True)
+class PauseWords:
+    """What stands on the screen, from top to bottom."""
+
+    said: str
+    beside: str = ""
+    """Quieter, beneath it."""
+    then: str = ""
+    """What comes next."""
+    keys: str = ""
 
 
 class PauseScreen(StageScreen):
@@ -19,12 +42,17 @@ class PauseScreen(StageScreen):
 
     BINDINGS = [
         Binding("n", "skip", "Next", id="skip", tooltip="On to the next exercise"),
+        Binding("p", "pause", "Pause", id="pause", tooltip="Stand still; p goes on"),
     ]
 
     def matter(self) -> ComposeResult:
-        """Words, and the time left when it is a rest."""
-        yield Static(id="words", markup=False)
-        yield Static(id="clock", markup=False)
+        """Words, the time left when it is a rest, what comes then, the keys in words."""
+        with Middle():
+            yield Static(id="words", markup=False)
+            yield Static(id="clock", markup=False)
+            yield Static(id="beside", markup=False)
+            yield Static(id="next", markup=False)
+        yield Static(id="prompt", markup=False)
 
     def title_of(self, view: View) -> str:
         """Where in the routine this stands."""
@@ -34,14 +62,38 @@ class PauseScreen(StageScreen):
     def show(self, view: View) -> None:
         """The words once; the time as it goes."""
         super().show(view)
-        resting = view.stage is Stage.REST
-        words = self.query_one("#words", Static)
-        text = "Flute down. Rest." if resting else view.words
-        if str(words.content) != text:
-            words.update(text)
-        seconds = view.seconds_left
-        clock = ""
-        if resting and seconds is not None:
-            scale = max(1, self.size.height // ROWS_A_SCALE)
-            clock = "\n".join(figure_rows(f"{int(seconds) // 60}:{int(seconds) % 60:02}", scale))
-        self.write("#clock", clock)
+        words = pause_words(view)
+        self.write("#words", words.said, layout=True)
+        self.write("#beside", words.beside, layout=True)
+        self.write("#next", words.then, layout=True)
+        self.write("#prompt", words.keys)
+        self.write("#clock", self._clock(view), layout=True)
+
+    def _clock(self, view: View) -> str:
+        if view.stage is not Stage.REST or view.seconds_left is None:
+            return ""
+        scale = max(1, self.size.height // ROWS_A_SCALE)
+        seconds = int(view.seconds_left)
+        return "\n".join(figure_rows(f"{seconds // 60}:{seconds % 60:02}", scale))
+
+
+def pause_words(view: View) -> PauseWords:
+    """What is said in a rest, a pause, before a text."""
+    match view.stage:
+        case Stage.REST:
+            waits = "p goes on with it" if view.stands_still else "p lets it wait"
+            keys = f"PageDown ends the rest   {waits}   n next exercise"
+            return PauseWords("Flute down. Rest.", LOOSEN, f"Then: {_coming(view)}", keys)
+        case Stage.PAUSED:
+            keys = "PageDown counts in   PageUp the exercise before   g one by its number"
+            return PauseWords("Paused.", ANEW, _coming(view), keys)
+        case _:
+            return PauseWords(view.words.strip(), keys="PageDown goes on")
+
+
+def _coming(view: View) -> str:
+    """The round due, else the entry that follows."""
+    if view.round is not None:
+        return ", ".join((view.round.title, *asked_words(view.round)))
+    later = view.today.lines[view.exercise_index + 1 :]
+    return later[0].title if later else "the end of the routine"

@@ -54,6 +54,7 @@ class PlayingScreen(StageScreen):
         Binding("minus", "slower", "Slower", id="slower", tooltip="A step slower"),
         Binding("plus,equals_sign", "faster", "Faster", id="faster", tooltip="A step faster"),
         Binding("n", "skip", "Next", id="skip", tooltip="On to the next exercise"),
+        Binding("p", "pause", "Pause", id="pause", tooltip="Stand still; p goes on"),
         Binding("r", "rest", "Rest", id="rest", show=False, tooltip="Rest a minute"),
         Binding("b", "size", "Size", id="size", show=False, tooltip="Notes larger or smaller"),
     ]

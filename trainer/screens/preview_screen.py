@@ -11,6 +11,7 @@ from textual.widgets import Footer, Static
 from trainer.music.names import NoteNames, renamed
 from trainer.screens.drawing.preview_pages import Page, preview_pages
 from trainer.screens.widgets.cells import Cells
+from trainer.screens.widgets.heading import Heading
 from trainer.session.view import TimetableLine, Today
 
 
@@ -34,7 +35,7 @@ class PreviewScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """Which exercise, its music, the keys."""
-        yield Static(id="title", markup=False)
+        yield Heading(id="title")
         yield Cells(id="music")
         yield Footer(show_command_palette=False)
 

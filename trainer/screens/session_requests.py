@@ -36,6 +36,18 @@ class Practice(Protocol):
         """Go to the next exercise."""
         ...
 
+    def pause(self) -> None:
+        """Stand still, or go on: a round that sounds breaks off and counts in anew."""
+        ...
+
+    def go_back(self) -> None:
+        """Go to the exercise before this one."""
+        ...
+
+    def go_to(self, index: int) -> None:
+        """Go to an entry of the routine."""
+        ...
+
     def hear_again(self, speed: float = 1.0) -> None:
         """Play the round just heard, slower at the same pitch."""
         ...

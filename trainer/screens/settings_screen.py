@@ -1,22 +1,31 @@
-"""Settings: a line each, changed by the arrow keys, kept at once."""
+"""Settings: a line each in groups, changed by the arrow keys, kept at once."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
+from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
-from trainer.app.settings import CHOICES, Settings, words
+from trainer.app.settings import CHOICES, Settings, Value, words
+from trainer.disk.outside_text import visible
 from trainer.errors import TrainerError
+from trainer.screens.choice_screen import MARK, QUIET, STRONG
+from trainer.screens.widgets.heading import Heading
 
 EXPLAINED = {
     "instrument": "Your flute, for routines that name no other.",
     "tuning": "The A everything is measured against.",
+    "microphone": "What listens to you. One that is unplugged is taken again once it is back.",
+    "loudspeaker": "Where click and partner come from; headphones are a loudspeaker too.",
+    "click_volume": "Beside what the routine asks for.",
+    "partner_sound": "What the partner plays with: its own tone, or a SoundFont's flute.",
+    "keep_takes": "Each round's sound kept on this computer, to hear it again.",
     "note_names": "What notes are called on the screen. The journal keeps letters.",
     "octaves": "How the octave of a note is said. A4 is 440 Hz in every language.",
     "characters": "What the music is drawn with; plain ones for poor fonts.",
@@ -25,15 +34,34 @@ EXPLAINED = {
     "note_size": "Large notes from 100 columns and 30 rows on, or always, or never.",
     "high_notes": "Ledger lines up to the highest note, or an octave lower under 8va.",
     "spoken_lines": "Practice told in lines for a screen reader, instead of drawn.",
-    "keep_takes": "Each round's sound kept on this computer, to hear it again.",
-    "partner_sound": "What the partner plays with: its own tone, or a SoundFont's flute.",
 }
-ANEW = ("instrument", "tuning", "drawing", "spoken_lines", "partner_sound")
+GROUPS = {
+    "instrument": "Your flute",
+    "microphone": "Sound",
+    "note_names": "Words",
+    "characters": "Looks",
+    "spoken_lines": "For a screen reader",
+}
+"""The heading that stands before a setting."""
+ANEW = (
+    "instrument",
+    "tuning",
+    "microphone",
+    "loudspeaker",
+    "click_volume",
+    "drawing",
+    "spoken_lines",
+    "partner_sound",
+)
 """What a session can't change once it is open."""
 FROM_NEXT_START = "This holds from the next start."
 
+NOT_THERE = "not there now"
+
 Take = Callable[[Settings], None]
 """Takes new settings on and keeps them; raises TrainerError where they can't be kept."""
+Offered = Mapping[str, tuple[Value, ...]]
+"""What there is to choose for a setting."""
 
 
 class SettingsScreen(Screen[None]):
@@ -50,25 +78,47 @@ class SettingsScreen(Screen[None]):
         Binding("escape,q,s", "leave", "Done", id="back", tooltip="Back to practice"),
     ]
 
-    def __init__(self, settings: Settings, take: Take, leave: Callable[[], None]) -> None:
+    def __init__(
+        self,
+        settings: Settings,
+        take: Take,
+        leave: Callable[[], None],
+        devices: Callable[[], Offered] = dict,
+    ) -> None:
+        """`devices` is asked in a thread of its own: it may take its time."""
         super().__init__()
         self._settings = settings
         self._take = take
         self._leave = leave
+        self._ask_devices = devices
+        self._devices: Offered = {}
         self._place = 0
         self._problem = ""
 
     def compose(self) -> ComposeResult:
-        """The list, what the chosen one means, the keys."""
-        yield Static("Settings", id="title", markup=False)
+        """The list in groups, what the chosen one means, the keys."""
+        yield Heading("Settings", id="title")
         with VerticalScroll(id="page", can_focus=False):
-            yield Static(id="settings", markup=False)
+            for name in EXPLAINED:
+                if name in GROUPS:
+                    yield Static(GROUPS[name], classes="group", markup=False)
+                yield Static(id=name, classes="choice")
         yield Static(id="notice", markup=False)
         yield Footer(show_command_palette=False)
 
     def on_mount(self) -> None:
-        """Show the values at once."""
+        """Show the values at once; the devices come when they are known."""
         self._show()
+        self.run_worker(self._look_for_devices, thread=True)
+
+    def _look_for_devices(self) -> None:
+        found = self._ask_devices()
+        self.app.call_from_thread(self._found, found)
+
+    def _found(self, devices: Offered) -> None:
+        self._devices = devices
+        if self.is_mounted:
+            self._show()
 
     def action_move(self, steps: int) -> None:
         """To another setting; past the last, back to practice."""
@@ -82,7 +132,7 @@ class SettingsScreen(Screen[None]):
     def action_change(self, steps: int) -> None:
         """The next value, or the one before."""
         name = list(EXPLAINED)[self._place]
-        offered, now = CHOICES[name], getattr(self._settings, name)
+        offered, now = self._offered(name), getattr(self._settings, name)
         place = offered.index(now) + steps if now in offered else 0
         changed = {name: offered[place % len(offered)]}
         self._settings = replace(self._settings, **changed)  # type: ignore[arg-type]
@@ -97,17 +147,26 @@ class SettingsScreen(Screen[None]):
         """Back to practice."""
         self._leave()
 
+    def _offered(self, name: str) -> tuple[Value, ...]:
+        return tuple(self._devices.get(name, CHOICES[name]))
+
     def _show(self) -> None:
-        self.query_one("#settings", Static).update(settings_text(self._settings, self._place))
+        for place, name in enumerate(EXPLAINED):
+            row = self.query_one(f"#{name}", Static)
+            row.update(self._row(name, marked=place == self._place))
+            if place == self._place:
+                row.scroll_visible(animate=False, top=False)
+        if self._place == 0:
+            self.query_one("#page", VerticalScroll).scroll_home(animate=False)
         name = list(EXPLAINED)[self._place]
         self.query_one("#notice", Static).update(self._problem or EXPLAINED[name])
 
-
-def settings_text(settings: Settings, place: int) -> str:
-    """A line each, the chosen one marked."""
-    widest = max(map(len, EXPLAINED))
-    return "\n".join(
-        f"{'->' if row == place else '  '} {name.replace('_', ' '):{widest}}  "
-        f"{words(getattr(settings, name))}"
-        for row, name in enumerate(EXPLAINED)
-    )
+    def _row(self, name: str, *, marked: bool) -> Content:
+        widest = max(map(len, EXPLAINED))
+        value = getattr(self._settings, name)
+        gone = name in self._devices and value not in self._devices[name]
+        return Content.assemble(
+            (f"{MARK if marked else '':2} {name.replace('_', ' '):{widest}}   ", STRONG * marked),
+            (visible(words(value)), STRONG * marked),
+            (f"   {NOT_THERE}" if gone else "", QUIET),
+        )

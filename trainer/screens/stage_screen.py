@@ -16,7 +16,12 @@ from trainer.music.names import NoteNames, renamed
 from trainer.screens.appearance import Appearance
 from trainer.screens.drawing.asked_words import asked_words
 from trainer.screens.session_requests import Practice
-from trainer.session.view import View
+from trainer.screens.widgets.heading import Heading
+from trainer.session.view import SOUNDING, View
+
+BACK_TOOLTIP = "The exercise before; in a round: pause"
+GO_TO_TOOLTIP = "An exercise by its number"
+OTHER_TOOLTIP = "Another routine"
 
 
 class StageScreen(Screen[None]):
@@ -28,6 +33,10 @@ class StageScreen(Screen[None]):
         Binding("q", "app.leave", "End", id="leave", tooltip="End the session; it is all kept"),
         Binding("w", "app.week", "Week", id="week", show=False, tooltip="The last seven days"),
         Binding("t", "app.tuner", "Tuner", id="tuner", show=False, tooltip="Tune, or hold a note"),
+        Binding("p", "pause", "Pause", id="pause", show=False, tooltip="Stand still; p goes on"),
+        Binding("pageup", "back", "Back", id="back", show=False, tooltip=BACK_TOOLTIP),
+        Binding("g", "app.exercises", "Go to", id="exercises", show=False, tooltip=GO_TO_TOOLTIP),
+        Binding("o", "app.routines", "Other", id="routines", show=False, tooltip=OTHER_TOOLTIP),
     ]
 
     def __init__(self, practice: Practice) -> None:
@@ -47,7 +56,7 @@ class StageScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """A line of title, the screen's own matter, a line for notices, the keys."""
-        yield Static(id="title", markup=False)
+        yield Heading(id="title")
         yield from self.matter()
         yield Static(id="notice", markup=False)
         yield Footer(show_command_palette=False)
@@ -106,6 +115,17 @@ class StageScreen(Screen[None]):
     def action_skip(self) -> None:
         """On to the next exercise."""
         self.practice.skip()
+
+    def action_pause(self) -> None:
+        """Stand still, or go on."""
+        self.practice.pause()
+
+    def action_back(self) -> None:
+        """To the exercise before; while a round sounds only out of that."""
+        if self.practice.view().stage in SOUNDING:
+            self.practice.pause()
+        else:
+            self.practice.go_back()
 
     def action_rest(self) -> None:
         """Rest a minute."""

@@ -8,15 +8,23 @@ from textwrap import wrap
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
+from textual.content import Content
 from textual.widgets import Static
 
 from trainer.music.names import NoteNames, renamed
-from trainer.screens.stage_screen import StageScreen
+from trainer.screens.choice_screen import QUIET
+from trainer.screens.session_requests import Practice
+from trainer.screens.stage_screen import OTHER_TOOLTIP, StageScreen
 from trainer.screens.week_screen import turned
-from trainer.session.view import Today, View
+from trainer.session.view import TimetableLine, Today, View
 
 NARROWEST_DETAIL = 12
 """Columns that what is asked must have beside the title."""
+WIDE = 96
+"""From so many columns the last tempo has a column of its own, LAST_COLUMNS wide."""
+LAST_COLUMNS = 12
+MARGINS = 4
+"""Empty rows around what stands on the page."""
 AWAITED = "One moment: it begins as soon as the sound is open."
 """Said once practice was begun and the sound is not open yet."""
 
@@ -28,33 +36,45 @@ class TodayScreen(StageScreen):
 
     BINDINGS = [
         Binding("m", "app.preview", "Music", id="music", tooltip="Look through today's music"),
-        Binding("w", "app.week", "Week", id="week", tooltip="The last seven days"),
         Binding("f", "app.few_minutes", "Short", id="few", tooltip="Only a few minutes today"),
         Binding("t", "app.tuner", "Tuner", id="tuner", tooltip="Tune, or hold a note"),
+        Binding("o", "app.routines", "Other", id="routines", tooltip=OTHER_TOOLTIP),
         Binding("s", "app.settings", "Settings", id="settings", tooltip="Flute, tuning, looks"),
     ]
+
+    def __init__(self, practice: Practice) -> None:
+        super().__init__(practice)
+        self._roomy = False
 
     def matter(self) -> ComposeResult:
         """The timetable, and the cautions beneath."""
         with VerticalScroll(id="page", can_focus=False):
             yield Static(id="teacher", markup=False)
+            yield Static(id="routine-words", markup=False)
             yield Static(id="timetable", markup=False)
             yield Static(id="cautions", markup=False)
         yield Static(id="prompt")
 
     def title_of(self, view: View) -> str:
-        """The routine, and how long it takes."""
-        return f"{view.today.title}   {view.today.minutes_words}"
+        """The routine, how long it takes, and on which flute."""
+        today = view.today
+        return (
+            f"{today.title}   {today.minutes_words}   {today.instrument}, A4 = {today.a4_hz:g} Hz"
+        )
 
     def show(self, view: View) -> None:
         """The timetable never changes; the notice may."""
         super().show(view)
         today = view.today
-        self.fill("#teacher", f"From your teacher: {today.from_teacher}" * bool(today.from_teacher))
-        width = self.query_one("#timetable").size.width
-        self.fill("#timetable", timetable(today, width, self.names))
-        self.fill("#cautions", "\n".join(today.cautions))
         page = self.query_one("#page", VerticalScroll)
+        self.fill("#teacher", f"From your teacher: {today.from_teacher}" * bool(today.from_teacher))
+        self.fill("#routine-words", today.words.strip())
+        self.fill("#cautions", "\n".join(today.cautions))
+        width = page.scrollable_content_region.width
+        apart = 2 * sum(line.after_minutes is not None for line in today.lines)
+        rows = sum(each.outer_size.height for each in page.children) + MARGINS
+        self._roomy = rows + apart * (not self._roomy) <= page.container_size.height
+        self.fill("#timetable", timetable(today, width, self.names, roomy=self._roomy))
         self.write("#prompt", MORE if page.scroll_y < page.max_scroll_y else prompt(view))
 
     def action_advance(self) -> None:
@@ -62,11 +82,16 @@ class TodayScreen(StageScreen):
         if not turned(self.query_one("#page", VerticalScroll)):
             super().action_advance()
 
-    def fill(self, selector: str, text: str) -> None:
-        """Set a text that may need more or fewer lines."""
-        page = self.query_one(selector, Static)
-        if str(page.content) != text:
-            page.update(text)
+    def action_back(self) -> None:
+        """A page up."""
+        self.query_one("#page", VerticalScroll).scroll_page_up(animate=False)
+
+    def fill(self, selector: str, text: str | Content) -> None:
+        """Set a text that may need more or fewer lines; without one its row goes."""
+        line = self.query_one(selector, Static)
+        if line.content != text:
+            line.display = bool(text)
+            line.update(text)
 
 
 def prompt(view: View) -> str:
@@ -77,21 +102,63 @@ def prompt(view: View) -> str:
     return f"{heard}PageDown to begin"
 
 
-@lru_cache(maxsize=1)
-def timetable(today: Today, width: int, names: NoteNames) -> str:
-    """One entry an exercise: number, title, minutes, what is asked; wrapped in its column."""
+@lru_cache(maxsize=2)
+def timetable(today: Today, width: int, names: NoteNames, *, roomy: bool) -> Content:
+    """One entry an exercise: number, title, what is new, minutes, what is asked, the last tempo.
+
+    What is asked wraps in its column; where there is room, rests stand apart.
+    """
     titles = [renamed(line.title, names) for line in today.lines]
-    widest = max(map(len, titles), default=0)
-    rows = []
+    widest = max(
+        (len(title) + len(_news(line)) for title, line in zip(titles, today.lines, strict=True)),
+        default=0,
+    )
+    wide = width >= WIDE
+    rows: list[Content] = []
     for number, (title, line) in enumerate(zip(titles, today.lines, strict=True), start=1):
-        start = f"{number:2}  {title:{widest}}  {_minutes(line.minutes):>6}  "
-        room = max(width, len(start) + NARROWEST_DETAIL)
-        rows += wrap(
-            line.detail, room, initial_indent=start, subsequent_indent=" " * len(start)
-        ) or [start]
-    head = f"{today.instrument}, A4 = {today.a4_hz:g} Hz"
-    return "\n".join([head, *([today.words.strip()] if today.words else []), "", *rows])
+        apart = roomy and line.after_minutes is not None
+        rows += [Content("")] * apart
+        rows += _entry(number, title, line, widest, width - LAST_COLUMNS * wide, wide=wide)
+        rows += [Content("")] * apart
+    return Content("\n").join(rows)
 
 
-def _minutes(minutes: float) -> str:
-    return f"{60 * minutes:.0f} s" if minutes < 1 else f"{minutes:.0f} min"
+def _entry(
+    number: int, title: str, line: TimetableLine, widest: int, width: int, *, wide: bool
+) -> list[Content]:
+    news = _news(line)
+    told, last = _asked(line), _last(line)
+    if last and not wide:
+        told = f"{told}, {last}" if told else last
+    left = f"{number:2}  {title}"
+    gap = " " * (widest - len(title) - len(news))
+    minutes = f"{line.minutes_words:>6}  "
+    indent = 4 + widest + 2 + len(minutes)
+    detail = wrap(told, max(NARROWEST_DETAIL, width - indent)) or [""]
+    rests = line.first_round is None
+    first = Content.assemble(
+        (left, QUIET if rests else ""),
+        (news, "bold"),
+        f"{gap}  ",
+        (minutes, QUIET),
+        (detail[0], QUIET),
+    )
+    if wide and last:
+        room = width + LAST_COLUMNS - len(last) - first.cell_length
+        first = Content.assemble(first, " " * room, (last, ""))
+    return [first, *(Content.styled(" " * indent + each, QUIET) for each in detail[1:])]
+
+
+def _news(line: TimetableLine) -> str:
+    return f"  {line.news}" if line.news else ""
+
+
+def _last(line: TimetableLine) -> str:
+    return "" if line.last_bpm is None else f"last {line.last_bpm:.0f}"
+
+
+def _asked(line: TimetableLine) -> str:
+    """What is asked; of a rest, what it comes after."""
+    if line.after_minutes:
+        return f"after {max(1, round(line.after_minutes))} min"
+    return line.detail if line.first_round is not None else ""

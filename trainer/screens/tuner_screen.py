@@ -14,6 +14,7 @@ from trainer.music.pitch import Pitch, usual_pitch
 from trainer.screens.drawing.tuner_face import tuner_rows
 from trainer.screens.session_requests import Practice
 from trainer.screens.widgets.cells import Cells
+from trainer.screens.widgets.heading import Heading
 from trainer.session.view import TunerView
 
 LOOKS_PER_S = 20
@@ -50,7 +51,7 @@ class TunerScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """The tuning, the note's face, what to do, the keys."""
-        yield Static(id="title", markup=False)
+        yield Heading(id="title")
         yield Cells(id="music")
         yield Static(id="prompt", markup=False)
         yield Static(id="notice", markup=False)

@@ -10,6 +10,8 @@ from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
+from trainer.screens.widgets.heading import Heading
+
 PAGE_BREAK = "\f"
 """Between two pages of a text."""
 TURN = Binding("pagedown,space", "turn", "Down", id="down", tooltip="A page further", priority=True)
@@ -31,6 +33,7 @@ class WeekScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """One page, which scrolls only where the window is smaller than a page."""
+        yield Heading(id="title")
         with VerticalScroll(id="page"):
             yield Static(self._page(), id="week", markup=False)
         yield Footer(show_command_palette=False)

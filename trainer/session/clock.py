@@ -12,6 +12,8 @@ class Clock:
         self._port = port
         self._opened_frame = port.now_frame()
         self._until_frame = 0
+        self._left_frames: int | None = None
+        """Of a waiting that stands still."""
 
     @property
     def elapsed_s(self) -> float:
@@ -24,19 +26,41 @@ class Clock:
 
     def wait(self, seconds: float) -> None:
         """Wait so long from now; 0 ends the waiting."""
+        self._left_frames = None
         self.wait_after(self._port.now_frame(), seconds)
 
     def wait_after(self, frame: int, seconds: float) -> None:
-        """Wait until so long after the frame."""
+        """Wait until so long after the frame; a waiting that stands still has so long left then."""
+        if self._left_frames is not None:
+            self._left_frames = self.frames(seconds)
         self._until_frame = frame + self.frames(seconds)
+
+    def stand_still(self) -> None:
+        """Keep what is left of the waiting until `go_on`."""
+        self._left_frames = self._frames_left
+
+    def go_on(self) -> None:
+        """Wait on from where it stood still."""
+        self._until_frame = self._port.now_frame() + self._frames_left
+        self._left_frames = None
+
+    @property
+    def stands_still(self) -> bool:
+        """The waiting was stopped."""
+        return self._left_frames is not None
 
     @property
     def left_s(self) -> float:
         """Of the waiting."""
-        frames = self._until_frame - self._port.now_frame()
-        return max(0.0, frames / self._port.sample_rate_hz)
+        return self._frames_left / self._port.sample_rate_hz
 
     @property
     def waited(self) -> bool:
         """The waiting is over."""
-        return self._port.now_frame() >= self._until_frame
+        return self._frames_left == 0 and not self.stands_still
+
+    @property
+    def _frames_left(self) -> int:
+        if self._left_frames is not None:
+            return self._left_frames
+        return max(0, self._until_frame - self._port.now_frame())

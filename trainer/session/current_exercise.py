@@ -10,7 +10,13 @@ from trainer.coach.marks import Marks
 from trainer.ear.heard import Take
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
-from trainer.session.exercise_progress import ExerciseProgress, again, at_other_tempo, enter
+from trainer.session.exercise_progress import (
+    ExerciseProgress,
+    again,
+    at_other_tempo,
+    broken_off,
+    enter,
+)
 from trainer.session.round_review import Outcome, RoundReviewer, with_felt
 
 
@@ -22,6 +28,8 @@ class CurrentExercise:
         self._lesson = RoundReviewer(history)
         self.course: ExerciseProgress | None = None
         self.outcome: Outcome | None = None
+        self._left: dict[str, ExerciseProgress] = {}
+        """Exercises that were left before their end."""
 
     @property
     def due(self) -> Round | None:
@@ -29,8 +37,11 @@ class CurrentExercise:
         return None if self.course is None else self.course.due
 
     def enter(self, exercise: PlannedExercise) -> None:
-        """Stand at the beginning of an exercise."""
-        self.course = enter(exercise, self._history)
+        """Stand where this exercise was left, else at its beginning."""
+        if self.course is not None and self.course.due is not None:
+            self._left[self.course.exercise.id] = self.course
+        left = self._left.pop(exercise.id, None)
+        self.course = enter(exercise, self._history) if left is None else left
         self.outcome = None
 
     def played(
@@ -74,6 +85,12 @@ class CurrentExercise:
         """The round just played is due once more."""
         assert self.course is not None
         self.course = again(self.course)
+        self.outcome = None
+
+    def broken_off(self) -> None:
+        """The round just played was not played to its end: it is still due."""
+        assert self.course is not None
+        self.course = broken_off(self.course)
         self.outcome = None
 
     def change_tempo(self, factor: float) -> None:

@@ -159,13 +159,17 @@ def climbed(climb: ClimbState, round_: Round, now: RoundPlayed) -> ClimbState:
 
 def again(course: ExerciseProgress) -> ExerciseProgress:
     """The same round once more."""
-    round_ = course.pending[0]
     return replace(
-        course,
-        tempos=(*course.tempos, round_.tempo_bpm),
+        broken_off(course),
+        tempos=(*course.tempos, course.pending[0].tempo_bpm),
         repeats=course.repeats + 1,
-        pending=(replace(round_, number=round_.number + 1), *course.pending[1:]),
     )
+
+
+def broken_off(course: ExerciseProgress) -> ExerciseProgress:
+    """The same round under its next number: the one before was not played to its end."""
+    round_ = course.pending[0]
+    return replace(course, pending=(replace(round_, number=round_.number + 1), *course.pending[1:]))
 
 
 def at_other_tempo(course: ExerciseProgress, factor: float) -> ExerciseProgress:

@@ -28,6 +28,8 @@ from trainer.sound.port import Samples, SoundPort
 
 LIMITS = Limits(TOO_SOFT_DB, CLIPPED_SHARE, NOISE_BELOW_TONE_DB)
 """As what is said after a round goes by."""
+ZONE_DB = (TOO_SOFT_DB, -4.0)
+"""Softer is too soft; a sine whose tops are cut off has a level of -3 dB."""
 PASSAGE_S = 2.5
 SHORT_PASSAGE_S = 3.5
 """Two notes a second apart, and the silence after them."""
@@ -112,7 +114,10 @@ class SoundCheck:
         left_s = None
         if self._begun_frame is not None and self._step is not CheckStep.DONE:
             left_s = max(0, self._end_frame - self._port.heard_frame()) / self._rate
-        return SoundCheckView(self._step, self._words(), self._level_db, left_s, self._findings)
+        zone_db = ZONE_DB if self._step in NOTES else None
+        return SoundCheckView(
+            self._step, self._words(), self._level_db, left_s, self._findings, zone_db
+        )
 
     @property
     def _end_frame(self) -> int:

@@ -100,6 +100,18 @@ class Session:
         """Leave this exercise for the next."""
         self._asked.put(lambda walk: walk.skip())
 
+    def pause(self) -> None:
+        """Stand still, or go on: a round that sounds breaks off and counts in anew."""
+        self._asked.put(lambda walk: walk.pause())
+
+    def go_back(self) -> None:
+        """Go to the exercise before this one."""
+        self._asked.put(lambda walk: walk.go_back())
+
+    def go_to(self, index: int) -> None:
+        """Go to an entry of the routine, by its place in `today.lines`."""
+        self._asked.put(lambda walk: walk.go_to(index))
+
     def hear_again(self, speed: float = 1.0) -> None:
         """Play the round just heard through the loudspeaker, slower at the same pitch."""
         self._asked.put(lambda walk: walk.hear_again(speed))

@@ -26,6 +26,8 @@ class Stage(StrEnum):
     """The take is being worked through; well under a second."""
     AFTER = "after"
     """The one sentence is shown; the next round counts in when the pause is over."""
+    PAUSED = "paused"
+    """The student has broken the round off; it counts in anew."""
     REST = "rest"
     """A rest the teacher, the coach or the student asked for."""
     READING = "reading"
@@ -39,6 +41,7 @@ NOTHING_SOUNDS = (
     Stage.SOUND_CHECK,
     Stage.READY,
     Stage.AFTER,
+    Stage.PAUSED,
     Stage.REST,
     Stage.READING,
 )
@@ -54,6 +57,17 @@ class TimetableLine:
     minutes: float
     first_round: Round | None = field(default=None, hash=False)
     """Its music, for who wants to look before it is played; None for a rest and for words."""
+    news: str = ""
+    """'new', 'new key': what is other than when the routine was practised last."""
+    last_bpm: float | None = None
+    """The tempo it was left at then."""
+    after_minutes: float | None = None
+    """Of a rest: so long is played since the one before."""
+
+    @property
+    def minutes_words(self) -> str:
+        """'40 s', '5 min'."""
+        return f"{60 * self.minutes:.0f} s" if self.minutes < 1 else f"{self.minutes:.0f} min"
 
 
 @dataclass(frozen=True)
@@ -68,9 +82,10 @@ class Today:
     cautions: tuple[str, ...]
     from_teacher: str = ""
     """The teacher's last note to the student."""
-
     takes_minutes: tuple[float, float] = (0.0, 0.0)
     """From how long to how long it usually takes this student."""
+    who_plays: str = ""
+    """Said on every screen where it isn't the student."""
 
     @property
     def minutes_words(self) -> str:
@@ -105,6 +120,8 @@ class SoundCheckView:
     """Of this step once it runs; None while a note is waited for."""
     findings: tuple[str, ...]
     """At the end: a word for each thing that is wrong; empty when all is well."""
+    zone_db: tuple[float, float] | None = None
+    """While a note is asked for: between too soft and cut off, dB re full scale."""
 
 
 @dataclass(frozen=True)
@@ -205,6 +222,8 @@ class View:
     """Tempos of this exercise's rounds so far, for the ladder of a speed climb."""
     seconds_left: float | None
     """Of the rest or of the pause before the next count-in."""
+    stands_still: bool
+    """AFTER, REST: the student has stopped those seconds."""
     elapsed_s: float
     """Of the whole session."""
     listens: bool

@@ -143,14 +143,11 @@ class Walk:
     def advance(self) -> None:
         """Do the next obvious thing."""
         match self._stage:
-            case Stage.TODAY if self._first_look.is_due:
-                self._first_look.begin()
-                self._stage = Stage.SOUND_CHECK
             case Stage.TODAY:
-                self._open_exercise(0)
+                self._begin_at(0)
             case Stage.SOUND_CHECK:
                 self._leave_look()
-            case Stage.READY:
+            case Stage.READY | Stage.PAUSED:
                 self._count_in()
             case Stage.AFTER:
                 self._clock.wait(0)  # at once, when the sound is there
@@ -167,9 +164,34 @@ class Walk:
         """While the student reads something else no round counts in by itself; the pause after
         one begins anew when they are back.
         """
-        if self._held and not held and self._stage is Stage.AFTER:
+        waits = self._stage is Stage.AFTER and not self._clock.stands_still
+        if self._held and not held and waits:
             self._clock.wait(self._pause_s)
         self._held = held
+
+    def pause(self) -> None:
+        """Stand still until the student goes on, asked once more or by `advance`.
+
+        A round that sounds breaks off, and counts in anew.
+        """
+        if self._stage in SOUNDING:
+            self._leave_round()
+            self._stage = Stage.PAUSED
+        elif self._stage is Stage.PAUSED:
+            self._count_in()
+        elif self._stage in (Stage.AFTER, Stage.REST) and self._clock.stands_still:
+            self._clock.go_on()
+        elif self._stage in (Stage.AFTER, Stage.REST):
+            self._clock.stand_still()
+
+    def _begin_at(self, index: int) -> None:
+        """Begin with this entry, after the look at the microphone where it is due."""
+        self._exercise_index = index
+        if self._first_look.is_due:
+            self._first_look.begin()
+            self._stage = Stage.SOUND_CHECK
+        else:
+            self._open_exercise(index)
 
     # Tuning, beside the routine
 
@@ -206,7 +228,7 @@ class Walk:
     def _leave_look(self) -> None:
         with self._notices.telling(SoundError):
             self._first_look.leave()
-        self._open_exercise(0)
+        self._open_exercise(self._exercise_index)
 
     # Exercises
 
@@ -222,7 +244,7 @@ class Walk:
         if self._place.due is not None:
             self._announce()
         elif exercise.rest_s > 0:
-            self.rest(exercise.rest_s)
+            self._begin_rest(exercise.rest_s)
         else:
             self._stage = Stage.READING
 
@@ -249,14 +271,38 @@ class Walk:
             return
         if self._stage in (Stage.TODAY, Stage.ENDED):
             return
-        self._port.hush(self._port.now_frame())
+        self._leave_round()
         self._open_exercise(self._exercise_index + 1)
+
+    def go_back(self) -> None:
+        """To the exercise before this one; from a rest after an exercise, to that."""
+        if self._stage in (Stage.TODAY, Stage.SOUND_CHECK, Stage.ENDED):
+            return
+        behind = self._stage is Stage.REST and self._place.due is None
+        self._leave_round()
+        here = self._exercise_index + behind
+        before = [place for place, one in enumerate(self._planned[:here]) if one.rounds]
+        self._open_exercise(before[-1] if before else self._exercise_index)
+
+    def go_to(self, index: int) -> None:
+        """To an entry of the routine, where it was left or at its beginning."""
+        if self._stage in (Stage.SOUND_CHECK, Stage.ENDED) or not 0 <= index < len(self._planned):
+            return
+        if self._stage is Stage.TODAY:
+            self._begin_at(index)
+            return
+        self._leave_round()
+        self._open_exercise(index)
 
     def rest(self, seconds: float) -> None:
         """Rest so long from now, then go on where the student stands."""
         if self._stage in (Stage.TODAY, Stage.SOUND_CHECK, Stage.ENDED):
             return
         self._leave_round()
+        self._begin_rest(seconds)
+
+    def _begin_rest(self, seconds: float) -> None:
+        self._hearing_again.let_go()
         self._stage = Stage.REST
         self._clock.wait(seconds)
         self._since_rest = SinceRest()
@@ -265,16 +311,30 @@ class Walk:
         """End the walk; what was played stays in the journal."""
         if self._stage is Stage.ENDED:
             return
-        self._leave_round()
+        self._fall_silent()
         self._stage = Stage.ENDED
         self._logbook.finish()
 
     def _leave_round(self) -> None:
-        """Come out of whatever sounds; a finished round counts as played."""
+        """Come out of whatever sounds: a finished round counts as played, one under way is kept as
+        far as it was heard.
+        """
+        if self._stage is Stage.PLAYING:
+            self._keep_as_heard()
+        self._fall_silent()
+
+    def _fall_silent(self) -> None:
         self._place.go_on()
         self._hearing_again.let_go()
         self._port.hush(self._port.now_frame())
         self._under_way = None
+
+    def _keep_as_heard(self) -> None:
+        """Put the round under way on disk where something of it was heard; it stays due."""
+        assert self._under_way is not None
+        if self._port.listens and self._under_way.answers():
+            self._weigh()
+            self._place.broken_off()
 
     # A round, from its beginning to its last note
 
@@ -354,10 +414,8 @@ class Walk:
 
     def _break_off(self) -> None:
         """Keep the round as far as it was heard, and have the same one ready."""
-        assert self._under_way is not None
-        if self._stage is Stage.PLAYING and self._port.listens and self._under_way.seconds > 0:
-            self._weigh()
-            self._place.again()
+        if self._stage is Stage.PLAYING:
+            self._keep_as_heard()
         self._announce()
 
     def give_up_round(self, why: str) -> None:
@@ -462,7 +520,7 @@ class Walk:
         if self._place.due is not None:
             self._count_in()
         elif rest_s > 0:
-            self.rest(rest_s)
+            self._begin_rest(rest_s)
         else:
             self._open_exercise(self._exercise_index + 1)
 
@@ -518,6 +576,7 @@ class Walk:
             else follows(course, self._planned[self._exercise_index + 1 :]),
             tempos=() if course is None else course.tempos,
             seconds_left=self._clock.left_s if waits else None,
+            stands_still=waits and self._clock.stands_still,
             elapsed_s=self._clock.elapsed_s,
             listens=self._port.listens,
             words=self._planned[self._exercise_index].words if self._planned else "",

@@ -35,6 +35,8 @@ SILENT_ENERGY = 1e-3
 """... and more than a microphone's own noise gives."""
 DEAF_WORDS = "Practice goes on unheard, since the microphone can't be opened: {why}"
 
+GONE_WORDS = "{name} is not there: the system's own {what} is used until it is."
+
 FLAGS: tuple[tuple[str, str], ...] = (
     ("input_overflow", "The computer was too busy: some of what you played was lost."),
     ("input_underflow", "The microphone fell behind: some of what you played was lost."),
@@ -53,7 +55,10 @@ def fault_words(flags: int) -> list[str]:
 
 @dataclass(frozen=True)
 class Wanted:
-    """What is asked of the device: named, numbered, or the system's own."""
+    """What is asked of the device: named, numbered, or the system's own.
+
+    Where one that is named is not there, the system's own takes its place.
+    """
 
     input_device: str | int | None = None
     output_device: str | int | None = None
@@ -163,11 +168,12 @@ def open_stream(
     fitted. Without a microphone, or where the system's own can't be opened, the stream plays only.
     Raises SoundError with a sentence that says what to do.
     """
-    speaker = _device(library, wanted.output_device, "output", "The loudspeaker can't be opened")
-    microphone = _microphone(library, wanted.input_device) if wanted.listens else None
+    speaker, told = _speaker(library, wanted.output_device)
+    microphone, told_too = _microphone(library, wanted.input_device) if wanted.listens else NO_ONE
+    words = " ".join(filter(None, (told, told_too)))
     opener = _Opener(library, wanted.latency_s, board, clock_s)
     try:
-        return _at_some_rate(opener, wanted, microphone, speaker)
+        return replace(_at_some_rate(opener, wanted, microphone, speaker), words=words)
     except SoundError as error:
         if microphone is None or wanted.input_device is not None:
             raise
@@ -299,11 +305,40 @@ def _device(library: Any, device: str | int | None, kind: str, what: str) -> Any
     return found
 
 
-def _microphone(library: Any, device: str | int | None) -> Any:
-    """The microphone, or None when none was named and there is none."""
+def _speaker(library: Any, device: str | int | None) -> tuple[Any, str]:
+    """The loudspeaker, and a sentence where it isn't the one named."""
+    return _named_or_own(
+        lambda named: _device(library, named, "output", "The loudspeaker can't be opened"),
+        device,
+        "loudspeaker",
+    )
+
+
+def _microphone(library: Any, device: str | int | None) -> tuple[Any, str]:
+    """The microphone, None where there is none at all; and a sentence where it isn't the one
+    named."""
     try:
-        return _device(library, device, "input", "The microphone can't be opened")
+        return _named_or_own(
+            lambda named: _device(library, named, "input", "The microphone can't be opened"),
+            device,
+            "microphone",
+        )
     except SoundError:
-        if device is None:
-            return None
-        raise
+        if isinstance(device, int):
+            raise
+        return NO_ONE
+
+
+NO_ONE = (None, "")
+"""No device, and nothing to be said of it."""
+
+
+def _named_or_own(
+    find: Callable[[str | int | None], Any], device: str | int | None, what: str
+) -> tuple[Any, str]:
+    try:
+        return find(device), ""
+    except SoundError:
+        if not isinstance(device, str):
+            raise
+        return find(None), GONE_WORDS.format(name=device, what=what)
