@@ -1,7 +1,8 @@
 """Pictures of every screen, from seeded sessions: `python -m demo.gallery FOLDER [--shown]`.
 
-Every screen at 80×24 and 120×40, dark, light, without colour (NO_COLOR) and in plain ASCII. With
-`--shown` only those that README and demo/screens/README.md show, which is what demo/screens/ holds.
+Every screen at four sizes, dark, light, without colour (NO_COLOR) and in plain ASCII; where music
+sounds with the music in pixels too. With `--shown` only those that README and
+demo/screens/README.md show, which is what demo/screens/ holds. `--size 80x24` makes one size.
 """
 
 from __future__ import annotations
@@ -9,13 +10,20 @@ from __future__ import annotations
 import argparse
 import asyncio
 import re
-from collections.abc import Callable
+from base64 import standard_b64encode
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
+from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
+from unittest.mock import patch
+from weakref import WeakKeyDictionary
 
 from textual.filter import Monochrome
+from textual.geometry import Region
 from textual.pilot import Pilot
 
 from demo.practise import loaded
@@ -39,6 +47,8 @@ from trainer.routine.round import RoundKind
 from trainer.screens.app import TrainerApp
 from trainer.screens.appearance import Appearance
 from trainer.screens.first_run_screen import FirstMorningApp
+from trainer.screens.pixels.staff_picture import StaffPicture
+from trainer.screens.pixels.terminal_pixels import PixelWay
 from trainer.screens.week_screen import PAGE_BREAK
 from trainer.session.beginning import Beginning
 from trainer.session.history_from_journal import history_of
@@ -47,10 +57,20 @@ from trainer.session.session import Session
 from trainer.session.view import Stage, View
 from trainer.sound.simulated import SimulatedPort
 
-SIZES = ((80, 24), (120, 40))
+SIZES = ((80, 24), (100, 30), (120, 40), (200, 60))
 LOOKS = ("", "light", "no-colour", "plain")
+IN_PIXELS = "pixels"
+PIXEL_LOOKS = ("", "light")
+"""Without colour and in plain characters music is the same in pixels as dark, or in cells."""
+CELL_PIXELS = (12, 24)
+"""Of the pictures; about what terminals have on a large screen."""
+SVG_CELL = (12.2, 24.4)
+SVG_TOP = 1.5
+"""Columns, rows and the first row's place in the pictures that Textual makes."""
 ALL_LOOKS_SHOWN = ("playing", "after")
 LARGE_SHOWN = ("today", "playing", "after", "settling", "figures", "climb", "week")
+LARGE = 120
+"""Columns of the large pictures in demo/screens/."""
 DAY = date(2026, 3, 6)
 MORNING = datetime(2026, 3, 6, 7, 30, tzinfo=UTC)
 BEFORE, ONE_DAY = timedelta(days=4), timedelta(days=1)
@@ -113,13 +133,15 @@ class Camera:
     home: str = ""
 
     async def picture(self, name: str) -> None:
-        """One picture for each look asked for."""
-        for look in LOOKS:
+        """One picture for each look asked for; in pixels only where there are any."""
+        in_pixels = self.app.pixels is not None
+        for look in PIXEL_LOOKS if in_pixels else LOOKS:
             width, height = self.app.size
-            file = f"{name}-{width}x{height}{'-' * bool(look)}{look}.svg"
-            if not self.shown_only or is_shown(name, width, look):
+            words = [name, f"{width}x{height}", *([look] if look else []), *[IN_PIXELS] * in_pixels]
+            if not self.shown_only or is_shown(name, width, look, in_pixels=in_pixels):
                 await self._dress(look)
-                (self.folder / file).write_text(self._svg())
+                if not in_pixels or self._pictures():
+                    (self.folder / f"{'-'.join(words)}.svg").write_text(self._svg())
         await self._dress("")
 
     async def _dress(self, look: str) -> None:
@@ -142,13 +164,57 @@ class Camera:
     def _svg(self) -> str:
         svg = self.app.export_screenshot(title=self.app.TITLE)
         svg = svg.replace(self.home, HOME_SHOWN) if self.home else svg
-        return re.sub(r"terminal-\d+", "terminal", svg)
+        svg = re.sub(r"terminal-\d+", "terminal", svg)
+        cells, end, rest = svg.rpartition("</g>\n</svg>")
+        return "".join((cells, *map(_image, self._pictures()), end, rest))
+
+    def _pictures(self) -> list[StaffPicture]:
+        return [each for each in self.app.screen.query(StaffPicture) if each.display]
 
 
-def is_shown(name: str, width: int, look: str) -> bool:
+def _image(widget: StaffPicture) -> str:
+    """A staff's picture in its place over the cells."""
+    picture, place = SHOWN_LAST[widget]
+    png = BytesIO()
+    picture.save(png, "PNG")
+    x, y, width, height = (
+        n * SVG_CELL[axis % 2] for axis, n in enumerate((place.x, place.y, *place.size))
+    )
+    return (
+        f'<image x="{x:.1f}" y="{y + SVG_TOP:.1f}" width="{width:.1f}" height="{height:.1f}" '
+        f'preserveAspectRatio="none" href="data:image/png;base64,'
+        f'{standard_b64encode(png.getvalue()).decode()}"/>'
+    )
+
+
+SHOWN_LAST: WeakKeyDictionary[StaffPicture, tuple[Any, Region]] = WeakKeyDictionary()
+"""What each widget was given to show, and where."""
+
+
+@contextmanager
+def music_in(way: PixelWay | None) -> Iterator[PixelWay | None]:
+    """A terminal that shows pictures so, and says how large its cells are; None: it doesn't."""
+    show = StaffPicture.show
+
+    def remembered(widget: StaffPicture, key: object, picture: object, place: Region) -> None:
+        SHOWN_LAST[widget] = picture, place
+        show(widget, key, picture, place)
+
+    with (
+        patch.object(StaffPicture, "show", remembered),
+        patch("trainer.screens.playing_screen.cell_pixels", lambda: CELL_PIXELS),
+    ):
+        yield way
+
+
+def is_shown(name: str, width: int, look: str, *, in_pixels: bool) -> bool:
     """Whether the picture is one of those in demo/screens/."""
-    small = width == SIZES[0][0]
-    return (small or name in LARGE_SHOWN) if not look else small and name in ALL_LOOKS_SHOWN
+    small, large = width == SIZES[0][0], width == LARGE
+    if in_pixels:
+        return large and name == "playing" and not look
+    if look:
+        return small and name in ALL_LOOKS_SHOWN
+    return small or (large and name in LARGE_SHOWN)
 
 
 class Studio:
@@ -223,7 +289,7 @@ def _past(paths: Paths, routine: Routine, home: Path) -> History:
 
 
 async def photograph_morning(
-    folder: Path, size: tuple[int, int], home: Path, shown_only: bool
+    folder: Path, size: tuple[int, int], home: Path, shown_only: bool, way: PixelWay | None
 ) -> None:
     """A morning from its first screen to its last."""
     routine = _gallery_routine(home)
@@ -231,6 +297,7 @@ async def photograph_morning(
     studio = Studio(home, routine, history)
     session = studio.session
     app = TrainerApp(session, studio.week)
+    app.pixels = way
     async with app.run_test(size=size) as pilot:
         camera = Camera(folder, app, pilot, shown_only, str(home))
         picture = camera.picture
@@ -285,11 +352,13 @@ async def photograph_kinds(
     shown_only: bool,
     routine: str,
     kinds: dict[RoundKind, str],
+    way: PixelWay | None,
 ) -> None:
     """The kinds of exercise of a routine that have a face of their own, sounding and afterwards."""
     studio = Studio(home, _shipped(routine), History(DAY, knots=(OLD_KNOT,)))
     session, left = studio.session, dict(kinds)
     app = TrainerApp(session, studio.week)
+    app.pixels = way
     async with app.run_test(size=size) as pilot:
         camera = Camera(folder, app, pilot, shown_only)
         studio.do(session.advance)
@@ -338,20 +407,30 @@ async def photograph_first_morning(folder: Path, size: tuple[int, int], shown_on
 
 
 def main() -> None:
-    """Every screen at both sizes."""
+    """Every screen at every size, or at one."""
     parser = argparse.ArgumentParser(description="Pictures of every screen.")
     parser.add_argument("folder", type=Path)
     parser.add_argument("--shown", action="store_true", help="only those in demo/screens/")
+    parser.add_argument("--size", metavar="COLUMNSxROWS", help="only this one")
     options = parser.parse_args()
-    folder, shown = options.folder, options.shown
-    folder.mkdir(parents=True, exist_ok=True)
+    options.folder.mkdir(parents=True, exist_ok=True)
     for size in SIZES:
-        with TemporaryDirectory() as home:
-            asyncio.run(photograph_morning(folder, size, Path(home), shown))
-        for routine, kinds in {"sound_and_breath.yaml": KINDS, **OTHER_KINDS}.items():
+        if options.size in (None, f"{size[0]}x{size[1]}"):
+            photograph(options.folder, size, options.shown)
+
+
+def photograph(folder: Path, size: tuple[int, int], shown: bool) -> None:
+    """Every screen at one size, with music in cells and in pixels."""
+    asyncio.run(photograph_first_morning(folder, size, shown))
+    for asked in (None, PixelWay.KITTY):
+        with music_in(asked) as way:
             with TemporaryDirectory() as home:
-                asyncio.run(photograph_kinds(folder, size, Path(home), shown, routine, kinds))
-        asyncio.run(photograph_first_morning(folder, size, shown))
+                asyncio.run(photograph_morning(folder, size, Path(home), shown, way))
+            for routine, kinds in {"sound_and_breath.yaml": KINDS, **OTHER_KINDS}.items():
+                with TemporaryDirectory() as home:
+                    asyncio.run(
+                        photograph_kinds(folder, size, Path(home), shown, routine, kinds, way)
+                    )
 
 
 if __name__ == "__main__":
