@@ -10,14 +10,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from trainer.app.few_minutes import SPOT, Spot, few_minutes, planned_few, spot_due
+from trainer.app.few_minutes import few_minutes, planned_few
 from trainer.app.open_session import planned_for
 from trainer.app.paths import user_paths
+from trainer.app.shelf import SPOT, shelf_of, spot_due
 from trainer.app.short_morning import short_morning_of
-from trainer.coach.history import History
 from trainer.journal.findings import FindingKind, WeekFinding
 from trainer.journal.log import NoteLog, RoundLog, SessionLog
-from trainer.journal.week_summary import Week, week
+from trainer.journal.week_summary import week
 from trainer.music.instrument import INSTRUMENT_NAMES, instrument_named
 from trainer.music.note import Articulation
 from trainer.music.pitch import Pitch
@@ -25,7 +25,7 @@ from trainer.routine.load import load_routine, read_routine
 from trainer.routine.model import Routine
 from trainer.routine.round import RoundKind
 from trainer.routine.shipped import shipped_routines
-from trainer.session.history_from_journal import history_of
+from trainer.session.view import ShelvedSpot
 
 TODAY = date(2026, 11, 22)
 SCALE = [
@@ -36,6 +36,16 @@ SCALE = [
 THERE_AND_BACK = [*SCALE, *SCALE[-2::-1]]
 STEPS = [*pairwise(SCALE[1:])][:-1]
 ROUNDS_A_DAY = 3
+SPOT_C5 = ShelvedSpot(
+    exercise_id="tide",
+    pitches=(Pitch.parse("C5"), Pitch.parse("D5")),
+    begin_bpm=50.0,
+    best_bpm=60.0,
+    met_days=9,
+    last_days=2,
+    due_days=0,
+    healed=False,
+)
 
 
 @dataclass(frozen=True)
@@ -102,9 +112,8 @@ def midi(written: str) -> int:
     return Pitch.parse(written).midi
 
 
-def chosen_from(sessions: tuple[SessionLog, ...]) -> Spot | None:
-    found: Week = week(sessions, TODAY, sessions)
-    return spot_due(found.findings, sessions, history_of(sessions, TODAY))
+def chosen_from(sessions: tuple[SessionLog, ...]) -> ShelvedSpot | None:
+    return spot_due(shelf_of(week(sessions, TODAY, sessions).findings, sessions, TODAY))
 
 
 @pytest.mark.slow
@@ -134,7 +143,7 @@ def usual() -> Routine:
 
 def test_a_spots_rounds_belong_to_the_exercise_it_came_from() -> None:
     routine = usual()
-    spot = Spot("tide", (Pitch.parse("C5"), Pitch.parse("D5")), 50.0)
+    spot = SPOT_C5
     planned = planned_few(few_minutes(routine, None, ()), spot, TODAY)
     assert [exercise.title for exercise in planned[:2]] == ["two long tones", "C5–D5"]
     rounds = planned[1].rounds
@@ -177,4 +186,32 @@ def test_an_empty_journal_gives_a_short_morning_too(tmp_path: Path) -> None:
     morning = short_morning_of(usual(), paths, TODAY)
     assert len(morning.view.today.lines) == 2
     assert morning.view.today.title == "A few minutes"
-    assert spot_due((), (), History(TODAY)) is None
+    assert spot_due(shelf_of((), (), TODAY)) is None
+
+
+def knot_round(day: int, bpm: float, *, secure: bool) -> SessionLog:
+    started = datetime(2026, 11, 1, 17, tzinfo=UTC) + timedelta(days=day)
+    log = RoundLog(
+        exercise_id="tide",
+        title="C5–D5, slowly",
+        kind=RoundKind.KNOT,
+        number=1,
+        articulation=Articulation.SLURRED,
+        tempo_bpm=bpm,
+        started=started,
+        seconds=5.0,
+        knot=("C5", "D5"),
+        secure=secure,
+    )
+    return SessionLog(started, "Tides", "tides.yaml", rounds=(log, log))
+
+
+def test_a_spots_story_is_its_days_its_best_tempo_and_when_it_comes_back() -> None:
+    sessions = (knot_round(10, 50, secure=False), knot_round(19, 60, secure=True))
+    (spot,) = shelf_of((), sessions, TODAY)
+    assert (spot.name, spot.best_bpm, spot.met_days, spot.last_days) == ("C5–D5", 60, 11, 2)
+    assert spot.healed
+    assert spot.due_days == 1, "smooth once: it comes back after three days"
+    assert spot_due((spot,)) is None, "healed and not due: left in peace"
+    (spot,) = shelf_of((), sessions, TODAY + timedelta(days=1))
+    assert spot_due((spot,)) == spot

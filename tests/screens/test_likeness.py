@@ -12,6 +12,7 @@ from textual.screen import Screen
 from trainer.screens.after_screen import AfterScreen
 from trainer.screens.app import SCREEN_OF
 from trainer.screens.choice_screen import ChoiceScreen
+from trainer.screens.click_screen import ClickScreen
 from trainer.screens.drawing.canvas import Ink
 from trainer.screens.first_run_screen import FirstMorningScreen
 from trainer.screens.help_screen import HelpScreen
@@ -19,6 +20,7 @@ from trainer.screens.key_names import KEY_WORDS
 from trainer.screens.lines import HELP
 from trainer.screens.preview_screen import PreviewScreen
 from trainer.screens.settings_screen import EXPLAINED, SettingsScreen
+from trainer.screens.shelf_screen import ShelfScreen
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.tuner_screen import TunerScreen
 from trainer.screens.week_screen import WeekScreen
@@ -35,6 +37,8 @@ SCREENS: tuple[type[Screen[None]], ...] = (
     HelpScreen,
     TunerScreen,
     ChoiceScreen,
+    ShelfScreen,
+    ClickScreen,
 )
 ROW = re.compile(r"^\| (key|sign|ink|setting) \| (.+?) \| (.+?) \| (trade|standard|ours): (.+) \|$")
 

@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 
-from trainer.app.anew import Anew
 from trainer.app.settings import Settings
 from trainer.session.view import Stage
 from trainer.sound.port import Samples
@@ -46,17 +45,6 @@ async def test_from_today_it_names_what_sounds_and_goes_back(stand: Callable[...
         await at.press("pagedown")
         assert at.session.view().tuner is None
         assert at.session.view().stage is Stage.TODAY
-
-
-async def test_a_short_day_is_asked_for_from_today_alone(stand: Callable[..., Any]) -> None:
-    async with stand((80, 24)) as at:
-        await at.press("f")
-        assert at.app.return_value is Anew.FEW_MINUTES
-    async with stand((80, 24)) as at:
-        await at.press("pagedown")
-        await at.press("f")
-        assert at.app.return_value is None
-        assert at.session.view().stage is Stage.READY
 
 
 async def test_somebody_elses_a_becomes_the_tuning(stand: Callable[..., Any]) -> None:

@@ -7,89 +7,25 @@ judged, ended and written down like any other.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 
+from trainer.app.shelf import SPOT, SPOT_BPM
 from trainer.coach.breakdown import RETURNING, returning
-from trainer.coach.history import History, OldKnot
+from trainer.coach.history import OldKnot
 from trainer.journal.findings import FindingKind, WeekFinding
-from trainer.journal.log import RoundLog, SessionLog
-from trainer.journal.trouble import knot_name
 from trainer.music.instrument import instrument_named
 from trainer.music.key import Key
 from trainer.music.pitch import Pitch
 from trainer.routine.load import read_routine
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise, plan
-from trainer.routine.round import Round, RoundKind
+from trainer.routine.round import Round
+from trainer.session.view import ShelvedSpot
 
 TITLE = "A few minutes"
-SPOT = "trouble spot"
-"""The exercise a spot is practised under that was never taken out before."""
 LONG_TONE = Pitch.parse("B4")
 """Where nothing else is known (common practice, no source)."""
-SPOT_BPM = 60.0
-"""The tempo of a spot of which none is known (common practice, no source)."""
-SLOWEST_BPM, FASTEST_BPM = 30.0, 120.0
-"""The spot's tempo stays between these: it is a day for calm practice. Our own choice."""
-
-
-@dataclass(frozen=True)
-class Spot:
-    """The trouble spot that needs it most."""
-
-    exercise_id: str
-    """The exercise it was taken out of, so that its story goes on."""
-    pitches: tuple[Pitch, ...]
-    """Written, in the order they are played."""
-    begin_bpm: float
-
-    @property
-    def name(self) -> str:
-        """'C5–D5'."""
-        return "–".join(map(str, self.pitches))
-
-
-def spot_due(
-    findings: Sequence[WeekFinding], sessions: Sequence[SessionLog], history: History
-) -> Spot | None:
-    """The week's heaviest open spot; else an old one that is due to come back; else None.
-
-    What was smooth when it was last practised, and isn't due, is left in peace.
-    """
-    for found in findings:
-        if found.kind is FindingKind.SPOT:
-            return _spot(found, sessions)
-    due = [knot for knot in history.knots if knot.due(history.today)]
-    if not due:
-        return None
-    oldest = min(due, key=lambda knot: (knot.smooth_days, knot.last, knot.exercise_id))
-    return Spot(oldest.exercise_id, oldest.pitches, _last_bpm(oldest, sessions))
-
-
-def _spot(found: WeekFinding, sessions: Sequence[SessionLog]) -> Spot:
-    rounds = [
-        round_
-        for log in sessions
-        for round_ in log.rounds
-        if round_.kind is RoundKind.KNOT and knot_name(round_) == found.what
-    ]
-    pitches = tuple(map(Pitch.parse, found.what.split("–")))
-    exercise_id = rounds[-1].exercise_id if rounds else SPOT
-    return Spot(exercise_id, pitches, _held(found.bpm or SPOT_BPM))
-
-
-def _last_bpm(knot: OldKnot, sessions: Sequence[SessionLog]) -> float:
-    """The tempo at which it was met first on its last day."""
-    names = tuple(map(str, knot.pitches))
-    rounds: list[RoundLog] = [
-        round_ for log in sessions for round_ in log.rounds if round_.knot == names
-    ]
-    return _held(rounds[-1].tempo_bpm * RETURNING[0] if rounds else SPOT_BPM)
-
-
-def _held(bpm: float) -> float:
-    return min(FASTEST_BPM, max(SLOWEST_BPM, bpm))
 
 
 def few_minutes(routine: Routine, key: Key | None, findings: Sequence[WeekFinding]) -> Routine:
@@ -134,18 +70,22 @@ def _long_tones(routine: Routine, findings: Sequence[WeekFinding]) -> tuple[Pitc
     return first, below if below.midi >= lowest else replace(first, octave=first.octave + 1)
 
 
-def planned_few(few: Routine, spot: Spot | None, day: date) -> tuple[PlannedExercise, ...]:
+def planned_few(few: Routine, spot: ShelvedSpot | None, day: date) -> tuple[PlannedExercise, ...]:
     """The short day's exercises in order; without a spot the long tones and the scale alone."""
     planned = plan(few, day, seed=0)
+    if spot is None:
+        return tuple(exercise for exercise in planned if exercise.id != SPOT)
     return tuple(
-        exercise if exercise.id != SPOT else _of_spot(exercise, spot)
-        for exercise in planned
-        if exercise.id != SPOT or spot is not None
+        _of_spot(exercise, spot) if exercise.id == SPOT else exercise for exercise in planned
     )
 
 
-def _of_spot(exercise: PlannedExercise, spot: Spot | None) -> PlannedExercise:
-    assert spot is not None
+def planned_spot(few: Routine, spot: ShelvedSpot, day: date) -> tuple[PlannedExercise, ...]:
+    """The spot alone."""
+    return tuple(each for each in planned_few(few, spot, day) if each.id == spot.exercise_id)
+
+
+def _of_spot(exercise: PlannedExercise, spot: ShelvedSpot) -> PlannedExercise:
     carrier = exercise.rounds[0]
     notes = tuple(
         replace(carrier.notes[0], index=place, pitch=pitch, beat=place * carrier.notes[0].length)

@@ -22,6 +22,7 @@ from trainer.errors import TrainerError
 from trainer.player.habits import EXAMPLES
 from trainer.routine.model import Routine
 from trainer.session.session import Session
+from trainer.session.view import ShelvedSpot
 from trainer.sound.process import quiet_stderr
 
 if TYPE_CHECKING:
@@ -63,25 +64,33 @@ def practise_on_screen(
     with quiet_stderr(paths.log_file), leaving_at_signals(leave_now):
         if player is None and is_first_morning(paths) and meet(paths, in_lines=in_lines) is None:
             return
-        short = few_minutes
+        wanted: Anew | ShelvedSpot = Anew.FEW_MINUTES if few_minutes else Anew.AS_SET
         while True:
-            begin = _short_morning_of if short else morning_of
-            morning = begin(routine, paths, today, who_plays)
+            morning = _morning(routine, paths, today, wanted, who_plays)
             with closing(SoundOpening(make_ready)) as opening:
                 asked = _practise_once(morning, paths, opening, in_lines, at_first)
             match asked:
                 case None:
                     return
                 case Routine():
-                    routine, short = asked, False
+                    routine, wanted = asked, Anew.AS_SET
+                case Anew.AS_SET:
+                    pass
                 case _:
-                    short = short or asked is Anew.FEW_MINUTES
+                    wanted = asked
             at_first = ""
 
 
-def _short_morning_of(routine: Routine, paths: Paths, day: date, who_plays: str) -> Morning:
-    from trainer.app.short_morning import short_morning_of
+def _morning(
+    routine: Routine, paths: Paths, day: date, wanted: Anew | ShelvedSpot, who_plays: str
+) -> Morning:
+    """The whole routine, a few minutes, or one trouble spot."""
+    if wanted is Anew.AS_SET:
+        return morning_of(routine, paths, day, who_plays)
+    from trainer.app.short_morning import short_morning_of, spot_morning_of
 
+    if isinstance(wanted, ShelvedSpot):
+        return spot_morning_of(routine, paths, day, wanted, who_plays)
     return short_morning_of(routine, paths, day, who_plays)
 
 
@@ -101,7 +110,7 @@ def _practise_once(
     opening: SoundOpening[PracticeReady],
     in_lines: bool,
     at_first: str,
-) -> Anew | Routine | None:
+) -> Anew | Routine | ShelvedSpot | None:
     """One session, as set now; what is asked for instead or afterwards, None when the student
     leaves."""
 
@@ -123,9 +132,14 @@ def _show(
     paths: Paths,
     opening: SoundOpening[PracticeReady],
     at_first: str,
-) -> Anew | Routine | None:
+) -> Anew | Routine | ShelvedSpot | None:
     from trainer.screens.app import OtherRoutines, TrainerApp
     from trainer.screens.pixels.terminal_pixels import pixel_way
+
+    def shelf() -> tuple[ShelvedSpot, ...]:
+        from trainer.app.short_morning import shelf_today
+
+        return shelf_today(paths, date.today())
 
     def keep(changed: Settings) -> None:
         write_settings(paths.config_file, changed)
@@ -140,11 +154,12 @@ def _show(
         at_first,
         others,
         device_choices,
+        shelf,
     )
     app.pixels = None if settings.drawing == IN_CELLS else pixel_way()
     with leaving_at_signals(app.leave_soon):
         asked = app.run()
-    return asked if isinstance(asked, Anew | Routine) else None
+    return asked if isinstance(asked, Anew | Routine | ShelvedSpot) else None
 
 
 def _tell(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -15,11 +15,13 @@ from trainer.app.other_routines import RoutineOffered
 from trainer.app.settings import Settings
 from trainer.disk.outside_text import visible
 from trainer.errors import TrainerError
+from trainer.music.instrument import instrument_named
 from trainer.music.names import NoteNames, renamed, renamed_table
 from trainer.routine.model import Routine
 from trainer.screens.after_screen import AfterScreen
 from trainer.screens.appearance import Appearance
 from trainer.screens.choice_screen import Choice, ChoiceScreen
+from trainer.screens.click_screen import ClickScreen
 from trainer.screens.end_screen import EndScreen
 from trainer.screens.help_screen import HelpScreen
 from trainer.screens.key_names import wishes_of
@@ -30,16 +32,18 @@ from trainer.screens.playing_screen import PlayingScreen
 from trainer.screens.preview_screen import PreviewScreen
 from trainer.screens.session_requests import Practice
 from trainer.screens.settings_screen import ANEW, FROM_NEXT_START, Offered, SettingsScreen
+from trainer.screens.shelf_screen import ShelfScreen
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.today_screen import TodayScreen
 from trainer.screens.tuner_screen import TunerScreen
 from trainer.screens.week_screen import PAGE_BREAK, WeekScreen
-from trainer.session.view import NOTHING_SOUNDS, SOUNDING, Stage, View
+from trainer.session.view import NOTHING_SOUNDS, SOUNDING, ShelvedSpot, Stage, View
 
 NO_OTHERS = "There is no other routine."
 FRAMES_PER_S = 60
 """The view is looked at so often; it is painted when it has changed."""
 
+CLICK_LATER = "A round sounds: the click opens when it is over."
 TUNE_LATER = "A round sounds: the tuner opens when it is over."
 
 SCREEN_OF: dict[Stage, type[StageScreen]] = {
@@ -67,7 +71,8 @@ class OtherRoutines:
 
 
 class TrainerApp(Appearance):
-    """One session on the screen; ends with an `Anew` or a routine where another is asked for."""
+    """One session on the screen; ends with an `Anew`, a routine or a trouble spot where another is
+    asked for."""
 
     CSS_PATH = "trainer.tcss"
     TITLE = "trainer"
@@ -82,12 +87,14 @@ class TrainerApp(Appearance):
         at_first: str = "",
         others: OtherRoutines | None = None,
         devices: Callable[[], Offered] = dict,
+        shelf: Callable[[], Sequence[ShelvedSpot]] = lambda: (),
     ) -> None:
         """`keep_settings` writes changed settings down; it raises TrainerError where it can't.
 
         `painted` is called once the first screen is on the terminal; `at_first` names an action
         that is done then, such as 'tuner'. `devices`: the microphones and loudspeakers to choose
-        from, asked in a thread.
+        from, asked in a thread. `shelf` gives the trouble spots; it raises TrainerError where the
+        journal can't be read.
         """
         super().__init__()
         self._practice = practice
@@ -98,6 +105,7 @@ class TrainerApp(Appearance):
         self._others = others or OtherRoutines()
         self._devices = devices
         self.announcement = practice.view().today.who_plays
+        self._shelf = shelf
         self._reads = False
         self._at_start = settings or Settings()
         self.dress(self._at_start)
@@ -146,6 +154,13 @@ class TrainerApp(Appearance):
         else:
             self.notify(TUNE_LATER)
 
+    def action_click(self) -> None:
+        """The click alone, where nothing of the routine sounds."""
+        if self._practice.view().stage in NOTHING_SOUNDS:
+            self.push_screen(ClickScreen(self._practice))
+        else:
+            self.notify(CLICK_LATER)
+
     def _practise_at(self, a4_hz: float) -> None:
         """Take the A the room stands at, as if it had been set by hand."""
         try:
@@ -154,6 +169,19 @@ class TrainerApp(Appearance):
             self.notify(str(error))
             return
         self._take_anew()
+
+    def action_shelf(self) -> None:
+        """The trouble spots, before the first round."""
+        view = self._practice.view()
+        if view.stage is not Stage.TODAY:
+            return
+        try:
+            spots = self._shelf()
+        except TrainerError as error:
+            self.notify(str(error))
+            return
+        instrument = instrument_named(view.today.instrument)
+        self.push_screen(ShelfScreen(spots, instrument, self.settings.names, self.exit))
 
     def action_few_minutes(self) -> None:
         """Before the first round: a short session instead of the whole routine."""

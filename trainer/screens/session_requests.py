@@ -6,7 +6,7 @@ from typing import Protocol
 
 from trainer.coach.advice import Felt
 from trainer.music.pitch import Pitch
-from trainer.session.view import View
+from trainer.session.view import ClickChange, View
 
 
 class Practice(Protocol):
@@ -78,6 +78,18 @@ class Practice(Protocol):
 
     def listen_for_a(self) -> None:
         """While tuning: hear where somebody else's A stands."""
+        ...
+
+    def use_click(self, wanted: bool) -> None:
+        """Use the click beside the routine, or go back to it."""
+        ...
+
+    def change_click(self, change: ClickChange) -> None:
+        """With the click: do this."""
+        ...
+
+    def tap(self, at_s: float) -> None:
+        """With the click: a tap of the student's, in seconds by one clock."""
         ...
 
     def remark(self, text: str) -> None:

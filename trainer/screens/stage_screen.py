@@ -32,6 +32,7 @@ class StageScreen(Screen[None]):
         Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys"),
         Binding("q", "app.leave", "End", id="leave", tooltip="End the session; it is all kept"),
         Binding("w", "app.week", "Week", id="week", show=False, tooltip="The last seven days"),
+        Binding("c", "app.click", "Click", id="click", show=False, tooltip="The click alone"),
         Binding("t", "app.tuner", "Tuner", id="tuner", show=False, tooltip="Tune, or hold a note"),
         Binding("p", "pause", "Pause", id="pause", show=False, tooltip="Stand still; p goes on"),
         Binding("pageup", "back", "Back", id="back", show=False, tooltip=BACK_TOOLTIP),

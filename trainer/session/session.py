@@ -8,7 +8,7 @@ from queue import SimpleQueue
 from typing import TYPE_CHECKING
 
 from trainer.coach.advice import Felt
-from trainer.session.view import View
+from trainer.session.view import ClickChange, View
 
 if TYPE_CHECKING:
     from trainer.music.pitch import Pitch
@@ -143,6 +143,18 @@ class Session:
     def listen_for_a(self) -> None:
         """While tuning: hear where the A stands that somebody else gives."""
         self._asked.put(lambda walk: walk.listen_for_a())
+
+    def use_click(self, wanted: bool) -> None:
+        """Use the click beside the routine from now on, or go back to it."""
+        self._asked.put(lambda walk: walk.use_click(wanted))
+
+    def change_click(self, change: ClickChange) -> None:
+        """With the click: do this."""
+        self._asked.put(lambda walk: walk.change_click(change))
+
+    def tap(self, at_s: float) -> None:
+        """With the click: a tap of the student's, in seconds by one clock."""
+        self._asked.put(lambda walk: walk.tap(at_s))
 
     def remark(self, text: str) -> None:
         """Put the student's own words into the journal."""

@@ -151,6 +151,62 @@ class TunerView:
     """A sentence on what to do, or on what came of it."""
 
 
+class ClickChange(StrEnum):
+    """What may be asked of the click beside the routine."""
+
+    START_OR_STOP = "start or stop"
+    SLOWER = "slower"
+    FASTER = "faster"
+    BEATS = "beats"
+    """Another number of beats in a bar."""
+    SILENCE = "silence"
+    """Bars in which it is silent, or none."""
+    GROWTH = "growth"
+    """A tempo that grows, or a steady one."""
+
+
+@dataclass(frozen=True)
+class ClickView:
+    """The click beside the routine."""
+
+    tempo_bpm: float
+    """As sounding now."""
+    groups: tuple[int, ...]
+    """Beats of each group of a bar."""
+    beat: int | None
+    """Of the bar, from 0, as sounding now; None before the first."""
+    sounds: bool
+    silent_bars: int
+    goal_bpm: float | None
+    """Where a growing tempo goes to."""
+
+
+@dataclass(frozen=True)
+class ShelvedSpot:
+    """A trouble spot with its story."""
+
+    exercise_id: str
+    """The exercise it was taken out of."""
+    pitches: tuple[Pitch, ...]
+    """Written, in the order they are played."""
+    begin_bpm: float
+    best_bpm: float | None
+    """The fastest tempo at which it was clean twice; None before that."""
+    met_days: int
+    """How many days ago it was met first."""
+    last_days: int
+    """How many days ago it was practised last."""
+    due_days: int
+    """In how many days it is due again; 0 and less: now."""
+    healed: bool
+    """It ended smooth when it was last practised."""
+
+    @property
+    def name(self) -> str:
+        """'C5–D5'."""
+        return "–".join(map(str, self.pitches))
+
+
 @dataclass(frozen=True)
 class DoneLine:
     """What was played of one entry of the routine."""
@@ -252,6 +308,8 @@ class View:
     """AFTER: the round beside the last time the same was played."""
     tuner: TunerView | None = None
     """While the student tunes, beside the routine."""
+    click: ClickView | None = None
+    """While the click is used beside the routine."""
     climb: ClimbShown | None = None
     first_beat_s: float | None = None
     """Where the round's first beat falls in the time of the readings; None out of time."""

@@ -24,6 +24,7 @@ from trainer.session.closing import RoundClosed, closing_words, round_closed
 from trainer.session.current_exercise import CurrentExercise
 from trainer.session.first_look import FirstLook
 from trainer.session.first_note import FirstNote
+from trainer.session.free_click import FreeClick
 from trainer.session.hearing_again import HearingAgain
 from trainer.session.logbook import Logbook
 from trainer.session.notices import Notices
@@ -49,7 +50,7 @@ from trainer.session.since_rest import SinceRest
 from trainer.session.today import done_lines
 from trainer.session.tuner import Tuner
 from trainer.session.untimed_round import UntimedRound
-from trainer.session.view import NOTHING_SOUNDS, SOUNDING, Stage, Today, View
+from trainer.session.view import NOTHING_SOUNDS, SOUNDING, ClickChange, Stage, Today, View
 from trainer.sound.port import SoundPort
 
 READY_S = 0.3
@@ -111,6 +112,7 @@ class Walk:
         self._tuning = Tuning(routine.a4_hz)
         self._usual_cents = beginning.usual_cents
         self._tuner: Tuner | None = None
+        self._click: FreeClick | None = None
 
     def move_on(self) -> None:
         """Go as far as the clock and what was heard allow."""
@@ -119,6 +121,9 @@ class Walk:
         self._mind_the_port()
         if self._tuner is not None:
             self._tuner.tick()
+            return
+        if self._click is not None:
+            self._click.tick()
             return
         match self._stage:
             case Stage.SOUND_CHECK:
@@ -215,6 +220,29 @@ class Walk:
         """While tuning: hear where somebody else's A stands."""
         if self._tuner is not None:
             self._tuner.listen_for_a()
+
+    # The click, beside the routine
+
+    def use_click(self, wanted: bool) -> None:
+        """Use the click where nothing sounds, the routine waiting; or go back to it."""
+        if wanted and self._click is None and self._stage in NOTHING_SOUNDS:
+            self._hearing_again.stop()
+            self._click = FreeClick(self._port)
+        elif not wanted and self._click is not None:
+            self._click.close()
+            self._click = None
+            if self._stage is Stage.READY:
+                self._announce()  # what was played to the click begins no round
+
+    def change_click(self, change: ClickChange) -> None:
+        """Do with the click what is asked."""
+        if self._click is not None:
+            self._click.change(change)
+
+    def tap(self, at_s: float) -> None:
+        """Take the click's tempo from taps."""
+        if self._click is not None:
+            self._click.tap(at_s)
 
     # The microphone, before the first round
 
@@ -591,6 +619,7 @@ class Walk:
             last_time=None if out is None else out.last_time,
             knot=knot_ahead(out, round_),
             tuner=None if self._tuner is None else self._tuner.view(),
+            click=None if self._click is None else self._click.view(),
             climb=None if course is None else climb_shown(course.climb),
             first_beat_s=None if under_way is None else under_way.first_beat_s,
             readings=() if out is None or under_way is None else under_way.readings,

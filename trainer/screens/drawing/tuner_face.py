@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
-from trainer.music.note import Articulation, Note, Start
-from trainer.music.pitch import Pitch
-from trainer.routine.round import Aims, Round, RoundKind
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.drawing.large_figures import FIGURE_ROWS, figure_rows
-from trainer.screens.drawing.preview_pages import preview_pages
+from trainer.screens.drawing.line_of_notes import notes_rows
 from trainer.session.view import TunerView
 
 IN_TUNE_CENTS = 5.0
@@ -27,28 +22,10 @@ def tuner_rows(tuner: TunerView, width: int, height: int) -> tuple[Row, ...]:
     below = FIGURE_ROWS + 1 + LINE_ROWS
     staff: tuple[Row, ...] = ()
     if tuner.written is not None and height - below >= STAFF_ROWS:
-        staff = _staff(tuner.written, width, height - below)
+        staff = notes_rows((tuner.written,), width, height - below)
     figure = _figure(tuner, width)
     line = _line(tuner, width) if height >= below else ()
     return (*staff, *figure, *Canvas(width, 1).rows(), *line)
-
-
-def _staff(written: Pitch, width: int, height: int) -> tuple[Row, ...]:
-    note = Note(0, written, Fraction(0), Fraction(4), Start.SLURRED)
-    round_ = Round(
-        exercise_id="tuner",
-        title="",
-        kind=RoundKind.SETTLING,
-        number=1,
-        key=None,
-        articulation=Articulation.SLURRED,
-        tempo_bpm=60.0,
-        notes=(note,),
-        beats_per_bar=4,
-        aims=Aims(),
-        partner=None,
-    )
-    return preview_pages(round_, width, height)[0]
 
 
 def in_tune(tuner: TunerView) -> bool:

@@ -1,0 +1,126 @@
+"""The trouble spots, each with its story, its fingers and its notes, to pick one for practice."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.screen import Screen
+from textual.widgets import Footer, Static
+
+from trainer.music.instrument import Instrument
+from trainer.music.names import NoteNames, named
+from trainer.screens.drawing.fingerings import fingering_lines
+from trainer.screens.drawing.line_of_notes import notes_rows
+from trainer.screens.widgets.cells import Cells
+from trainer.session.view import ShelvedSpot
+
+EMPTY = "No trouble spots yet. When a change of notes keeps going wrong, it is kept here."
+HEALED = "Smooth when last practised"
+STAFF_HEIGHT = 10
+"""Rows for a staff with the ledger lines of the top octave."""
+CHOSEN, OTHER = "▸ ", "  "
+
+
+class ShelfScreen(Screen[None]):
+    """A list above, the chosen spot's notes and fingers beneath."""
+
+    BINDINGS = [
+        Binding("up", "move(-1)", "Up", id="up", tooltip="The spot above"),
+        Binding("down", "move(1)", "Down", id="down", tooltip="The spot below"),
+        Binding("pagedown,space,enter", "pick", "Practise it", id="pick", tooltip="This one now"),
+        Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys"),
+        Binding("escape,q,k", "app.pop_screen", "Back", id="back", tooltip="Back to Today"),
+    ]
+
+    def __init__(
+        self,
+        spots: Sequence[ShelvedSpot],
+        instrument: Instrument,
+        names: NoteNames,
+        pick: Callable[[ShelvedSpot], None],
+    ) -> None:
+        """`pick` is given the spot the student wants to practise."""
+        super().__init__()
+        self._spots = tuple(spots)
+        self._instrument = instrument
+        self._names = names
+        self._pick = pick
+        self._place = 0
+
+    def compose(self) -> ComposeResult:
+        """The list, the notes, the fingers, the keys."""
+        yield Static("Trouble spots", id="title", markup=False)
+        with VerticalScroll(id="page", can_focus=False):
+            yield Static(id="spots", markup=False)
+        yield Cells(id="notes")
+        yield Static(id="fingers", markup=False)
+        yield Footer(show_command_palette=False)
+
+    def on_mount(self) -> None:
+        """Show it once there is a size."""
+        self.call_after_refresh(self._show)
+
+    def on_resize(self) -> None:
+        """Draw the notes anew."""
+        self.call_after_refresh(self._show)
+
+    def action_move(self, steps: int) -> None:
+        """Choose the spot above or below."""
+        self._place = max(0, min(len(self._spots) - 1, self._place + steps))
+        self._show()
+
+    def action_pick(self) -> None:
+        """Practise the chosen one; from an empty shelf back to Today."""
+        if self._spots:
+            self._pick(self._spots[self._place])
+        else:
+            self.app.pop_screen()
+
+    def _show(self) -> None:
+        listed = self.query_one("#spots", Static)
+        if not self._spots:
+            listed.update(EMPTY)
+            return
+        lines = list(self._lines())
+        listed.update("\n".join(lines))
+        row = next(row for row, line in enumerate(lines) if line.startswith(CHOSEN))
+        page = self.query_one("#page", VerticalScroll)
+        page.scroll_to(y=max(0, row - page.size.height // 2), animate=False)
+        pitches = self._spots[self._place].pitches
+        width = self.size.width
+        self.query_one("#notes", Cells).show(notes_rows(pitches, width, STAFF_HEIGHT))
+        fingers = fingering_lines(pitches, self._instrument, self._names)
+        self.query_one("#fingers", Static).update("\n".join(fingers))
+
+    def _lines(self) -> list[str]:
+        """A line a spot, the healed ones beneath a heading of their own."""
+        names = ["–".join(named(p, self._names) for p in spot.pitches) for spot in self._spots]
+        widest = max(map(len, names))
+        lines: list[str] = []
+        for place, (name, spot) in enumerate(zip(names, self._spots, strict=True)):
+            if spot.healed and (place == 0 or not self._spots[place - 1].healed):
+                lines += [*([""] if lines else []), HEALED]
+            mark = CHOSEN if place == self._place else OTHER
+            lines.append(f"{mark}{name:{widest}}   {story(spot)}")
+        return lines
+
+
+def story(spot: ShelvedSpot) -> str:
+    """'clean at 72   met 12 days ago   due today'."""
+    best = "not clean twice yet" if spot.best_bpm is None else f"clean at {spot.best_bpm:.0f}"
+    return "   ".join([best, f"met {_ago(spot.met_days)}", _due(spot.due_days)])
+
+
+def _ago(days: int) -> str:
+    if days <= 0:
+        return "today"
+    return "yesterday" if days == 1 else f"{days} days ago"
+
+
+def _due(days: int) -> str:
+    if days <= 0:
+        return "due now"
+    return "due tomorrow" if days == 1 else f"due in {days} days"
