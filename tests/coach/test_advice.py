@@ -275,7 +275,7 @@ def test_what_became_of_the_last_remark_is_in_the_evidence(
     rounds: Callable[..., Round], takes: Any, faults: dict[str, Any]
 ) -> None:
     sharp = faults["sharp top"]
-    nearer = replace(sharp, sharp_top_cents=22)
+    nearer = replace(sharp, sharp_top_cents=25)
     clean = replace(sharp, sharp_top_cents=0)
 
     def play(number: int) -> tuple[Round, Take]:

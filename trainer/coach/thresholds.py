@@ -79,6 +79,11 @@ in tune with their later part stood up to 18 cents off it in their first eighth 
 room, and 8 in their first quarter (our own measurement, tests.bench.ear.recorded, C#4 above all).
 Our own estimate."""
 
+FAST_SPREAD_CENTS = 6.0
+"""What one pitch of such notes may stand off by itself: a recorded note's first 125 ms differ from
+its later pitch by 5 to 7 cents (our own measurement). In clean lines of recorded notes in rooms a
+low register of two pitches stood 9 cents off."""
+
 SHARE_OF_AIM = 0.66
 """Where the teacher's aim is wide, a whole register or round must use up this much of it before it
 is worth a word. Our own estimate."""
@@ -201,7 +206,9 @@ STOPPED_NOTES = 4
 """Silent notes at the end from which the player stopped. Our own estimate."""
 
 NEARLY_ALWAYS = 0.66
-"""Two times in three: a place that is late now and then isn't a late place. Our own estimate."""
+"""Two times in three: a place that is late now and then isn't a late place; one late only twice
+must have been so each time, as in a room two onsets of three may be heard late by chance. Our own
+estimate."""
 
 CLEARLY = 1.1
 """A spread this many times its limit is clearly over: with 40 notes a spread is known to about a

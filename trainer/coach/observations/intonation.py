@@ -110,11 +110,18 @@ def _part(marks: Marks, part: list[NoteMark], centre: float) -> list[NoteMark] |
     off = _of_each_pitch(part, centre)
     if len(part) < thresholds.REGISTER_NOTES or len(off) < thresholds.REGISTER_PITCHES:
         return None
-    spread = max(_SPREAD_FLOOR_CENTS, float(np.std(off)))
+    spread = max(_floor_cents(part), float(np.std(off)))
     usual = min(abs(float(np.mean(off))), abs(float(np.median(off))))  # not by one note alone
     surely = usual - spread / math.sqrt(len(off))
     far = surely >= _line_cents(marks, thresholds.REGISTER_CENTS)
     return part if far and abs(certainty(off, spread)) >= thresholds.CERTAIN else None
+
+
+def _floor_cents(part: Sequence[NoteMark]) -> float:
+    """Spread that its pitches have at least: that of a fast note is mostly its beginning's."""
+    lasted_s = [note.seconds for note in part if note.seconds is not None]
+    fast = bool(lasted_s) and float(np.median(lasted_s)) < thresholds.FAST_S
+    return thresholds.FAST_SPREAD_CENTS if fast else _SPREAD_FLOOR_CENTS
 
 
 def _of_each_pitch(part: Sequence[NoteMark], centre: float) -> list[float]:

@@ -54,10 +54,13 @@ def _is_late(off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
     late_ms = _usual(off_ms) if off_ms else 0.0
     spread = max(_SPREAD_FLOOR_MS, _scatter(off_ms), *spreads)
     twice_only = sum(off >= LATE_MS for off in off_ms) <= thresholds.HABIT_TIMES
+    least_ms, share = LATE_MS, thresholds.NEARLY_ALWAYS
+    if twice_only:
+        least_ms, share = thresholds.LATE_TWICE_MS, 1.0
     return (
         len(off_ms) >= thresholds.HABIT_TIMES
-        and late_ms >= (thresholds.LATE_TWICE_MS if twice_only else LATE_MS)
-        and _often(off_ms) >= thresholds.NEARLY_ALWAYS * len(off_ms)
+        and late_ms >= least_ms
+        and _often(off_ms) >= share * len(off_ms)
         and certainty([late_ms] * len(off_ms), spread) >= thresholds.CERTAIN
     )
 
@@ -161,7 +164,7 @@ def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
     for midi, each in delays_s.items():
         here = [note for note in now.heard if note.written.midi == midi]
         slow = sum(delay >= limit_s for delay in each)
-        if not here or slow < max(thresholds.HABIT_TIMES, thresholds.NEARLY_ALWAYS * len(each)):
+        if not here or slow < max(thresholds.HABIT_TIMES, thresholds.MOSTLY * len(each)):
             continue
         yield Observation(
             Topic.SLOW_TO_SPEAK,

@@ -33,8 +33,12 @@ ATTACK_END_DB = 3.0
 """A note has risen when it is so near to its steady level."""
 SPEAKS_WITHIN_S = 0.5
 SPEAKS_DB = 10.0
-"""A tone speaks where its level last passes this far below the loudest of its first half second:
-recorded notes whose air swings before the tone catches stand 15 to 25 dB below it meanwhile."""
+"""A tone speaks where its level passes this far below the loudest of its first half second to stay
+there: recorded notes whose air swings before the tone catches stand 15 to 25 dB below it meanwhile.
+"""
+SPOKEN_S = 0.03
+"""What has stood there for so long has spoken; if it falls again that is the room, which beats by
+10 dB and more."""
 SETTLES_S = 0.03
 """The sound before has died away so long before its end as it is seen."""
 SLOWEST_S = 0.18
@@ -228,12 +232,14 @@ def _start(
 
 
 def _speaks(levels: Envelope, onset_s: float, to_s: float) -> float:
-    """Where the tone stands: where its level last passes SPEAKS_DB below its first loud part."""
+    """Where the tone stands: where its level passes SPEAKS_DB below its first loud part to stay."""
     level = levels.between(levels.wide_db, onset_s, min(to_s, onset_s + SPEAKS_WITHIN_S))
     loudest_db = float(level.max())
     stands = int(np.argmax(level >= loudest_db - ATTACK_END_DB))
     below = np.flatnonzero(level[:stands] < loudest_db - SPEAKS_DB)
-    return onset_s + (int(below[-1]) + 1 if below.size else 0) * levels.step_s
+    edges = np.array([-1, *below, stands + round(SPOKEN_S / levels.step_s)])
+    spoken = int(np.argmax(np.diff(edges) > SPOKEN_S / levels.step_s))
+    return onset_s + int(edges[spoken] + 1) * levels.step_s
 
 
 def _stroke(levels: Envelope, onset_s: float, loud_db: float, last_end_s: float) -> float:
