@@ -1,7 +1,8 @@
 """The preview: minutes add up, notes read back as what is played, the partner plays them all."""
 
 import json
-from datetime import date
+import re
+from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import pytest
 import soundfile
 import yaml
 
+from trainer.app.open_session import planned_for_days
 from trainer.cli import main
 from trainer.commands.play_preview import play, played_by_partner
 from trainer.music.instrument import instrument_named
@@ -153,3 +155,91 @@ def test_playing_ends_with_the_last_note_and_says_each_title():
     assert said == [section.title for section in music[:2]]
     expected = sum(played_by_partner(s.round, flute, 8000).size for s in music[:2])
     assert expected <= port.now_frame() <= expected + 3 * 8000
+
+
+def shown(text: str, day: date = DAY) -> str:
+    routine, problems = read_routine(text, "m.yaml")
+    assert routine is not None, problems
+    return timetable_text("head", timetable(plan(routine, day, 0)))
+
+
+ROUNDS = """title: T
+exercises:
+- scale: s
+  key: C
+  range: one octave
+  rhythm: eighths
+  tempo: 72
+  tempo at the end: 80
+  partner: drone on the tonic
+  click rests: 2 bars in 4
+  dynamic: [pp, ff]
+  articulations: [slur 2 tongue 2, double]
+  words: Slowly.
+- long tones: l
+  notes: [A4]
+  vibrato: [straight, 3 a beat]
+  swell: there and back
+  rest after: 1 minute
+"""
+
+
+def test_each_round_says_what_will_happen():
+    text = shown(ROUNDS)
+    assert "  Slowly.\n  drone on C · the click rests for 2 bars after every 2\n" in text
+    assert "  1  slur 2 tongue 2, pp, at 72 to 80\n" in text
+    assert "  2  double, ff, at 72 to 80\n" in text
+    assert "1  single, straight tone, louder and softer again, at 60" in text
+    assert "2  single, 3 pulses to a beat, louder and softer again, at 60" in text
+    assert "then rest, 1 minute" in text
+
+
+def test_strokes_and_slurs_stand_under_their_notes():
+    lines = shown(ROUNDS).splitlines()
+    names = next(n for n, line in enumerate(lines) if line.startswith("     C4  D4"))
+    under = lines[names + 1]
+    letters = [under[lines[names].index(name)] for name in ("C4", "D4", "E4", "F4", "G4")]
+    assert letters == ["t", "┘", "t", "t", "t"]
+    assert under.startswith("     t───┘   t   t   t───┘")
+    assert lines[names + 3].startswith("     t   k   t   k")
+
+
+@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+def test_no_length_is_none_and_one_is_no_plural(file, capsys):
+    main(["preview", str(file), "--day", "2026-01-05"])
+    out = capsys.readouterr().out
+    assert not re.search(r"\b(0|1) minutes|\b0 min\b|\b1 rounds", out)
+    told = out.partition("\n\n")[2].partition("\n\n")[2]
+    assert all(len(line) <= 80 for line in told.splitlines())
+
+
+def test_a_week_at_a_glance(tmp_path, capsys):
+    """The keys are those of the file's own week, day by day."""
+    file = ROUTINES / "week_of_keys.yaml"
+    assert main(["preview", "--week", str(file), "--day", "2026-11-30"]) == 0
+    rows = {line[:22].strip(): line[24:].split() for line in capsys.readouterr().out.splitlines()}
+    assert rows["scale of the day"] == ["F", "G", "Bb", "D", "Eb", "A"]
+    assert rows["minutes"][-1] == "free"
+    assert main(["preview", "--week", str(file), "--day", "2026-11-30", "--json"]) == 0
+    days = json.loads(capsys.readouterr().out)["days"]
+    assert [day["exercises"].get("faster") for day in days] == [
+        "F", "G", "Bb", "D", "Eb", None, None,
+    ]  # fmt: skip
+    assert main(["sheet", "--week", str(file), "--out", str(tmp_path / "w.html")]) == 0
+    assert "scale of the day" in (tmp_path / "w.html").read_text(encoding="utf-8")
+
+
+def test_a_level_is_seen_before_it_is_played(capsys):
+    file = ROUTINES / "week_of_keys.yaml"
+    main(["preview", str(file), "--level", "easier", "--day", "2026-11-30"])
+    out = capsys.readouterr().out
+    assert "F major, one octave" in out
+    assert "F major, two octaves" not in out
+
+
+def test_keys_drawn_for_a_week_do_not_come_back():
+    text = "title: T\nexercises:\n- {scale: s, key: random, range: one octave}\n"
+    routine, _ = read_routine(text, "m.yaml")
+    days = [DAY + timedelta(days=n) for n in range(7)]
+    keys = [day[0].rounds[0].key for day in planned_for_days(routine, days, ())]
+    assert len(set(keys)) == 7

@@ -50,13 +50,27 @@ def planned_for(
 ) -> tuple[PlannedExercise, ...]:
     """The day's exercises; the sessions of earlier days keep random keys from coming back, and say
     where an exercise that moves on has got to."""
+    return planned_for_days(routine, [day], sessions)[0]
+
+
+def planned_for_days(
+    routine: Routine, days: Sequence[date], sessions: Sequence[SessionLog]
+) -> tuple[tuple[PlannedExercise, ...], ...]:
+    """Several days running: keys drawn for one don't come back on the next."""
     own = [session for session in sessions if session.routine_file == routine.file]
     past_keys: dict[str, list[str]] = {}
     for session in own:
         for exercise_id, key in dict.fromkeys((r.exercise_id, r.key) for r in session.rounds):
             past_keys.setdefault(exercise_id, []).append(key)
     attempts = attempts_in(session.rounds for session in own)
-    return plan(routine, day, seed=0, past_keys=past_keys, attempts=attempts)
+    planned = []
+    for day in days:
+        planned.append(plan(routine, day, seed=0, past_keys=past_keys, attempts=attempts))
+        for exercise in planned[-1]:
+            drawn = exercise.rounds[0].key if exercise.rounds else None
+            if drawn is not None:
+                past_keys.setdefault(exercise.id, []).append(drawn.name)
+    return tuple(planned)
 
 
 def open_session(

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from trainer.app.paths import user_paths
 from trainer.commands.desk import routine_or_complaint
 from trainer.commands.family import DAY, day_ahead
+from trainer.commands.page_file import write_page
 from trainer.errors import ScoreError
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from trainer.music.instrument import Instrument
     from trainer.routine.model import Routine
     from trainer.routine.plan import PlannedExercise
+    from trainer.score.week_glance import WeekGlance
 
 SOUND_FILE_RATE_HZ = 44100
 """As on a compact disc."""
@@ -69,6 +71,8 @@ def _add_day(parser: argparse.ArgumentParser) -> None:
         "--day", type=day_ahead, metavar=DAY, help="today, monday, 29.11.2026; else today"
     )
     parser.add_argument("--exercise", metavar="ID", help="only this exercise of the routine")
+    parser.add_argument("--week", action="store_true", help="seven days at a glance")
+    parser.add_argument("--level", metavar="NAME", help="as this level plays it")
 
 
 def _import(options: argparse.Namespace) -> int:
@@ -105,15 +109,30 @@ def _planned(routine: Routine, day: date, exercise: str | None) -> Sequence[Plan
     return chosen(planned_for(routine, day, sessions), exercise)
 
 
+def _glance(routine: Routine, first: date) -> WeekGlance:
+    """Seven days running, as far as the journal knows by now."""
+    from trainer.app.open_session import KEYS_REMEMBERED, planned_for_days, remembered_sessions
+    from trainer.score.week_glance import days_from, week_glance
+
+    days = days_from(first)
+    before = first - timedelta(days=1)
+    sessions, _ = remembered_sessions(user_paths(os.environ), first - KEYS_REMEMBERED, before)
+    return week_glance(days, planned_for_days(routine, days, sessions))
+
+
 def _sheet(options: argparse.Namespace) -> int:
     from trainer.music.instrument import instrument_named
 
-    routine = routine_or_complaint(options.routine)
+    routine = routine_or_complaint(options.routine, options.level)
     if routine is None:
         return 1
     day = options.day or date.today()
-    planned = _planned(routine, day, options.exercise)
     out = options.out or Path(f"{options.routine.stem}.pdf")
+    if options.week:
+        from trainer.score.week_glance import glance_html
+
+        return write_page(out, glance_html(routine, _glance(routine, day)))
+    planned = _planned(routine, day, options.exercise)
     make = _MAKERS.get(out.suffix.lower())
     if make is None:
         raise ScoreError(f"--out: write a name that ends in {', '.join(_MAKERS)}")
@@ -181,12 +200,15 @@ _MAKERS: dict[str, _Maker] = {
 
 def _preview(options: argparse.Namespace) -> int:
     from trainer.music.instrument import instrument_named
+    from trainer.score.asked import minutes_in_words
     from trainer.score.timetable import timetable, timetable_json, timetable_text
 
-    routine = routine_or_complaint(options.routine)
+    routine = routine_or_complaint(options.routine, options.level)
     if routine is None:
         return 1
     day = options.day or date.today()
+    if options.week:
+        return _week(routine, day, in_json=options.json)
     planned = _planned(routine, day, options.exercise)
     instrument = instrument_named(routine.instrument)
     slots = timetable(planned)
@@ -197,13 +219,25 @@ def _preview(options: argparse.Namespace) -> int:
                           "minutes": round(minutes, 1), "entries": entries}, indent=2))  # fmt: skip
     else:
         dated = f"{day:%A} {day.day} {day:%B %Y}"
-        length = f"{round(minutes)} minute{'s' * (round(minutes) != 1)}"
+        length = minutes_in_words(minutes)
         head = f"{routine.title} · {dated} · {routine.instrument} · {length}"
         print(timetable_text(head, slots))
     if options.wav is not None:
         _write_sound(planned, instrument, options.wav)
     if options.play:
         _play(planned, instrument)
+    return 0
+
+
+def _week(routine: Routine, first: date, *, in_json: bool) -> int:
+    from trainer.score.week_glance import glance_json, glance_text
+
+    glance = _glance(routine, first)
+    print(
+        json.dumps(glance_json(routine, glance), indent=2)
+        if in_json
+        else glance_text(routine, glance)
+    )
     return 0
 
 

@@ -15,6 +15,7 @@ from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round, RoundKind
 from trainer.routine.titles import duration_in_words
+from trainer.score.asked import SYLLABLES, flowing, minutes_in_words
 from trainer.score.engraving import EngravedSystem, systems, text_font_css
 from trainer.score.fingering_chart import (
     AwkwardPlace,
@@ -24,7 +25,7 @@ from trainer.score.fingering_chart import (
     change_words,
     first_places,
 )
-from trainer.score.sheet_heading import SYLLABLES, asked_html, tempo_html
+from trainer.score.sheet_heading import asked_html, tempo_html
 from trainer.score.sheet_style import STYLE
 
 _FAST_FINGERS = {RoundKind.TECHNIQUE, RoundKind.CLIMB, RoundKind.PASSAGE, RoundKind.TRILLS,
@@ -53,7 +54,7 @@ def sheet_html(routine: Routine, planned: Sequence[PlannedExercise], day: date) 
         for exercise in planned
     ]
     dated = f"{day:%A} {day.day} {day:%B %Y}"
-    minutes = round(sum(entry.minutes for entry in planned))
+    minutes = minutes_in_words(sum(entry.minutes for entry in planned))
     running = css_string(f"{routine.title} · {dated}")
     return (
         f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">{policy(FONTS_WITHIN)}'
@@ -61,7 +62,7 @@ def sheet_html(routine: Routine, planned: Sequence[PlannedExercise], day: date) 
         f"@page {{ @bottom-left {{ content: {running} }} }}</style></head><body>"
         f"<header><h1>{escape(routine.title)}</h1>"
         f'<p class="facts">{dated} · {escape(routine.instrument)} · A4 = {routine.a4_hz:g} Hz · '
-        f"{minutes} minutes</p>{_words(routine.words)}</header>"
+        f"{minutes}</p>{_words(routine.words)}</header>"
         f"{''.join(entries)}</body></html>"
     )
 
@@ -103,11 +104,7 @@ def _capital(title: str) -> str:
 
 
 def _words(words: str) -> str:
-    """The teacher's lines; one that stops in the middle of a sentence goes on in the next."""
-    text = ""
-    for line in words.strip().splitlines():
-        joint = "<br>" if text.endswith((".", "!", "?", ":", "…")) or not line.strip() else " "
-        text += (joint if text else "") + escape(line.strip())
+    text = "<br>".join(escape(line) for line in flowing(words))
     return f'<p class="words">{text}</p>' if text else ""
 
 

@@ -1,4 +1,4 @@
-"""A routine on one day as a timetable, with the notes of each exercise in line notation."""
+"""A routine on one day as a timetable: what each round asks for, and the notes in line notation."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import accumulate
+from itertools import accumulate, groupby
 from typing import Any
 
 from trainer.music.instrument import Instrument
@@ -15,10 +15,26 @@ from trainer.music.ornaments import neighbours_of
 from trainer.routine.model import WrittenNote
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
+from trainer.routine.titles import duration_in_words
+from trainer.score.asked import (
+    AS_WRITTEN,
+    aims_of,
+    click_of,
+    flowing,
+    manner_of,
+    part_of,
+    partner_of,
+    tempo_of,
+    whole_minutes,
+    written_out,
+)
 from trainer.score.line_notation import line_notation
 from trainer.score.sections import sections
+from trainer.score.strokes import names_row, strokes_row
 
 FILLED = "  It ends inside a beat: the rest of that beat is silent."
+WIDTH = 78
+"""Columns of what is said."""
 _JOINED = (Start.SLURRED, Start.LEGATO_TONGUE)
 
 
@@ -41,7 +57,7 @@ class Slot:
         """'60', '60 to 120'; empty for a rest."""
         if self.exercise.climb is not None:
             return f"{self.exercise.climb.from_bpm:g} to {self.exercise.climb.to_bpm:g}"
-        return ", ".join(dict.fromkeys(f"{one.tempo_bpm:g}" for one in self.exercise.rounds))
+        return ", ".join(dict.fromkeys(tempo_of(one) for one in self.exercise.rounds))
 
     @property
     def rounds(self) -> str:
@@ -95,27 +111,98 @@ def _written(note: Note, beat: Fraction, signature: int) -> WrittenNote:
 
 
 def timetable_text(head: str, slots: Sequence[Slot]) -> str:
-    """The timetable, and below it the notes of each exercise."""
+    """The timetable, and below it what each exercise asks for, round by round, and its notes."""
     rows = [_row(slot) for slot in slots]
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
     lines = [head, ""]
     lines += ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
               for row in rows]  # fmt: skip
-    for section in sections([slot.exercise for slot in slots]):
-        lines += ["", section.title, textwrap.indent(notes_in_lines(section.round), "  ")]
-        if section.round.music_beats < section.round.beats:
-            lines.append(FILLED)
+    for slot in slots:
+        if slot.exercise.rounds or slot.exercise.words:
+            lines += ["", *_told(slot.exercise)]
     return "\n".join(lines)
 
 
 def _row(slot: Slot) -> tuple[str, ...]:
     exercise = slot.exercise
     whole, part = divmod(round(slot.start_min * 60), 60)
-    length = max(1, round(exercise.minutes))
+    length = whole_minutes(exercise.minutes)
     tempo = f"at {slot.tempo}" if slot.tempo else exercise.detail
     if slot.key is not None and slot.key.lower() not in exercise.title.lower():
         tempo = f"{tempo}, {slot.key}"
     return (f"{whole:3d}:{part:02d}", f"{length:2d} min", exercise.title, tempo, slot.rounds)
+
+
+def _told(exercise: PlannedExercise) -> Iterator[str]:
+    """One entry: what is asked, the teacher's words, each round, and the notes."""
+    yield exercise.title
+    yield from _filled(exercise.words, "  ")
+    if not exercise.rounds:
+        return
+    yield from _filled(" · ".join(beside(exercise)), "  ")
+    yield from _rounds_told(exercise)
+    for section in sections([exercise]):
+        first = section.round is exercise.rounds[0]
+        yield "" if first else f"  In round {section.round.number}:"
+        yield textwrap.indent(notes_in_lines(section.round), "  ")
+        if section.round.music_beats < section.round.beats:
+            yield FILLED
+
+
+def _filled(words: str, before: str) -> Iterator[str]:
+    for line in flowing(words):
+        yield from textwrap.wrap(line, WIDTH, initial_indent=before, subsequent_indent=before)
+
+
+def beside(exercise: PlannedExercise) -> Iterator[str]:
+    """What holds for all rounds: partner, click, aims, how long, and the rest after them."""
+    first = exercise.rounds[0]
+    if exercise.climb is not None:
+        climb = exercise.climb
+        way = "and" if climb.in_turns else "towards"
+        within = duration_in_words(60 * climb.minutes)
+        yield f"from {climb.from_bpm:g} {way} {climb.to_bpm:g}, within {within}"
+    if partner_of(first):
+        yield partner_of(first)
+    yield from click_of(first.click)
+    if exercise.until is not None:
+        yield str(exercise.until)
+    yield from aims_of(first.aims)
+    if exercise.rest_s:
+        yield f"then rest, {duration_in_words(exercise.rest_s)}"
+
+
+def round_in_words(round_: Round, exercise: PlannedExercise) -> str:
+    """'slur 2 tongue 2, pp, last 2 bars, at 72'."""
+    how = [] if written_out(exercise) else [str(round_.articulation)]
+    parts = [*how, *manner_of(round_), part_of(round_, exercise)]
+    said = ", ".join(part for part in parts if part) or AS_WRITTEN
+    return f"{said}, at {tempo_of(round_)}" if round_.in_time else said
+
+
+def _rounds_told(exercise: PlannedExercise) -> Iterator[str]:
+    """Each round in words, and how its first notes begin under their names; equal ones as one."""
+    names = ""
+    for (words, drawn), alike in groupby(
+        exercise.rounds,
+        lambda one: (round_in_words(one, exercise), (names_row(one), strokes_row(one))),
+    ):
+        numbers = [round_.number for round_ in alike]
+        yield textwrap.fill(
+            f"{_spanned(numbers)}  {words}", WIDTH, initial_indent="  ", subsequent_indent="     "
+        )
+        if written_out(exercise):
+            continue
+        if drawn[0] != names:
+            names = drawn[0]
+            yield f"     {names}"
+        yield f"     {drawn[1]}"
+
+
+def _spanned(numbers: Sequence[int]) -> str:
+    if len(numbers) <= 2:
+        return " and ".join(map(str, numbers))
+    return f"{numbers[0]} to {numbers[-1]}"
 
 
 def timetable_json(slots: Sequence[Slot], instrument: Instrument) -> list[dict[str, Any]]:
@@ -129,6 +216,8 @@ def timetable_json(slots: Sequence[Slot], instrument: Instrument) -> list[dict[s
             "key": slot.key,
             "tempo": slot.tempo or None,
             "rounds": [str(round_.articulation) for round_ in slot.exercise.rounds],
+            "asked": [round_in_words(round_, slot.exercise) for round_ in slot.exercise.rounds],
+            "beside": list(beside(slot.exercise)) if slot.exercise.rounds else [],
             "detail": slot.exercise.detail,
             "words": slot.exercise.words,
             "music": list(_music(slot.exercise, instrument)),
