@@ -3,10 +3,13 @@
 import io
 import re
 import sys
+from dataclasses import replace
 from datetime import date
 from functools import cache
 from html import escape
+from itertools import pairwise, product
 from pathlib import Path
+from random import Random
 from xml.etree import ElementTree
 
 import pytest
@@ -16,15 +19,24 @@ from trainer.cli import main
 from trainer.errors import ScoreError, TrainerError
 from trainer.music.instrument import instrument_named
 from trainer.music.pitch import Pitch
-from trainer.paper.pdf import pdf
+from trainer.paper.pdf import pdf, places_mm
 from trainer.routine.load import load_routine, read_routine
-from trainer.routine.plan import plan
+from trainer.routine.plan import PlannedExercise, plan
 from trainer.score import engraving
 from trainer.score.engraving import LINE_MM, STAFF_MM, EngravedSystem, systems
 from trainer.score.fingering_chart import AwkwardPlace, awkward_changes, change_svg, change_words
-from trainer.score.musicxml_out import musicxml
+from trainer.score.musicxml_out import measures_of, musicxml
 from trainer.score.sections import sections
-from trainer.score.sheet import sheet_html
+from trainer.score.sheet import shared_on, sheet_html
+from trainer.score.sheet_pages import (
+    CHANGES_IN_A_ROW,
+    NAMED_MM,
+    PAGE_MM,
+    EntryHeights,
+    PageAsked,
+    heights_of,
+    pages_for,
+)
 
 SHIPPED = sorted((Path(__file__).parents[2] / "routines").glob("*.yaml"))
 DAYS = (date(2026, 1, 5), date(2026, 1, 10))
@@ -34,9 +46,11 @@ A4_TEXT_HEIGHT_MM = 297 - 12 - 15
 
 
 def sheet(text: str, day: date = DAYS[0]) -> str:
+    """All on one page."""
     routine, problems = read_routine(text, "test")
     assert routine is not None, problems
-    return sheet_html(routine, plan(routine, day, 0), day)
+    planned = plan(routine, day, 0)
+    return sheet_html(routine, planned, day, [PageAsked(tuple(range(len(planned))))])
 
 
 @cache
@@ -108,7 +122,7 @@ def test_every_shipped_routine_makes_a_sheet(file):
     routine, _ = load_routine(file)
     planned = plan(routine, DAYS[0], 0)
     page = sheet_html(routine, planned, DAYS[0])
-    assert page.count('<section class="exercise">') == sum(bool(one.rounds) for one in planned)
+    assert page.count('<section class="exercise"') == sum(bool(one.rounds) for one in planned)
     for exercise in planned:
         assert escape(exercise.title[1:]) in page or not exercise.rounds
 
@@ -263,6 +277,124 @@ exercises:
   practise: backwards
   notes: quarter C5 D5 E5 F5 | G5 F5 E5 D5 | whole C5
 """)
-    assert html.count("slur 2 tongue 2, and so on:") == 1
-    assert "last 2 bars" in html
-    assert "Round 1, and so on" not in html.split("as written, last 2 bars")[1]
+    assert html.count("Round 1: slur 2 tongue 2") == 1
+    assert "<b>2</b>&nbsp;last 2 bars" in html
+    assert "begins:" not in html
+    boxes = re.findall(r'class="reh".*?>([\d ]+)</tspan>', html, re.DOTALL)
+    assert boxes == ["2", "1"]
+
+
+def test_syllables_stand_under_every_note_and_say_whose_they_are():
+    """Two octaves of C in sixteenths: 29 notes; t k t k under all of them, by round."""
+    html = sheet("""
+title: T
+exercises:
+- scale: s
+  key: C
+  range: two octaves
+  articulations: [double, slurred, reverse double]
+""")
+    music = html.partition("<svg")[2]
+    sung = re.findall(r">([tk])</tspan>", music)
+    assert sorted(sung) == sorted("tk" * 29)
+    assert re.findall(r">(\d)\.</tspan>", music) == ["1", "3"]
+
+
+def test_what_goes_on_has_no_double_bar():
+    """The final bar line (MusicXML's light-heavy) ends music, not the beginning of a round."""
+    routine, _ = read_routine("title: T\nexercises:\n- {scale: s, key: C}\n", "t")
+    round_ = plan(routine, DAYS[0], 0)[0].rounds[0]
+    for goes_on in (False, True):
+        bars = measures_of(round_, C_FLUTE, goes_on=goes_on)
+        assert any(bar.find("barline") is not None for bar in bars) is not goes_on
+
+
+def test_a_list_of_plain_notes_has_no_signature():
+    html = sheet("""
+title: T
+defaults: {key: F sharp, tempo: 60}
+exercises:
+- long tones: l
+  notes: [G5, D5]
+- voicing: h
+  form: harmonics
+  roots: [C4]
+  partials: 6
+""")
+    assert "keySig" not in html or 'class="keyAccid"' not in html
+    assert html.count(">own<") == 6
+    assert html.count(">C4<") == 5
+
+
+def random_day(random: Random) -> tuple[list[PlannedExercise], float, list[EntryHeights]]:
+    routine, _ = read_routine("title: T\nexercises:\n- {scale: s, key: C}\n", "t")
+    exercise = plan(routine, DAYS[0], 0)[0]
+    planned, heights = [], []
+    for _ in range(random.randint(1, 8)):
+        rest_s = random.choice([0.0, 0.0, 60.0])
+        if random.random() < 0.25:
+            planned.append(replace(exercise, rounds=(), rest_s=rest_s))
+            heights.append(EntryHeights(random.uniform(8, 40)))
+            continue
+        planned.append(replace(exercise, rest_s=rest_s))
+        fingers = frozenset(random.sample(range(6), random.randint(0, 4)))
+        whole, shown = random.uniform(40, 200), 18.0 * -(-len(fingers) // CHANGES_IN_A_ROW)
+        heights.append(EntryHeights(whole + shown, whole / 2, random.randint(0, 3), shown, fingers))
+    return planned, random.uniform(15, 40), heights
+
+
+def test_pages_are_as_few_as_can_be():
+    """Against every way there is to part the day into pages."""
+    random = Random(4)
+    for _ in range(60):
+        planned, heading_mm, heights = random_day(random)
+        found = pages_for(planned, heading_mm, heights)
+        assert [n for page in found for n in page.entries] == list(range(len(planned)))
+        fewest = len(planned)
+        for cuts in product([False, True], repeat=len(planned) - 1):
+            ends = [n + 1 for n, cut in enumerate(cuts) if cut] + [len(planned)]
+            groups = list(pairwise([0, *ends]))
+            fits = (
+                end == first + 1
+                or page_mm(heights[first:end]) + heading_mm * (first == 0) <= PAGE_MM
+                for first, end in groups
+            )
+            if all(fits):
+                fewest = min(fewest, len(groups))
+        assert len(found) == fewest
+
+
+def page_mm(entries: list[EntryHeights]) -> float:
+    """Equal notes and fingerings counted once, a row of fingerings as one."""
+    total, music, fingers = 0.0, set(), set()
+    for one in entries:
+        rows = -(-len(one.changes - fingers) // CHANGES_IN_A_ROW)
+        total += one.whole_mm - one.fingers_mm + 18.0 * rows
+        if one.music is not None and one.music in music:
+            total -= max(0.0, one.music_mm - NAMED_MM)
+        music.add(one.music)
+        fingers |= one.changes
+    return total
+
+
+@pytest.mark.parametrize("name", ["patterns_and_triple_tongue", "morning"])
+def test_a_page_explains_its_own_letters_and_leads_to_no_other(name, tmp_path, monkeypatch):
+    """As laid out by WeasyPrint: so many pages as were planned, read back by pypdf."""
+    pypdf = pytest.importorskip("pypdf")
+    pytest.importorskip("weasyprint")
+    monkeypatch.setenv("TRAINER_HOME", str(tmp_path / "home"))
+    file = next(file for file in SHIPPED if file.stem == name)
+    routine, _ = load_routine(file)
+    planned = plan(routine, DAYS[0], 0)
+    places = places_mm(sheet_html(routine, planned, DAYS[0], tight=True))
+    pages = pages_for(planned, *heights_of(planned, shared_on(planned, C_FLUTE), places))
+    html = sheet_html(routine, planned, DAYS[0], pages, tight=True)
+    printed = pypdf.PdfReader(io.BytesIO(pdf(html))).pages
+    assert len(printed) == len(pages)
+    for page in html.split('<div class="sheet"')[1:]:
+        drawn = set(re.findall(r'class="change"><b>(\w)', page))
+        lettered = set(re.findall(r'class="fing">.*?>([a-z])<', page, re.DOTALL))
+        assert lettered == drawn
+        numbers_here = set(re.findall(r'class="number">(\d+)', page))
+        assert set(re.findall(r"notes of number (\d+)", page)) <= numbers_here
+    assert html.count('<div class="sheet"') == len(pages) - 1

@@ -157,11 +157,20 @@ def _html(routine: Routine, planned: Sequence[PlannedExercise], day: date, _: In
 def _pdf(
     routine: Routine, planned: Sequence[PlannedExercise], day: date, instrument: Instrument
 ) -> bytes:
-    from trainer.paper.pdf import pdf
-    from trainer.score.sheet import tighter
+    from trainer.paper.pdf import pdf, places_mm
+    from trainer.score.sheet import shared_on, sheet_html
+    from trainer.score.sheet_pages import heights_of, pages_for
 
-    page = _html(routine, planned, day, instrument).decode()
-    return pdf(page, tighter(page))
+    found = []
+    for tight in (False, True):
+        places = places_mm(sheet_html(routine, planned, day, tight=tight))
+        heading_mm, heights = heights_of(planned, shared_on(planned, instrument), places)
+        pages = pages_for(planned, heading_mm, heights)
+        found.append((len(pages), tight, pages))
+        if len(pages) == 1:
+            break
+    fewest = min(found, key=lambda one: one[:2])
+    return pdf(sheet_html(routine, planned, day, fewest[2], tight=fewest[1]))
 
 
 def _svg(_: Routine, planned: Sequence[PlannedExercise], __: date, instrument: Instrument) -> bytes:

@@ -9,6 +9,7 @@ import contextlib
 import io
 import logging
 import warnings
+from typing import Any
 
 from trainer.disk.missing_library import install_words
 from trainer.errors import PaperError
@@ -24,12 +25,30 @@ for _name in ("weasyprint", "fontTools"):  # what they remark is not for the ter
     logging.getLogger(_name).addHandler(logging.NullHandler())
 
 
-def pdf(*versions: str) -> bytes:
+def pdf(page: str) -> bytes:
     """The HTML as a PDF file, its fonts embedded; nothing is fetched from anywhere.
 
-    Of several versions the first that needs fewest pages is taken. Raises PaperError when
-    WeasyPrint or the libraries it needs are missing.
+    Raises PaperError when WeasyPrint or the libraries it needs are missing.
     """
+    made: bytes = _laid_out(page).write_pdf()
+    return made
+
+
+_ENDLESS = "<style>@page { size: 210mm 20000mm }</style></head>"
+_MM_PER_PX = 25.4 / 96
+"""By definition (CSS Values and Units Module Level 3, section 6.2)."""
+
+
+def places_mm(page: str) -> dict[str, float]:
+    """How far down every element with an id begins, were the paper endless.
+
+    Raises PaperError as `pdf` does.
+    """
+    anchors = _laid_out(page.replace("</head>", _ENDLESS, 1)).pages[0].anchors
+    return {name: place[1] * _MM_PER_PX for name, place in anchors.items()}
+
+
+def _laid_out(page: str) -> Any:
     try:
         with (
             contextlib.redirect_stdout(io.StringIO()),  # it prints its complaint about Pango
@@ -40,15 +59,4 @@ def pdf(*versions: str) -> bytes:
             from weasyprint.urls import URLFetcher
     except (ImportError, OSError) as missing:
         raise PaperError(MISSING) from missing
-    fetcher = URLFetcher(allowed_protocols=("data",))
-    shortest = None
-    for version in versions:
-        laid_out = HTML(string=version, url_fetcher=fetcher).render()
-        if shortest is None or len(laid_out.pages) < len(shortest.pages):
-            shortest = laid_out
-        if len(shortest.pages) == 1:
-            break
-    if shortest is None:
-        raise ValueError("no page to print")
-    made: bytes = shortest.write_pdf()
-    return made
+    return HTML(string=page, url_fetcher=URLFetcher(allowed_protocols=("data",))).render()

@@ -336,7 +336,11 @@ def _with_breaths(notes: tuple[Note, ...], exercise: KeyedExercise) -> tuple[Not
 
 
 def signature_of(exercise: Exercise, key: Key | None) -> Key | None:
-    """The key whose signature stands on the staff."""
+    """The key whose signature stands on the staff; none over a list of plain notes."""
+    if isinstance(exercise, LongTones) and exercise.pitches:
+        return None
+    if isinstance(exercise, Voicing) and exercise.roots:
+        return None
     if not isinstance(exercise, Scale) or key is None:
         return key
     return key_of(key.tonic, scale_form(exercise, key)) or key

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 from xml.etree.ElementTree import Element, SubElement
 
@@ -75,16 +76,22 @@ def systems(
     instrument: Instrument,
     letters: Mapping[int, str],
     syllables: Sequence[Mapping[int, str]],
+    boxes: Mapping[int, str] = MappingProxyType({}),
+    *,
+    goes_on: bool = False,
 ) -> tuple[EngravedSystem, ...]:
     """The round in systems.
 
     `letters`: note index → letter over the note. `syllables`: for each row under the staff, note
-    index → syllable. Raises ScoreError where the engraving library is missing.
+    index → syllable. `boxes`: note index → words in a box before it. `goes_on`: without the double
+    bar at the end. Raises ScoreError where the engraving library is missing.
     """
-    measures = measures_of(round_, instrument)
+    measures = measures_of(round_, instrument, goes_on=goes_on)
     for measure in measures:
-        for note in measure.iterfind("note"):
+        for note in measure.findall("note"):
             index = int(note.get("id", "n-1").partition("n")[2])
+            if index in boxes:
+                _add_box(measure, note, boxes[index])
             if index in letters:
                 _add_letter(note, letters[index])
             for row, texts in enumerate(syllables, start=1):
@@ -112,6 +119,12 @@ def text_font_css() -> str:
     """The faces texts are set in, as CSS with the fonts inside."""
     folder = Path(_verovio().__file__ or "").parent / "data"
     return (folder / "Liberation.css").read_text(encoding="utf-8")
+
+
+def _add_box(measure: Element, note: Element, words: str) -> None:
+    direction = Element("direction", placement="above")
+    SubElement(SubElement(direction, "direction-type"), "rehearsal").text = words
+    measure.insert(list(measure).index(note), direction)
 
 
 def _add_letter(note: Element, letter: str) -> None:

@@ -60,8 +60,13 @@ def document(title: str, part_name: str, measures: Iterable[Element]) -> bytes:
     return f"{_HEADER}{tostring(score, encoding='unicode')}\n".encode()
 
 
-def measures_of(round_: Round, instrument: Instrument, first_number: int = 1) -> list[Element]:
-    """The round's bars; a note's element has the id 'b3n12': its bar, and its index."""
+def measures_of(
+    round_: Round, instrument: Instrument, first_number: int = 1, *, goes_on: bool = False
+) -> list[Element]:
+    """The round's bars; a note's element has the id 'b3n12': its bar, and its index.
+
+    `goes_on`: they are only the beginning, and end with a plain bar line.
+    """
     bars = written_bars(round_)
     divisions = _divisions(bars)
     slurs = _slurs(round_.notes)
@@ -89,7 +94,8 @@ def measures_of(round_: Round, instrument: Instrument, first_number: int = 1) ->
                 _wedge(measure, "stop")
     if hairpin_open:
         _wedge(measures[-1], "stop")
-    _add(SubElement(measures[-1], "barline", location="right"), "bar-style", "light-heavy")
+    if not goes_on:
+        _add(SubElement(measures[-1], "barline", location="right"), "bar-style", "light-heavy")
     return measures
 
 

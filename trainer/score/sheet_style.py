@@ -21,7 +21,8 @@ h1 { font-size: 22pt; line-height: 1.1; margin: 0 0 1.5mm 0; font-weight: bold }
 header { border-bottom: 0.5pt solid black; padding-bottom: 3mm; margin-bottom: 5mm }
 .facts { color: #333 }
 .words { font-style: italic; margin-top: 1mm }
-section.exercise { margin-bottom: 6mm; break-inside: avoid }
+div.sheet { break-after: page }
+section.exercise { margin-bottom: calc(6mm + var(--gap, 0mm)); break-inside: avoid }
 .opening { break-inside: avoid }
 h2 { font-size: 14.5pt; line-height: 1.2; margin: 0 0 0.6mm 0; break-after: avoid }
 h2 .number {
@@ -39,7 +40,7 @@ h2 .tempo { float: right; font-weight: normal; font-size: 13pt; white-space: now
 svg.system { display: block; overflow: visible }
 .pattern { display: inline-block; vertical-align: top; break-inside: avoid; margin: 2mm 6mm 0 0 }
 .pattern .line { margin-top: 1mm }
-.same { font-style: italic }
+.same { font-style: italic; margin-top: 1mm }
 .rest {
   border-top: 0.5pt solid #888; border-bottom: 0.5pt solid #888; padding: 1.6mm 0 1.6mm 7mm;
   margin: 0 0 6mm 0; break-inside: avoid
