@@ -158,7 +158,7 @@ ROWS = [
     ("a list without brackets", "[slurred, single, double]", "‸slurred, single, double",
      "[slurred, single, double]"),
     ("a comma forgotten", "[slurred, single,", "[‸slurred single,", "slurred, single"),
-    ("typographer's quotes", "key: E flat", "key: ‸“E flat”", "without quotation marks"),
+    ("quotes that open twice", "key: E flat", "key: ‸““E flat”", "without quotation marks"),
     ("a colon in the text", "words: Stand tall,", "words: Stand tall‸: or not,", "in quotes"),
     ("a percent sign first", "words: Stand", "words: ‸%60 of the air: stand", "in quotes"),
     ("an at sign first", "title: Five", "title: ‸@home: five", "in quotes"),

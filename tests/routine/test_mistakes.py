@@ -39,7 +39,7 @@ SYNTAX = [
     ("title: T\nwords: %60\n", 2, "Put the text in quotes"),
     ("title: T\nexercises:\n- scale: s\n key: C\n", 4, "same number of spaces"),
     ("title: T\n---\ntitle: U\n", 2, "Keep one of the two in each file."),
-    ("title: T\nexercises\n", 2, "Write it as 'tempo: 60'."),
+    ("title: T\nexercises\n", 2, "Write 'exercises:'."),
     ("title: T\nwords: *x\n", 2, "Put the text in quotes"),
     ("title: T\nwords: !important\nexercises: []\n", 2, "Put the text in quotes"),
     ("title: T\nexercises: " + "[" * 40 + "]" * 40, 2, "too deep inside each other"),

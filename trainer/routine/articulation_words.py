@@ -22,7 +22,7 @@ from trainer.music.note import Articulation
 from trainer.routine import patterns
 from trainer.routine.model import ArticulationChoice, AsWritten, DifferentEveryRound, InOrder
 from trainer.routine.other_words import SAME_ARTICULATION, composed
-from trainer.routine.problem import listed
+from trainer.routine.problem import listed, nearest
 from trainer.routine.reader import Reader, folded, items, meant, misread, scalar
 
 ALL_SIX = (
@@ -216,9 +216,17 @@ ARTICULATIONS: Reader[ArticulationChoice] = Reader(
 )
 
 
+AS_WRITTEN = "as written"
+
+
 def _passage_articulations(node: yaml.Node) -> ArticulationChoice:
-    if isinstance(node, yaml.ScalarNode) and folded(scalar(node)) == "as written":
-        return AsWritten()
+    if isinstance(node, yaml.ScalarNode):
+        typed = folded(scalar(node))
+        if typed == AS_WRITTEN:
+            return AsWritten()
+        if nearest(typed, [AS_WRITTEN]) is not None:
+            what = f"'{scalar(node)}' is not an articulation."
+            raise misread(node, what, f"Did you mean '{AS_WRITTEN}'? Write {_SAYS}.")
     return _articulations(node)
 
 

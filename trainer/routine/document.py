@@ -12,10 +12,12 @@ from pathlib import Path
 
 import yaml
 
-from trainer.disk.regular_file import UnfitFileError, regular_bytes
+from trainer.disk.regular_file import UnfitFileError, first_bytes, regular_bytes
 from trainer.disk.strict_yaml import StrictYamlError, node_tree, python_complaint
+from trainer.routine.other_files import LOOKED_AT_BYTES, kind_of_file, to_do_with
 from trainer.routine.problem import Problem
 from trainer.routine.syntax import syntax_problem
+from trainer.routine.typed_signs import plain_signs
 
 LARGEST_FILE_BYTES = 100_000
 """The longest routine of a teacher's own has a tenth of this."""
@@ -32,6 +34,7 @@ class UnreadableError(Exception):
 def read_text(path: Path) -> str:
     """The file's text. Raises UnreadableError for whatever stands in the way."""
     raw = _read_bytes(path)
+    _refuse_other_files(path.name, raw)
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise _whole_file(path.name, "The file is not saved as UTF-8.", _SAVE_AS_UTF8)
     try:
@@ -53,6 +56,8 @@ def _read_bytes(path: Path) -> bytes:
             path.name, "There is no such file.", f"Look whether it is really here: {path}"
         ) from None
     except UnfitFileError as unfit:
+        if unfit.errno == errno.EFBIG:
+            _refuse_other_files(path.name, first_bytes(path, LOOKED_AT_BYTES))
         what, mend = _UNFIT.get(unfit.errno or 0, (f"This can't be read: {unfit.strerror}.", ""))
         raise _whole_file(path.name, what, mend or "Name a routine file: 'morning.yaml'.") from None
     except OSError as error:
@@ -61,6 +66,13 @@ def _read_bytes(path: Path) -> bytes:
             f"The file can't be opened: {error.strerror}.",
             "Check its place and permissions.",
         ) from None
+
+
+def _refuse_other_files(file: str, begins: bytes) -> None:
+    kind = kind_of_file(begins)
+    if kind is not None:
+        what = f"This is {kind}; a routine is plain text."
+        raise _whole_file(file, what, to_do_with(kind))
 
 
 _UNFIT = {
@@ -83,7 +95,7 @@ _LINE_END = re.compile("\r\n?|[\x85\u2028\u2029]")
 
 def compose(text: str, file: str) -> yaml.Node:
     """The document's root node. Raises UnreadableError for YAML mistakes, with their line."""
-    text = _LINE_END.sub("\n", text)
+    text = plain_signs(_LINE_END.sub("\n", text))
     try:
         root = node_tree(text, file)
     except StrictYamlError as fault:

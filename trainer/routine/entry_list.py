@@ -93,8 +93,12 @@ def _defaults(pairs: Pairs, found: Found) -> Defaults:
 
 def _read_entry(node: yaml.Node, defaults: Defaults, place: ReadingPlace, found: Found) -> None:
     if isinstance(node, yaml.ScalarNode):
-        what = f"'{node.value}' lacks its colon and name."
-        raise misread(node, what, "Write '- rest: 1 minute'.")
+        typed = str(node.value)
+        named = next((word for word in KINDS if folded(typed).startswith(f"{word} ")), None)
+        mend = (
+            f"- {named}: {typed[len(named) :].strip()}" if named is not None else "- rest: 1 minute"
+        )
+        raise misread(node, f"'{typed}' lacks its colon and name.", f"Write '{mend}'.")
     pairs = pairs_of(node, "in an exercise")
     kind = kind_of(node, pairs)
     varied = _at_level(pairs, place.level, found)

@@ -68,6 +68,9 @@ def one_pitch(node: yaml.Node) -> Pitch:
 
 
 def _note_mend(typed: str) -> str:
+    several = typed.split()
+    if len(several) > 1 and all(_PITCH.fullmatch(one) for one in several):
+        return f"Put a comma between: {', '.join(several)}."
     meant = note_meant(typed)
     if meant is not None:
         return f"Did you mean '{meant}'?"

@@ -345,10 +345,10 @@ def _length(place: yaml.Node, word: str) -> Fraction:
         raise misread(place, f"'{word}' has a colon.", f"Write '{word[:-1]}' without the colon.")
     if singular in LENGTHS:
         return LENGTHS[singular]
-    if re.fullmatch(r"[A-Ga-g](##|#|x|bb|b|♯|♭|)", word):
-        raise misread(
-            place, f"'{word}' lacks its octave.", f"Write '{word.capitalize()}4' or another."
-        )
+    named = re.fullmatch(r"([A-Ga-g](?:##|#|x|bb|b|♯|♭|))([.\->+]*)", word)
+    if named is not None:
+        whole = f"{named[1].capitalize()}4{named[2]}"
+        raise misread(place, f"'{word}' lacks its octave.", f"Write '{whole}' or another.")
     what = f"'{word}' is neither a note nor a length."
     if word.lower() in _MARK_WORDS:
         raise misread(place, what, _MARK_WORDS[word.lower()])

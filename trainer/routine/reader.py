@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Generic, TypeVar
@@ -85,6 +85,10 @@ def scalar(node: yaml.Node, longest: int = LONGEST_VALUE) -> str:
     if isinstance(node, yaml.SequenceNode):
         raise misread(node, "A list stands where one value is wanted.")
     if isinstance(node, yaml.MappingNode):
+        names = [one.value for one, value in node.value if not value.value]
+        if node.flow_style and len(names) == len(node.value) > 0:
+            what = "Braces are for fields with colons; a list stands in square brackets."
+            raise misread(node, what, f"Write [{', '.join(map(str, names))}].")
         raise misread(node, "Fields with colons stand where one value is wanted.")
     text = str(node.value).strip()
     if not text:
@@ -197,6 +201,8 @@ def times(name: str, most: int, least: int = 1) -> Reader[int]:
     def read(node: yaml.Node) -> int:
         typed = scalar(node)
         match = _TIMES.fullmatch(folded(typed))
+        if typed.startswith(("-", "\N{MINUS SIGN}")):
+            raise misread(node, f"{typed} is less than this can be.")
         if match is None:
             what = "not a whole number" if re.fullmatch(r"[\d.,]+", typed) else "no number of times"
             raise misread(node, f"{typed} is {what}.")
@@ -228,22 +234,25 @@ def choice(
     def read(node: yaml.Node) -> T:
         typed = scalar(node)
         if folded(composed(typed)) not in known:
-            mend = meant(typed, {**values, **others}, says)
+            mend = meant(typed, {**values, **others}, says, values)
             raise misread(node, f"'{typed}' is not known here as {name}.", mend)
         return known[folded(composed(typed))]
 
     return Reader(says, read, {"enum": [*values, *same]})
 
 
-def meant(typed: str, known: Mapping[str, Any], says: str) -> str:
-    """How to mend an unknown word: the nearest one, and all of them."""
+def meant(typed: str, known: Mapping[str, Any], says: str, first: Iterable[str] = ()) -> str:
+    """How to mend an unknown word: the nearest one, and all of them.
+
+    `first`: of the known words those that are suggested before the others.
+    """
     spelled = {folded(word): word for word in known}
     several = _without_commas(folded(typed), spelled)
     if several:
         return (
             f"Put a comma between: '{', '.join(spelled[word] for word in several)}'. Write {says}."
         )
-    near = nearest(folded(typed), spelled)
+    near = nearest(folded(typed), map(folded, first)) or nearest(folded(typed), spelled)
     question = f"Did you mean '{spelled[near]}'? " if near is not None else ""
     return f"{question}Write {says}."
 

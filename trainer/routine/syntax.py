@@ -51,8 +51,9 @@ def syntax_problem(error: yaml.MarkedYAMLError, text: str, file: str) -> Problem
     if known.at_beginning and error.context_mark is not None:
         mark = error.context_mark
     found = _Finding(mark.line, mark.column, known.what, known.mend)
+    lines = text.split("\n")
     if known.fragment in _ABOUT_LINES:
-        found = _about_the_lines(text.split("\n"), mark) or found
+        found = _quotation_left_open(lines, mark) or _about_the_lines(lines, mark) or found
     return Problem(file, found.line + 1, found.column + 1, found.what, found.mend)
 
 
@@ -60,13 +61,15 @@ def _about_the_lines(lines: Sequence[str], mark: yaml.Mark) -> _Finding | None:
     """What the lines themselves show: a colon, a dash or a blank forgotten, a margin left."""
     at = min(mark.line, len(lines) - 1)
     above = _above(lines, at)
-    for line in (at, above):
+    undashed = _without_its_dash(lines, at)
+    for line in (at, above, *undashed):
         mended = _mended(lines, line)
         if mended is not None:
             what, right = mended
             return _Finding(line, _margin(lines[line]), what, f"Write '{right}'.")
     return (
         _quotation_cut_short(lines, mark)
+        or _nameless(lines, above)
         or _stray_colon(lines, mark)
         or _out_of_line(lines, at, above)
     )
@@ -100,9 +103,11 @@ def _mended(lines: Sequence[str], at: int) -> tuple[str, str] | None:
         after = rest[len(name) :]
         if re.match(r":[^\s]", after):
             return "A blank is missing after the colon.", f"{dash}{rest[: len(name)]}: {after[1:]}"
-        if re.match(r"\s*=|\s+[^\s:]", after) and ":" not in after:
+        if re.match(r"\s*[=;]|\s+[^\s:]", after) and ":" not in after:
             what = "A colon is missing on this line."
-            return what, f"{dash}{rest[: len(name)]}: {after.strip(' =')}"
+            return what, f"{dash}{rest[: len(name)]}: {after.strip(' =;')}"
+        if not after and name in _HOLDERS:
+            return "A colon is missing on this line.", f"{name}:"
         if after.startswith(":"):
             break
     if not dash and rest.split(":")[0] in KINDS and _begins_an_entry(lines, at):
@@ -111,9 +116,49 @@ def _mended(lines: Sequence[str], at: int) -> tuple[str, str] | None:
 
 
 def _begins_an_entry(lines: Sequence[str], at: int) -> bool:
-    """Lines above, just as far in, begin with a dash."""
+    """Lines just as far in begin with a dash, above or, of the first entry, below."""
     margin = _margin(lines[at])
-    return any(line.startswith(" " * margin + "- ") for line in lines[:at])
+    first = lines[_above(lines, at)].rstrip() == "exercises:"
+    return any(line.startswith(" " * margin + "- ") for line in (lines if first else lines[:at]))
+
+
+def _without_its_dash(lines: Sequence[str], at: int) -> list[int]:
+    """The entry around a line, if it is the first one and lacks its dash."""
+    opening = next((n for n in range(at, -1, -1) if lines[n].rstrip() == "exercises:"), None)
+    if opening is None:
+        return []
+    first = next((n for n in range(opening + 1, at + 1) if lines[n].split("#")[0].strip()), at)
+    return [] if lines[first].lstrip().startswith("-") else [first]
+
+
+def _quotation_left_open(lines: Sequence[str], mark: yaml.Mark) -> _Finding | None:
+    """A quotation that a mark far below seems to close: where it opens, not where that is."""
+    for at, line in enumerate(lines[: mark.line]):
+        match = re.match(
+            r"""(?P<before>[ -]*[A-Za-z][A-Za-z ]*:\s+)(?P<quote>['"])(?P<text>.*)$""", line
+        )
+        if match is None:
+            continue
+        text, sign = match["text"], match["quote"]
+        inside = (
+            text.replace("\\\\", "").replace('\\"', "") if sign == '"' else text.replace("''", "")
+        )
+        if sign not in inside and at < mark.line:
+            closes = next((n for n in range(at + 1, len(lines)) if sign in lines[n]), len(lines))
+            if closes >= mark.line and _is_named(lines[at + 1 : closes]):
+                return _Finding(
+                    at,
+                    len(match["before"]),
+                    "A quotation mark opens here and is never closed.",
+                    "Close it at the end of the text.",
+                )
+    return None
+
+
+def _is_named(lines: Sequence[str]) -> bool:
+    """Among the lines is one that begins with a name of ours and a colon."""
+    names = (line.strip().removeprefix("- ").split(":")[0] for line in lines if ":" in line)
+    return any(name in _NAMES for name in names)
 
 
 def _quotation_cut_short(lines: Sequence[str], mark: yaml.Mark) -> _Finding | None:
@@ -131,23 +176,41 @@ def _quotation_cut_short(lines: Sequence[str], mark: yaml.Mark) -> _Finding | No
     )
 
 
-def _stray_colon(lines: Sequence[str], mark: yaml.Mark) -> _Finding | None:
-    if len(re.findall(r":(?:\s|$)", lines[mark.line])) < 2:
+def _nameless(lines: Sequence[str], at: int) -> _Finding | None:
+    """The first line of the file, without a name: it is the title."""
+    first = next((n for n, line in enumerate(lines) if line.split("#")[0].strip()), at)
+    if at != first or ":" in lines[at] or lines[at].startswith((" ", "-")):
         return None
+    what = "This line has no name."
+    return _Finding(at, 0, what, f"If it is the title, write 'title: {lines[at].strip()}'.")
+
+
+def _stray_colon(lines: Sequence[str], mark: yaml.Mark) -> _Finding | None:
+    line = lines[mark.line]
+    if len(re.findall(r":(?:\s|$)", line)) < 2:
+        return None
+    name, _, said = line.strip().removeprefix("- ").partition(": ")
+    if said.strip().startswith(("{", "[")):
+        return None
+    sign = "'" if '"' in said else '"'
     return _Finding(
         mark.line,
         mark.column,
         "A second colon stands inside the text of this line.",
-        'Put the text in quotes: words: "Sound first: then speed".',
+        f"Put the text in quotes: {name}: {sign}{said.strip()}{sign}.",
     )
 
 
 def _out_of_line(lines: Sequence[str], at: int, above: int) -> _Finding | None:
     """A line further in than it may be; or the line above further out than its neighbours."""
     margin = _margin(lines[at])
-    if margin <= _margin_of_fields(lines[above]):
-        return None
     before = _above(lines, above)
+    if margin <= _margin_of_fields(lines[above]):
+        opens = lines[before].rstrip().endswith(":") and before != above
+        if opens and _margin(lines[before]) < margin < _margin(lines[above]):
+            what = "This line is further to the right than the lines below it."
+            return _Finding(above, _margin(lines[above]), what, "Line it up with the line below.")
+        return None
     if before != above and _margin_of_fields(lines[before]) == margin:
         what = "This line is further to the left than the lines around it."
         return _Finding(above, _margin(lines[above]), what, "Line it up with the line above.")
