@@ -39,7 +39,10 @@ def regular_bytes(path: Path, largest_bytes: int) -> bytes:
 
 
 def first_bytes(path: Path, count: int) -> bytes:
-    """How a regular file begins, however long it is. Raises as `regular_bytes` does."""
+    """How a regular file begins, however long it is.
+
+    Raises UnfitFileError and OSError as `regular_bytes` does.
+    """
     try:
         handle = os.open(path, _OPENED)
     except ValueError as fault:  # a name no file can have

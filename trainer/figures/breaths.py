@@ -10,6 +10,7 @@ import numpy as np
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.figures.enough import FIGURE_NOTES, TEMPO_NOTES
 from trainer.music.note import Note, Start
+from trainer.music.pulse import begins_anew_after
 from trainer.routine.round import Round
 
 BREATH_AFTER_SLUR_S = 0.24
@@ -38,8 +39,8 @@ def unplanned_breaths(notes: Sequence[Note], take: Take) -> Iterator[int]:
     planned = {
         note.index
         for note, after in pairwise(notes)
-        if note.breath_after or note.time_stands_after or note.beat + note.length < after.beat
-    }
+        if note.breath_after or note.beat + note.length < after.beat
+    } | begins_anew_after(notes)
     played = {note.index: note for note in take.expected_notes if note.onset_s is not None}
     for start_s, _ in take.breaths_s:
         before = [index for index, note in played.items() if (note.onset_s or 0.0) < start_s]
@@ -55,11 +56,12 @@ def stops(notes: Sequence[Note], take: Take, breaths: Collection[int]) -> Iterat
     after which a breath is known.
     """
     onsets = {note.index: note.onset_s for note in take.expected_notes if note.onset_s is not None}
+    anew = begins_anew_after(notes)
     lasted = {
         note.index: (onsets[after.index] - onsets[note.index], float(note.length))
         for note, after in pairwise(notes)
         if _touch(note, after) and note.index in onsets and after.index in onsets
-        if not (note.free or after.free or note.time_stands_after)
+        if not (note.free or after.free or note.index in anew)
     }
     if len(lasted) < TEMPO_NOTES:
         return

@@ -16,6 +16,7 @@ from trainer.figures.breaths import stops, unplanned_breaths
 from trainer.figures.note_figures import is_right
 from trainer.figures.own_line import OwnLine, own_line
 from trainer.music.note import Note
+from trainer.music.pulse import begins_anew_after
 
 DROWNED_DB = 8.0
 """A note so much softer than the one before it has no place in time: a room of 0.3 s rang over its
@@ -50,15 +51,16 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
 
     A note right after a breath, planned or not, has no place: a breath may cost time, and is
     spoken of as a breath; nor one after a fermata or a caesura, where the beat waits for the
-    player, nor one with grace notes or an ornament. Nor has one that the louder note before it
-    drowns: in a room that one rings on, and the softer one is heard only when it has died away.
+    player, or where the tempo changes, nor one with grace notes or an ornament. Nor has one that
+    the louder note before it drowns: in a room that one rings on, and the softer one is heard only
+    when it has died away.
     """
     heard = {note.index: note for note in take.expected_notes}
     unplanned = tuple(unplanned_breaths(notes, take))
     stopped = tuple(stops(notes, take, unplanned)) if in_time else ()
     after_breath = {note.index + 1 for note in notes if note.breath_after}
     after_breath |= {index + 1 for index in (*unplanned, *stopped)}
-    after_breath |= {note.index + 1 for note in notes if note.time_stands_after}
+    after_breath |= {index + 1 for index in begins_anew_after(notes)}
     free = {note.index for note in notes if note.free}
     drowned = {
         after.index

@@ -11,6 +11,7 @@ from trainer.figures.onset_places import OnsetPlaces
 from trainer.figures.round_figures import evenness_ms, lead_ms, median_cents
 from trainer.figures.round_measures import RoundMeasures, note_counts
 from trainer.music.note import Note
+from trainer.music.pulse import begins_anew_after
 
 
 def take_measures(
@@ -18,7 +19,7 @@ def take_measures(
 ) -> RoundMeasures:
     """The measures of a take of these notes; beat_s: length of a beat at the tempo asked for."""
     beats = {note.index: float(note.beat) for note in notes}
-    first_stop = next((note.index for note in notes if note.time_stands_after), len(notes))
+    first_stop = min(begins_anew_after(notes), default=len(notes))
     timed = [
         (note.onset_s, take.first_beat_s + beats[note.index] * beat_s)
         for note in take.expected_notes

@@ -140,6 +140,8 @@ class Note:
     """Held as long as the player likes; the beat waits."""
     stop_after: bool = False
     """A caesura: the music stops for a moment after this note."""
+    tempo_share: float = 1.0
+    """The tempo from this note on against the round's, where it changes inside."""
 
     def at(self, place: Callable[[Pitch], Pitch]) -> Note:
         """The note with its grace notes and neighbours at other pitches: as they sound."""

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
+from itertools import pairwise
 
 from trainer.music.note import Note
 
@@ -64,11 +65,13 @@ class Pace:
     beats: float
     stops: tuple[tuple[float, float], ...] = ()
     """(beat at which time stands, for how many beats), in order: fermatas and caesuras."""
+    changes: tuple[tuple[float, float], ...] = ()
+    """(beat, tempo from there on), in order; where there are any, it doesn't change evenly."""
 
     @property
     def steady(self) -> bool:
         """True when the tempo never changes."""
-        return self.from_bpm == self.to_bpm or self.beats <= 0
+        return not self.changes and (self.from_bpm == self.to_bpm or self.beats <= 0)
 
     def seconds_at(self, beat: float) -> float:
         """When a beat comes, from the first one; where time stands at it, when it goes on."""
@@ -102,6 +105,8 @@ class Pace:
         """The tempo at a beat."""
         if self.steady:
             return self.from_bpm
+        if self.changes:
+            return next((bpm for at, bpm in reversed(self.changes) if at <= beat), self.from_bpm)
         share = min(1.0, max(0.0, beat / self.beats))
         return self.from_bpm + share * (self.to_bpm - self.from_bpm)
 
@@ -109,6 +114,9 @@ class Pace:
         """When a beat comes if time never stands: the integral of 60 over the tempo."""
         if self.steady or beat <= 0:
             return beat * 60.0 / self.from_bpm
+        if self.changes:
+            return sum(60.0 / bpm * (min(beat, end) - begin)
+                       for begin, end, bpm in self._stretches() if begin < beat)  # fmt: skip
         inside = min(beat, self.beats)
         slope = (self.to_bpm - self.from_bpm) / self.beats
         seconds = 60.0 / slope * math.log1p(slope * inside / self.from_bpm)
@@ -118,11 +126,28 @@ class Pace:
         """The beat that comes so long after the first one, if time never stands."""
         if self.steady or seconds <= 0:
             return seconds * self.from_bpm / 60.0
+        if self.changes:
+            return self._beat_in_stretches(seconds)
         last_s = self._moving_s(self.beats)
         inside_s = min(seconds, last_s)
         slope = (self.to_bpm - self.from_bpm) / self.beats
         beat = self.from_bpm / slope * math.expm1(slope * inside_s / 60.0)
         return beat + (seconds - inside_s) * self.to_bpm / 60.0
+
+    def _stretches(self) -> list[tuple[float, float, float]]:
+        """(first beat, last beat, tempo) of each stretch in one tempo; the last has no end."""
+        begins = [0.0, *(beat for beat, _ in self.changes)]
+        tempos = [self.from_bpm, *(bpm for _, bpm in self.changes)]
+        return list(zip(begins, [*begins[1:], math.inf], tempos, strict=True))
+
+    def _beat_in_stretches(self, seconds: float) -> float:
+        left_s = seconds
+        for begin, end, bpm in self._stretches():
+            lasts_s = (end - begin) * 60.0 / bpm
+            if left_s <= lasts_s:
+                return begin + left_s * bpm / 60.0
+            left_s -= lasts_s
+        raise ValueError(f"no beat comes after {seconds} s")
 
 
 JUST_BEFORE = 1e-6
@@ -157,6 +182,27 @@ FEWEST_HELD_BEATS, MOST_HELD_BEATS = 1, 4
 """... but at least and at most for so many beats."""
 CAESURA_BEATS = 1
 """How long the music stops at a caesura (common practice, no source)."""
+
+
+def tempo_changes_of(notes: Sequence[Note]) -> tuple[tuple[float, float], ...]:
+    """(beat, tempo from there on against the round's) of every note that begins another tempo.
+
+    The first note's own comes at beat 0, so that what leads to it is in its tempo.
+    """
+    found: list[tuple[float, float]] = []
+    share = 1.0
+    for note in notes:
+        if note.tempo_share != share:
+            share = note.tempo_share
+            found.append((float(note.beat) if found or note is not notes[0] else 0.0, share))
+    return tuple(found)
+
+
+def begins_anew_after(notes: Sequence[Note]) -> frozenset[int]:
+    """Indices of notes after which the beat is the player's to find: it waited, or it changed."""
+    changed = {before.index for before, after in pairwise(notes)
+               if before.tempo_share != after.tempo_share}  # fmt: skip
+    return frozenset(changed | {note.index for note in notes if note.time_stands_after})
 
 
 def stops_of(notes: Sequence[Note]) -> tuple[tuple[float, float], ...]:

@@ -94,7 +94,7 @@ def notes_of(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Not
     A passage keeps the starts and breaths the teacher wrote.
     """
     if isinstance(exercise, Passage):
-        return _written_out(exercise.notes, exercise.key)
+        return _written_out(exercise.notes, exercise.key, exercise.tempo_bpm)
     if isinstance(exercise, Trills):
         return trill_notes(exercise, exercise.per_beat[0])
     if isinstance(exercise, LongTones) and exercise.pitches:
@@ -288,7 +288,9 @@ def _of_lengths(pitches: Sequence[Pitch], lengths: Sequence[Fraction]) -> tuple[
     )
 
 
-def _written_out(written: Sequence[WrittenNote], key: Key | None) -> tuple[Note, ...]:
+def _written_out(
+    written: Sequence[WrittenNote], key: Key | None, tempo_bpm: float
+) -> tuple[Note, ...]:
     notes: list[Note] = []
     signature = key.signature if key is not None else 0
     for index, one in enumerate(written):
@@ -310,6 +312,7 @@ def _written_out(written: Sequence[WrittenNote], key: Key | None) -> tuple[Note,
                 else (),
                 fermata=one.fermata,
                 stop_after=one.stop_after,
+                tempo_share=one.tempo_bpm / tempo_bpm if one.tempo_bpm is not None else 1.0,
             )
         )
     return tuple(notes)

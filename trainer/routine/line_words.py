@@ -80,6 +80,13 @@ WORDS = (
 )
 """Every word but lengths and what stands before them."""
 
+TEMPO_PRIMO = "[tempo primo]"
+"""Back to the passage's own tempo."""
+TEMPO_CHANGE = re.compile(
+    r"\[\s*(?:tempo\s*[:=]?\s*(\d{2,3}(?:\.\d+)?)|tempo\s+primo|a\s+tempo)\s*\]"
+)
+"""'[tempo 84]': from the next note on, in the beats of the time signature."""
+
 BAR_SIGN = r":?\|{1,2}:?(?:[1-8](?![\w/:]))?"
 """A bar line, a double one, the beginning or end of a repeat, and a first or second ending."""
 REST_OF_BARS = re.compile(r"\[\s*([1-9]\d?)\s+bars?(?:\s+of)?\s+rests?\s*\]")

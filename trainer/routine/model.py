@@ -392,6 +392,8 @@ class WrittenNote:
     fermata: bool = False
     stop_after: bool = False
     """A caesura follows."""
+    tempo_bpm: float | None = None
+    """The tempo that holds at it, where the passage changes its own; None: the passage's."""
 
 
 @dataclass(frozen=True)

@@ -38,6 +38,7 @@ from trainer.routine.line_words import (
     REST_OF_BARS,
     SEGNO,
     SHARES,
+    TEMPO_CHANGE,
     TO_CODA,
     TRILL_SIGNS,
     TUPLET,
@@ -45,7 +46,7 @@ from trainer.routine.line_words import (
     WORDS,
     share_of,
 )
-from trainer.routine.model import Meter, WrittenNote
+from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM, Meter, WrittenNote
 from trainer.routine.other_words import note_meant
 from trainer.routine.problem import nearest
 from trainer.routine.reader import Fault, MisreadError, misread
@@ -82,7 +83,7 @@ SCHEMA = {
         for pattern in patterns.line_notation(
             LENGTHS,
             [*map(re.escape, SHARES), TUPLET.pattern],
-            [*map(re.escape, WORDS), CAESURA, REST_OF_BARS.pattern],
+            [*map(re.escape, WORDS), CAESURA, REST_OF_BARS.pattern, TEMPO_CHANGE.pattern],
             BAR_SIGN,
         )
     ],
@@ -123,6 +124,8 @@ class _NotesRead:
     """Each 'dotted' or 'triplet' that waits for its length word, with its place."""
     tie: tuple[yaml.Node, Pitch] | None = None
     """Of a note that goes on in the next."""
+    tempo_bpm: float | None = None
+    """Of the notes to come; None: the passage's own."""
     slur_open: bool = False
     slur_place: yaml.Node | None = None
     """Where the slur that is open began."""
@@ -238,6 +241,8 @@ def _read_token(page: _NotesRead, place: yaml.Node, token: str) -> None:
             _rest(page, place, page.length_beats)
         case _ if (bars := REST_OF_BARS.fullmatch(token)) is not None:
             _rest(page, place, Fraction(int(bars[1]) * page.meter.beats_per_bar))
+        case _ if (tempo := TEMPO_CHANGE.fullmatch(token)) is not None:
+            page.tempo_bpm = _tempo(place, tempo[1])
         case _ if share_of(token) is not None:
             page.shares.append((place, token))
         case _ if token in WORDS:
@@ -305,6 +310,20 @@ def _rest(page: _NotesRead, place: yaml.Node, beats: Fraction) -> None:
     page.beat += beats
 
 
+def _tempo(place: yaml.Node, figure: str | None) -> float | None:
+    """The tempo that is named; None for the passage's own."""
+    if figure is None:
+        return None
+    bpm = float(figure)
+    if not SLOWEST_BPM <= bpm <= FASTEST_BPM:
+        raise misread(
+            place,
+            f"A tempo of {figure} can't be asked for.",
+            f"Write one from {SLOWEST_BPM:g} to {FASTEST_BPM:g}: '[tempo 84]'.",
+        )
+    return bpm
+
+
 def _says_a_length(token: str) -> bool:
     """What stands behind 'dotted' or 'triplet' is a length, or an unknown word to be refused."""
     return share_of(token) is not None or not (
@@ -312,6 +331,7 @@ def _says_a_length(token: str) -> bool:
         or _NOTE.fullmatch(token)
         or re.fullmatch(BAR_SIGN, token)
         or REST_OF_BARS.fullmatch(token)
+        or TEMPO_CHANGE.fullmatch(token)
     )
 
 
@@ -364,11 +384,10 @@ def _length(place: yaml.Node, word: str) -> Fraction:
 
 def _change_meant(word: str) -> str:
     """What to do where something in square brackets is no rest of bars."""
-    if re.search(r"time|key|tempo|\d/\d", word):
-        return (
-            "A passage has one key, one time signature and one tempo: begin another passage where "
-            "it changes."
-        )
+    if "tempo" in word:
+        return "Write a change of tempo as '[tempo 84]', and '[tempo primo]' to go back."
+    if re.search(r"time|key|\d/\d", word):
+        return "A passage has one key and one time signature: begin another where it changes."
     if re.search(r"bar|rest", word):
         return "Write bars of rest as '[5 bars rest]'."
     return _SIGN_MENDS["["]
@@ -440,6 +459,7 @@ def _begin_note(page: _NotesRead, pitch: Pitch, mark: str) -> None:
             length=page.length_beats,
             slurred_from_last=page.slur_open and page.slur_began,
             mark=MARKS.get(mark),
+            tempo_bpm=page.tempo_bpm,
         )
     )
     page.before_note = page.before_place = None

@@ -119,12 +119,14 @@ def _from_the_end(round_: Round) -> Iterator[Round]:
         notes = [note for note in round_.notes if note.beat >= first]
         if notes and len(notes) < len(round_.notes):
             name = "last bar" if count == 1 else f"last {count} bars"
-            yield replace(
-                round_,
-                title=f"{round_.title}, {name}",
-                notes=_numbered([_moved(notes, -first)]),
-                ends_on_beat=max(Fraction(0), round_.ends_on_beat - first),
-                upbeat_beats=Fraction(0),
+            yield _begun_in_its_tempo(
+                replace(
+                    round_,
+                    title=f"{round_.title}, {name}",
+                    notes=_numbered([_moved(notes, -first)]),
+                    ends_on_beat=max(Fraction(0), round_.ends_on_beat - first),
+                    upbeat_beats=Fraction(0),
+                )
             )
     yield round_
 
@@ -161,13 +163,24 @@ def _looped(round_: Round, way: Loop) -> Round:
     bars = f"bar {way.first_bar}"
     if way.last_bar != way.first_bar:
         bars = f"bars {way.first_bar} to {way.last_bar}"
-    return replace(
-        round_,
-        title=f"{round_.title}, {bars}",
-        notes=_numbered(parts),
-        ends_on_beat=Fraction(way.times * (end - first)),
-        upbeat_beats=Fraction(0),
+    return _begun_in_its_tempo(
+        replace(
+            round_,
+            title=f"{round_.title}, {bars}",
+            notes=_numbered(parts),
+            ends_on_beat=Fraction(way.times * (end - first)),
+            upbeat_beats=Fraction(0),
+        )
     )
+
+
+def _begun_in_its_tempo(round_: Round) -> Round:
+    """A part that begins after a change of tempo is counted in at the tempo it begins in."""
+    share = round_.notes[0].tempo_share
+    if share == 1:
+        return round_
+    notes = tuple(replace(note, tempo_share=note.tempo_share / share) for note in round_.notes)
+    return replace(round_, notes=notes, tempo_bpm=round_.tempo_bpm * share)
 
 
 def _one_round(

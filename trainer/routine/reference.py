@@ -240,6 +240,8 @@ two lengths, `half G4+ | eighth G4` two notes, over the bar line too.
 - `upbeat quarter G4 | …` begins with an upbeat. `[5 bars rest]` are bars of rest.
 - `|: … :|` repeats; `|: … |1 … :|2 … ||` has endings. `D.C.`, `D.S.` with `segno`, `fine`,
   `to-coda` and `coda` go back. The notes come as they are played.
+- `[tempo 84]` changes the tempo from the next note on, `[tempo primo]` goes back to the passage's
+  own. What comes right after is never called late. Key and time signature hold throughout.
 - `8va`, `8vb` and `15ma` move what is written until `loco`.
 
 Begin the text on a line of its own, below `notes: |`, and all of these signs are read.

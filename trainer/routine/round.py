@@ -12,7 +12,7 @@ from trainer.music.articulations import AnyArticulation
 from trainer.music.key import Key
 from trainer.music.note import Note
 from trainer.music.pitch import Pitch
-from trainer.music.pulse import PLAIN_CLICK, ClickPart, Pace, stops_of
+from trainer.music.pulse import PLAIN_CLICK, ClickPart, Pace, stops_of, tempo_changes_of
 from trainer.music.tuning import Tuning
 
 A440 = Tuning()
@@ -215,6 +215,11 @@ class Round:
         """(beat, beats): where time stands, at fermatas and caesuras, and how long it may."""
         return stops_of(self.printed)
 
+    @cached_property
+    def tempo_changes(self) -> tuple[tuple[float, float], ...]:
+        """(beat, tempo from there on against the round's), where it changes inside."""
+        return tempo_changes_of(self.printed)
+
     @property
     def pace(self) -> Pace:
         """How the tempo runs through the round."""
@@ -223,6 +228,7 @@ class Round:
             self.tempo_bpm * self.end_tempo_share,
             float(self.beats),
             self.stops,
+            tuple((beat, share * self.tempo_bpm) for beat, share in self.tempo_changes),
         )
 
     @property

@@ -68,7 +68,10 @@ def syllables_of(articulation: AnyArticulation) -> str:
 
 
 def tempo_of(round_: Round) -> str:
-    """'60', or '60 to 75' where it changes on the way."""
+    """'60', '60 to 75' where it changes evenly, '60, then 80' where it changes at a note."""
+    if round_.tempo_changes:
+        changed = (f"{share * round_.tempo_bpm:.4g}" for _, share in round_.tempo_changes)
+        return ", then ".join((f"{round_.tempo_bpm:g}", *changed))
     if round_.end_tempo_share == 1:
         return f"{round_.tempo_bpm:g}"
     return f"{round_.tempo_bpm:g} to {round_.tempo_bpm * round_.end_tempo_share:.0f}"

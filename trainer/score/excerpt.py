@@ -224,10 +224,21 @@ def _notes(part: Part, bars: Sequence[Bar]) -> tuple[tuple[WrittenNote, ...], tu
             note.upper_sign,
             note.fermata,
             note.stop_after,
+            _changed_tempo(bars, index),
         )
-        for _, note in flat
+        for index, note in flat
     )
     return notes, tuple(bars[index].number for index, _ in flat)
+
+
+def _changed_tempo(bars: Sequence[Bar], index: int) -> float | None:
+    """Beats a minute in this bar; None where it is the first bar's, or can't be asked for."""
+    first, here = bars[0].tempo_bpm, bars[index].tempo_bpm
+    time = _time(bars[0])
+    asked = None if here is None else _tempo(bars[index], time)
+    if first is None or here in (None, first) or asked is None:
+        return None
+    return asked / float(meter_of(time).beat_quarters)
 
 
 def _tempo(bar: Bar, time: tuple[int, int]) -> float | None:

@@ -14,6 +14,7 @@ from trainer.routine.line_words import (
     LENGTHS,
     MARK_SIGNS,
     SHARES,
+    TEMPO_PRIMO,
     TRILL_SIGNS,
     UPBEAT,
 )
@@ -145,6 +146,8 @@ class _WordsWritten:
     bar_end: Fraction = Fraction(0)
     said: str = ""
     """The length word that holds."""
+    tempo_bpm: float | None = None
+    """That holds; None: the passage's own."""
     slur_open: bool = False
     words: list[str] = field(default_factory=list)
     """Of the bar that is open."""
@@ -184,7 +187,11 @@ class _WordsWritten:
             sounded = str(note.pitch)
 
     def _say_before(self, note: WrittenNote) -> None:
-        """Dynamics, ornaments and grace notes, which stand before their note."""
+        """Tempo, dynamics, ornaments and grace notes, which stand before their note."""
+        if note.tempo_bpm != self.tempo_bpm:
+            self.tempo_bpm = note.tempo_bpm
+            bpm = note.tempo_bpm
+            self.words.append(TEMPO_PRIMO if bpm is None else f"[tempo {bpm:g}]")
         self.words += [str(word) for word in (note.dynamic, note.hairpin) if word is not None]
         if note.fermata:
             self.words.append(FERMATA)

@@ -34,6 +34,7 @@ def midi(title: str, sections: Sequence[Section], instrument: Instrument) -> byt
     began = Fraction(0)
     for section in sections:
         timed_signs += [(began, sign) for sign in _signs(section)]
+        timed_signs += _tempo_changes(section.round, began)
         timed_notes += _notes(section.round, began, instrument)
         bar = section.round.beats_per_bar * section.round.beat_quarters
         length = section.round.beats * section.round.beat_quarters
@@ -61,6 +62,19 @@ def _signs(section: Section) -> list[mido.MetaMessage]:
         minor = "m" if round_.key.mode is Mode.MINOR else ""
         signs.append(mido.MetaMessage("key_signature", key=round_.key.tonic + minor))
     return signs
+
+
+def _tempo_changes(round_: Round, began: Fraction) -> list[tuple[Fraction, mido.MetaMessage]]:
+    beat = round_.beat_quarters
+    return [
+        (
+            began + Fraction(at) * beat,
+            mido.MetaMessage(
+                "set_tempo", tempo=mido.bpm2tempo(share * round_.tempo_bpm * float(beat))
+            ),
+        )
+        for at, share in round_.tempo_changes
+    ]
 
 
 def _notes(

@@ -71,7 +71,7 @@ def measures_of(
     divisions = _divisions(bars)
     slurs = _slurs(round_.notes)
     measures: list[Element] = []
-    hairpin_open = False
+    hairpin_open, share = False, 1.0
     for number, bar in enumerate(bars, start=first_number - 1 + bars[0].number):
         measure = Element("measure", number=str(number))
         if bar.number == 0:
@@ -84,6 +84,10 @@ def measures_of(
         accidentals = dict[tuple[str, int], int]()
         for symbol in bar.symbols:
             if symbol.note is not None and not symbol.tied_back:
+                if symbol.note.tempo_share != share:
+                    share = symbol.note.tempo_share
+                    direction = SubElement(measure, "direction", placement="above")
+                    _add_tempo(direction, round_.beat_quarters, share * round_.tempo_bpm)
                 hairpin_open = _levels(measure, symbol.note, hairpin_open)
                 _graces(measure, symbol.note)
             _swell_begins(measure, symbol, round_, divisions)
@@ -142,16 +146,19 @@ def _add_heading(measure: Element, section: Section) -> None:
     words = SubElement(SubElement(title, "direction-type"), "words", {"font-weight": "bold"})
     words.text = section.title
     tempo = Element("direction", placement="above")
-    metronome = SubElement(SubElement(tempo, "direction-type"), "metronome")
-    beat = round_.beat_quarters
+    _add_tempo(tempo, round_.beat_quarters, round_.tempo_bpm)
+    place = [child.tag for child in measure].index("attributes") + 1
+    measure[place:place] = [title, tempo]
+
+
+def _add_tempo(direction: Element, beat: Fraction, bpm: float) -> None:
+    metronome = SubElement(SubElement(direction, "direction-type"), "metronome")
     dotted = beat.numerator == 3
     _add(metronome, "beat-unit", _TYPES[beat * 2 / 3 if dotted else beat])
     if dotted:
         SubElement(metronome, "beat-unit-dot")
-    _add(metronome, "per-minute", f"{round_.tempo_bpm:g}")
-    SubElement(tempo, "sound", tempo=f"{round_.tempo_bpm * float(beat):g}")
-    place = [child.tag for child in measure].index("attributes") + 1
-    measure[place:place] = [title, tempo]
+    _add(metronome, "per-minute", f"{bpm:.6g}")
+    SubElement(direction, "sound", tempo=f"{bpm * float(beat):.6g}")
 
 
 def _levels(measure: Element, note: Note, hairpin_open: bool) -> bool:

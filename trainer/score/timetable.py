@@ -57,7 +57,10 @@ class Slot:
         """'60', '60 to 120'; empty for a rest."""
         if self.exercise.climb is not None:
             return f"{self.exercise.climb.from_bpm:g} to {self.exercise.climb.to_bpm:g}"
-        return ", ".join(dict.fromkeys(tempo_of(one) for one in self.exercise.rounds))
+        rounds = self.exercise.rounds
+        if any(round_.tempo_changes for round_ in rounds):
+            return f"{rounds[-1].tempo_bpm:g}, changing"
+        return ", ".join(dict.fromkeys(map(tempo_of, rounds)))
 
     @property
     def rounds(self) -> str:
@@ -78,7 +81,7 @@ def notes_in_lines(round_: Round) -> str:
     """The round in line notation; where that has no words for its lengths, its notes in order."""
     beat = round_.beat_quarters
     signature = round_.key.signature if round_.key is not None else 0
-    written = [_written(note, beat, signature) for note in round_.notes]
+    written = [_written(note, beat, signature, round_.tempo_bpm) for note in round_.notes]
     try:
         bar = round_.beats_per_bar * beat
         end, upbeat = round_.ends_on_beat * beat, round_.upbeat_beats * beat
@@ -88,7 +91,7 @@ def notes_in_lines(round_: Round) -> str:
         return "\n".join(textwrap.wrap(f"in order: {names}", 76))
 
 
-def _written(note: Note, beat: Fraction, signature: int) -> WrittenNote:
+def _written(note: Note, beat: Fraction, signature: int, tempo_bpm: float) -> WrittenNote:
     above = note.neighbours[0] if note.neighbours else None
     plain = neighbours_of(note.pitch, signature, None)[0]
     joined = note.index > 0 and note.start in _JOINED
@@ -107,6 +110,7 @@ def _written(note: Note, beat: Fraction, signature: int) -> WrittenNote:
         above.alter if above is not None and above != plain else None,
         note.fermata,
         note.stop_after,
+        round(tempo_bpm * note.tempo_share, 3) if note.tempo_share != 1 else None,
     )
 
 

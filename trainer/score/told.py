@@ -53,8 +53,8 @@ def of_tempo(bars: Sequence[Bar], asked: float | None) -> Iterator[str]:
         yield "The score names no tempo in figures: 60 holds until you write one."
     elif asked is None:
         yield f"Its tempo of {first:g} quarters a minute can't be asked for: 60 holds."
-    if any(bar.tempo_bpm != first for bar in bars):
-        yield "The tempo changes on the way: that of the beginning is written."
+    if first is None and any(bar.tempo_bpm is not None for bar in bars):
+        yield "A tempo is named on the way, and none at the beginning: it is not written."
 
 
 def of_repeats(bars: Sequence[Bar], *, once: bool) -> Iterator[str]:

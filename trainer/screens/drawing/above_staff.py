@@ -111,11 +111,13 @@ def graces(frame: Frame, system: System) -> Iterator[Words]:
             yield Words(GRACES, x, frame.marks_y, Ink.NOTE)
 
 
-def levels(frame: Frame, system: System) -> Iterator[Words]:
-    """Dynamics under their notes."""
+def levels(frame: Frame, system: System, sheet: Sheet) -> Iterator[Words]:
+    """Dynamics, and the tempo where another one begins, under their notes."""
     for note in system.notes:
-        if note.dynamic is not None:
-            yield Words(note.dynamic.value, _head_x(frame, system, note), frame.level_y, Ink.NOTE)
+        said = (note.dynamic.value if note.dynamic else "", sheet.tempos.get(note.index, ""))
+        if any(said):
+            words = " ".join(word for word in said if word)
+            yield Words(words, _head_x(frame, system, note), frame.level_y, Ink.NOTE)
 
 
 def hairpins(frame: Frame, system: System) -> Iterator[Wedge]:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from trainer.routine.along import along_words
 from trainer.routine.round import Round, Vibrato
+from trainer.score.asked import tempo_of
 from trainer.score.symbols import time_signature
 
 
@@ -19,6 +20,8 @@ def asked_words(round_: Round) -> list[str]:
 
 def _tempo(round_: Round) -> str:
     """'at 60', or 'from 60 to 80' where it changes on the way."""
+    if round_.tempo_changes:
+        return f"at {tempo_of(round_)}"
     if round_.end_tempo_share == 1:
         return f"at {round_.tempo_bpm:.0f}"
     return f"from {round_.tempo_bpm:.0f} to {round_.tempo_bpm * round_.end_tempo_share:.0f}"

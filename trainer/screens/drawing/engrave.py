@@ -92,7 +92,7 @@ def engraved(
             *above_staff.starts(frame, system, sheet),
             *above_staff.octave_signs(frame, system, sheet),
             *above_staff.graces(frame, system),
-            *above_staff.levels(frame, system),
+            *above_staff.levels(frame, system, sheet),
             *tuplet_figures(frame, system, sheet.written.tuplets, lowered),
         ),
     )

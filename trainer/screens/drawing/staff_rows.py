@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
+from types import MappingProxyType
 
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
@@ -119,6 +121,8 @@ class Sheet:
     """Indices of the notes the partner plays alone."""
     swell: Swell | None = None
     """What the level of each note is to do."""
+    tempos: Mapping[int, str] = MappingProxyType({})
+    """Index of a note with which another tempo begins → '=84', in the round's beats."""
 
 
 def signature_of(round_: Round) -> int:
@@ -142,6 +146,11 @@ def sheet(round_: Round, lowered: frozenset[int] = frozenset()) -> Sheet:
         last_beat=round_.beats,
         others=frozenset(note.index for note in round_.partner_notes),
         swell=round_.manner.swell,
+        tempos={
+            after.index: f"={after.tempo_share * round_.tempo_bpm:.0f}"
+            for before, after in pairwise(notes)
+            if before.tempo_share != after.tempo_share
+        },
     )
 
 
@@ -162,7 +171,8 @@ def frame(notes: Sequence[Note], sheet: Sheet, scale: StaffScale = COMPACT) -> F
         highest=max([HIGHEST_ROW, *(step + step % 2 for step in highest)]),
         octave_row=not sheet.lowered.isdisjoint(steps),
         marks_row=any(note.mark or note.ornament or note.fermata or note.graces for note in notes),
-        level_row=sheet.swell is not None or any(note.dynamic or note.hairpin for note in notes),
+        level_row=sheet.swell is not None
+        or any(note.dynamic or note.hairpin or note.index in sheet.tempos for note in notes),
         scale=scale,
     )
 
