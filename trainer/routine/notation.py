@@ -387,7 +387,9 @@ def _change_meant(word: str) -> str:
     if "tempo" in word:
         return "Write a change of tempo as '[tempo 84]', and '[tempo primo]' to go back."
     if re.search(r"time|key|\d/\d", word):
-        return "A passage has one key and one time signature: begin another where it changes."
+        return (
+            "A passage has one key and one time signature: begin another passage where it changes."
+        )
     if re.search(r"bar|rest", word):
         return "Write bars of rest as '[5 bars rest]'."
     return _SIGN_MENDS["["]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
-from tests.bench.ear.recorded import coached, held, live, silence, starts
+from tests.bench.ear.recorded import coached, held, live, patterned, silence, starts
 from tests.bench.ear.recorded.count import reliability
 from tests.bench.ear.recorded.plan import Plan
 from tests.bench.ear.recorded.plot import reliability_plot
@@ -81,6 +81,14 @@ def _pairs(records: Sequence[Record]) -> Tables:
         "Pairs by what was played": counted(made, "played", "as asked"),
         "Pairs by what was asked": counted(made, "asked", "as asked"),
         "Recorded slurs (legato: phrases fitted on)": counted(real, "played", "asked", "room"),
+    }
+
+
+def _patterns(records: Sequence[Record]) -> Tables:
+    return {
+        "Patterns played as asked, by room": counted(records, "room"),
+        "Patterns played as asked, by pattern": counted(records, "asked"),
+        "Patterns by pattern and room": counted(records, "asked", "room"),
     }
 
 
@@ -171,6 +179,7 @@ PARTS: dict[
     "lines": (starts.lines, _lines),
     "repeated": (starts.repeated, _repeated),
     "pairs": (_pairs_and_real, _pairs),
+    "patterns": (patterned.patterns, _patterns),
     "coach": (coached.coach, _coach),
     "clean": (coached.clean, _clean),
     "slow": (coached.slow, _slow),
