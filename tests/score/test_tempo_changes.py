@@ -27,7 +27,9 @@ from trainer.score.exercise import routine_text
 from trainer.score.midi_out import midi
 from trainer.score.musicxml_out import musicxml
 from trainer.score.sections import music_of
+from trainer.score.sheet import sheet_html
 from trainer.score.timetable import notes_in_lines
+from trainer.screens.drawing.preview_pages import preview_pages
 
 DAY = date(2026, 3, 2)
 OF_TIME = {Topic.EVENNESS, Topic.CROSSING, Topic.LATE_NOTE, Topic.SLOW_TO_SPEAK, Topic.RUSHING,
@@ -137,3 +139,13 @@ def test_who_finds_the_new_tempo_late_is_not_called_late():
         )
         advice = advise(even, take, judge(even, take))
         assert advice.topic not in OF_TIME, advice.sentence
+
+
+def test_screens_and_sheet_say_it_over_or_under_the_note():
+    rows = [row.text for page in preview_pages(round_of(), 100, 24) for row in page]
+    assert [row.strip() for row in rows if "=" in row] == ["=120", "=60"]
+    routine, _ = read_routine("title: T\nexercises:\n- rest: 1 minute\n- read: x\n", "m.yaml")
+    assert routine is not None
+    html = sheet_html(routine, planned(), DAY)
+    assert "tempo 120" in html
+    assert "tempo 60" in html

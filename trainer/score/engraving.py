@@ -88,6 +88,7 @@ def systems(
     """
     measures = measures_of(round_, instrument, goes_on=goes_on)
     for measure in measures:
+        _tempos_in_words(measure)
         for note in measure.findall("note"):
             index = int(note.get("id", "n-1").partition("n")[2])
             if index in boxes:
@@ -119,6 +120,15 @@ def text_font_css() -> str:
     """The faces texts are set in, as CSS with the fonts inside."""
     folder = Path(_verovio().__file__ or "").parent / "data"
     return (folder / "Liberation.css").read_text(encoding="utf-8")
+
+
+def _tempos_in_words(measure: Element) -> None:
+    """'tempo 84' in the texts' own face: a note value would need a music font."""
+    for kind in measure.iterfind("direction/direction-type"):
+        metronome = kind.find("metronome")
+        if metronome is not None:
+            kind.remove(metronome)
+            SubElement(kind, "words").text = f"tempo {metronome.findtext('per-minute')}"
 
 
 def _add_box(measure: Element, note: Element, words: str) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from trainer.music.articulations import AnyArticulation
 from trainer.paper.page_words import escape
 from trainer.routine.plan import PlannedExercise
+from trainer.routine.round import Round
 from trainer.routine.titles import duration_in_words
 from trainer.score.asked import (
     AS_WRITTEN,
@@ -33,8 +34,13 @@ def tempo_html(exercise: PlannedExercise) -> str:
         climb = exercise.climb
         way = "and" if climb.in_turns else "towards"
         return f"{sign} = {climb.from_bpm:g} {way} {climb.to_bpm:g}"
-    tempos = dict.fromkeys(tempo_of(round_) for round_ in exercise.rounds)
+    tempos = dict.fromkeys(_begins_at(round_) for round_ in exercise.rounds)
     return f"{sign} = {', '.join(tempos)}"
+
+
+def _begins_at(round_: Round) -> str:
+    """Its tempo; changes inside stand over their notes."""
+    return f"{round_.tempo_bpm:g}" if round_.tempo_changes else tempo_of(round_)
 
 
 def asked_html(exercise: PlannedExercise) -> str:
@@ -75,7 +81,7 @@ def _said(exercise: PlannedExercise) -> list[str]:
         parts = [] if written_out(exercise) else [_articulation(round_.articulation)]
         parts += map(escape, (*manner_of(round_), part_of(round_, exercise)))
         said = ", ".join(part for part in parts if part) or AS_WRITTEN
-        at = f" at {tempo_of(round_)}" if len(tempos) > 1 and round_.in_time else ""
+        at = f" at {_begins_at(round_)}" if len(tempos) > 1 and round_.in_time else ""
         found.append(said + at)
     return found
 

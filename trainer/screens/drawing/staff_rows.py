@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
-from types import MappingProxyType
 
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
@@ -121,7 +120,7 @@ class Sheet:
     """Indices of the notes the partner plays alone."""
     swell: Swell | None = None
     """What the level of each note is to do."""
-    tempos: Mapping[int, str] = MappingProxyType({})
+    tempos: Mapping[int, str] = field(default_factory=dict)
     """Index of a note with which another tempo begins → '=84', in the round's beats."""
 
 
