@@ -95,6 +95,7 @@ def test_a_second_colon_shows_the_writers_own_line() -> None:
         ("tempo: 60", "tempo; 60", 8, "tempo: 60"),
         ("[B4, A#4, A4]", "[B4 A#4 A4]", 14, "B4, A#4, A4"),
         ("- read: Well", "- Read Well", 45, "- read: Well done."),
+        ("- rest: 2 minutes", "- rest:two minutes", 36, "- rest: two minutes"),
         ("exercises:\n", "exercises\n", 12, "exercises:"),
         ("title: Five", "Five", 2, "title: Five fresh mornings"),
         ("aims: {cents: 15, clean: 95 %}", "aims: cents 15, clean 95", 10, "{cents: 15"),

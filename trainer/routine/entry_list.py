@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
@@ -94,10 +95,10 @@ def _defaults(pairs: Pairs, found: Found) -> Defaults:
 def _read_entry(node: yaml.Node, defaults: Defaults, place: ReadingPlace, found: Found) -> None:
     if isinstance(node, yaml.ScalarNode):
         typed = str(node.value)
-        named = next((word for word in KINDS if folded(typed).startswith(f"{word} ")), None)
-        mend = (
-            f"- {named}: {typed[len(named) :].strip()}" if named is not None else "- rest: 1 minute"
-        )
+        named = next((word for word in KINDS if re.match(rf"{word}[ :]", folded(typed))), None)
+        mend = "- rest: 1 minute"
+        if named is not None:
+            mend = f"- {named}: {typed[len(named) :].strip(' :')}"
         raise misread(node, f"'{typed}' lacks its colon and name.", f"Write '{mend}'.")
     pairs = pairs_of(node, "in an exercise")
     kind = kind_of(node, pairs)
