@@ -1,23 +1,28 @@
-"""Music in pixels: what the terminal can, what is sent to it, and the heads read back from it."""
+"""Music in pixels: what the terminal can, what is sent to it, and the music read back from it."""
 
 from __future__ import annotations
 
 import random
 import re
 from base64 import standard_b64decode
+from dataclasses import replace
 from fractions import Fraction
 from io import BytesIO
+from typing import Any
 
 import pytest
 
 Image = pytest.importorskip("PIL.Image", reason="Pillow is not installed")
+pytest.importorskip("verovio", reason="verovio, whose Bravura the reader knows, is not installed")
 
 import numpy as np  # noqa: E402
-from scipy import ndimage  # type: ignore[import-untyped]  # noqa: E402
 
+from tests.screens.pixel_reader import PixelReader  # noqa: E402
 from tests.screens.rounds import round_of  # noqa: E402
 from trainer.music.note import Note, Start  # noqa: E402
 from trainer.music.pitch import LETTERS, Pitch  # noqa: E402
+from trainer.routine.round import Round  # noqa: E402
+from trainer.screens.drawing.accidentals import signature_alters  # noqa: E402
 from trainer.screens.drawing.engrave import engraved  # noqa: E402
 from trainer.screens.drawing.scale import PIXELS, PIXELS_ON_STAND, StaffScale  # noqa: E402
 from trainer.screens.drawing.staff_rows import frame, sheet  # noqa: E402
@@ -29,7 +34,6 @@ from trainer.screens.pixels.terminal_pixels import PixelWay, way_of  # noqa: E40
 
 DARK = Palette((18, 18, 18), (120, 120, 120), (190, 190, 190), (255, 255, 255), (255, 180, 80))
 CELL = (9, 18)
-BARS = 300
 CELLS = {PIXELS: 110, PIXELS_ON_STAND: 210}
 """Wide enough for any of the bars."""
 LOWEST, HIGHEST = Pitch.parse("C4").staff_step, Pitch.parse("A7").staff_step
@@ -121,46 +125,82 @@ def test_kittys_messages_are_the_picture_and_its_cells() -> None:
     assert kitty_row(3, 40).count("\U0010eeee") == 40
 
 
-def heads_read(image: object, space: int) -> list[int]:
-    """Staff steps of filled heads, from pixels alone, from left to right.
+LENGTHS = [Fraction(*each) for each in ((4,), (3,), (2,), (3, 2), (1,), (3, 4), (1, 2), (1, 4))]
+"""In quarters, dots among them."""
+METRES = {(2, 4): Fraction(1), (3, 4): Fraction(1), (4, 4): Fraction(1), (6, 8): Fraction(3, 2)}
+"""The quarters in a beat."""
 
-    The five lines are read left of the clef; a head is a blob of the notes' ink as
-    wide and as high as a head, and nearly full.
-    """
-    grey = np.asarray(image)[:, :, 0]
-    left = np.abs(grey[:, : CELL[0] // 2].astype(int) - DARK.line[0]) <= 3
-    dark_rows = np.flatnonzero(left.all(axis=1))
-    groups = np.split(dark_rows, np.flatnonzero(np.diff(dark_rows) > 1) + 1)
-    lines = sorted(float(group.mean()) for group in groups)
-    assert len(lines) == 5, lines
-    bottom, step_height = lines[-1], (lines[-1] - lines[0]) / 8
-    ink = (grey > 225).astype(np.uint8)
-    opened = ndimage.grey_opening(ink, size=(space // 3, space // 2), mode="constant")
-    found = []
-    labels, _ = ndimage.label(opened)
-    for blob in ndimage.find_objects(labels):
-        height, width = (part.stop - part.start for part in blob)
-        if 0.7 * space <= height <= 1.3 * space and 0.8 * space <= width <= 1.6 * space:
-            middle = (blob[0].start + blob[0].stop - 1) / 2
-            found.append((blob[1].start, round((bottom - middle) / step_height) + E4))
-    return [step for _, step in sorted(found)]
+
+def random_bar(dice: random.Random) -> Round:
+    """Notes, rests and dots that fill a bar, from none to eight ledger lines above, in any key."""
+    metre = dice.choice(list(METRES))
+    beat, bar = METRES[metre], Fraction(4 * metre[0], metre[1])
+    lowest = dice.randrange(LOWEST, HIGHEST - 9)
+    notes: list[Note] = []
+    at = Fraction(0)
+    while at < bar:
+        length = dice.choice([each for each in LENGTHS if each <= bar - at])
+        if dice.random() < 0.7 or (not notes and at + length == bar):
+            octave, letter = divmod(lowest + dice.randrange(10), 7)
+            pitch = Pitch(LETTERS[letter], dice.choice((-2, -1, -1, 0, 0, 0, 1, 1, 2)), octave)
+            notes.append(Note(len(notes), pitch, at / beat, length / beat, Start.TONGUED))
+        at += length
+    round_ = round_of(notes, dice.randint(-7, 7), int(bar / beat), beat)
+    return replace(round_, ends_on_beat=bar / beat)
+
+
+def misread(round_: Round, scale: StaffScale) -> tuple[int, int]:
+    """How many signs an independent reader takes for others, and of how many."""
+    (system,) = systems(round_, 3 * CELLS[scale], scale)
+    music = sheet(round_)
+    rows = frame(round_.notes, music, scale)
+    items = engraved(system, music, rows)
+    image = painted_in_pixels(items, rows, system.right + 3, CELL, DARK)
+    inks = (DARK.paper[0], DARK.line[0], DARK.sign[0], DARK.note[0])
+    reader = PixelReader(image, scale.rows_a_space * CELL[1], inks)
+    heads = [
+        (part.note.pitch, value_of_head(part.symbol.value), part.symbol.dots, ledgers(part.note))
+        for part in music.written.parts
+    ]
+    read = [
+        (pitch, head.quarters, head.dots, head.ledgers)
+        for pitch, head in zip(reader.pitches(), reader.heads, strict=True)
+    ]
+    rests = [(r.symbol.value, r.symbol.dots) for r in music.written.rests if not r.whole_bar]
+    read_rests = [(rest.quarters, rest.dots) for rest in reader.rests]
+    key = [reader.signature == signature_alters(music.signature), reader.metre() == music.metre]
+    wrong = unlike(heads, read) + unlike(rests, read_rests) + key.count(False)
+    return wrong, len(heads) + len(rests) + len(key)
+
+
+def unlike(asked: list[Any], read: list[Any]) -> int:
+    """How many differ; all of them where there are more or fewer."""
+    if len(asked) != len(read):
+        return max(len(asked), len(read))
+    return sum(a != b for a, b in zip(asked, read, strict=True))
+
+
+def value_of_head(quarters: Fraction) -> Fraction:
+    """What the head alone says: a whole note, a half, or less."""
+    return Fraction(4 if quarters >= 4 else 2 if quarters >= 2 else 1)
+
+
+def ledgers(note: Note) -> int:
+    """Lines from the staff to the head, itself on one or just beyond."""
+    above, below = note.pitch.staff_step - E4 - 8, E4 - note.pitch.staff_step
+    return max(above // 2, below // 2, 0)
+
+
+@pytest.mark.parametrize("scale", [PIXELS, PIXELS_ON_STAND], ids=["small", "large"])
+def test_a_few_bars_are_read_from_pixels(scale: StaffScale) -> None:
+    dice = [random.Random(f"few {seed}") for seed in range(4)]
+    assert sum(misread(random_bar(each), scale)[0] for each in dice) == 0
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("scale", [PIXELS, PIXELS_ON_STAND], ids=["small", "large"])
-def test_heads_are_read_from_the_pixels_of_three_hundred_bars(scale: StaffScale) -> None:
-    space = scale.rows_a_space * CELL[1]
-    wrong = total = 0
-    for seed in range(BARS if scale == PIXELS else BARS // 5):
-        dice = random.Random(f"pixels {seed}")
-        notes = random_notes(dice)
-        image, _ = picture(scale, notes, dice.randint(-7, 7))
-        asked = [note.pitch.staff_step for note in notes]
-        read = heads_read(image, space)
-        total += len(asked)
-        wrong += (
-            len(asked)
-            if len(read) != len(asked)
-            else sum(a != b for a, b in zip(asked, read, strict=True))
-        )
-    assert wrong <= 0.01 * total, f"{wrong} of {total}"
+@pytest.mark.parametrize(("scale", "bars"), [(PIXELS, 300), (PIXELS_ON_STAND, 40)])
+def test_three_hundred_bars_are_read_from_pixels(scale: StaffScale, bars: int) -> None:
+    """Keys, metres, heads, accidentals, ledger lines, dots and rests, 99 in 100 of them right."""
+    read = [misread(random_bar(random.Random(f"bar {seed}")), scale) for seed in range(bars)]
+    wrong, signs = (sum(each) for each in zip(*read, strict=True))
+    assert wrong <= 0.01 * signs, f"{wrong} of {signs}"

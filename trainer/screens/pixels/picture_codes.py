@@ -24,47 +24,65 @@ ROW_MARKS = (
 )
 """Row numbers over a placeholder; columns count on from the one before (kitty's graphics protocol,
 'Unicode placeholders')."""
-_RUN = re.compile(rb"(.)\1{3,}", re.DOTALL)
+_RUN = re.compile(rb"\?{4,}|~{4,}|([@-}])\1{3,}")
+"""Of the same sixel; blank and full ones are the most."""
+_DOTS = [
+    [bytes(1 << bit if value == colour else 0 for value in range(256)) for bit in range(BAND_ROWS)]
+    for colour in range(COLOURS)
+]
+"""For each colour and each row of a band, the dot a pixel of that colour is."""
+_AS_SIXELS = bytes((dots + 0x3F) % 256 for dots in range(256))
 
 
 def sixels(image: Image.Image) -> str:
-    """The picture as one sixel sequence."""
-    flat = image.quantize(COLOURS)
+    """The picture as one sixel sequence: each band is paper first, and other colours over it."""
+    flat = _with_few_colours(image)
     width, height = flat.size
     pixels = flat.tobytes()
     palette = flat.getpalette() or []
-    colours = sorted(set(pixels))
+    counts = flat.histogram()
+    paper = counts.index(max(counts))
     parts = [f'\x1bPq"1;1;{width};{height}'.encode()]
-    for colour in colours:
+    for colour in range(len(palette) // 3):
         red, green, blue = (round(v * 100 / 255) for v in palette[3 * colour : 3 * colour + 3])
         parts.append(f"#{colour};2;{red};{green};{blue}".encode())
     for top in range(0, height, BAND_ROWS):
-        parts += _band(pixels[top * width : (top + BAND_ROWS) * width], width)
+        rows = [
+            pixels[start : start + width]
+            for start in range(top * width, min(top + BAND_ROWS, height) * width, width)
+        ]
+        parts.append(f"#{paper}!{width}".encode() + bytes([0x3E + (1 << len(rows))]))
+        parts += _over_paper(rows, paper, width)
+        parts.append(b"-")
     return (b"".join(parts) + b"\x1b\\").decode("ascii")
 
 
-def _band(pixels: bytes, width: int) -> Iterator[bytes]:
-    """Six rows: for each colour in them, which dots have it."""
-    rows = [pixels[start : start + width] for start in range(0, len(pixels), width)]
-    for place, colour in enumerate(sorted(set(pixels))):
-        dots = 0
-        for bit, row in enumerate(rows):
-            table = bytearray(256)
-            table[colour] = 1 << bit
-            dots |= int.from_bytes(row.translate(bytes(table)), "big")
-        line = bytes(dot + 0x3F for dot in dots.to_bytes(width, "big"))
-        yield b"$" * (place > 0) + f"#{colour}".encode() + _RUN.sub(_repeated, line)
-    yield b"-"
+def _over_paper(rows: list[bytes], paper: int, width: int) -> Iterator[bytes]:
+    """For each other colour of a band, which dots have it, up to the last."""
+    colours: dict[int, int] = {}
+    blank = bytes([paper]) * width
+    for bit, row in enumerate(rows):
+        if row != blank:
+            for colour in set(row) - {paper}:
+                dots = int.from_bytes(row.translate(_DOTS[colour][bit]), "big")
+                colours[colour] = colours.get(colour, 0) | dots
+    for colour, dots in sorted(colours.items()):
+        line = dots.to_bytes(width, "big").translate(_AS_SIXELS).rstrip(b"?")
+        yield f"$#{colour}".encode() + _RUN.sub(_repeated, line)
 
 
 def _repeated(run: re.Match[bytes]) -> bytes:
-    return f"!{len(run[0])}".encode() + run[1]
+    return f"!{len(run[0])}".encode() + run[0][:1]
+
+
+def _with_few_colours(image: Image.Image) -> Image.Image:
+    return image.quantize(COLOURS, Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
 
 
 def kitty_messages(image: Image.Image, number: int, columns: int, rows: int) -> str:
     """The picture sent and placed under its number, to be shown wherever its placeholders stand."""
     file = BytesIO()
-    image.quantize(COLOURS).save(file, "PNG")
+    _with_few_colours(image).save(file, "PNG", compress_level=1)
     coded = standard_b64encode(file.getvalue()).decode()
     chunks = [coded[start : start + CHUNK] for start in range(0, len(coded), CHUNK)]
     told = f"a=T,U=1,i={number},f=100,c={columns},r={rows},q=2,"
