@@ -30,6 +30,7 @@ from trainer.screens.drawing.systems import systems  # noqa: E402
 from trainer.screens.pixels.palette import Palette  # noqa: E402
 from trainer.screens.pixels.picture_codes import kitty_messages, kitty_row, sixels  # noqa: E402
 from trainer.screens.pixels.pixel_painter import painted_in_pixels  # noqa: E402
+from trainer.screens.pixels.staff_picture import sixel_tiles  # noqa: E402
 from trainer.screens.pixels.terminal_pixels import PixelWay, way_of  # noqa: E402
 
 DARK = Palette((18, 18, 18), (120, 120, 120), (190, 190, 190), (255, 255, 255), (255, 180, 80))
@@ -113,6 +114,19 @@ def test_sixels_are_the_picture() -> None:
     image, _ = picture(PIXELS, random_notes(random.Random(1)))
     shown = np.asarray(image, dtype=float) * 100 / 255
     assert np.abs(decoded_sixels(sixels(image)) - shown).max() <= 8, "sixteen greys"
+
+
+def test_no_sixel_picture_is_wider_than_xterm_shows_and_together_they_are_the_whole() -> None:
+    """xterm's manual, maxGraphicSize: 1000 by 1000 unless set otherwise."""
+    image, _ = picture(PIXELS_ON_STAND, random_notes(random.Random(3)))
+    tiles = sixel_tiles(image, CELLS[PIXELS_ON_STAND])
+    parts = [decoded_sixels(code) for _, code in tiles]
+    assert max(part.shape[1] for part in parts) <= 1000
+    assert [first * CELL[0] for first, _ in tiles] == [
+        sum(part.shape[1] for part in parts[:place]) for place in range(len(parts))
+    ]
+    shown = np.asarray(image, dtype=float) * 100 / 255
+    assert np.abs(np.concatenate(parts, axis=1) - shown).max() <= 8
 
 
 def test_kittys_messages_are_the_picture_and_its_cells() -> None:

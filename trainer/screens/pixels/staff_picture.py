@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import count
+from typing import TYPE_CHECKING
 
 from rich.control import Control
 from rich.segment import ControlType, Segment
@@ -13,6 +14,11 @@ from textual.widget import Widget
 
 from trainer.screens.pixels.terminal_pixels import PixelWay
 
+if TYPE_CHECKING:
+    from PIL import Image
+
+WIDEST_SIXELS = 1000
+"""Pixels: xterm leaves out wider pictures unless told otherwise (its manual, maxGraphicSize)."""
 _NUMBERS = count(1)
 _SENT = ((ControlType.CURSOR_FORWARD, 0),)
 """Marks a segment as control: it takes no cells."""
@@ -34,6 +40,7 @@ class StaffPicture(Widget):
         self._way = way
         self._shown: object = None
         self._code = ""
+        self._tiles: list[tuple[int, str]] = []
         self._number = 0
         self._place = Region()
 
@@ -49,12 +56,12 @@ class StaffPicture(Widget):
             return
         from PIL import Image
 
-        from trainer.screens.pixels.picture_codes import kitty_messages, sixels
+        from trainer.screens.pixels.picture_codes import kitty_messages
 
         assert isinstance(picture, Image.Image)
         self._shown = key
         if self._way is PixelWay.SIXEL:
-            self._code = sixels(picture)
+            self._tiles = sixel_tiles(picture, place.width)
         else:
             self._number = next(_NUMBERS)
             self._code = kitty_messages(picture, self._number, place.width, place.height)
@@ -73,7 +80,11 @@ class StaffPicture(Widget):
 
     def render_lines(self, crop: Region) -> list[Strip]:
         """The rows asked for."""
-        if not self._code or not self.screen.is_active or self.region != self._place:
+        if (
+            not (self._code or self._tiles)
+            or not self.screen.is_active
+            or self.region != self._place
+        ):
             return [Strip.blank(crop.width) for _ in range(crop.height)]
         if self._way is PixelWay.SIXEL:
             return self._sixel_lines(crop)
@@ -83,10 +94,10 @@ class StaffPicture(Widget):
         """The whole picture with the last row: cells above it are left as they are."""
         region = self.region
         sent = [
-            Segment(Control.move_to(region.x, region.y).segment.text, Style(), _SENT),
-            Segment(self._code, Style(), _SENT),
-            Segment(Control.move_to(region.right, region.bottom).segment.text, Style(), _SENT),
+            Segment(_move(region.x + column, region.y) + code, Style(), _SENT)
+            for column, code in self._tiles
         ]
+        sent.append(Segment(_move(region.right, region.bottom), Style(), _SENT))
         return [*[Strip([])] * (crop.height - 1), Strip(sent, cell_length=crop.width)]
 
     def _kitty_lines(self, crop: Region) -> list[Strip]:
@@ -101,3 +112,20 @@ class StaffPicture(Widget):
                 row.insert(0, Segment(self._code, Style(), _SENT))
             strips.append(Strip(row, cell_length=self.size.width))
         return strips
+
+
+def _move(x: int, y: int) -> str:
+    return Control.move_to(x, y).segment.text
+
+
+def sixel_tiles(picture: Image.Image, columns: int) -> list[tuple[int, str]]:
+    """The picture in sixels, cut between columns of cells; each part's first column."""
+    from trainer.screens.pixels.picture_codes import sixels
+
+    cell = picture.width // columns
+    step = WIDEST_SIXELS // cell
+    return [
+        (first, sixels(picture.crop((first * cell, 0, after * cell, picture.height))))
+        for first in range(0, columns, step)
+        for after in [min(columns, first + step)]
+    ]
