@@ -29,6 +29,8 @@ class StaffScale:
     """So that a held note has room for its pitch trail."""
     band: int
     """Columns of the band through the note due."""
+    before_metre: int = 0
+    """Blank columns between a key signature and the time signature."""
     marker_rows: int = 0
     """Rows above the staff for the mark over the note due, where it can't lie on the picture."""
 
@@ -66,6 +68,6 @@ STAND = StaffScale(
     band=8,
 )
 """A row a line and a row a space, for a stand a metre and a half away."""
-PIXELS = replace(COMPACT, clef=7, flat=2.0, figure=4, blank=2, marker_rows=1)
-PIXELS_ON_STAND = replace(STAND, clef=14, figure=7, marker_rows=1)
+PIXELS = replace(COMPACT, clef=7, flat=2.0, figure=4, blank=2, before_metre=1, marker_rows=1)
+PIXELS_ON_STAND = replace(STAND, clef=14, figure=7, before_metre=2, marker_rows=1)
 """The same in pixels: real figures and accidentals are wider, and the marker has its own row."""

@@ -60,7 +60,8 @@ class System:
 
 def metre_column(signature: int, scale: StaffScale) -> int:
     """Where the time signature stands, after clef and key signature."""
-    return scale.clef + math.ceil(abs(signature) * signature_columns(signature, scale))
+    signs = math.ceil(abs(signature) * signature_columns(signature, scale))
+    return scale.clef + signs + (scale.before_metre if signs else 0)
 
 
 def signature_columns(signature: int, scale: StaffScale) -> float:
@@ -131,10 +132,13 @@ def _roomiest_beat(round_: Round, room: int, scale: StaffScale, least: int) -> i
 
 
 def _closest(round_: Round) -> tuple[Fraction, int]:
-    """The least distance of two signs in beats, and into how many even parts a beat is cut."""
+    """The least distance in beats of two signs, or of one and the bar line after it, and into how
+    many even parts a beat is cut."""
     music = written(round_)
     rests = [rest.beat for rest in music.rests if not rest.whole_bar and rest.beat < round_.beats]
-    places = sorted([*(part.beat for part in music.parts), *rests])
+    bars = range(0, math.ceil(round_.beats) + 1, round_.beats_per_bar)
+    signs = {*(part.beat for part in music.parts), *rests}
+    places = sorted({*signs, *map(Fraction, bars), Fraction(round_.beats)})
     closest = min([Fraction(1), *(after - place for place, after in pairwise(places))])
     grid = math.lcm(*(place.denominator for place in places))
     return closest, grid if grid <= FINEST_GRID else 1
