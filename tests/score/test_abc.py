@@ -5,6 +5,7 @@ music21 departs from the standard (texts and decorations behind a broken rhythm'
 remains of a mail's line ends), it is given the same music in another spelling.
 """
 
+import contextlib
 import re
 from fractions import Fraction
 from pathlib import Path
@@ -185,3 +186,23 @@ def test_voices_and_tunes_are_parts():
 def test_a_tune_without_music_is_said_so(text):
     with pytest.raises(ScoreError):
         read(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "X:1\nK:C\n" + "[" * 60_000,
+        "X:1\nK:C\n" + '"[' * 30_001,
+        "X:1\nK:C\nG" + "+a +" * 30_000,
+        "X:1\nQ:1" + "/11" * 60 + "\nK:C\nG|",
+        "X:1\nQ:1/4=" + "9" * 5000 + "\nK:C\nG|",
+        "X:1\nM:1" + " " * 60_000 + "x\nK:C\nG|",
+        "X:1\nK:C " + "clef=" * 30_000 + "\nG|",
+        "X:1\nK:C\n" + "G" * 60_000,
+    ],
+    ids=lambda text: text[8:24],
+)
+def test_what_never_closes_is_not_looked_for_without_end(text):
+    """Each took minutes or raised; a tune is read or refused at once."""
+    with contextlib.suppress(ScoreError):
+        assert read(text).parts

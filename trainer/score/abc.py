@@ -17,7 +17,7 @@ from trainer.music.key import Key
 from trainer.music.note import Dynamic, Hairpin, Mark, Ornament
 from trainer.music.pitch import ACCIDENTALS, Pitch
 from trainer.music.repeats import NO_SIGNS, BarSigns, Jump
-from trainer.routine.notation import MOST_GRACES
+from trainer.routine.notation import MOST_GRACES, MOST_NOTES
 from trainer.score.abc_fields import (
     AbcKey,
     read_key,
@@ -36,13 +36,13 @@ MOST_LENGTH = 64
 _FIELD = re.compile(r"([A-Za-z+]):(.*)")
 _LENGTH = r"(\d{0,4})(/*)(\d{0,4})"
 _TOKEN = re.compile(
-    r"(?P<inline>\[[A-Za-z]:[^\]]*\])"
+    r"(?P<inline>\[[A-Za-z]:[^][]{0,200}\])"
     r"|(?P<bar>:*\|[\]|]?:*(?:\s*\[?\d[\d,.-]*)?|\[\|:*|::+|\[\d[\d,.-]*|:\|?)"
-    r"|(?P<text>\"[^\"]*\")"
-    r"|(?P<decoration>!(?P<name>[^!\s]+)!|\+(?P<old>[^+\s]+)\+)"
-    r"|(?P<grace>\{/?[^}]*\})"
+    r"|(?P<text>\"[^\"]{0,200}\")"
+    r"|(?P<decoration>!(?P<name>[^!\s]{1,40})!|\+(?P<old>[^+\s]{1,40})\+)"
+    r"|(?P<grace>\{/?[^}{]{0,200}\})"
     r"|(?P<tuplet>\(\d(?::\d?){0,2})"
-    rf"|(?P<chord>\[[^\]]*\])(?P<chord_length>{_LENGTH})"
+    rf"|(?P<chord>\[[^][]{{0,200}}\])(?P<chord_length>{_LENGTH})"
     rf"|(?P<note>(?P<sign>\^\^|\^|__|_|=)?(?P<letter>[A-Ga-g])(?P<octave>[',]*)(?P<length>{_LENGTH}))"
     rf"|(?P<rest>[zx](?P<rest_length>{_LENGTH}))"
     r"|(?P<bars>[ZX](?P<count>\d{0,3}))"
@@ -55,6 +55,8 @@ _TOKEN = re.compile(
     r"|(?P<other>.)",
     re.DOTALL,
 )
+"""A sign of a tune; what is opened and not closed soon is no sign, or each would be looked for to
+the end of its line."""
 _NOTE = re.compile(r"(\^\^|\^|__|_|=)?([A-Ga-g])([',]*)")
 _ALTERS = {"^^": 2, "^": 1, "__": -2, "_": -1, "=": 0}
 _SHORT = {".": "staccato", "~": "roll", "H": "fermata", "L": "accent", "M": "lowermordent",
@@ -266,6 +268,11 @@ class _Tune:
                 self._bar(voice, found["bar"])
             else:
                 _read(voice, found)
+                if len(voice.notes) > MOST_NOTES:
+                    raise ScoreError(
+                        f"{self._path}: it has more than {MOST_NOTES} notes in one bar. Put bar "
+                        "lines between them."
+                    )
 
     def _bar(self, voice: _AbcVoice, sign: str) -> None:
         """A bar line: what ends with it and what begins."""

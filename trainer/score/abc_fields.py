@@ -19,7 +19,11 @@ _KEY = re.compile(r"\s*([A-G])([#b]?)\s*([A-Za-z]*)(.*)")
 _SIGN = re.compile(r"(\^\^|\^|__|_|=)([a-gA-G])")
 _ALTERS = {"^^": 2, "^": 1, "__": -2, "_": -1, "=": 0}
 _FIFTHS = {letter: fifths for fifths, letter in enumerate("FCGDAEB", start=-1)}
-_TEMPO = re.compile(r"((?:\d+/\d+\s*)+)=\s*(\d+(?:\.\d+)?)")
+_TEMPO = re.compile(
+    r"((?:\d{1,3}/\d{1,3}\s{1,9}){0,3}\d{1,3}/\d{1,3})\s{0,9}=\s{0,9}(\d{1,4}(?:\.\d{1,4})?)"
+)
+"""Up to four notes and a number (section 3.1.8); how much may stand there is bounded, or a field
+without end would be tried in every way."""
 SHORT_METER = Fraction(3, 4)
 """A shorter bar has sixteenths for its unit, a longer one eighths (section 3.1.7)."""
 
@@ -58,7 +62,7 @@ def read_key(text: str) -> AbcKey:
         alters = {}
     alters |= _signs(rest)
     names = ["an octave or transposition of the key field"] * bool(
-        re.search(r"octave|transpose|clef=\S*[+-]8|[+-]8", rest)
+        re.search(r"octave|transpose|clef=\S{0,20}[+-]8|[+-]8", rest)
     )
     minor = word in ("m", "min", "aeo")
     key = _key(fifths, Mode.MINOR if minor else Mode.MAJOR)
@@ -80,7 +84,7 @@ def read_meter(text: str) -> tuple[int, int] | None:
     words = text.strip()
     if words in ("C", "C|"):
         return (4, 4) if words == "C" else (2, 2)
-    match = re.match(r"\(?([\d+\s]+)\)?\s*/\s*(\d+)", words)
+    match = re.match(r"\(?([\d+\s]{1,40})\)?\s{0,9}/\s{0,9}(\d{1,3})", words)
     if match is None:
         return None
     beats = sum(integer(part, 0) for part in match[1].split("+"))
@@ -109,5 +113,5 @@ def read_tempo(text: str, unit: Fraction) -> float | None:
     if match is not None:
         beats = [read_length(part) or Fraction(0) for part in match[1].split()]
         return float(sum(beats) * Fraction(match[2])) or None
-    number = re.fullmatch(r"(?:C\d*\s*=\s*)?(\d+(?:\.\d+)?)", plain)
+    number = re.fullmatch(r"(?:C\d*\s*=\s*)?(\d{1,4}(?:\.\d{1,4})?)", plain)
     return float(unit * Fraction(number[1])) or None if number else None

@@ -26,6 +26,8 @@ LARGEST_XML_BYTES = 20_000_000
 """Unpacked; a flute's part has a hundredth of it, a quartet a tenth."""
 MOST_ELEMENTS = 1_000_000
 """An orchestral score has about a tenth of this."""
+LARGEST_ABC_BYTES = 500_000
+"""Five hundred short tunes have less (our own estimate)."""
 LARGEST_MIDI_BYTES = 2_000_000
 """A symphony's has about half a megabyte."""
 MOST_PACKED_FILES = 500
@@ -68,6 +70,8 @@ def open_score(path: Path) -> OpenedScore:
     if not data:
         raise ScoreError(f"{path}: the file is empty. Export it again.")
     if is_abc(data.decode("utf-8", "replace").removeprefix("\ufeff")):
+        if len(data) > LARGEST_ABC_BYTES:
+            raise ScoreError(f"{path}: it is too large for tunes. Put the one you want in a file.")
         return OpenedScore(ScoreKind.ABC, data)
     raise ScoreError(
         f"{path}: this is neither MusicXML nor MIDI nor ABC. Open it in the program it was written "
