@@ -118,6 +118,7 @@ def score_reader(folder: Path, name: str) -> Read:
 
     from trainer.commands import music_files
     from trainer.errors import TrainerError
+    from trainer.score import abc, excerpt, exercise, midi, musicxml  # noqa: F401  (to be followed)
 
     file = folder / name
     parser = arguments.ArgumentParser()

@@ -229,25 +229,64 @@ def _sheet(words: str) -> str:
 
 
 def _lesson(words: str, log: SessionLog) -> str:
-    rounds = tuple(replace(one, title=words, advice=words, key=words) for one in log.rounds)
-    log = replace(log, student=words, routine_title=words, remark=words, rounds=rounds)
+    log = _said(words, log)
     return lesson_page(week((log,), log.day), (log,))
+
+
+def _said(words: str, log: SessionLog) -> SessionLog:
+    rounds = tuple(replace(one, title=words, advice=words, key=words) for one in log.rounds)
+    return replace(log, student=words, routine_title=words, remark=words, rounds=rounds)
+
+
+PAGES = {
+    "sheet": ["sheet", "m.yaml", "--day", "2026-11-23", "--out"],
+    "week": ["week", "--ending", "2026-11-23", "--page"],
+    "student": ["studio", "studio", "--ending", "2026-11-23", "A<b>", "--page"],
+    "studio": ["studio", "studio", "--ending", "2026-11-23", "--page"],
+    "day": ["studio", "studio", "--ending", "2026-11-23", "--day"],
+    "keys": ["keys", "--page"],
+    "reference": ["reference", "--page"],
+}
+"""Every page there is, by the command that writes it."""
+
+
+def _page(
+    words: list[str], hostile: str, log: SessionLog, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> str:
+    """The page that a command writes, with hostile words wherever others may put them."""
+    monkeypatch.chdir(home)
+    monkeypatch.setenv("TRAINER_HOME", str(home))
+    quoted = hostile.replace("'", "''")[:190]
+    (home / "m.yaml").write_text(
+        f"title: '{quoted}'\nwords: '{quoted}'\nexercises:\n- scale: a\n  key: C major\n"
+    )
+    for folder in (home / "journal", home / "studio" / "A<b>"):
+        (folder / "from teacher").mkdir(parents=True)
+        (folder / "2026-11-20.yaml").write_text(session_text(_said(hostile, log)))
+        (folder / "from teacher" / "note.yaml").write_text(
+            f"version: 1\nwritten: 2026-11-20 18:00:00+01:00\nnote: '{quoted}'\n"
+        )
+    assert cli.main([*words, "page.html"]) == 0
+    return (home / "page.html").read_text(encoding="utf-8")
 
 
 @needs_chromium
 @pytest.mark.slow
-@pytest.mark.parametrize("page", ["sheet", "lesson", "unguarded"])
+@pytest.mark.parametrize("page", [*PAGES, "unguarded"])
 def test_a_real_browser_asks_for_nothing(
-    page: str, listener: tuple[int, list[str]], tmp_path: Path, a_session: SessionLog
+    page: str,
+    listener: tuple[int, list[str]],
+    tmp_path: Path,
+    a_session: SessionLog,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     port, asked = listener
     words = STEALING.replace("{port}", str(port))
     if page == "unguarded":
         html = f'<!DOCTYPE html><style>a {{ content: "{words}</style>'
-    elif page == "sheet":
-        html = _sheet(words[:190])
     else:
-        html = _lesson(words, a_session)
+        html = _page(PAGES[page], words, a_session, tmp_path, monkeypatch)
+        assert (str(port) in html) == (page not in ("keys", "reference")), "the words are on it"
     browsed(html, tmp_path, f"--print-to-pdf={tmp_path / 'page.pdf'}")
     assert bool(asked) == (page == "unguarded"), "the listener hears what isn't guarded"
 

@@ -42,7 +42,7 @@ _TOKEN = re.compile(
     r"|(?P<decoration>!(?P<name>[^!\s]{1,40})!|\+(?P<old>[^+\s]{1,40})\+)"
     r"|(?P<grace>\{/?[^}{]{0,200}\})"
     r"|(?P<tuplet>\(\d(?::\d?){0,2})"
-    rf"|(?P<chord>\[[^][]{{0,200}}\])(?P<chord_length>{_LENGTH})"
+    rf"|(?P<chord>\[[^][|]{{0,200}}\])(?P<chord_length>{_LENGTH})"
     rf"|(?P<note>(?P<sign>\^\^|\^|__|_|=)?(?P<letter>[A-Ga-g])(?P<octave>[',]*)(?P<length>{_LENGTH}))"
     rf"|(?P<rest>[zx](?P<rest_length>{_LENGTH}))"
     r"|(?P<bars>[ZX](?P<count>\d{0,3}))"
