@@ -18,7 +18,8 @@ if sys.platform == "win32":
 from tests.own_terminal import PAGE_DOWN, OwnTerminal, routine_in
 
 PROJECT = Path(__file__).parents[2]
-LIMIT_S = 90.0
+LIMIT_S = 400.0
+"""Only what hangs takes so long, on a busy machine too."""
 
 
 @contextmanager
@@ -49,7 +50,6 @@ def rounds(home: Path) -> list[str]:
 @pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGQUIT"])
 def test_a_signal_in_the_middle_of_practice_ends_it_as_q_does(name: str, tmp_path: Path) -> None:
     with practising(tmp_path) as (terminal, program):
-        terminal.press(b" ")
         terminal.read_for(0.5)
 
         def a_round_is_written() -> bool:
