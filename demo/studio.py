@@ -3,8 +3,8 @@
     python -m demo.studio DIR      writes the folders, one a student
     trainer studio DIR             what the teacher sees
 
-Each student has a story: one climbs steadily, one is stuck at a tempo and at a knot, one has
-stopped coming, one has just begun.
+Each student has a story: one climbs steadily, one is stuck at a tempo and at a trouble spot, one
+has stopped coming, one has just begun.
 """
 
 from __future__ import annotations

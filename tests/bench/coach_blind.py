@@ -16,7 +16,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from tests.bench.contradictions import of_a_session, of_a_week
+from tests.bench.contradictions import of_a_session, of_a_week, of_the_ends, of_the_studio
 from tests.bench.invented_weeks import (
     ENDING,
     Habit,
@@ -33,6 +33,8 @@ from trainer.journal.week_summary import week
 from trainer.music.pitch import Pitch
 
 LARGEST = 2
+PAGES = 10
+"""Of so many students one has the page drawn, which costs as much as the two weeks."""
 TOPICS = {
     HabitKind.LATE: {"crossing between two notes", "a note that speaks late", "evenness"},
     HabitKind.BLIP: {"false note between fingerings"},
@@ -52,6 +54,7 @@ class Blind:
 
     student: InventedStudent
     sentence: str
+    found: tuple[WeekFinding, ...]
     right: bool | None
     """Among the two largest; None where there is no trouble."""
     goes_on: bool
@@ -71,12 +74,18 @@ def blind(seed: int) -> Blind:
     return Blind(
         student,
         next_thing(summary).sentence,
+        summary.findings,
         None
         if not student.still
         else first is not None and any(is_about(first, h) for h in largest),
         first is None,
         gone and first is not None and any(is_about(first, habit) for habit in student.healed),
-        (*of_a_session(done.said), *of_a_week(summary)),
+        (
+            *of_a_session(done.said),
+            *of_the_ends(done.ends),
+            *of_a_week(summary),
+            *of_the_studio(summary, done.sessions, page=seed % PAGES == 0),
+        ),
     )
 
 
@@ -122,11 +131,16 @@ def rows(found: Sequence[Blind]) -> Iterator[str]:
 
 
 def _detail(each: Blind) -> str:
-    truth = f"still: {habit_words(each.student.still)} | healed: {habit_words(each.student.healed)}"
+    student = each.student
+    truth = " | ".join(
+        f"{name}: {habit_words(student, habits)}"
+        for name, habits in (("still", student.still), ("healed", student.healed))
+    )
     verdict = (
         "healed!" if each.healed else {True: "right", False: "WRONG", None: "none"}[each.right]
     )
-    lines = [f"{each.student.seed} {verdict} | {truth} | {each.sentence}"]
+    lines = [f"{student.seed} {verdict} | {truth} | {each.sentence}"]
+    lines += [f"    {found.weight:.2f} {found.kind}: {found.what}" for found in each.found[:4]]
     return "\n".join([*lines, *(f"    CONTRADICTION {words}" for words in each.contradictions)])
 
 
@@ -148,7 +162,7 @@ def main() -> None:
             print(_detail(each), flush=True)
     section = (
         f"`python -m tests.bench.coach_blind --seeds {options.seeds}`: two weeks each, habits that "
-        "come and go; sizes 0.9 to 1.4 of what a teacher would notice (our own estimate).\n\n"
+        "come and go, good days and bad; seeds on which nothing was chosen.\n\n"
         + "\n".join(rows(found))
     )
     print(section)

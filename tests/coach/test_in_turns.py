@@ -37,7 +37,7 @@ def test_a_goal_that_went_well_twice_is_reached() -> None:
     last = walk(0.5, 0.7, 0.5, 0.7)[-1]
     assert last.finished
     assert last.secure_bpm == 100
-    assert last.start_tomorrow_bpm == 85
+    assert last.closing == "100 held today."
 
 
 def test_a_goal_that_keeps_breaking_comes_nearer() -> None:

@@ -261,7 +261,6 @@ def test_a_slow_climb_that_comes_apart_is_never_sent_up(tempo_bpm: int, in_turns
     assert 20 <= state.tempo_bpm <= tempo_bpm
     assert (state.tempo_bpm < tempo_bpm) == (tempo_bpm > 20)
     assert ("as slow as it goes" in state.why) == (tempo_bpm == 20)
-    assert state.start_tomorrow_bpm >= 20
 
 
 def test_slips_alone_break_a_tempo_too() -> None:
@@ -287,7 +286,14 @@ def test_tomorrow_starts_a_little_under_what_was_secure() -> None:
     state = begin(TempoLadder(60, 120, 10))
     while not state.finished:
         state = after_round(state, marks_at(state.tempo_bpm, 8), None, 22)
-    assert 90 < state.start_tomorrow_bpm < 120
+    assert "tomorrow starts a little lower" in state.closing
+    assert 90 < begin(state.ladder, state.secure_bpm).tempo_bpm < state.secure_bpm
+
+
+def test_no_lower_start_is_promised_where_the_next_climb_cannot_begin_lower() -> None:
+    state = replace(begin(TempoLadder(66, 120, 10)), held_bpm=(66.0,))
+    assert state.closing == "66 held today."
+    assert begin(state.ladder, state.secure_bpm).tempo_bpm == 66
 
 
 def test_where_nobody_listened_the_players_word_decides_and_nothing_is_secure() -> None:

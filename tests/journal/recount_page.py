@@ -146,9 +146,9 @@ def spots(facts: Facts) -> list[str]:
         for each in facts["findings"]
         if each["kind"] == "tempo that does not rise" and each["bpm"] is not None
     ]
-    named = {each["what"] for each in facts["findings"]}
+    named = {pair for each in facts["findings"] for pair in pairs_of(each["what"])}
     for knot in facts["knots"]:
-        if named & {knot["title"], *pairs_of(knot["title"])} or "–" not in knot["title"]:
+        if named & set(pairs_of(knot["title"])) or "–" not in knot["title"]:
             continue
         if not knot["rounds"]:
             lines.append(f"{knot['title']} was open last week, and not practised since")
@@ -183,6 +183,10 @@ def air(facts: Facts) -> list[str]:
 def tenths(value: float) -> str:
     words = f"{value:.1f}"
     return "0.0" if words == "-0.0" else minus(words)
+
+
+def to_ask(facts: Facts) -> list[str]:
+    return [signs(cut(each, 120)) for each in facts["to_ask"]]
 
 
 def remarks(facts: Facts) -> list[str]:

@@ -131,6 +131,7 @@ def test_the_page_is_recounted(told: Told) -> None:
         ("Trouble spots", expected.spots(facts), "trouble spots"),
         ("Air and vibrato", expected.air(facts), "figures"),
         ("Your own words", expected.remarks(facts), "remarks"),
+        ("To ask at the lesson", expected.to_ask(facts), "questions"),
     ):
         assert words(title) == shown(words(title), counted, what)
         assert (title in found) == bool(counted)
@@ -162,7 +163,9 @@ def test_the_minutes_are_drawn_as_counted(told: Told) -> None:
     if facts["kinds"]:
         (plot,) = found["Playing by kind"].plots
         assert plot.said("words") == expected.kinds(facts)
-        assert plot.words()[: len(facts["kinds"])] == [kind["kind"] for kind in facts["kinds"]]
+        assert plot.words()[: len(facts["kinds"])] == [
+            kind["kind"].replace("knot", "trouble spot") for kind in facts["kinds"]
+        ]
 
 
 def test_the_tuning_is_drawn_as_counted(told: Told) -> None:

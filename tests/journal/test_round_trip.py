@@ -71,7 +71,7 @@ times = st.builds(
     lambda naive, minutes: naive.replace(
         microsecond=0, tzinfo=timezone(timedelta(minutes=minutes))
     ),
-    st.datetimes(datetime(1970, 1, 3), datetime(2200, 1, 1)),
+    st.datetimes(datetime(1970, 1, 3), datetime(2199, 12, 31)),
     st.integers(-14 * 60, 14 * 60),
 )
 pitches = st.builds(
@@ -109,6 +109,7 @@ OF_A_ROUND = {
     "secure": maybe(st.booleans()),
     "advice": words,
     "topic": words,
+    "strength": maybe(figure(ROUND, "strength", 0, 9)),
     "felt": words,
     "measures": maybe(
         st.builds(

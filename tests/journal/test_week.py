@@ -250,7 +250,8 @@ def test_knots_air_and_remarks(written: Written) -> None:
 
 def test_the_planted_habits_are_found(written: Written) -> None:
     found, _, _ = written
-    assert "C#6–D6" in found["next_thing"]["sentence"]
+    # a chance of three in ten is drawn as 5 of 21 at the least, and the high notes are as far off
+    assert "C#6–D6" in [each["what"] for each in found["findings"][:3]]
     assert all(change["evenness_change"] is None or change["evenness_change"]["change"] < 0
                for change in found["techniques"])  # fmt: skip
 
@@ -492,7 +493,7 @@ def test_wrong_notes_come_before_tuning() -> None:
 def test_a_note_that_stands_sharp() -> None:
     found = next_thing(week_of(*[judged("D5 C#6", 22.0)] * 8))
     assert found.sentence.startswith("Hold C#6 against the drone")
-    assert found.evidence == ("It was sharp every day.",)
+    assert found.evidence == ("It was sharp most of the time.",)
 
 
 def test_a_note_heard_seven_times_is_not_accused() -> None:

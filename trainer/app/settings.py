@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import asdict, dataclass, fields
+from datetime import date
 from pathlib import Path
 
 import yaml
@@ -16,6 +17,7 @@ from trainer.errors import TrainerError
 from trainer.music.instrument import INSTRUMENT_NAMES
 from trainer.music.names import Language, NoteNames, Octaves
 from trainer.music.tuning import HIGHEST_A4_HZ, LOWEST_A4_HZ
+from trainer.routine.lesson_day import WEEKDAYS, lesson_day
 
 AS_THE_ROUTINE_SAYS = "as the routine says"
 AS_THE_TERMINAL_CAN = "as the terminal can"
@@ -44,6 +46,8 @@ class Settings:
     """The student's own flute; a routine that names another is for that one."""
     tuning: str = AS_THE_ROUTINE_SAYS
     """'A4 = 442', or as the routine says."""
+    lesson: str = AS_THE_ROUTINE_SAYS
+    """When the lesson is: 'Thursday', '2026-12-03', or as the routine says."""
     microphone: str = THE_SYSTEMS_OWN
     """By its name and its sound system's, 'headset, ALSA'; where it is gone, the system's own."""
     loudspeaker: str = THE_SYSTEMS_OWN
@@ -111,6 +115,7 @@ CHOICES: dict[str, tuple[Value, ...]] = {
         "A4 = 444",
         "A4 = 415",
     ),
+    "lesson": (AS_THE_ROUTINE_SAYS, *WEEKDAYS),
     "microphone": (THE_SYSTEMS_OWN,),
     "loudspeaker": (THE_SYSTEMS_OWN,),
     "click_volume": tuple(CLICK_DB),
@@ -218,6 +223,10 @@ def _value(path: Path, key: object, value: object) -> Value:
     match name:
         case "tuning":
             return _tuning(path, value)
+        case "lesson" if isinstance(lesson_day(str(value)), date):
+            return str(value)
+        case "lesson":
+            return _choice(path, key, value, "a date such as 2026-12-03")
         case "partner_sound" if str(value).endswith(SOUNDFONT_ENDS):
             return str(value)
         case "microphone" | "loudspeaker" if isinstance(value, str):

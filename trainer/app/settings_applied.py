@@ -10,6 +10,7 @@ from trainer.app.paths import Paths
 from trainer.app.settings import Settings, read_settings
 from trainer.errors import TrainerError
 from trainer.music.instrument import instrument_named
+from trainer.routine.lesson_day import lesson_day
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise, plan
 from trainer.routine.round import Round
@@ -24,12 +25,13 @@ def settings_or_usual(paths: Paths) -> tuple[Settings, tuple[str, ...]]:
 
 
 def as_set(routine: Routine, settings: Settings, day: date) -> tuple[Routine, tuple[str, ...]]:
-    """The routine with the flute and tuning set, and a sentence where the flute can't play it.
+    """The routine with what is set, and a sentence where the flute can't play it.
 
-    A routine for another flute than the usual one stays for that; a tuning that is set holds
-    everywhere.
+    A routine for another flute than the usual one stays for that; a tuning and a day of lessons
+    that are set hold everywhere.
     """
-    tuned = replace(routine, a4_hz=settings.a4_hz or routine.a4_hz)
+    lesson = lesson_day(settings.lesson) or routine.lesson
+    tuned = replace(routine, a4_hz=settings.a4_hz or routine.a4_hz, lesson=lesson)
     if settings.instrument == routine.instrument or routine.instrument != Settings().instrument:
         return tuned, ()
     usual, own = instrument_named(routine.instrument), instrument_named(settings.instrument)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 
 from trainer.app.paths import Paths
+from trainer.app.settings_applied import settings_or_usual
 from trainer.journal.from_teacher import latest_note, latest_routine, notes_from_teacher
+from trainer.routine.lesson_day import lesson_day, lesson_words
+from trainer.routine.load import load_routine
 from trainer.routine.shipped import shipped_routines
 
 SHIPPED_ROUTINES = shipped_routines()
@@ -56,3 +59,13 @@ def words_from_teacher(paths: Paths) -> str:
 
 def _day(moment: datetime) -> str:
     return f"{moment.day} {moment:%B}"
+
+
+def words_before_lesson(paths: Paths, day: date) -> str:
+    """When the next lesson is and what it wants to hear, by today's routine and what is set; empty
+    where neither says."""
+    routine = load_routine(todays_routine_file(paths))[0]
+    set_ = lesson_day(settings_or_usual(paths)[0].lesson)
+    if routine is None:
+        return lesson_words(set_, "", day)
+    return lesson_words(set_ or routine.lesson, routine.for_the_lesson, day)

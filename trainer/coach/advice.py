@@ -103,6 +103,8 @@ class Advice:
     """The figures behind the sentence, one a line."""
     note_indices: tuple[int, ...] = ()
     """The notes that need care, for marking them on the music."""
+    strength: float | None = None
+    """How many times over what is worth a word; None where nothing was measured against that."""
 
 
 class NextStep(StrEnum):
@@ -112,7 +114,7 @@ class NextStep(StrEnum):
     AGAIN = "again"
     FASTER = "faster"
     SLOWER = "slower"
-    TAKE_OUT = "take the knot out"
+    TAKE_OUT = "take the trouble spot out"
     DONE = "done"
 
 

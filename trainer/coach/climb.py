@@ -13,7 +13,7 @@ from dataclasses import replace
 from trainer.coach import thresholds
 from trainer.coach.advice import Felt, Topic
 from trainer.coach.in_turns import after_turn
-from trainer.coach.ladder import ClimbState, TempoLadder
+from trainer.coach.ladder import ClimbState, TempoLadder, start_bpm
 from trainer.coach.marks import Marks
 from trainer.coach.round_verdict import RoundVerdict, round_verdict
 from trainer.routine.model import SLOWEST_BPM
@@ -21,10 +21,7 @@ from trainer.wording.sentence_list import say
 
 
 def begin(ladder: TempoLadder, secure_before_bpm: float | None = None) -> ClimbState:
-    """The climb before its first round; `secure_before_bpm`: what was secure the last time.
-
-    It begins a little under that, never below the teacher's start nor above the goal.
-    """
+    """The climb before its first round; `secure_before_bpm`: what was secure the last time."""
     if ladder.in_turns:
         return ClimbState(
             ladder,
@@ -33,11 +30,7 @@ def begin(ladder: TempoLadder, secure_before_bpm: float | None = None) -> ClimbS
             slow_bpm=ladder.from_bpm,
             goal_bpm=ladder.to_bpm,
         )
-    start = ladder.from_bpm
-    if secure_before_bpm is not None:
-        start = min(
-            max(start, float(round(thresholds.TOMORROW * secure_before_bpm))), ladder.to_bpm
-        )
+    start = start_bpm(ladder, secure_before_bpm)
     name = "start" if start == ladder.from_bpm else "start after last time"
     return ClimbState(ladder, start, say(name, bpm=_bpm(start)))
 

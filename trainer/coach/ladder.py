@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trainer.coach import thresholds
-from trainer.routine.model import SLOWEST_BPM
 from trainer.wording.sentence_list import say
 
 
@@ -75,16 +74,19 @@ class ClimbState:
         return self.reachable_bpm >= self.ladder.to_bpm
 
     @property
-    def start_tomorrow_bpm(self) -> float:
-        """A little under what was secure, so that tomorrow begins easily."""
-        if self.secure_bpm is None:
-            return max(SLOWEST_BPM, float(round(thresholds.TAKE_BACK * self.tempo_bpm)))
-        below = round(thresholds.TOMORROW * self.secure_bpm)
-        return float(max(below, min(self.ladder.from_bpm, self.secure_bpm)))
-
-    @property
     def closing(self) -> str:
-        """What held, and where to start tomorrow, in one sentence."""
+        """What held, and that tomorrow starts below it, where it does."""
         if self.secure_bpm is None:
-            return say("none held", bpm=f"{self.start_tomorrow_bpm:.0f}")
-        return say("held today", bpm=f"{self.secure_bpm:.0f}")
+            return say("none held")
+        lower = start_bpm(self.ladder, self.secure_bpm) < self.secure_bpm
+        little = lower and not self.ladder.in_turns
+        return say("held today" if little else "held, no lower", bpm=f"{self.secure_bpm:.0f}")
+
+
+def start_bpm(ladder: TempoLadder, held_before_bpm: float | None) -> float:
+    """Where a climb begins: a little under what held the last time, so that it begins easily, never
+    below the teacher's start nor above the goal; in turns always slow."""
+    if held_before_bpm is None or ladder.in_turns:
+        return ladder.from_bpm
+    below = float(round(thresholds.TOMORROW * held_before_bpm))
+    return min(max(ladder.from_bpm, below), ladder.to_bpm)

@@ -32,15 +32,17 @@ def propose(round_: Round, marks: Marks, advice: Advice, earlier: Sequence[Marks
         return Proposal(NextStep.SLOWER, say("slower", bpm=f"{slower_bpm:.0f}"), slower_bpm)
     if _tries(marks, earlier) >= _TRIES:
         return Proposal(NextStep.GO_ON, say("enough for today"))
-    return Proposal(NextStep.AGAIN, _again(marks, advice), round_.tempo_bpm)
+    why = say("again, listen", listen=to_mind(marks, advice))
+    return Proposal(NextStep.AGAIN, why, round_.tempo_bpm)
 
 
-def _again(marks: Marks, advice: Advice) -> str:
-    """'Once more: listen to C5–D5.', or what to think of."""
-    pitches = dict.fromkeys(str(marks.notes[index].written) for index in advice.note_indices)
-    if advice.topic in _AT_A_PLACE and 0 < len(pitches) <= thresholds.KNOT_NOTES:
-        return say("again, listen", listen=f"listen to {'–'.join(pitches)}")
-    return say("again, listen", listen=f"think of {ABOUT[advice.topic]}")
+def to_mind(marks: Marks | None, advice: Advice) -> str:
+    """What to play it with in mind: 'listen to C5–D5', or 'think of the tuning'."""
+    indices = advice.note_indices if marks is not None and advice.topic in _AT_A_PLACE else ()
+    pitches = dict.fromkeys(str(marks.notes[index].written) for index in indices if marks)
+    if 0 < len(pitches) <= thresholds.KNOT_NOTES:
+        return f"listen to {'–'.join(pitches)}"
+    return f"think of {ABOUT[advice.topic]}"
 
 
 _AT_A_PLACE = frozenset({Topic.CROSSING, Topic.BLIP, Topic.LATE_NOTE, Topic.SLOW_TO_SPEAK})

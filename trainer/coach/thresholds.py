@@ -69,12 +69,10 @@ SAG_CENTS = 8.0
 MOSTLY = 0.8
 """Four in five go the same way. Our own estimate."""
 
-NOTE_CENTS = 16.0
-"""One named note against the rest of the player's notes. Our own estimate."""
-
 FAST_S = 0.25
 FAST_NOTE_CENTS = 24.0
-"""... where it lasts less than FAST_S, whose pitch is mostly that of its beginning: recorded notes
+"""A note that lasts less than FAST_S is worth a word only further off than
+`note_figures.NOTE_CENTS`: its pitch is mostly that of its beginning: recorded notes
 in tune with their later part stood up to 18 cents off it in their first eighth of a second, in no
 room, and 8 in their first quarter (our own measurement, tests.bench.ear.recorded, C#4 above all).
 Our own estimate."""

@@ -52,11 +52,12 @@ def advise(
             (
                 *first.evidence,
                 *_fingers(first),
-                *_since(round_, seen, marks, earlier),
+                *_since(round_, seen, marks, earlier, first.topic),
                 *news(first, marks, take, history),
                 *figures(marks),
             ),
             first.note_indices,
+            first.strength,
         )
     if len(marks.judged) < ENOUGH_SHARE * len(marks.notes):
         return _too_little(marks)
@@ -70,7 +71,7 @@ def advise(
         advice = apart
     else:
         advice = _left_to_you(marks) if apart else _nothing_else(marks, earlier, disputed)
-    since = (*_since(round_, (), marks, earlier), *news(None, marks, take, history))
+    since = (*_since(round_, (), marks, earlier, advice.topic), *news(None, marks, take, history))
     return replace(advice, evidence=(*advice.evidence, *since))
 
 
@@ -115,9 +116,13 @@ AIM_TOPICS = {
 
 
 def _since(
-    round_: Round, seen: Sequence[Observation], marks: Marks, earlier: Sequence[Marks]
+    round_: Round,
+    seen: Sequence[Observation],
+    marks: Marks,
+    earlier: Sequence[Marks],
+    said: Topic,
 ) -> tuple[str, ...]:
-    """What has become of the thing said after the last round of the same kind."""
+    """What has become of the thing said after the last round of the same kind; `said`: now."""
     alike = [index for index, other in enumerate(earlier) if _same_task(marks, other)]
     if not alike or round_.kind is RoundKind.KNOT:
         return ()
@@ -125,10 +130,11 @@ def _since(
     before = observe(round_.kind, earlier[last], earlier[:last])
     if not before:
         return ()
-    now = [one for one in seen if one.topic is before[0].topic and one.frm == before[0].frm]
-    if not now:
+    alike_now = [one for one in seen if one.topic is before[0].topic]
+    if not alike_now and said is not before[0].topic:
         return (f"better than last round: {ABOUT[before[0].topic]}",)
-    return (f"last round: {before[0].evidence[0]}",)
+    same = [one for one in alike_now if {one.frm, one.to} == {before[0].frm, before[0].to}]
+    return (f"last round: {before[0].evidence[0]}",) if same else ()
 
 
 def _same_task(marks: Marks, other: Marks) -> bool:

@@ -34,6 +34,17 @@ def add_to(commands: Commands) -> None:
     )
     week.set_defaults(command=_week)
 
+    tuning = commands.add_parser(
+        "tuning", help="every note's own habit over months: a card for the stand"
+    )
+    tuning.add_argument("--from", dest="from_day", type=day, metavar=DAY)
+    tuning.add_argument("--to", dest="to_day", type=day, metavar=DAY)
+    tuning.add_argument("--json", action="store_true")
+    tuning.add_argument(
+        "--page", type=Path, metavar="FILE", help="write the card to print: .html or .pdf"
+    )
+    tuning.set_defaults(command=_tuning)
+
     journal = commands.add_parser("journal", help="the sessions written down; alone: a list")
     journal.set_defaults(command=_journal, from_day=None, to_day=None)
     actions = journal.add_subparsers(title="actions", metavar="")
@@ -71,7 +82,7 @@ def _when(typed: str) -> str:
 
 def _week(options: argparse.Namespace) -> int:
     from trainer.app.morning import outlined_sessions
-    from trainer.app.todays_routine import words_from_teacher
+    from trainer.app.todays_routine import words_before_lesson, words_from_teacher
     from trainer.journal.lesson_page import lesson_page
     from trainer.journal.stuck import first_outlined
     from trainer.journal.week_summary import TWO_WEEKS, week
@@ -85,7 +96,7 @@ def _week(options: argparse.Namespace) -> int:
     summary = week(sessions, ending, outlined)
     if options.page is not None:
         return write_page(options.page, lesson_page(summary, sessions))
-    said = week_text(summary, words_from_teacher(paths))
+    said = week_text(summary, words_from_teacher(paths), words_before_lesson(paths, ending))
     print(json.dumps(week_json(summary), indent=2) if options.json else said)
     return 0
 
@@ -166,6 +177,28 @@ def _journal_long(options: argparse.Namespace) -> int:
     for problem in problems:
         print(problem, file=sys.stderr)
     print(json.dumps(long_json(view), indent=2) if options.json else long_text(view), end="")
+    return 0
+
+
+def _tuning(options: argparse.Namespace) -> int:
+    from trainer.journal.index import ask_index
+    from trainer.journal.tuning_card import MONTHS, tuning_cards
+    from trainer.journal.tuning_card_page import card_json, card_page, card_text
+
+    paths = user_paths(os.environ)
+    last = options.to_day or date.today()
+    first = options.from_day or last - MONTHS
+    cards, problems = ask_index(
+        lambda index: tuning_cards(index, first, last),
+        (paths.journal, paths.spare_journal),
+        paths.indexes,
+        read=_reading_aloud(),
+    )
+    for problem in problems:
+        print(problem, file=sys.stderr)
+    if options.page is not None:
+        return write_page(options.page, card_page(cards))
+    print(json.dumps(card_json(cards), indent=2) if options.json else card_text(cards), end="")
     return 0
 
 

@@ -16,7 +16,7 @@ from trainer.app.other_routines import chosen_routine, routines_offered
 from trainer.app.paths import Paths
 from trainer.app.settings import IN_CELLS, Settings, write_settings
 from trainer.app.sound_opening import SoundOpening
-from trainer.app.todays_routine import is_first_morning, words_from_teacher
+from trainer.app.todays_routine import is_first_morning, words_before_lesson, words_from_teacher
 from trainer.commands.newcomer import meet
 from trainer.errors import TrainerError
 from trainer.player.habits import EXAMPLES
@@ -182,4 +182,5 @@ def _week_now(paths: Paths) -> str:
     today = date.today()
     sessions, _ = remembered_sessions(paths, today - TWO_WEEKS, today)
     summary = week(sessions, today, outlined_sessions(paths, first_outlined(today), today)[0])
-    return PAGE_BREAK.join(week_pages(summary, words_from_teacher(paths)))
+    lesson = words_before_lesson(paths, today)
+    return PAGE_BREAK.join(week_pages(summary, words_from_teacher(paths), lesson))

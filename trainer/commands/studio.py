@@ -50,6 +50,7 @@ def add_to(commands: Commands) -> None:
         "--order", choices=("name", "attention"), default="name",
         help="attention: who has not practised, is stuck or left something out comes first",
     )  # fmt: skip
+    studio.add_argument("--weeks", action="store_true", help="the last six weeks side by side")
     studio.add_argument(
         "--page",
         type=Path,
@@ -79,7 +80,12 @@ def _studio(options: argparse.Namespace) -> int:
 
 def _overview(options: argparse.Namespace) -> int:
     from trainer.studio.overview import by_attention, overview
-    from trainer.studio.overview_text import overview_csv, overview_json, overview_text
+    from trainer.studio.overview_text import (
+        overview_csv,
+        overview_json,
+        overview_text,
+        weeks_text,
+    )
 
     found = overview(options.folder, _indexes(), _ending(options), _counting())
     if options.order == "attention":
@@ -87,7 +93,8 @@ def _overview(options: argparse.Namespace) -> int:
     if options.csv:
         print(overview_csv(found), end="")
         return 0
-    text = json.dumps(overview_json(found), indent=2) if options.json else overview_text(found)
+    told = weeks_text if options.weeks else overview_text
+    text = json.dumps(overview_json(found), indent=2) if options.json else told(found)
     print(text)
     return 0
 

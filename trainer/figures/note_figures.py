@@ -11,6 +11,9 @@ from trainer.music.note import Start
 WRONG_CENTS = 100 * WRONG_SEMITONES
 """The ear's own limit, in cents."""
 
+NOTE_CENTS = 16.0
+"""One named note this far from the rest of the player's notes is worth a word. Our own estimate."""
+
 LATE_MS = 25.0
 """One note this far behind the player's own line is late: four times what a listener can notice
 (6 ms, Friberg & Sundberg 1995, JASA 98:2524), and three times the spread of professional pianists'

@@ -3,6 +3,9 @@
 From these alone the week's one thing is chosen, for the student, the page and the studio. What was
 wrong only on earlier days of the week has healed and is not among them; nor is what the student
 heard differently.
+
+All are weighed in one unit: how much, times how often. 1 is twice what is worth a word, every time;
+of what is simply right or wrong, every other time.
 """
 
 from __future__ import annotations
@@ -16,9 +19,9 @@ from itertools import pairwise
 from statistics import median
 
 from trainer.ear.heard import State
-from trainer.figures.note_figures import late_limit_ms
+from trainer.figures.note_figures import LATE_MS, NOTE_CENTS, late_limit_ms
 from trainer.journal.log import NoteLog, RoundLog, SessionLog
-from trainer.journal.stuck import OpenKnot, StuckTempo
+from trainer.journal.stuck import OpenKnot, StuckTempo, still_wrong
 from trainer.journal.technique import ENOUGH_ROUNDS, Technique, secure_tempo, technique_words
 from trainer.journal.trouble import KnotWork, knot_name
 from trainer.journal.tuning_map import OUT_OF_TUNE_CENTS, TuningMap, session_medians
@@ -27,6 +30,8 @@ from trainer.music.pitch import Pitch
 from trainer.routine.round import RoundKind
 from trainer.wording.sentence_list import CARES
 
+NORMAL_SD = 1.4826
+"""A normal distribution's standard deviation in median absolute deviations: 1 / Φ⁻¹(3/4)."""
 ENOUGH_PLACED = 8
 """Notes whose places say what a round's ordinary spread is. Our own estimate."""
 FAILED_OFTEN = 3
@@ -38,28 +43,36 @@ BEYOND_USUAL = 3.0
 ENOUGH_NOTES = 8
 """Of fewer a median says little (common practice, no source)."""
 FULL_SHARE = 0.5
-"""Wrong every other time counts fully. Our own estimate."""
-FAR_CENTS = 30.0
-"""So far off a note counts fully. Our own estimate."""
+"""Wrong every other time weighs 1. Our own estimate."""
+TWICE = 2.0
+"""... as does whatever is twice what is worth a word: each threshold has its source, and the
+distances over them are all that different things have in common. Our own estimate."""
 LATEST_DAYS = 2
 """What was well on the last days it was played has healed. Our own estimate."""
 LATEST_ROUNDS = 3
 """The same for evenness. Our own estimate."""
-HABIT_DAYS = 3
-"""Days on which the same was said. Our own estimate."""
+HABIT_DAYS = 2
+"""Days on which the same was said, in FAILED_OFTEN rounds at least: one bad day makes no habit.
+Our own estimate."""
+AT_A_PLACE = frozenset(
+    {
+        "notes",
+        "crossing between two notes",
+        "a note that speaks late",
+        "false note between fingerings",
+    }
+)
+"""Habits that are told by their place, where that is known."""
 HABIT_SHARE = 0.5
 """... and this share of the days on which anything was. Our own estimate."""
 BEGIN_SHARE = 0.6
 """A step is begun at so much of the tempo it failed at. Our own estimate."""
-UNEVEN_WEIGHT, FULLY_UNEVEN = 0.75, 0.5
-"""Unevenness usually comes from something else (common practice, no source); half as much again as
-was asked counts fully. Our own estimate."""
+WRONG_WEIGHT = 1.2
+"""Of things of one size the right notes come first. Common practice, no source."""
+UNEVEN_WEIGHT = 0.75
+"""Unevenness usually comes from something else, which goes first. Common practice, no source."""
 SPOT_WEIGHT, TEMPO_WEIGHT = 0.5, 0.3
 """An open spot, and a tempo that doesn't rise, beside what is counted. Our own estimate."""
-WRONG_WEIGHT = 1.2
-"""Wrong notes before late ones. Common practice, no source."""
-NOTE_WEIGHT, HABIT_WEIGHT = 0.8, 0.7
-"""A note out of tune, and what was said on most days, beside wrong notes. Our own estimate."""
 
 
 class FindingKind(StrEnum):
@@ -81,7 +94,7 @@ class WeekFinding:
     what: str
     """'C5–D5', 'C#6', 'tuning of the high notes', 'D major, slurred', 'rope ladder, slurred'."""
     weight: float
-    """The heaviest is the week's one thing; the share of the times it went wrong, weighed."""
+    """How much, times how often; the heaviest is the week's one thing."""
     times: int
     """How often it went wrong ..."""
     chances: int
@@ -105,11 +118,14 @@ def findings(
     steps = tuple(_steps(played))
     spots = tuple(_spots(worked, open_spots, steps, played))
     named = {spot.what for spot in spots}
-    found = (
+    places = (
         *spots,
         *(step for step in steps if not any(inside_spot(step.what, name) for name in named)),
+    )
+    found = (
+        *places,
         *_notes(tuning, now),
-        *_habits(played),
+        *(habit for habit in _habits(played) if not (places and habit.what in AT_A_PLACE)),
         *_uneven(techniques, played),
         *(_tempo(each) for each in tempos),
     )
@@ -129,12 +145,17 @@ class _Pass:
     day: date
     wrong: bool
     """Missed, or a false note before it."""
-    late: bool
+    late_ms: float
+    """0 where it was in time, or could not be placed."""
     bpm: float
 
     @property
     def failed(self) -> bool:
-        return self.wrong or self.late
+        return self.wrong or self.late_ms > 0
+
+    @property
+    def weight(self) -> float:
+        return WRONG_WEIGHT / FULL_SHARE if self.wrong else self.late_ms / (TWICE * LATE_MS)
 
 
 def _steps(played: Iterable[Played]) -> Iterator[WeekFinding]:
@@ -169,9 +190,7 @@ _Step = tuple[str, str]
 
 
 def _step(step: _Step, passes: Sequence[_Pass], failed: int) -> WeekFinding:
-    full = min(1.0, failed / len(passes) / FULL_SHARE)
-    mostly_wrong = 2 * sum(each.wrong for each in passes) >= failed
-    weight = full * (WRONG_WEIGHT if mostly_wrong else 1.0)
+    weight = sum(each.weight for each in passes) / len(passes)
     before, written = step
     if not before:
         return WeekFinding(FindingKind.OPENING, written, weight, failed, len(passes))
@@ -194,7 +213,8 @@ def _passes(day: date, round_: RoundLog) -> Iterator[tuple[_Step, _Pass]]:
             continue
         if note.state is not State.NOT_JUDGED and before != note.written:
             wrong = note.state is State.MISSED or note.blip
-            late = late_ms is not None and note.off_ms is not None and note.off_ms > late_ms
+            off_ms = note.off_ms if late_ms is not None and note.off_ms is not None else 0.0
+            late = off_ms if late_ms is not None and off_ms > late_ms else 0.0
             yield (before, note.written), _Pass(day, wrong, late, round_.tempo_bpm)
         before = note.written
 
@@ -211,7 +231,7 @@ def _late_ms(round_: RoundLog) -> float | None:
         return None
     placed = [off for off in off_ms if off is not None]
     middle = median(placed)
-    spread = 1.4826 * median(abs(off - middle) for off in placed)
+    spread = NORMAL_SD * median(abs(off - middle) for off in placed)
     return late_limit_ms(spread)
 
 
@@ -226,17 +246,15 @@ def _spots(
     played: Sequence[Played],
 ) -> Iterator[WeekFinding]:
     """The trouble spots still open: practised this week, or before it and a step still fails."""
-    touched = {knot_name(round_) for _, round_ in played if round_.kind is RoundKind.KNOT}
     titles = dict.fromkeys(
         [knot.title for knot in worked if not knot.solved] + [spot.title for spot in open_spots]
     )
     for title in filter(_is_named, titles):
         inside = [step for step in steps if inside_spot(step.what, title)]
-        if title not in touched and not inside:
-            continue
-        rounds = [round_ for _, round_ in played if _is_of(round_, title)]
+        own = [(day, round_) for day, round_ in played if _is_of(round_, title)]
+        rounds = [round_ for _, round_ in own]
         judged = [round_.secure for round_ in rounds if round_.secure is not None]
-        if not judged and not inside:
+        if not inside and not still_wrong(own):
             continue
         bpm = secure_tempo(rounds) or min((each.tempo_bpm for each in rounds), default=None)
         yield WeekFinding(
@@ -256,6 +274,11 @@ def _is_named(title: str) -> bool:
 
 def _is_of(round_: RoundLog, title: str) -> bool:
     return round_.kind is RoundKind.KNOT and knot_name(round_) == title
+
+
+def share_a_step(one: str, other: str) -> bool:
+    """Whether two spots have two neighbouring notes in common."""
+    return any(inside_spot("–".join(pair), one) for pair in pairwise(other.split("–")))
 
 
 def inside_spot(step: str, title: str) -> bool:
@@ -279,11 +302,10 @@ def _notes(tuning: Sequence[TuningMap], now: Sequence[SessionLog]) -> Iterator[W
             )
             off = abs(cents.median) >= OUT_OF_TUNE_CENTS and cents.low * cents.high > 0
             if cents.count >= ENOUGH_NOTES and off and still:
-                weight = NOTE_WEIGHT * min(1.0, abs(cents.median) / FAR_CENTS)
                 yield WeekFinding(
                     FindingKind.NOTE,
                     note.written,
-                    weight,
+                    abs(cents.median) / (TWICE * NOTE_CENTS),
                     cents.count,
                     cents.count,
                     sharp=cents.median > 0,
@@ -293,14 +315,17 @@ def _notes(tuning: Sequence[TuningMap], now: Sequence[SessionLog]) -> Iterator[W
 def _habits(played: Sequence[Played]) -> Iterator[WeekFinding]:
     """What was said on most days, and on the last ones."""
     said: dict[str, set[date]] = defaultdict(set)
+    strengths: dict[str, list[float]] = defaultdict(list)
     for day, round_ in played:
         if round_.secure is not None and not round_.disagreed:
             said[round_.topic].add(day)
+            strengths[round_.topic].append(round_.strength or 1.0)
     days = sorted({day for each in said.values() for day in each})
     for topic, on in said.items():
         often = len(on) >= max(HABIT_DAYS, HABIT_SHARE * len(days))
+        often = often and len(strengths[topic]) >= FAILED_OFTEN
         if topic in CARES and often and on & set(days[-LATEST_DAYS:]):
-            weight = HABIT_WEIGHT * len(on) / len(days)
+            weight = len(on) / len(days) * median(strengths[topic]) / TWICE
             yield WeekFinding(FindingKind.HABIT, topic, weight, len(on), len(days))
 
 
@@ -324,7 +349,7 @@ def _uneven(techniques: Sequence[Technique], played: Sequence[Played]) -> Iterat
             yield WeekFinding(
                 FindingKind.UNEVEN,
                 technique_words(item),
-                UNEVEN_WEIGHT * min(1.0, (usual / item.aim_ms - 1) / FULLY_UNEVEN),
+                UNEVEN_WEIGHT * usual / item.aim_ms / TWICE,
                 over,
                 len(rounds),
                 float(round(0.85 * item.tempo_bpm.median)),

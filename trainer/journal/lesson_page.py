@@ -121,7 +121,7 @@ def _pieces(week: Week, sessions: Sequence[SessionLog], plan: _Plan) -> list[Pag
         _asked(week.asked),
         *(_tuning(tuning) for tuning in _most_heard(week.tuning)[: plan.maps]),
         *left_out(len(week.tuning) - plan.maps, "instruments"),
-        pair(_spots(week), [_better(week.better), *_air(week.air)]),
+        pair([*_spots(week), *_to_ask(week)], [_better(week.better), *_air(week.air)]),
         _scales(week.techniques, plan.scales),
         _evenness(week, sessions) if plan.evenness else None,
         _remarks(week.remarks),
@@ -248,6 +248,11 @@ def _spots(week: Week) -> list[PagePart]:
     if not lines:
         return []
     return [section("Trouble spots", bullets(lines[:MOST_SPOTS], NARROW_LETTERS), *more)]
+
+
+def _to_ask(week: Week) -> list[PagePart]:
+    lines = [cut(each, LONGEST_SENTENCE) for each in week.to_ask]
+    return [section("To ask at the lesson", bullets(lines, NARROW_LETTERS))] if lines else []
 
 
 def _better(better: Sequence[str]) -> PagePart:

@@ -75,6 +75,9 @@ class RoundLog:
     """Everything asked for was heard; None where nothing could be judged."""
     advice: str = ""
     topic: str = ""
+    strength: float | None = None
+    """How many times over what is worth a word the thing said was; None where it was not measured
+    against that, and in files of a trainer that didn't keep it."""
     felt: str = ""
     """The student's own word on this round."""
     disagreed: bool = False

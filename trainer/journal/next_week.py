@@ -34,7 +34,9 @@ def next_thing(week: Week) -> NextThing:
     if week.findings:
         first = week.findings[0]
         return _SAID[first.kind](first, days_words(_days(week)))
-    return _left_out(week) or NextThing(say("go on"), (say("nothing kept going wrong"),))
+    mostly_clean = 2 * week.secure_rounds >= week.judged_rounds
+    why = "nothing kept going wrong" if mostly_clean else "rounds went wrong, nothing kept on"
+    return _left_out(week) or NextThing(say("go on"), (say(why),))
 
 
 def _days(week: Week) -> int:

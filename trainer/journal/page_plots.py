@@ -22,6 +22,7 @@ from trainer.paper.plot import (
     plain_axes,
     svg,
 )
+from trainer.routine.round import RoundKind
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -74,13 +75,18 @@ def kinds_plot(kinds: Sequence[KindTime], width_in: float, height_in: float) -> 
             f"{kind.played_minutes:.1f} min, {kind.rounds}×", (kind.played_minutes, place), (3, 0),
             textcoords="offset points", va="center", fontsize=SMALL_PT, gid=f"words-{place}",
         )  # fmt: skip
-    axes.set_yticks(list(places), [kind.kind.value for kind in kinds])
+    axes.set_yticks(list(places), [shown_kind(kind.kind) for kind in kinds])
     axes.set_ylim(max(len(kinds), 4) - 0.5, -0.5)
     axes.set_xlim(0, 1.6 * max((kind.played_minutes for kind in kinds), default=0) or 1)
     axes.spines["bottom"].set_visible(False)
     axes.set_xticks([])
     axes.tick_params(length=0)
     return svg(figure, "kinds", "Minutes of playing by kind of practice")
+
+
+def shown_kind(kind: RoundKind) -> str:
+    """The kind as a reader knows it; the files keep the older word for a trouble spot."""
+    return "trouble spot" if kind is RoundKind.KNOT else kind.value
 
 
 def tuning_plot(

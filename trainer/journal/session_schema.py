@@ -40,6 +40,7 @@ is left out; a reader leaves out what it doesn't know.
       secure: false                   everything asked for was heard; missing: not judged
       advice: ...                     the one sentence said afterwards
       topic: ...                      what it was about
+      strength: 1.8                   how many times over what is worth a word, where that is known
       felt: tight
       disagreed: true                 the student did not agree with the advice
       measures: {played, missed, extra, lead_ms, evenness_ms, tempo_bpm, cents_median,
@@ -218,6 +219,11 @@ ROUND: KeptFields = (
     ),
     Kept("advice", Text(), "The one sentence said afterwards.", absent=""),
     Kept("topic", Text(), "What it was about.", absent=""),
+    Kept(
+        "strength",
+        Number(decimals=2, least=0),
+        "How many times over what is worth a word it was.",
+    ),
     Kept("felt", Text(), "The student's own word on the round.", absent=""),
     Kept(
         "disagreed", Truth(), "The student did not agree with the advice.",

@@ -34,7 +34,7 @@ def first_outlined(ending: date) -> date:
 
 @dataclass(frozen=True)
 class OpenKnot:
-    """A knot practised on two days or more whose last two judged rounds weren't both secure."""
+    """A knot practised on two days or more that still goes wrong."""
 
     title: str
     exercise_id: str
@@ -69,14 +69,19 @@ def open_knots(sessions: Sequence[SessionLog]) -> tuple[OpenKnot, ...]:
     return tuple(
         OpenKnot(title, exercise_id, len(played), len(days), min(days), max(days))
         for (exercise_id, title), played in rounds.items()
-        if len(days := {day for day, _ in played}) >= KNOT_DAYS and _is_open(played)
+        if len(days := {day for day, _ in played}) >= KNOT_DAYS and still_wrong(played)
     )
 
 
-def _is_open(played: Sequence[Played]) -> bool:
-    judged = [round_.secure for _, round_ in played if round_.secure is not None]
-    latest = judged[-HELD_TIMES:]
-    return bool(judged) and not (len(latest) == HELD_TIMES and all(latest))
+def still_wrong(played: Sequence[Played]) -> bool:
+    """Whether a trouble spot's rounds say that it still goes wrong: on the last day on which it was
+    judged not secure as often as secure, and not put right at the end of it."""
+    judged = [(day, round_.secure) for day, round_ in played if round_.secure is not None]
+    if not judged:
+        return False
+    last = [secure for day, secure in judged if day == judged[-1][0]]
+    put_right = len(last) >= HELD_TIMES and all(last[-HELD_TIMES:])
+    return not put_right and 2 * sum(last) <= len(last)
 
 
 def stuck_tempos(sessions: Sequence[SessionLog], ending: date) -> tuple[StuckTempo, ...]:

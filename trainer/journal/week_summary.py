@@ -21,6 +21,7 @@ from trainer.journal.time_spent import (
     days_spent,
     kinds_spent,
 )
+from trainer.journal.to_ask import to_ask
 from trainer.journal.trouble import KnotWork, Trouble, knots_worked, troubles
 from trainer.journal.tuning_map import TuningMap, tuning_maps
 
@@ -66,6 +67,8 @@ class Week:
     """What went wrong often and still does, the heaviest first."""
     better: tuple[str, ...]
     """What improved on the week before by more than chance."""
+    to_ask: tuple[str, ...]
+    """For the lesson, a sentence each."""
     remarks: tuple[Remark, ...]
 
     @property
@@ -104,6 +107,7 @@ def week(sessions: Iterable[SessionLog], ending: date, outlined: Iterable[Sessio
     worked, tuning = knots_worked(now, before), tuning_maps(now, before)
     lately = sorted(outlined, key=lambda log: log.started.astimezone(UTC)) or [*before, *now]
     judged = [round_.secure for round_ in _rounds(now) if round_.secure is not None]
+    spots, tempos = open_knots(lately), stuck_tempos(lately, ending)
     return Week(
         first_day=first_day,
         ending=ending,
@@ -120,10 +124,9 @@ def week(sessions: Iterable[SessionLog], ending: date, outlined: Iterable[Sessio
         air=air_and_vibrato(now, before),
         judged_rounds=len(judged),
         secure_rounds=sum(judged),
-        findings=findings(
-            now, worked, tuning, scales, open_knots(lately), stuck_tempos(lately, ending)
-        ),
+        findings=findings(now, worked, tuning, scales, spots, tempos),
         better=got_better(now, before, scales),
+        to_ask=to_ask(now, spots, tempos),
         remarks=tuple(remark for log in now for remark in _remarks(log)),
     )
 

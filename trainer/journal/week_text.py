@@ -9,7 +9,7 @@ from dataclasses import asdict
 from datetime import date
 
 from trainer.journal.charts import bar, columns, row_height
-from trainer.journal.findings import FindingKind, inside_spot
+from trainer.journal.findings import FindingKind, share_a_step
 from trainer.journal.held_notes import AirAndVibrato
 from trainer.journal.next_week import next_thing
 from trainer.journal.plain_data import plain
@@ -42,16 +42,18 @@ _BAR = 24
 _INDENT = "  "
 
 
-def week_text(week: Week, from_teacher: str = "", width: int = WIDTH) -> str:
+def week_text(week: Week, from_teacher: str = "", lesson: str = "", width: int = WIDTH) -> str:
     """The week to read in a terminal; block characters, no colour. `from_teacher`: the message
-    that stands now."""
-    return "\n\n".join(_sections(week, from_teacher, width)) + "\n"
+    that stands now; `lesson`: when the next one is, and what it is to hear."""
+    return "\n\n".join(_sections(week, from_teacher, lesson, width)) + "\n"
 
 
-def week_pages(week: Week, from_teacher: str = "", width: int = WIDTH) -> tuple[str, ...]:
+def week_pages(
+    week: Week, from_teacher: str = "", lesson: str = "", width: int = WIDTH
+) -> tuple[str, ...]:
     """The same in pages of a plain terminal, what to do next on the first."""
     pages: list[str] = []
-    for section in _sections(week, from_teacher, width):
+    for section in _sections(week, from_teacher, lesson, width):
         joined = f"{pages[-1]}\n\n{section}" if pages else section
         if pages and joined.count("\n") + 1 > PAGE_ROWS:
             pages.append(section)
@@ -60,16 +62,18 @@ def week_pages(week: Week, from_teacher: str = "", width: int = WIDTH) -> tuple[
     return tuple(pages)
 
 
-def _sections(week: Week, from_teacher: str, width: int) -> Iterator[str]:
+def _sections(week: Week, from_teacher: str, lesson: str, width: int) -> Iterator[str]:
     sections = (
         _title(week),
         _listed(
             "From your teacher", (cut(from_teacher, LONGEST_NOTE),) * bool(from_teacher), width
         ),
+        _wrapped(lesson, width, indent="") if lesson else (),
         _next(week, width),
         _days(week),
         _listed("Trouble spots", spot_lines(week), width),
         _tempos(week),
+        _listed("To ask at the lesson", week.to_ask, width),
         _listed("Better than last week", _other_gains(week)[:MOST_LINES], width),
         _asked(week),
         _air(week, width),
@@ -148,8 +152,7 @@ def spot_lines(week: Week) -> tuple[str, ...]:
     worked = [
         knot
         for knot in week.knots
-        if "–" in knot.title
-        and not any(name == knot.title or inside_spot(name, knot.title) for name in named)
+        if "–" in knot.title and not any(share_a_step(name, knot.title) for name in named)
     ]
     stuck = [
         say("tempo not rising", what=found.what, bpm=f"{found.bpm:g}").removesuffix(".")

@@ -19,6 +19,7 @@ from trainer.routine import notation
 from trainer.routine.along_words import CLICK, CLICK_RESTS, LOUDNESS, PARTNER, SUBDIVISION
 from trainer.routine.articulation_words import ARTICULATIONS, PASSAGE_ARTICULATIONS
 from trainer.routine.key_words import KEY, ONE_KEY, PITCH
+from trainer.routine.lesson_words import LESSON
 from trainer.routine.level_words import FILE, LEVEL, LEVELS
 from trainer.routine.loudness_words import LOUDNESSES
 from trainer.routine.manner_words import (
@@ -124,6 +125,8 @@ ROUTINE_FIELDS = (
           default_says="the lowest of the instrument"),
     Field("highest note", PITCH, "No exercise made from a key goes higher.",
           default_says="C7"),
+    Field("lesson", LESSON, "When the lesson is: a day of every week, or a date."),
+    Field("for the lesson", TEXT, "What the lesson is to hear, said on the days before it.", ""),
     Field("level", LEVEL, "Whose variations hold, where exercises have levels.", "", "none"),
 )  # fmt: skip
 """Beside 'defaults', 'week' and 'exercises', which hold fields and entries of their own."""
@@ -146,7 +149,7 @@ _ARTICULATIONS = Field(
     "articulations", ARTICULATIONS, "One for each round, in this order.", _SLURRED, "slurred",
     inherits=True,
 )  # fmt: skip
-_ORDER = Field("order", ORDER, "Whether the rounds are mixed once they were all secure for two "
+_ORDER = Field("order", ORDER, "Whether the rounds are mixed once they were all well for two "
                "days; it may help them last.", False, "as written", inherits=True)  # fmt: skip
 _OWN_ARTICULATIONS = replace(_ARTICULATIONS, inherits=False)
 _TEMPO = Field("tempo", TEMPO, "Beats a minute.", 60.0, "60", inherits=True)

@@ -133,6 +133,8 @@ def _routine(
         entries=tuple(found.entries),
         week=week,
         level=level,
+        lesson=values["lesson"],
+        for_the_lesson=values["for the lesson"],
     )
     found.faults += faults_of_week(routine, week_node, found)
     found.faults += faults_of_fit(routine, found.written)

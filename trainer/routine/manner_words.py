@@ -53,7 +53,11 @@ WAY: Reader[bool] = choice(
     "a way to climb", {"step by step": False, "slow and goal in turns": True}
 )
 
-ORDER: Reader[bool] = choice("an order", {"as written": False, "mixed when secure": True})
+ORDER: Reader[bool] = choice(
+    "an order",
+    {"as written": False, "mixed once it holds": True},
+    {"mixed when secure": "mixed once it holds"},
+)
 
 _PULSES = re.compile(r"(straight|\d{1,2})(?: (?:pulses )?(?:a|to the|per) beat)?(?:,? (\w+))?")
 

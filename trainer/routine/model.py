@@ -17,6 +17,7 @@ from trainer.music.note import Articulation, Dynamic, Hairpin, Mark, Ornament
 from trainer.music.pitch import Pitch
 from trainer.music.pulse import PLAIN_CLICK, ClickPart
 from trainer.music.scales import ArpeggioKind, ScaleKind
+from trainer.routine.lesson_day import LessonDay
 from trainer.routine.loudness import Loudness
 from trainer.routine.practice_until import Until
 from trainer.routine.practice_way import PracticeWay
@@ -447,3 +448,7 @@ class Routine:
     """Monday first."""
     level: str = ""
     """The level whose variations are in force; empty: none."""
+    lesson: LessonDay | None = None
+    """When the lesson is; None where the file doesn't say."""
+    for_the_lesson: str = ""
+    """What it is to hear, in the teacher's words."""

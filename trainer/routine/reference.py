@@ -28,6 +28,8 @@ _ROUTINE_EXAMPLES: Mapping[str, str] = {
     "tuning": "tuning: A4 = 442",
     "lowest note": "lowest note: D4",
     "highest note": "highest note: A6",
+    "lesson": "lesson: Thursday",
+    "for the lesson": "for the lesson: C5–D5 in one breath",
     "level": "level: beginner",
 }
 _OPENINGS: Mapping[str, str] = {
@@ -85,7 +87,7 @@ _EXAMPLES: Mapping[str, str] = {
     "articulations": "articulations: [slurred, single]",
     "tempo": "tempo: 72",
     "rounds": "rounds: 3",
-    "order": "order: mixed when secure",
+    "order": "order: mixed once it holds",
     "of": "of: scale",
     "from": "from: 60",
     "to": "to: 96",

@@ -142,6 +142,8 @@ def _today(view: View) -> Iterator[str]:
     yield from today.words.strip().splitlines()
     if today.from_teacher:
         yield f"From your teacher: {today.from_teacher}"
+    if today.lesson:
+        yield today.lesson
     for number, line in enumerate(today.lines, start=1):
         last = "" if line.last_bpm is None else f"last {line.last_bpm:.0f}"
         yield f"{number}. {', '.join(filter(None, (line.title, line.news, line.detail, last)))}."

@@ -21,6 +21,7 @@ from trainer.screens.widgets.heading import Heading
 EXPLAINED = {
     "instrument": "Your flute, for routines that name no other.",
     "tuning": "The A everything is measured against.",
+    "lesson": "When your lesson is: Today and the week lead towards it.",
     "microphone": "What listens to you. One that is unplugged is taken again once it is back.",
     "loudspeaker": "Where click and partner come from; headphones are a loudspeaker too.",
     "click_volume": "Beside what the routine asks for.",
@@ -37,6 +38,7 @@ EXPLAINED = {
 }
 GROUPS = {
     "instrument": "Your flute",
+    "lesson": "Your lesson",
     "microphone": "Sound",
     "note_names": "Words",
     "characters": "Looks",

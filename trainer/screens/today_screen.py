@@ -68,7 +68,8 @@ class TodayScreen(StageScreen):
         super().show(view)
         today = view.today
         page = self.query_one("#page", VerticalScroll)
-        self.fill("#teacher", f"From your teacher: {today.from_teacher}" * bool(today.from_teacher))
+        note = f"From your teacher: {today.from_teacher}" * bool(today.from_teacher)
+        self.fill("#teacher", "\n".join(filter(None, (note, today.lesson))))
         self.fill("#routine-words", today.words.strip())
         self.fill("#cautions", "\n".join(today.cautions))
         width = page.scrollable_content_region.width

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from trainer.coach.advice import ABOUT, NO_FAULT, LastTime, Topic
+from trainer.coach.advice import NO_FAULT, LastTime, Topic
 from trainer.coach.knots import knot_name
 from trainer.coach.last_time import EARLIER
 from trainer.music.pitch import Pitch
@@ -24,18 +24,24 @@ class RoundClosed:
     spot: tuple[Pitch, ...]
     """The trouble spot practised; empty in other rounds."""
     topic: Topic
+    to_mind: str
+    """What to play it with in mind: 'listen to C5–D5'."""
     last_time: LastTime | None
 
 
-def round_closed(round_: Round, topic: Topic, last_time: LastTime | None) -> RoundClosed:
+def round_closed(
+    round_: Round, topic: Topic, to_mind: str, last_time: LastTime | None
+) -> RoundClosed:
     """A round as the end of the session remembers it."""
-    return RoundClosed(round_.exercise_id, round_.title, round_.kind, round_.knot, topic, last_time)
+    return RoundClosed(
+        round_.exercise_id, round_.title, round_.kind, round_.knot, topic, to_mind, last_time
+    )
 
 
 def closing_words(rounds: Sequence[RoundClosed]) -> tuple[str, ...]:
     """The best thing, tomorrow's thing, what changed: a sentence each, fewer where there is less
     to say; nothing where no round could be judged."""
-    judged = [each for each in rounds if each.topic not in NO_FAULT or each.topic is Topic.SECURE]
+    judged = [each for each in rounds if each.topic not in (Topic.SOUND, Topic.UNHEARD)]
     if not judged:
         return ()
     return (*_best(judged), _tomorrow(judged), *_changed(judged))
@@ -55,20 +61,20 @@ def _best(rounds: Sequence[RoundClosed]) -> Iterator[str]:
         return
     well = Counter(each.exercise_id for each in rounds if each.topic is Topic.SECURE)
     best = max(ended_well, key=lambda name: well[name])
-    yield say("best today", what=_last_of_each(rounds)[best].title)
+    yield say("best today", what=_name(_last_of_each(rounds)[best], rounds))
 
 
 def _tomorrow(rounds: Sequence[RoundClosed]) -> str:
     """A trouble spot that did not end smooth, else what was said most and not put right."""
     spots = {each.spot: each.topic for each in rounds if each.spot}
     for spot, topic in spots.items():
-        if topic is not Topic.SECURE:
+        if topic not in NO_FAULT:
             return say("tomorrow spot", spot_note=knot_name(spot))
-    left = {last.topic for last in _last_of_each(rounds).values()} - NO_FAULT
-    said = Counter(each.topic for each in rounds if each.topic in left)
-    if not said:
+    left = [last for last in _last_of_each(rounds).values() if last.topic not in NO_FAULT]
+    if not left:
         return say("tomorrow on")
-    return say("tomorrow", listen=ABOUT[said.most_common(1)[0][0]])
+    said = Counter(each.topic for each in rounds)
+    return say("tomorrow", listen=max(left, key=lambda last: said[last.topic]).to_mind)
 
 
 def _changed(rounds: Sequence[RoundClosed]) -> Iterator[str]:
@@ -86,7 +92,13 @@ def _changed(rounds: Sequence[RoundClosed]) -> Iterator[str]:
     if abs(change) < CHANGE_PERCENT or most.last_time is None:
         return
     name = "cleaner" if change > 0 else "less clean"
-    yield say(name, what=most.title, day=most.last_time.when)
+    yield say(name, what=_name(most, rounds), day=most.last_time.when)
+
+
+def _name(closed: RoundClosed, rounds: Sequence[RoundClosed]) -> str:
+    """The exercise's title; the teacher's name for it where another has the same title."""
+    alike = {each.exercise_id for each in rounds if each.title == closed.title}
+    return closed.title if len(alike) == 1 else closed.exercise_id
 
 
 CHANGE_PERCENT = 3

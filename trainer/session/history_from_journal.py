@@ -89,15 +89,20 @@ def _longest_breath_s(log: RoundLog) -> float:
 
 
 def _climbed(sessions: Iterable[SessionLog]) -> dict[str, float]:
-    """The fastest secure tempo of the last day on which an exercise was climbed."""
+    """The fastest tempo that held in the last session in which an exercise was climbed and one did:
+    secure, and nothing at or below it came apart afterwards."""
     climbed: dict[str, float] = {}
     for log in sessions:
-        secure: dict[str, float] = {}
+        held: dict[str, list[float]] = defaultdict(list)
         for round_ in log.rounds:
-            if round_.kind is RoundKind.CLIMB and round_.secure:
-                fastest = secure.get(round_.exercise_id, 0.0)
-                secure[round_.exercise_id] = max(fastest, round_.tempo_bpm)
-        climbed |= secure
+            if round_.kind is not RoundKind.CLIMB or round_.secure is None:
+                continue
+            before = held[round_.exercise_id]
+            if round_.secure:
+                before.append(round_.tempo_bpm)
+            else:
+                before[:] = [bpm for bpm in before if bpm < round_.tempo_bpm]
+        climbed |= {name: max(tempos) for name, tempos in held.items() if tempos}
     return climbed
 
 

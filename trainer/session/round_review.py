@@ -104,6 +104,7 @@ class RoundReviewer:
             heard,
             advice_sentence=advice.sentence,
             topic=advice.topic if take is not None else None,
+            strength=advice.strength,
             started=started,
             seconds=seconds,
         )

@@ -14,6 +14,7 @@ from trainer.coach.history import load_caution
 from trainer.figures.round_measures import RoundMeasures
 from trainer.journal.log import RoundLog, SessionLog
 from trainer.music.instrument import instrument_named
+from trainer.routine.lesson_day import lesson_words
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round, RoundKind
@@ -89,6 +90,7 @@ def today_of(
         + ((LAST_TIME,) if too_blurred(last_measured) else ())
         + cautions_today(any(is_on_air_alone(round_) for round_ in rounds)),
         from_teacher=from_teacher,
+        lesson=lesson_words(routine.lesson, routine.for_the_lesson, day),
         takes_minutes=(stretch[0] * minutes, stretch[1] * minutes),
         who_plays=who_plays,
     )

@@ -82,6 +82,8 @@ class Today:
     cautions: tuple[str, ...]
     from_teacher: str = ""
     """The teacher's last note to the student."""
+    lesson: str = ""
+    """'Lesson in 3 days: C5–D5, one breath.'; empty where no lesson is known."""
     takes_minutes: tuple[float, float] = (0.0, 0.0)
     """From how long to how long it usually takes this student."""
     who_plays: str = ""

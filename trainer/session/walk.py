@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from trainer.coach.advice import Felt
 from trainer.coach.blurred_starts import NOW, too_blurred
+from trainer.coach.next_step import to_mind
 from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.heard import Take
 from trainer.errors import SoundError
@@ -477,8 +478,9 @@ class Walk:
 
     def _close(self, outcome: Outcome) -> None:
         """Remember the round for the session's end."""
-        topic, last_time = outcome.advice.topic, outcome.last_time
-        self._closed = (*self._closed, round_closed(outcome.round, topic, last_time))
+        mind = to_mind(outcome.marks, outcome.advice)
+        closed = round_closed(outcome.round, outcome.advice.topic, mind, outcome.last_time)
+        self._closed = (*self._closed, closed)
 
     def _keep_sound(self) -> None:
         """Have the sound of the round at hand, and on disk where the student wants it."""

@@ -127,6 +127,7 @@ def _sentences(lesson: Lesson) -> Iterator[str]:
     if lesson.student.practised:
         yield f"One thing: {_next_words(lesson.week)}"
     yield from (f"Stuck: {words}" for words in _stuck(lesson))
+    yield from (f"To ask: {words}" for words in lesson.week.to_ask)
     yield from (f"Own words, {words}" for words in _remarks(lesson))
     yield from (f"You wrote, {words}" for words in _note(lesson))
 
@@ -199,6 +200,7 @@ def _section(lesson: Lesson) -> str:
         parts += [f"<p><strong>{_html(thing.sentence)}</strong> {evidence}</p>"]
     said = (
         *(f"Stuck: {words}" for words in _stuck(lesson)),
+        *(f"To ask: {words}" for words in lesson.week.to_ask),
         *(f"Own words, {words}" for words in _remarks(lesson)),
         *(f"You wrote, {words}" for words in _note(lesson)),
     )

@@ -7,7 +7,7 @@ words are not read.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -26,6 +26,20 @@ from trainer.studio.assigned import (
     sent_since,
 )
 from trainer.studio.folders import StudentFolder, student_folders
+
+
+@dataclass(frozen=True)
+class WeekBeside:
+    """One of the last weeks, to stand beside the others."""
+
+    ending: date
+    minutes: float
+    """Rests included."""
+    days: int
+    """Days with at least one session."""
+    judged_rounds: int
+    clean_rounds: int
+    """Of those judged, in which nothing was amiss."""
 
 
 @dataclass(frozen=True)
@@ -49,6 +63,8 @@ class StudentWeek:
     knots: tuple[OpenKnot, ...]
     """Still open, and practised in the seven days."""
     tempos: tuple[StuckTempo, ...]
+    weeks: tuple[WeekBeside, ...]
+    """The last six, this one the last of them."""
     problems: tuple[str, ...]
     """What could not be read, a sentence each."""
 
@@ -171,8 +187,22 @@ def student_week(
         done=exercises_done(assigned, week),
         knots=tuple(knot for knot in open_knots(sessions) if knot.last_day >= first_day),
         tempos=stuck_tempos(sessions, ending),
+        weeks=_weeks_beside(sessions, ending),
         problems=(*told, *faults),
     )
+
+
+def _weeks_beside(sessions: Sequence[SessionLog], ending: date) -> tuple[WeekBeside, ...]:
+    weeks = LOOK_BACK.days // DAYS_IN_WEEK
+    lasts = [ending - timedelta(weeks=back) for back in reversed(range(weeks))]
+    return tuple(_week_beside(sessions, last) for last in lasts)
+
+
+def _week_beside(sessions: Sequence[SessionLog], last: date) -> WeekBeside:
+    logs = [log for log in sessions if 0 <= (last - log.day).days < DAYS_IN_WEEK]
+    judged = [r.secure for log in logs for r in log.rounds if r.secure is not None]
+    minutes = sum(log.lasted_s for log in logs) / 60
+    return WeekBeside(last, minutes, len({log.day for log in logs}), len(judged), sum(judged))
 
 
 def _latest_session(folder: StudentFolder, ending: date) -> SessionLog | None:

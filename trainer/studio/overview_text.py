@@ -14,7 +14,7 @@ from trainer.journal.plain_data import plain
 from trainer.journal.stuck import OpenKnot, StuckTempo
 from trainer.journal.time_spent import DAYS_IN_WEEK
 from trainer.journal.week_text import cut, day_words, times_words
-from trainer.studio.overview import Overview, StudentWeek
+from trainer.studio.overview import Overview, StudentWeek, WeekBeside
 from trainer.wording.sentence_list import say
 
 WIDTH = 80
@@ -22,6 +22,8 @@ MOST_PROBLEMS = 10
 """Sentences on files; the rest is in the plain data."""
 _NAME = 26
 """Columns for the student's name."""
+_WEEKS_NAME, _WEEK = 17, 10
+"""Columns of a name, and of one of six weeks."""
 _INDENT = "  "
 
 
@@ -96,6 +98,43 @@ def _student_line(student: StudentWeek) -> str:
         f"{cut(student_name(student), _NAME):<{_NAME}} {minutes}  {student.minutes:>6.0f}  "
         f"{done_words(student)}"
     )
+
+
+def weeks_text(found: Overview) -> str:
+    """The last six weeks side by side: minutes, days, and of the rounds judged those clean."""
+    if not found.students:
+        return overview_text(found)
+    heads = "".join(f"{_short(week.ending):>{_WEEK}}" for week in found.students[0].weeks)
+    lines = [
+        "Weeks side by side, by their last day: minutes, and on how many days",
+        "",
+        f"{'':<{_WEEKS_NAME}}{heads}",
+    ]
+    for student in found.students:
+        lines += weeks_lines(student, cut(student_name(student), _WEEKS_NAME - 1))
+    return "\n".join(lines) + "\n"
+
+
+def weeks_lines(student: StudentWeek, name: str) -> tuple[str, ...]:
+    """A line of minutes and days, and one of the share of rounds that were clean, where known."""
+    time = "".join(f"{_time(week):>{_WEEK}}" for week in student.weeks)
+    clean = "".join(f"{_clean(week):>{_WEEK}}" for week in student.weeks)
+    lines = (f"{name:<{_WEEKS_NAME}}{time}", f"{'  rounds clean':<{_WEEKS_NAME}}{clean}")
+    return lines if clean.strip() else lines[:1]
+
+
+def _time(week: WeekBeside) -> str:
+    return f"{week.minutes:.0f} in {week.days}" if week.days else "·"
+
+
+def _clean(week: WeekBeside) -> str:
+    if not week.judged_rounds:
+        return ""
+    return f"{week.clean_rounds} of {week.judged_rounds}"
+
+
+def _short(day: date) -> str:
+    return f"{day.day} {day:%b}"
 
 
 def student_name(student: StudentWeek) -> str:

@@ -17,7 +17,13 @@ from trainer.journal.week_summary import TWO_WEEKS, Week, week
 from trainer.journal.week_text import WIDTH, day_words, week_json, week_text
 from trainer.studio.folders import StudentFolder
 from trainer.studio.overview import StudentWeek, recent_sessions, student_week
-from trainer.studio.overview_text import done_words, sent_words, stuck_words, student_json
+from trainer.studio.overview_text import (
+    done_words,
+    sent_words,
+    stuck_words,
+    student_json,
+    weeks_lines,
+)
 
 
 def shown_week(
@@ -52,6 +58,7 @@ def student_page_text(student: StudentFolder, state_folder: Path, ending: date) 
     sections = (
         _listed("Assigned", _assigned_lines(found)),
         _listed("Stuck", stuck_words(found)),
+        "\n".join(("Weeks side by side", *weeks_lines(found, "  minutes in days"), "")),
         _listed("Your last note", (note_words(note),) if note else ()),
         _listed("To be seen to", dict.fromkeys((*problems, *found.problems))),
     )

@@ -112,7 +112,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "uneven by one": Sentence(
         "the teacher's evenness missed, no habit behind it",
-        "Not quite even: {a_note} came {side}. Probably chance. Once more.",
+        "Not quite even: {a_note} came {side}. Probably chance.",
     ),
     "late change": Sentence(
         "a step from one note to the next late by habit",
@@ -184,8 +184,8 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "trill limps": Sentence(
         "one note of a trill longer than the other",
-        "In the trill {a_note}–{b_note} the {long_note} was too long{why}. Let the finger spring "
-        "by itself.",
+        "In the trill {a_note}–{b_note} the {long_note} was too long{why}. Keep the finger "
+        "loose and let it bounce.",
     ),
     "came apart": Sentence(
         "a climb's tempo did not hold, no habit behind it",
@@ -193,7 +193,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "slips": Sentence(
         "the teacher's share of clean notes missed, no habit behind it",
-        "{places} slipped. Probably chance. Once more.",
+        "{places} slipped. Probably chance.",
     ),
     # air and sound
     "breath elsewhere": Sentence(
@@ -203,7 +203,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     "breath left out": Sentence(
         "a marked breath not taken",
         "You played on through the breath after {a_note}. Take it, quick and low: the next notes "
-        "live on it.",
+        "need it.",
     ),
     "breath unmarked": Sentence(
         "a breath where none is marked",
@@ -263,8 +263,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "colours alike": Sentence(
         "two colours asked for, and the microphone hardly told them apart",
-        "'{now}' and '{then}' sounded nearly alike. Go further than feels right, in the vowel and "
-        "in the opening.",
+        "'{now}' and '{then}' sounded nearly alike. Exaggerate, in the vowel and in the opening.",
     ),
     # held notes
     "began off": Sentence(
@@ -293,7 +292,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "pulses unlike": Sentence(
         "vibrato without a steady rate",
-        "The pulses were not alike. Fewer to the beat, each as round as the last.",
+        "The pulses were uneven. Fewer to the beat, each as round as the last.",
     ),
     "pulses too fast": Sentence(
         "vibrato quicker than asked", "The pulses came too fast. Say the beat under your breath."
@@ -303,11 +302,11 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "not deeper": Sentence(
         "vibrato to be deeper than the round before",
-        "Meant to be deeper, and hardly was. More air in each pulse, at the same speed.",
+        "It hardly got deeper. More air in each pulse, at the same speed.",
     ),
     "not lighter": Sentence(
         "vibrato to be lighter than the round before",
-        "Meant to be lighter, and hardly was. Keep the speed and only touch each pulse.",
+        "It hardly got lighter. Keep the speed and only touch each pulse.",
     ),
     "louder with pulses": Sentence(
         "more pulses, and the sound grew with them",
@@ -391,7 +390,7 @@ OF_WHAT_COMES_NEXT: dict[str, Sentence] = {
         "until right, else back: right often enough", "Right again: a step forward, to {bpm}."
     ),
     "so many to go": Sentence(
-        "until so many times right: some are wanting", "Right in a row, still to go: {left}."
+        "until so many times right: some are wanting", "{left} more like that in a row."
     ),
     "enough for today": Sentence(
         "three rounds have not helped", "Enough of this for today. It comes back."
@@ -435,10 +434,13 @@ OF_WHAT_COMES_NEXT: dict[str, Sentence] = {
     "held today": Sentence(
         "a climb ends with a tempo that held", "{bpm} held today; tomorrow starts a little lower."
     ),
-    "none held": Sentence("a climb ends and none held", "No tempo held yet; tomorrow from {bpm}."),
+    "held, no lower": Sentence("... and the next one can't start below it", "{bpm} held today."),
+    "none held": Sentence("a climb ends and none held", "No tempo held today. We'll try again."),
     # slow and goal in turns
     "slow first": Sentence("slow and goal in turns begin", "Slow first, at {bpm}; then the goal."),
-    "not judged in turns": Sentence("... and a round was not judged", "Not judged: {bpm} now."),
+    "not judged in turns": Sentence(
+        "... and a round was not judged", "I couldn't judge that: {bpm} now."
+    ),
     "slower first": Sentence("... and the slow one came apart", "Slower first: {bpm}."),
     "goal now": Sentence("... and the slow one held", "Now the goal, {bpm}, once."),
     "goal went well": Sentence("... and the goal held once", "The goal went well: {bpm} again."),
@@ -466,7 +468,7 @@ OF_A_SESSION: dict[str, Sentence] = {
     "tomorrow spot": Sentence(
         "a trouble spot did not end smooth", "Tomorrow first: {spot_note}, slowly."
     ),
-    "tomorrow": Sentence("something was not put right today", "Tomorrow: think of {listen}."),
+    "tomorrow": Sentence("something was not put right today", "Tomorrow: {listen}."),
     "tomorrow on": Sentence("all was put right", "Tomorrow: on from here."),
     "cleaner": Sentence("more clean notes than an earlier day", "{what}: cleaner than {day}."),
     "less clean": Sentence(
@@ -515,16 +517,20 @@ WHY_THIS_WEEK: dict[str, Sentence] = {
     "nothing kept": Sentence("under 'begin'", "Nothing was written down this week."),
     "hardly judged": Sentence("under 'listen more'", "Only {share} rounds could be judged."),
     "went wrong": Sentence("under what went wrong", "It went wrong {share} times this week."),
-    "was off": Sentence("under 'hold a note'", "It was {side} every day."),
+    "was off": Sentence("under 'hold a note'", "It was {side} most of the time."),
     "was said": Sentence("under 'habit'", "It came up on {share} days."),
     "was uneven": Sentence("under 'even first'", "{share} rounds were less even than asked."),
     "tempo tried": Sentence("under 'tempo stuck'", "{count} faster rounds did not hold."),
     "was left out": Sentence("under 'left out'", "Asked for on {count}, and seldom played."),
     "nothing kept going wrong": Sentence("under 'go on'", "Nothing kept going wrong."),
+    "rounds went wrong, nothing kept on": Sentence(
+        "under 'go on', with fewer than half of the rounds clean",
+        "Rounds went wrong, but nothing kept going wrong to the end of the week.",
+    ),
 }
 
 CARES: dict[str, Sentence] = {
-    "notes": Sentence("wrong or lost notes", "Every new piece slower, so that no note gets lost"),
+    "notes": Sentence("wrong or lost notes", "The notes slowly, so that none gets lost"),
     "tuning of the high notes": Sentence("high notes off", "The high notes soft, with the drone"),
     "tuning of the low notes": Sentence("low notes off", "The low notes full, with the drone"),
     "tuning": Sentence("everything off", "A long note with the drone"),
@@ -533,12 +539,12 @@ CARES: dict[str, Sentence] = {
     ),
     "crossing between two notes": Sentence("late changes", "The late change in pairs"),
     "back syllable": Sentence("a weak or late K", "K alone, five notes"),
-    "a note that speaks late": Sentence("late notes", "The late note from its neighbours"),
+    "a note that speaks late": Sentence("late notes", "The late note, from each neighbour"),
     "a note slow to speak": Sentence("slow notes", "The slow note on breath alone"),
     "false note between fingerings": Sentence("false notes", "Slow changes, two notes at a time"),
     "rushing": Sentence("rushing", "One line with the click on two and four"),
     "dragging": Sentence("dragging", "One line with the air always moving"),
-    "how notes start": Sentence("other starts than asked", "Two notes started just as asked"),
+    "how notes start": Sentence("other starts than asked", "Two notes, started just as asked"),
     "tone": Sentence("tone", "Long notes, jaw loose"),
     "where the breath comes": Sentence("breaths off their marks", "Mark the breaths and take them"),
     "the sound fading towards the end": Sentence("fading", "Long notes that grow at the end"),
@@ -551,6 +557,24 @@ CARES: dict[str, Sentence] = {
     "trills": Sentence("trills", "The trill in slow pairs"),
 }
 """What to do about something that came up on most days, by the name the journal keeps for it."""
+
+OF_A_LESSON: dict[str, Sentence] = {
+    "lesson today": Sentence("the lesson is today", "Lesson today{wants}."),
+    "lesson tomorrow": Sentence("the lesson is tomorrow", "Lesson tomorrow{wants}."),
+    "lesson ahead": Sentence("the lesson is in two days or more", "Lesson in {days} days{wants}."),
+    "ask about what was heard": Sentence(
+        "the student disagreed with what was said",
+        "You didn't hear {what} as I did. Play it at the lesson.",
+    ),
+    "ask about a spot": Sentence(
+        "a trouble spot is open for a week or longer",
+        "{spot_note} has been open since {day}. Ask for another way to practise it.",
+    ),
+    "ask about a tempo": Sentence(
+        "under what to ask: a tempo that did not rise",
+        "{what} doesn't get faster. Ask what to change.",
+    ),
+}
 
 OF_A_STUDENT: dict[str, Sentence] = {
     "spot open": Sentence(
@@ -568,6 +592,7 @@ SENTENCES: dict[str, Sentence] = {
     **OF_A_SESSION,
     **OF_A_WEEK,
     **WHY_THIS_WEEK,
+    **OF_A_LESSON,
     **OF_A_STUDENT,
 }
 """All of them, by name, but for what CARES lets a week say."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
+from statistics import median
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from trainer.coach.finger_changes import register_of
 from trainer.coach.marks import AimName, Marks, NoteMark
 from trainer.coach.observations.observation import Observation, certainty, recent
 from trainer.figures.enough import FIGURE_NOTES
+from trainer.figures.note_figures import NOTE_CENTS
 
 _SPREAD_FLOOR_CENTS = 3.0
 """No player is steadier than this from note to note."""
@@ -184,7 +186,7 @@ def _single(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
 def _note_line(notes: Sequence[NoteMark]) -> float:
     """From how many cents on these notes stand off by themselves: a fast one by more."""
     longest_s = max(note.seconds or 0.0 for note in notes)
-    return thresholds.FAST_NOTE_CENTS if longest_s < thresholds.FAST_S else thresholds.NOTE_CENTS
+    return thresholds.FAST_NOTE_CENTS if longest_s < thresholds.FAST_S else NOTE_CENTS
 
 
 def _always(cents: Sequence[float], usual: float, spread: float) -> bool:
@@ -198,15 +200,22 @@ def _always(cents: Sequence[float], usual: float, spread: float) -> bool:
 
 def _off_neighbours(marks: Marks) -> Iterator[tuple[NoteMark, float]]:
     """Each note's cents against the median of the notes around it in pitch, itself left out."""
-    notes = _tuned(marks)
-    for note in notes:
-        around = [
-            other
-            for other in notes
-            if 0 < abs(other.written.midi - note.written.midi) <= _NEIGHBOURHOOD
+    cents: dict[int, list[float]] = defaultdict(list)
+    for note in _tuned(marks):
+        cents[note.written.midi] += _cents([note])
+    around = {
+        midi: [
+            one
+            for other, each in cents.items()
+            if 0 < abs(other - midi) <= _NEIGHBOURHOOD
+            for one in each
         ]
-        if len(around) >= LEAST_NEIGHBOURS and note.cents is not None:
-            yield note, note.cents - float(np.median(_cents(around)))
+        for midi in cents
+    }
+    middles = {midi: median(each) for midi, each in around.items() if len(each) >= LEAST_NEIGHBOURS}
+    for note in _tuned(marks):
+        if note.cents is not None and note.written.midi in middles:
+            yield note, note.cents - middles[note.written.midi]
 
 
 LEAST_NEIGHBOURS = 3

@@ -52,7 +52,6 @@ def _is_late(off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
     """Late by habit: more than once, nearly always, and surely, one slip left out; where it was
     now this late and now that, that much less surely."""
     late_ms = _usual(off_ms) if off_ms else 0.0
-    spread = max(_SPREAD_FLOOR_MS, _scatter(off_ms), *spreads)
     twice_only = sum(off >= LATE_MS for off in off_ms) <= thresholds.HABIT_TIMES
     least_ms, share = LATE_MS, thresholds.NEARLY_ALWAYS
     if twice_only:
@@ -61,13 +60,13 @@ def _is_late(off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
         len(off_ms) >= thresholds.HABIT_TIMES
         and late_ms >= least_ms
         and _often(off_ms) >= share * len(off_ms)
-        and certainty([late_ms] * len(off_ms), spread) >= thresholds.CERTAIN
+        and _surely(late_ms, off_ms, spreads)
     )
 
 
-def _scatter(off_ms: Sequence[float]) -> float:
-    """Spread of the values about their median, by the median so that one slip doesn't make it."""
-    return robust_spread(off_ms) if off_ms else 0.0
+def _surely(late_ms: float, off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
+    spread = max(_SPREAD_FLOOR_MS, robust_spread(off_ms), *spreads)
+    return certainty([late_ms] * len(off_ms), spread) >= thresholds.CERTAIN
 
 
 def _often(off_ms: Sequence[float]) -> int:

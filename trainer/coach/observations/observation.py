@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -93,7 +94,7 @@ def certainty(values: Sequence[float], spread: float) -> float:
     """How many standard errors the mean lies from nothing, given the spread of one value."""
     if not values or spread <= 0:
         return 0.0
-    return float(np.mean(values) * np.sqrt(len(values)) / spread)
+    return sum(values) / math.sqrt(len(values)) / spread
 
 
 def sure_median(differences: Sequence[float], least: float, floor: float) -> float | None:
