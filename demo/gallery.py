@@ -420,9 +420,10 @@ def main() -> None:
 
 
 def photograph(folder: Path, size: tuple[int, int], shown: bool) -> None:
-    """Every screen at one size, with music in cells and in pixels."""
+    """Every screen at one size, with music in cells and, where it is asked for, in pixels."""
     asyncio.run(photograph_first_morning(folder, size, shown))
-    for asked in (None, PixelWay.KITTY):
+    painters = (None,) if shown and size[0] != LARGE else (None, PixelWay.KITTY)
+    for asked in painters:
         with music_in(asked) as way:
             with TemporaryDirectory() as home:
                 asyncio.run(photograph_morning(folder, size, Path(home), shown, way))

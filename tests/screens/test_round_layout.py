@@ -74,6 +74,19 @@ def test_the_only_staff_turns_its_first_half_when_it_was_played() -> None:
     assert layout.turn_column(float(layout.systems[-1].end)) is None
 
 
+def test_a_note_still_held_is_not_turned_away() -> None:
+    """Of eight beats a system, notes of six and rests of two: it would turn at the fifth."""
+    held = [
+        Note(place, Pitch.parse("B4"), Fraction(8 * place), Fraction(6), Start.TONGUED)
+        for place in range(10)
+    ]
+    layout = score(round_of(held), 80, 14)
+    assert layout.lower is None
+    assert float(layout.systems[0].end) == 8.0
+    assert layout.turn_column(5.75) is None
+    assert layout.turn_column(6.0) is not None
+
+
 def test_a_note_that_just_fits_needs_no_octave_sign() -> None:
     names = ("G5", "A5", "B5")
     notes = [

@@ -13,6 +13,7 @@ from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.drawing.large_figures import FIGURE_COLUMNS, FIGURE_ROWS, figure_rows
 from trainer.screens.session_requests import Practice
 from trainer.screens.widgets.cells import Cells
+from trainer.screens.widgets.heading import Heading
 from trainer.session.view import ClickChange, ClickView
 
 LOOKS_PER_S = 30
@@ -42,7 +43,7 @@ class ClickScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """The tempo and the bar, what else is asked, the keys."""
-        yield Static("Click", id="title", markup=False)
+        yield Heading("Click", id="title")
         yield Cells(id="music")
         yield Static(id="prompt", markup=False)
         yield Footer(show_command_palette=False)

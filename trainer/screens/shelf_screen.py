@@ -15,6 +15,7 @@ from trainer.music.names import NoteNames, named
 from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.line_of_notes import notes_rows
 from trainer.screens.widgets.cells import Cells
+from trainer.screens.widgets.heading import Heading
 from trainer.session.view import ShelvedSpot
 
 EMPTY = "No trouble spots yet. When a change of notes keeps going wrong, it is kept here."
@@ -52,7 +53,7 @@ class ShelfScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """The list, the notes, the fingers, the keys."""
-        yield Static("Trouble spots", id="title", markup=False)
+        yield Heading("Trouble spots", id="title")
         with VerticalScroll(id="page", can_focus=False):
             yield Static(id="spots", markup=False)
         yield Cells(id="notes")

@@ -35,6 +35,14 @@ class TodayScreen(StageScreen):
     """The first screen of a morning."""
 
     BINDINGS = [
+        Binding(  # said in the line above the keys
+            "pagedown,space,enter",
+            "advance",
+            "Go on",
+            id="advance",
+            show=False,
+            tooltip="The next thing",
+        ),
         Binding("m", "app.preview", "Music", id="music", tooltip="Look through today's music"),
         Binding("f", "app.few_minutes", "Short", id="few", tooltip="Only a few minutes today"),
         Binding("k", "app.shelf", "Spots", id="spots", tooltip="Trouble spots: pick one"),

@@ -104,7 +104,7 @@ class RoundLayout:
         """Up to which column the next system is already shown, where one staff is all there is.
 
         Once the player is well into its second half, the first half of the staff turns to what
-        follows, so that the eye can read on.
+        follows, so that the eye can read on; a note of it that is still held stays until its end.
         """
         if self.lower is not None or beat is None or beat < 0:
             return None
@@ -112,7 +112,10 @@ class RoundLayout:
         system = self.systems[current]
         middle = system.start + math.ceil(system.beats / 2)
         after = min(TURN_AFTER_BEATS, float(system.end - middle) / 2)
-        if current + 1 == len(self.systems) or beat < middle + after:
+        held = any(
+            note.beat < middle and note.beat + note.length > beat for note in system.sounding
+        )
+        if current + 1 == len(self.systems) or beat < middle + after or held:
             return None
         before_note = BEFORE_A_NOTE * self.upper.scale.columns_a_space if self.sheet.signs else 0
         return system.column(middle) + 1 - before_note
