@@ -43,7 +43,7 @@ def practising(home: Path, *words: str) -> Iterator[tuple[OwnTerminal, subproces
 
 
 def rounds(home: Path) -> list[str]:
-    return [file.read_text() for file in (home / "journal").glob("*.yaml")]
+    return [file.read_text() for file in home.glob("**/journal/*.yaml")]
 
 
 @pytest.mark.slow
