@@ -231,7 +231,7 @@ def _of_the_page(week: Week, sessions: Sequence[SessionLog], minutes: str) -> It
     for said in (next_thing(week).sentence, *spot_lines(week), *week.to_ask):
         if said[:40] not in plain.replace("&#x27;", "'"):
             yield f"the page leaves out: {said}"
-    if f"{minutes} minutes" not in plain:
+    if f"{minutes} minute" not in plain:
         yield "the page has other minutes"
 
 
