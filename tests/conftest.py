@@ -10,11 +10,13 @@ import signal
 import subprocess
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
+import yaml
 from hypothesis import HealthCheck, settings
 from textual.pilot import Pilot
 
@@ -33,6 +35,9 @@ def slow_but_for(quick: Iterable[Any], cases: Iterable[Any]) -> list[Any]:
     quick = list(quick)
     return [case if case in quick else pytest.param(case, marks=pytest.mark.slow) for case in cases]
 
+
+# libyaml's reader, where it is there, reads the same as PyYAML's own, twenty times as fast
+yaml.safe_load = partial(yaml.load, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
 
 VIRTUAL_SOUND = Path(__file__).parent / "sound" / "virtual_sound.sh"
 CANNOT = 77

@@ -25,7 +25,7 @@ from trainer.routine.plan import plan
 from trainer.routine.round import Round
 
 RATE = 44100
-LONG = "- {{long tones: long, notes: [A4, D5, G5], beats each: 5, beats between: 2{more}}}"
+LONG = "- {{long tones: long, notes: [A4, D5, G5], beats each: 3, beats between: 1{more}}}"
 CLEAN = EXAMPLES["clean"]
 COLOURED = """
 - passage: two colours

@@ -63,6 +63,7 @@ def test_any_week_takes_two_sheets_at_most(name: str) -> None:
     assert 1 <= len(pypdf.PdfReader(io.BytesIO(pdf(page))).pages) <= 2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("instruments", "asked", "scales"), [(1, 25, 40), (2, 6, 11), (3, 25, 20)])
 def test_any_mixture_takes_two_sheets_at_most(instruments: int, asked: int, scales: int) -> None:
     sessions = list(mixture(instruments, asked, scales))
