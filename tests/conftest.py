@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import signal
 import subprocess
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -38,6 +38,31 @@ def slow_but_for(quick: Iterable[Any], cases: Iterable[Any]) -> list[Any]:
 
 # libyaml's reader, where it is there, reads the same as PyYAML's own, twenty times as fast
 yaml.safe_load = partial(yaml.load, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
+
+ATTEMPTS = 3
+MOST_WORK = 2.0
+"""Sound can't be told to wait: with so many programs to each processor it breaks off."""
+
+
+def _work_for_each_processor() -> float:
+    """Programs that wanted to run in the last minute."""
+    return os.getloadavg()[0] / (os.cpu_count() or 1)
+
+
+def undisturbed(attempt: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+    """What an attempt at the real stream found whose port told no faults.
+
+    A machine with more work than processors gives it cause again and again; then the test skips.
+    On any other the last attempt is judged as it is.
+    """
+    for _ in range(ATTEMPTS):
+        found = attempt()
+        if not found["faults"]:
+            return found
+    if _work_for_each_processor() > 1:
+        pytest.skip(f"too much else to do here for real sound: {found['faults'][0]}")
+    return found
+
 
 VIRTUAL_SOUND = Path(__file__).parent / "sound" / "virtual_sound.sh"
 CANNOT = 77
@@ -73,7 +98,9 @@ class VirtualSound:
 
 @pytest.fixture
 def virtual_sound() -> Iterator[VirtualSound]:
-    """A server of the test's own; skips, saying why, where it can't be had."""
+    """A server of the test's own; skips, saying why, where it can't be had or kept in time."""
+    if _work_for_each_processor() > MOST_WORK:
+        pytest.skip("too much else to do here for real sound")
     with TemporaryDirectory(prefix="sound-", dir="/tmp") as name:  # a socket's path must be short
         folder = Path(name)
         started = subprocess.run(

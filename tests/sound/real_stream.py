@@ -65,11 +65,15 @@ def loop(_folder: Path) -> dict[str, Any]:
 
 
 def microphone(folder: Path) -> dict[str, Any]:
-    """What is fed to the microphone, as the port heard it."""
+    """What is fed to the microphone, as the port heard it until a second after all was fed."""
+    fed = folder / "fed"
+    fed.unlink(missing_ok=True)
     port = open_port()
     wait_until(port, RATE // 4)
     print("open", flush=True)
-    wait_until(port, 4 * RATE)
+    while not fed.exists():
+        time.sleep(0.01)
+    wait_until(port, port.now_frame() + RATE)
     np.save(folder / "heard.npy", port.read(0, port.heard_frame()))
     port.close()
     return {"faults": [fault.what for fault in port.faults()]}
