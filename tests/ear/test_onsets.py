@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.conftest import slow_but_for
 from tests.ear.conftest import FIRST_S, RATE, scored
 from tests.ear.made_flute import as_expected, blown, microphoned, scale, sounded
 from trainer.ear.echo.canceller import KnownSound, without_known
@@ -30,7 +31,12 @@ def test_onsets_dry(start: Start, bpm: float) -> None:
 
 @pytest.mark.parametrize(
     ("start", "median_ms"),
-    [(Start.SLURRED, 5), (Start.TONGUED, 2), (Start.BACK_TONGUED, 2), (Start.LEGATO_TONGUE, 11)],
+    [
+        (Start.SLURRED, 5),
+        (Start.TONGUED, 2),
+        pytest.param(Start.BACK_TONGUED, 2, marks=pytest.mark.slow),
+        pytest.param(Start.LEGATO_TONGUE, 11, marks=pytest.mark.slow),
+    ],
 )
 def test_onsets_in_a_room(start: Start, median_ms: float) -> None:
     late_ms = np.concatenate([scored(start, bpm, 0.3).late_ms() for bpm in (60, 100, 160)])
@@ -61,7 +67,13 @@ def test_slurred_is_not_heard_as_tongued_dry() -> None:
     assert starts.count(Start.SLURRED) >= 0.99 * len(starts)
 
 
-@pytest.mark.parametrize("start", [Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED, Start.BREATH])
+@pytest.mark.parametrize(
+    "start",
+    slow_but_for(
+        [Start.SLURRED, Start.TONGUED],
+        [Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED, Start.BREATH],
+    ),
+)
 def test_starts_in_a_room(start: Start) -> None:
     starts = [s for bpm in (60, 100, 160) for s in scored(start, bpm, 0.3).starts()]
     assert starts.count(start) >= 0.92 * len(starts)
