@@ -80,6 +80,15 @@ async def by_the_pedal(at: Any) -> str:
     raise AssertionError(f"still at {at.session.view().stage}")
 
 
+async def test_keys_pressed_before_the_screen_was_there_are_pressed_on_it(stand: Opened) -> None:
+    async with stand() as at:
+        at.app.typed = "\x1b[6~"
+        at.app._press_typed()
+        await at.pilot.pause()
+        at.session.tick()
+        assert at.session.view().stage is Stage.READY
+
+
 async def test_what_is_heard_stands_on_the_music(stand: Opened) -> None:
     async with stand() as at:
         await at.press("pagedown")

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import random
 import re
+import tty
 from base64 import standard_b64decode
 from dataclasses import replace
 from fractions import Fraction
@@ -31,7 +33,12 @@ from trainer.screens.pixels.palette import Palette  # noqa: E402
 from trainer.screens.pixels.picture_codes import kitty_messages, kitty_row, sixels  # noqa: E402
 from trainer.screens.pixels.pixel_painter import painted_in_pixels  # noqa: E402
 from trainer.screens.pixels.staff_picture import sixel_tiles  # noqa: E402
-from trainer.screens.pixels.terminal_pixels import PixelWay, way_of  # noqa: E402
+from trainer.screens.pixels.terminal_pixels import (  # noqa: E402
+    PixelWay,
+    terminals_answer,
+    typed_in,
+    way_of,
+)
 
 DARK = Palette((18, 18, 18), (120, 120, 120), (190, 190, 190), (255, 255, 255), (255, 180, 80))
 CELL = (9, 18)
@@ -58,6 +65,21 @@ E4 = Pitch.parse("E4").staff_step
 def test_the_terminals_answer_decides(answer: bytes, way: PixelWay | None) -> None:
     """Answers as xterm's ctlseqs and kitty's graphics protocol describe them; 4 is sixel."""
     assert way_of(answer) == way
+
+
+def test_a_key_pressed_while_the_terminal_is_asked_is_not_lost() -> None:
+    """PageDown before the answer and a space behind it, through a pty."""
+    answers = b"\x1b_Gi=31;OK\x1b\\\x1bP>|kitty(0.39.1)\x1b\\\x1b[?62;c"
+    terminal, keyboard = os.openpty()
+    try:
+        tty.setraw(keyboard)
+        os.write(terminal, b"\x1b[6~ " + answers)
+        answer = terminals_answer(keyboard, keyboard)
+    finally:
+        os.close(terminal)
+        os.close(keyboard)
+    assert way_of(answer) is PixelWay.KITTY
+    assert typed_in(answer) == "\x1b[6~ "
 
 
 def decoded_sixels(text: str) -> np.ndarray:

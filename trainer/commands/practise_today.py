@@ -134,7 +134,7 @@ def _show(
     at_first: str,
 ) -> Anew | Routine | ShelvedSpot | None:
     from trainer.screens.app import OtherRoutines, TrainerApp
-    from trainer.screens.pixels.terminal_pixels import pixel_way
+    from trainer.screens.pixels.terminal_pixels import ask_terminal, typed_in, way_of
 
     def shelf() -> tuple[ShelvedSpot, ...]:
         from trainer.app.short_morning import shelf_today
@@ -156,7 +156,9 @@ def _show(
         device_choices,
         shelf,
     )
-    app.pixels = None if settings.drawing == IN_CELLS else pixel_way()
+    if settings.drawing != IN_CELLS:
+        answer = ask_terminal()
+        app.pixels, app.typed = way_of(answer), typed_in(answer)
     with leaving_at_signals(app.leave_soon):
         asked = app.run()
     return asked if isinstance(asked, Anew | Routine | ShelvedSpot) else None

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from textual._xterm_parser import XTermParser
 from textual.app import SystemCommand
 from textual.binding import Binding
 from textual.screen import Screen
@@ -102,6 +103,8 @@ class TrainerApp(Appearance):
         self._keep_settings = keep_settings
         self._painted = painted
         self._at_first = at_first
+        self.typed = ""
+        """Keys pressed before the screen was there, as the terminal sends them."""
         self._others = others or OtherRoutines()
         self._devices = devices
         self.announcement = practice.view().today.who_plays
@@ -115,8 +118,14 @@ class TrainerApp(Appearance):
         self.push_screen(SCREEN_OF[self._practice.view().stage](self._practice))
         self.set_interval(1 / FRAMES_PER_S, self.look)
         self.call_after_refresh(self._painted)
+        self.call_after_refresh(self._press_typed)
         if self._at_first:
             self.call_after_refresh(self.run_action, self._at_first)
+
+    def _press_typed(self) -> None:
+        typed, self.typed = self.typed, ""
+        for key in XTermParser(debug=False).feed(typed) if typed else ():
+            self.post_message(key)
 
     def look(self) -> None:
         """Show what the session says now, on the screen of its stage."""

@@ -3,7 +3,8 @@
 One question to the terminal carries three: for kitty's graphics protocol, for the terminal's name
 (XTVERSION) and for its primary device attributes (DA1, where 4 is sixel graphics, as in DEC's VT340
 and xterm's ctlseqs). Every terminal answers the last, so that nothing waits for the others. tmux
-answers for itself: sixel where it was built with it, kitty's protocol never.
+answers for itself: sixel where it was built with it, kitty's protocol never. A key pressed
+meanwhile comes in among the answers and is handed on.
 """
 
 from __future__ import annotations
@@ -27,6 +28,8 @@ READ_BYTES = 1024
 PLACEHOLDERS_SINCE = (0, 28)
 """The first kitty that places pictures by characters (its changelog, 0.28.0)."""
 _DEVICE = re.compile(rb"\x1b\[\?([\d;]+)c")
+_REPLY = re.compile(rb"\x1b[_P].*?\x1b\\|\x1b\[\?[\d;]*c", re.DOTALL)
+"""A control string of the terminal's (APC, DCS: ECMA-48), or its attributes."""
 _CAN = re.compile(rb"\x1b_Gi=31;OK")
 _KITTY = re.compile(rb"kitty\((\d+)\.(\d+)")
 _GHOSTTY = re.compile(rb"ghostty")
@@ -54,16 +57,23 @@ def way_of(answer: bytes) -> PixelWay | None:
     return None
 
 
-def pixel_way() -> PixelWay | None:
-    """Ask the terminal this program runs in; None too where Pillow is not installed."""
+def typed_in(answer: bytes) -> str:
+    """The keys pressed while the terminal was asked, as it sends them."""
+    return _REPLY.sub(b"", answer).decode(errors="ignore")
+
+
+def ask_terminal() -> bytes:
+    """What the terminal this program runs in answers, for `way_of` and `typed_in`; nothing where
+    it needn't be asked: without Pillow no picture is drawn.
+    """
     if find_spec("PIL") is None or sys.platform == "win32":
-        return None
+        return b""
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        return None
-    return way_of(_answer(sys.stdin.fileno(), sys.stdout.fileno()))
+        return b""
+    return terminals_answer(sys.stdin.fileno(), sys.stdout.fileno())
 
 
-def _answer(keyboard: int, screen: int) -> bytes:
+def terminals_answer(keyboard: int, screen: int) -> bytes:
     """What comes back, until the device attributes or the end of patience; no key echoes."""
     import termios
     import tty
