@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.bench import mutants
+
 PROJECT = Path(__file__).parent.parent
 BENCHES = sorted((PROJECT / "tests" / "bench").rglob("*.py"))
 EXTRA = tomllib.loads((PROJECT / "pyproject.toml").read_text())["project"]["optional-dependencies"]
@@ -24,3 +26,9 @@ def test_it_finds_what_it_imports(name: str) -> None:
         if missing.name not in IN_EXTRA:
             raise
         pytest.skip(f"{missing.name} is not installed: tests/run --bench does that")
+
+
+@pytest.mark.parametrize("mutant", mutants.MUTANTS, ids=lambda mutant: mutant.name)
+def test_a_mutant_has_its_place_and_its_tests(mutant: mutants.Mutant) -> None:
+    assert mutants.located(mutant, PROJECT / "trainer").read_text().count(mutant.was) == 1
+    assert all((PROJECT / "tests" / name).exists() for name in mutant.tests)
