@@ -24,7 +24,7 @@ from trainer.score.part import flattened
 pytestmark = pytest.mark.filterwarnings("ignore")
 BOOK = Path(music21.__file__).parent / "corpus" / "ryansMammoth"
 SAMPLE = sorted(BOOK.glob("*.abc"))[::90]
-SWEEP = sorted(BOOK.glob("*.abc"))[::15]
+SWEEP = sorted(BOOK.glob("*.abc"))[::12]
 
 
 def tune(body: str, key: str = "C", head: str = "M:4/4\nL:1/4") -> str:
