@@ -533,7 +533,7 @@ MUTANTS = (
         "the highest allowed note goes under the sign", "screens/drawing/octave_sign.py",
         "if note.pitch.staff_step > highest_step]", "if note.pitch.staff_step >= highest_step]",
         "8va over notes that fit",
-        ("screens/test_reading.py", "screens/test_reading.py"),
+        ("screens/test_round_layout.py", "screens/test_reading.py"),
     ),
     Mutant(
         "stems from the wrong side", "screens/drawing/cell_painter.py",
