@@ -7,8 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 from trainer.app.anew import Anew
+from trainer.app.spots_told import EMPTY, HEALED
 from trainer.music.pitch import Pitch
-from trainer.screens.shelf_screen import EMPTY, HEALED
 from trainer.session.view import ShelvedSpot, Stage
 
 OPEN = ShelvedSpot(

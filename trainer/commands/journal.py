@@ -65,6 +65,9 @@ def add_to(commands: Commands) -> None:
     remark.set_defaults(command=_journal_remark)
     export.add_argument("--form", choices=("csv", "json"), default="csv", help="csv: a row a note")
     export.set_defaults(command=_journal_export)
+    spots = actions.add_parser("spots", help="every trouble spot with its story")
+    spots.add_argument("--json", action="store_true")
+    spots.set_defaults(command=_journal_spots)
     schema = actions.add_parser("schema", help="the form of a session's file, as JSON Schema")
     schema.set_defaults(command=_journal_schema)
     long.add_argument("--by", choices=("week", "month", "year"), help="what one column is")
@@ -147,6 +150,15 @@ def _journal_export(options: argparse.Namespace) -> int:
     sessions = _sessions(options.from_day, options.to_day)
     form = notes_csv if options.form == "csv" else sessions_json
     sys.stdout.write(form(sessions))
+    return 0
+
+
+def _journal_spots(options: argparse.Namespace) -> int:
+    from trainer.app.short_morning import shelf_today
+    from trainer.app.spots_told import spots_json, spots_text
+
+    spots = shelf_today(user_paths(os.environ), date.today())
+    print(json.dumps(spots_json(spots), indent=2) if options.json else spots_text(spots))
     return 0
 
 

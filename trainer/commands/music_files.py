@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import sys
 from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from pathlib import Path
@@ -56,6 +57,12 @@ def add_to(commands: Commands) -> None:
     )
     _add_day(sheet)
     sheet.set_defaults(command=_sheet)
+
+    calendar = commands.add_parser("calendar", help="the planned days as a calendar file")
+    calendar.add_argument("routine", type=Path, metavar="FILE")
+    calendar.add_argument("--weeks", type=int, default=4, choices=range(1, 53), metavar="NUMBER",
+                          help="how many from today on, 1 to 52; else 4")  # fmt: skip
+    calendar.set_defaults(command=_calendar)
 
     preview = commands.add_parser("preview", help="the day's timetable and notes, before practice")
     preview.add_argument("routine", type=Path, metavar="FILE")
@@ -205,6 +212,21 @@ _MAKERS: dict[str, _Maker] = {
     ".musicxml": _musicxml,
     ".mid": _midi,
 }
+
+
+def _calendar(options: argparse.Namespace) -> int:
+    from datetime import datetime
+
+    from trainer.routine.calendar_file import calendar_file
+
+    routine = routine_or_complaint(options.routine)
+    if routine is None:
+        return 1
+    today = date.today()
+    ahead = [today + timedelta(days=days) for days in range(7 * options.weeks)]
+    planned = [(day, _planned(routine, day, None)) for day in ahead]
+    sys.stdout.write(calendar_file(routine.title, planned, datetime.now().astimezone()))
+    return 0
 
 
 def _preview(options: argparse.Namespace) -> int:

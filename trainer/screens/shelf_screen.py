@@ -10,6 +10,7 @@ from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
+from trainer.app.spots_told import EMPTY, HEALED, story
 from trainer.music.instrument import Instrument
 from trainer.music.names import NoteNames, named
 from trainer.screens.drawing.fingerings import fingering_lines
@@ -18,8 +19,6 @@ from trainer.screens.widgets.cells import Cells
 from trainer.screens.widgets.heading import Heading
 from trainer.session.view import ShelvedSpot
 
-EMPTY = "No trouble spots yet. When a change of notes keeps going wrong, it is kept here."
-HEALED = "Smooth when last practised"
 STAFF_HEIGHT = 10
 """Rows for a staff with the ledger lines of the top octave."""
 CHOSEN, OTHER = "▸ ", "  "
@@ -107,21 +106,3 @@ class ShelfScreen(Screen[None]):
             mark = CHOSEN if place == self._place else OTHER
             lines.append(f"{mark}{name:{widest}}   {story(spot)}")
         return lines
-
-
-def story(spot: ShelvedSpot) -> str:
-    """'clean at 72   met 12 days ago   due today'."""
-    best = "not clean twice yet" if spot.best_bpm is None else f"clean at {spot.best_bpm:.0f}"
-    return "   ".join([best, f"met {_ago(spot.met_days)}", _due(spot.due_days)])
-
-
-def _ago(days: int) -> str:
-    if days <= 0:
-        return "today"
-    return "yesterday" if days == 1 else f"{days} days ago"
-
-
-def _due(days: int) -> str:
-    if days <= 0:
-        return "due now"
-    return "due tomorrow" if days == 1 else f"due in {days} days"
