@@ -245,3 +245,21 @@ def _whole(kind: str, factory) -> bytes:
         WHOLE["xml"] = tunes.write_music21(tunes.tune(4), folder / "t.musicxml").read_bytes()
         WHOLE["mxl"] = tunes.write_music21(tunes.tune(4), folder / "t.mxl").read_bytes()
     return WHOLE[kind]
+
+
+ODDLY_PARTED = bytes.fromhex(
+    "4d546864000000060001000101e04d54726b000000bf00ff5103ffffff0090484083608048000090"
+    "48408360804800009048408360804800009048408360804800009048408360804800009048408360"
+    "80480000904840836080480000904840836080480000904840836080480000904840836080480000"
+    "90484083608048000090484083608048000090484083608048000090484083608048000090484083"
+    "6080480000904840836080480000836080409048410c000090484083608048000090484083608048"
+    "0000904840836080488b0000ff2f00"
+)
+"""A MIDI file in which a bar line leaves 31/40 of a quarter of a note; found by fuzzing."""
+
+
+def test_a_length_that_a_bar_line_parts_oddly_is_told_with_its_bar(tmp_path: Path) -> None:
+    file = tmp_path / "odd.mid"
+    file.write_bytes(ODDLY_PARTED)
+    with pytest.raises(ScoreError, match="In bar 5 are lengths"):
+        whole_pipeline(file)

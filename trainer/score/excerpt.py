@@ -174,11 +174,12 @@ def _of_bars(
 ) -> Excerpt:
     bars = _without_silent_ends(printed if once else unfolded(printed))
     as_written, note_bars = _notes(part, bars)
-    _refuse_unplayable(as_written, note_bars)
+    time = _time(bars[0])
+    upbeat = bars[0].length if _missing_before(part, bars[0]) else Fraction(0)
+    _refuse_unplayable(as_written, note_bars, Fraction(4 * time[0], time[1]), upbeat)
     instrument, transposition, interval = instrument_for(part, for_instrument)
     key, interval = moved_key(bars[0].key, interval)
     notes = moved_notes(as_written, interval)
-    time = _time(bars[0])
     tempo = _tempo(bars[0], time)
     return Excerpt(
         title=score.title,
@@ -188,7 +189,7 @@ def _of_bars(
         transposition=transposition,
         notes=notes,
         note_bars=note_bars,
-        upbeat=bars[0].length if _missing_before(part, bars[0]) else Fraction(0),
+        upbeat=upbeat,
         key=key,
         time=time,
         quarters_bpm=tempo,
@@ -307,7 +308,10 @@ def _tongued_after_rest(notes: Iterable[WrittenNote]) -> tuple[WrittenNote, ...]
     return tuple(found)
 
 
-def _refuse_unplayable(notes: Sequence[WrittenNote], bars: Sequence[str]) -> None:
+def _refuse_unplayable(
+    notes: Sequence[WrittenNote], bars: Sequence[str], bar: Fraction, upbeat: Fraction
+) -> None:
+    """Bar and upbeat in quarters."""
     if len(notes) > MOST_NOTES:
         cut = bars.index(bars[MOST_NOTES])
         last = bars[cut - 1] if cut else bars[0]
@@ -315,8 +319,8 @@ def _refuse_unplayable(notes: Sequence[WrittenNote], bars: Sequence[str]) -> Non
             f"These are {len(notes)} notes; a passage has {MOST_NOTES} at most. Take fewer bars: "
             f"--bars {bars[0]}-{last}"
         )
-    wrong = {id(note) for note in unsayable(notes)}
-    places = [bar for note, bar in zip(notes, bars, strict=True) if id(note) in wrong]
+    wrong = {id(note) for note in unsayable(notes, bar, upbeat)}
+    places = [named for note, named in zip(notes, bars, strict=True) if id(note) in wrong]
     if places:
         raise ScoreError(
             f"In {in_bars(list(dict.fromkeys(places)))} are lengths the line notation has no words "

@@ -97,16 +97,28 @@ def _parted(length: Fraction, room: Fraction, bar: Fraction) -> Iterator[Fractio
     yield length
 
 
-def unsayable(notes: Sequence[WrittenNote]) -> tuple[WrittenNote, ...]:
-    """The notes whose length, or the rest before them, the notation has no words for."""
+def unsayable(
+    notes: Sequence[WrittenNote], bar: Fraction, upbeat: Fraction = Fraction(0)
+) -> tuple[WrittenNote, ...]:
+    """The notes of which a part, or a part of the rest before them, has no words in the notation.
+
+    Bar lines part both; bar and upbeat in quarters, as for `line_notation`.
+    """
     found = []
-    end = Fraction(0)
+    end = bar - upbeat if upbeat else Fraction(0)
     for note in notes:
-        rests = _rests(end, note.beat - end) if note.beat > end else ()
-        if any(length_words(length) is None for length in (note.length, *rests)):
+        silences = _parted(note.beat - end, _room(end, bar), bar) if note.beat > end else ()
+        rests = [length for part in silences for length in _rests(end, part)]
+        parts = _parted(note.length, _room(note.beat, bar), bar)
+        if any(length_words(length) is None for length in (*parts, *rests)):
             found.append(note)
         end = note.beat + note.length
     return tuple(found)
+
+
+def _room(place: Fraction, bar: Fraction) -> Fraction:
+    """What is left of the bar."""
+    return bar - place % bar
 
 
 _TRILL_WORDS: dict[int | None, str] = {sign: word for word, sign in TRILL_SIGNS.items()}
