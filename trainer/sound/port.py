@@ -33,8 +33,8 @@ REMEMBERED_S = 10.0
 """Of a room where nothing is played: a first note is noticed within a second, and a device that
 gives nothing within three."""
 MOVED_WORDS = (
-    "The sound's way through the devices takes {ms:.0f} ms {more} than it did; this is reckoned "
-    "with from here on."
+    "The sound now takes a little {more} on its way through your devices; the trainer allows for "
+    "that from here on."
 )
 TELL_S = 0.005
 """A smaller change of the round trip is nobody's concern."""
@@ -45,7 +45,7 @@ def moved_words(by_frames: int, sample_rate_hz: int) -> str | None:
     by_s = by_frames / sample_rate_hz
     if abs(by_s) < TELL_S:
         return None
-    return MOVED_WORDS.format(ms=abs(1000 * by_s), more="longer" if by_s > 0 else "less")
+    return MOVED_WORDS.format(more="longer" if by_s > 0 else "less")
 
 
 def kept_from(asked_frame: int | None, heard_frame: int, sample_rate_hz: int) -> int:

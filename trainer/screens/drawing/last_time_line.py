@@ -5,10 +5,12 @@ from __future__ import annotations
 from trainer.coach.advice import FigureThenAndNow, LastTime
 
 BETWEEN = "  "
+TOLD_MS = 4
+"""Rounds of one evening differ by so much: less is no change to speak of. Our own estimate."""
 
 
 def beside_line(last: LastTime | None, legend: str, width: int) -> str:
-    """'Since Tuesday at 66:  94 → 98 % clean  22 → 18 ms evenness  9 → 11 cents', as it fits; with
+    """'Since Tuesday at 66:  94 → 98 % clean  more even  9 → 11 cents', as it fits; with
     what a sign on the music means, which goes before all but the first figure."""
     if last is None:
         return legend
@@ -22,9 +24,7 @@ def beside_line(last: LastTime | None, legend: str, width: int) -> str:
 
 def beside_words(last: LastTime) -> str:
     """The same for the ear: 'Since Tuesday at 66: clean before 94, now 98 %; …'."""
-    spoken = "; ".join(
-        f"{one.name} before {one.before}, now {one.now} {one.unit}".strip() for one in last.figures
-    )
+    spoken = "; ".join(map(_spoken, last.figures))
     return f"Since {_then(last)}: {spoken}."
 
 
@@ -32,5 +32,20 @@ def _then(last: LastTime) -> str:
     return last.when if last.tempo_bpm is None else f"{last.when} at {last.tempo_bpm:.0f}"
 
 
+def _spoken(one: FigureThenAndNow) -> str:
+    if one.unit == "ms":
+        return _how_even(one)
+    return f"{one.name} before {one.before}, now {one.now} {one.unit}".strip()
+
+
+def _how_even(one: FigureThenAndNow) -> str:
+    """In words: thousandths of a second say nothing to a player."""
+    if abs(one.now - one.before) < TOLD_MS:
+        return "as even"
+    return "more even" if one.now < one.before else "less even"
+
+
 def _figure(one: FigureThenAndNow) -> str:
+    if one.unit == "ms":
+        return _how_even(one)
     return f"{one.before} → {one.now} {one.unit} {one.name}".rstrip()
