@@ -32,6 +32,7 @@ def practising(home: Path, *words: str) -> Iterator[tuple[OwnTerminal, subproces
          "--routine", str(routine_in(home))],
         stdin=end, stdout=end, stderr=end, cwd=PROJECT, start_new_session=True,
         env=dict(os.environ, TRAINER_HOME=str(home), TERM="xterm-256color"),
+        preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_DFL),  # tests under nohup too
     )  # fmt: skip
     try:
         terminal.read_until(lambda: terminal.shows_today, LIMIT_S)

@@ -515,9 +515,15 @@ def test_an_exercise_left_out() -> None:
 
 
 def test_all_well() -> None:
-    found = next_thing(week_of(*[judged()] * 5))
+    found = next_thing(week_of(*[replace(judged(), secure=True)] * 5))
     assert "Go on" in found.sentence
     assert found.evidence == ("Nothing kept going wrong.",)
+
+
+def test_rounds_went_wrong_each_in_its_own_way() -> None:
+    found = next_thing(week_of(*[judged()] * 5))
+    assert "Go on" in found.sentence
+    assert found.evidence[0].startswith("Rounds went wrong, but nothing kept going wrong")
 
 
 # Figures
