@@ -22,6 +22,12 @@ LIMIT_S = 400.0
 """Only what hangs takes so long, on a busy machine too."""
 
 
+def signals_heeded() -> None:
+    """As a terminal starts a program, also where the tests run under nohup or in the background."""
+    for name in ("SIGHUP", "SIGQUIT", "SIGTERM"):
+        signal.signal(getattr(signal, name), signal.SIG_DFL)
+
+
 @contextmanager
 def practising(home: Path, *words: str) -> Iterator[tuple[OwnTerminal, subprocess.Popen[bytes]]]:
     """The trainer on Today with the played-in flutist."""
@@ -32,7 +38,7 @@ def practising(home: Path, *words: str) -> Iterator[tuple[OwnTerminal, subproces
          "--routine", str(routine_in(home))],
         stdin=end, stdout=end, stderr=end, cwd=PROJECT, start_new_session=True,
         env=dict(os.environ, TRAINER_HOME=str(home), TERM="xterm-256color"),
-        preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_DFL),  # tests under nohup too
+        preexec_fn=signals_heeded,
     )  # fmt: skip
     try:
         terminal.read_until(lambda: terminal.shows_today, LIMIT_S)
