@@ -9,6 +9,7 @@ import pytest
 
 from tests.ear.conftest import FIRST_S, RATE, Hear
 from tests.ear.made_flute import Blown, as_expected, blown, in_a_room, microphoned, scale, sounded
+from tests.sweeps import mostly_slow
 from trainer.ear.hear import hear
 from trainer.ear.heard import State, Take
 from trainer.music.note import Start
@@ -79,7 +80,7 @@ def named(kind: str, take: Take, place: int, midis: list[int]) -> bool:
     return not missed and not extra
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", mostly_slow(KINDS, 3))
 def test_each_event_is_named(kind: str) -> None:
     takes = [
         played(kind, start, bpm, seed)

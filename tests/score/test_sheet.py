@@ -15,6 +15,7 @@ from xml.etree import ElementTree
 import pytest
 import verovio
 
+from tests.sweeps import mostly_slow
 from trainer.cli import main
 from trainer.errors import ScoreError, TrainerError
 from trainer.music.instrument import instrument_named
@@ -130,7 +131,7 @@ def test_every_shipped_routine_makes_a_sheet(file):
 PRINTED = [file for file in SHIPPED if file.stem in ("morning", "piccolo", "first_try")]
 
 
-@pytest.mark.parametrize("file", PRINTED, ids=lambda file: file.stem)
+@pytest.mark.parametrize("file", mostly_slow(PRINTED, 1), ids=lambda file: file.stem)
 def test_a_shipped_routine_goes_on_a4_paper(file):
     pypdf = pytest.importorskip("pypdf")
     pytest.importorskip("weasyprint")
@@ -377,7 +378,7 @@ def page_mm(entries: list[EntryHeights]) -> float:
     return total
 
 
-@pytest.mark.parametrize("name", ["patterns_and_triple_tongue", "morning"])
+@pytest.mark.parametrize("name", mostly_slow(["morning", "patterns_and_triple_tongue"], 1))
 def test_a_page_explains_its_own_letters_and_leads_to_no_other(name, tmp_path, monkeypatch):
     """As laid out by WeasyPrint: so many pages as were planned, read back by pypdf."""
     pypdf = pytest.importorskip("pypdf")

@@ -14,6 +14,7 @@ import pytest
 
 from tests.screens import test_reading as reading
 from tests.screens.cell_reader import CellReader
+from tests.sweeps import mostly_slow
 from trainer.app.settings import PLAIN, Settings
 from trainer.screens.appearance import speaks_unicode
 from trainer.screens.drawing.ascii_only import plain
@@ -29,7 +30,7 @@ def as_drawn(line: str) -> str:
     return "".join((QUARTERS | LINES).get(cell, cell) for cell in line)
 
 
-@pytest.mark.parametrize("signature", range(-7, 8))
+@pytest.mark.parametrize("signature", mostly_slow(range(-7, 8), 5))
 def test_a_reader_recovers_every_note_from_ascii(signature: int) -> None:
     dice = random.Random(1000 + signature)
     for _ in range(reading.BARS_IN_EACH_KEY):

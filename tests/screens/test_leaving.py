@@ -9,6 +9,7 @@ import pytest
 import yaml
 
 from tests.screens.test_every_kind import ALSO_HEARD, HEARD, SOUND, to_kind
+from tests.sweeps import mostly_slow
 from trainer.routine.round import RoundKind
 from trainer.screens.after_screen import AfterScreen
 from trainer.screens.help_screen import HelpScreen
@@ -111,7 +112,7 @@ def kept_rounds(at: Any) -> list[dict[str, Any]]:
     return list(kept["rounds"])
 
 
-@pytest.mark.parametrize("way", EVERYWHERE)
+@pytest.mark.parametrize("way", mostly_slow(EVERYWHERE, 4))
 async def test_leaving_the_program_keeps_the_round_played(stand: Opened, way: Way) -> None:
     async with stand() as at:
         await way(at)
@@ -123,7 +124,7 @@ async def test_leaving_the_program_keeps_the_round_played(stand: Opened, way: Wa
         assert len(kept_rounds(at)) == 1
 
 
-@pytest.mark.parametrize("way", EVERYWHERE)
+@pytest.mark.parametrize("way", mostly_slow(EVERYWHERE, 4))
 async def test_q_leads_out_of_every_screen(stand: Opened, way: Way) -> None:
     """Back from what lies on top, then to the end, then away: three times q from anywhere."""
     async with stand() as at:

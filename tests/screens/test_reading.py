@@ -16,6 +16,7 @@ import pytest
 from tests.conftest import slow_but_for
 from tests.screens.cell_reader import CellReader
 from tests.screens.rounds import round_of
+from tests.sweeps import mostly_slow
 from trainer.music.articulations import articulated
 from trainer.music.note import Articulation, Note, Start
 from trainer.music.pitch import LETTERS, Pitch
@@ -110,7 +111,7 @@ def rests_asked(round_: Round) -> Fraction:
 
 
 @pytest.mark.parametrize("highest", [99, Pitch.parse("A5").staff_step])
-@pytest.mark.parametrize("signature", range(-7, 8))
+@pytest.mark.parametrize("signature", mostly_slow(range(-7, 8), 5))
 def test_a_reader_recovers_every_note(signature: int, highest: int) -> None:
     dice = random.Random(100 * signature + highest)
     for _ in range(BARS_IN_EACH_KEY):

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.sweeps import mostly_slow
 from trainer.app.todays_routine import SHIPPED_ROUTINES
 from trainer.routine.load import load_routine
 from trainer.routine.plan import plan
@@ -17,7 +18,9 @@ ODD_SIZES = [(40, 12), (60, 30), (200, 58)]
 DAYS = [date(2026, 3, day) for day in (2, 3, 8)]
 
 
-@pytest.mark.parametrize("file", sorted(SHIPPED_ROUTINES.glob("*.yaml")), ids=lambda f: f.stem)
+@pytest.mark.parametrize(
+    "file", mostly_slow(sorted(SHIPPED_ROUTINES.glob("*.yaml")), 5), ids=lambda f: f.stem
+)
 def test_every_round_is_drawn(file: Path) -> None:
     routine, problems = load_routine(file)
     assert routine is not None, problems
