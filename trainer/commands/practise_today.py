@@ -29,6 +29,11 @@ if TYPE_CHECKING:
     from trainer.app.practice_ready import PracticeReady
     from trainer.session.walk import Walk
 
+DRAWN_ONLY = (
+    "The tuner is drawn, and can't be told in lines yet: set 'spoken lines' to no for it, or "
+    "practise as usual with: trainer"
+)
+
 
 def practise_on_screen(
     routine: Routine,
@@ -121,6 +126,8 @@ def _practise_once(
     session = Session(morning.view, begin)
     with ticking(session):
         if in_lines or morning.settings.spoken_lines:
+            if at_first:
+                raise TrainerError(DRAWN_ONLY)
             _tell(session, morning.settings, paths, opening)
             return None
         return _show(session, morning.settings, paths, opening, at_first)
