@@ -37,7 +37,7 @@ class StageScreen(Screen[None]):
         Binding("p", "pause", "Pause", id="pause", show=False, tooltip="Stand still; p goes on"),
         Binding("pageup", "back", "Back", id="back", show=False, tooltip=BACK_TOOLTIP),
         Binding("g", "app.exercises", "Go to", id="exercises", show=False, tooltip=GO_TO_TOOLTIP),
-        Binding("o", "app.routines", "Other", id="routines", show=False, tooltip=OTHER_TOOLTIP),
+        Binding("o", "app.routines", "Routine", id="routines", show=False, tooltip=OTHER_TOOLTIP),
     ]
 
     def __init__(self, practice: Practice) -> None:

@@ -47,7 +47,7 @@ class TodayScreen(StageScreen):
         Binding("f", "app.few_minutes", "Short", id="few", tooltip="Only a few minutes today"),
         Binding("k", "app.shelf", "Spots", id="spots", tooltip="Trouble spots: pick one"),
         Binding("t", "app.tuner", "Tuner", id="tuner", tooltip="Tune, or hold a note"),
-        Binding("o", "app.routines", "Other", id="routines", tooltip=OTHER_TOOLTIP),
+        Binding("o", "app.routines", "Routine", id="routines", tooltip=OTHER_TOOLTIP),
         Binding("s", "app.settings", "Settings", id="settings", tooltip="Flute, tuning, looks"),
     ]
 
