@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 
-from trainer.coach.history import RETURN_DAYS, OldKnot
+from trainer.coach.breakdown import RETURNING
+from trainer.coach.history import OldKnot
+from trainer.coach.knots import knot_name as name_of
 from trainer.journal.findings import FindingKind, WeekFinding
 from trainer.journal.log import RoundLog, SessionLog
 from trainer.journal.technique import secure_tempo
@@ -21,8 +23,6 @@ SPOT_BPM = 60.0
 """The tempo of a spot of which none is known (common practice, no source)."""
 SLOWEST_BPM, FASTEST_BPM = 30.0, 120.0
 """A spot is begun between these: calmly. Our own choice."""
-SLOWLY = 0.75
-"""A spot that comes back is begun at so much of its last tempo. Our own choice."""
 
 
 def shelf_of(
@@ -34,7 +34,7 @@ def shelf_of(
     then what was practised before and didn't end smooth; then what did, the longest unseen first.
     """
     knots = history_of(sessions, today + timedelta(days=1)).knots
-    by_name = {_name(knot.pitches): knot for knot in knots}
+    by_name = {name_of(knot.pitches): knot for knot in knots}
     open_now = [found for found in findings if found.kind is FindingKind.SPOT]
     named = {found.what for found in open_now}
     others = [knot for name, knot in by_name.items() if name not in named]
@@ -73,17 +73,16 @@ def _found(
 
 def _old(knot: OldKnot, sessions: Sequence[SessionLog], today: date) -> ShelvedSpot:
     """One that was practised before."""
-    rounds = list(_rounds(_name(knot.pitches), sessions))
-    gap = RETURN_DAYS[min(knot.smooth_days, len(RETURN_DAYS) - 1)]
+    rounds = list(_rounds(name_of(knot.pitches), sessions))
     last = rounds[-1][1].tempo_bpm if rounds else SPOT_BPM
     return ShelvedSpot(
         exercise_id=knot.exercise_id,
         pitches=knot.pitches,
-        begin_bpm=_held(last * SLOWLY),
+        begin_bpm=_held(last * RETURNING[0]),
         best_bpm=secure_tempo(round_ for _, round_ in rounds),
         met_days=(today - min((day for day, _ in rounds), default=knot.last)).days,
         last_days=(today - knot.last).days,
-        due_days=gap - (today - knot.last).days,
+        due_days=knot.due_days(today),
         healed=knot.smooth_days > 0,
     )
 
@@ -94,10 +93,6 @@ def _rounds(name: str, sessions: Sequence[SessionLog]) -> Iterator[tuple[date, R
         for round_ in log.rounds:
             if round_.kind is RoundKind.KNOT and knot_name(round_) == name:
                 yield log.day, round_
-
-
-def _name(pitches: Sequence[Pitch]) -> str:
-    return "–".join(map(str, pitches))
 
 
 def _held(bpm: float) -> float:

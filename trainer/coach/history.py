@@ -91,10 +91,14 @@ class OldKnot:
     smooth_days: int
     """On how many days it ended smooth, since it last did not."""
 
+    def due_days(self, today: date) -> int:
+        """In how many days it should come back; 0 and less: today."""
+        gap = RETURN_DAYS[min(self.smooth_days, len(RETURN_DAYS) - 1)]
+        return gap - (today - self.last).days
+
     def due(self, today: date) -> bool:
         """Whether it should come back today."""
-        gap = RETURN_DAYS[min(self.smooth_days, len(RETURN_DAYS) - 1)]
-        return (today - self.last).days >= gap
+        return self.due_days(today) <= 0
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from trainer.coach.advice import Felt
 from trainer.coach.blurred_starts import NOW, too_blurred
@@ -112,19 +112,15 @@ class Walk:
         self._held = False
         self._tuning = Tuning(routine.a4_hz)
         self._usual_cents = beginning.usual_cents
-        self._tuner: Tuner | None = None
-        self._click: FreeClick | None = None
+        self._beside: Tuner | FreeClick | None = None
 
     def move_on(self) -> None:
         """Go as far as the clock and what was heard allow."""
         for fault in self._port_watch.new_faults():
             self._notices.tell(fault)
         self._mind_the_port()
-        if self._tuner is not None:
-            self._tuner.tick()
-            return
-        if self._click is not None:
-            self._click.tick()
+        if self._beside is not None:
+            self._beside.tick()
             return
         match self._stage:
             case Stage.SOUND_CHECK:
@@ -199,51 +195,47 @@ class Walk:
         else:
             self._open_exercise(index)
 
-    # Tuning, beside the routine
+    # The tuner and the click, beside the routine
 
     def tune(self, wanted: bool) -> None:
         """Tune where nothing sounds, the routine waiting; or go back to where it stands."""
-        if wanted and self._tuner is None and self._stage in NOTHING_SOUNDS:
-            self._hearing_again.stop()
-            self._tuner = Tuner(self._port, self._instrument, self._tuning, self._usual_cents)
-        elif not wanted and self._tuner is not None:
-            self._tuner.close()
-            self._tuner = None
-            if self._stage is Stage.READY:
-                self._announce()  # what was played at the tuner begins no round
-
-    def sound_drone(self, written: Pitch | None, *, pure: bool) -> None:
-        """While tuning: hold this note, or none."""
-        if self._tuner is not None:
-            self._tuner.sound_drone(written, pure=pure)
-
-    def listen_for_a(self) -> None:
-        """While tuning: hear where somebody else's A stands."""
-        if self._tuner is not None:
-            self._tuner.listen_for_a()
-
-    # The click, beside the routine
+        self._use_beside(
+            wanted, lambda: Tuner(self._port, self._instrument, self._tuning, self._usual_cents)
+        )
 
     def use_click(self, wanted: bool) -> None:
         """Use the click where nothing sounds, the routine waiting; or go back to it."""
-        if wanted and self._click is None and self._stage in NOTHING_SOUNDS:
+        self._use_beside(wanted, lambda: FreeClick(self._port))
+
+    def _use_beside(self, wanted: bool, begin: Callable[[], Tuner | FreeClick]) -> None:
+        if wanted and self._beside is None and self._stage in NOTHING_SOUNDS:
             self._hearing_again.stop()
-            self._click = FreeClick(self._port)
-        elif not wanted and self._click is not None:
-            self._click.close()
-            self._click = None
+            self._beside = begin()
+        elif not wanted and self._beside is not None:
+            self._beside.close()
+            self._beside = None
             if self._stage is Stage.READY:
-                self._announce()  # what was played to the click begins no round
+                self._announce()  # what was played meanwhile begins no round
+
+    def sound_drone(self, written: Pitch | None, *, pure: bool) -> None:
+        """While tuning: hold this note, or none."""
+        if isinstance(self._beside, Tuner):
+            self._beside.sound_drone(written, pure=pure)
+
+    def listen_for_a(self) -> None:
+        """While tuning: hear where somebody else's A stands."""
+        if isinstance(self._beside, Tuner):
+            self._beside.listen_for_a()
 
     def change_click(self, change: ClickChange) -> None:
         """Do with the click what is asked."""
-        if self._click is not None:
-            self._click.change(change)
+        if isinstance(self._beside, FreeClick):
+            self._beside.change(change)
 
     def tap(self, at_s: float) -> None:
         """Take the click's tempo from taps."""
-        if self._click is not None:
-            self._click.tap(at_s)
+        if isinstance(self._beside, FreeClick):
+            self._beside.tap(at_s)
 
     # The microphone, before the first round
 
@@ -620,8 +612,8 @@ class Walk:
             starts_unsure=frozenset() if out is None else starts_unsure(out),
             last_time=None if out is None else out.last_time,
             knot=knot_ahead(out, round_),
-            tuner=None if self._tuner is None else self._tuner.view(),
-            click=None if self._click is None else self._click.view(),
+            tuner=self._beside.view() if isinstance(self._beside, Tuner) else None,
+            click=self._beside.view() if isinstance(self._beside, FreeClick) else None,
             climb=None if course is None else climb_shown(course.climb),
             first_beat_s=None if under_way is None else under_way.first_beat_s,
             readings=() if out is None or under_way is None else under_way.readings,
