@@ -4,26 +4,21 @@ from __future__ import annotations
 
 import time
 
-from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.screen import Screen
-from textual.widgets import Footer, Static
 
+from trainer.screens.beside_screen import OPENING, BesideScreen
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.drawing.large_figures import FIGURE_COLUMNS, FIGURE_ROWS, figure_rows
-from trainer.screens.session_requests import Practice
-from trainer.screens.widgets.cells import Cells
-from trainer.screens.widgets.heading import Heading
 from trainer.session.view import ClickChange, ClickView
 
-LOOKS_PER_S = 30
-"""Often enough that a beat is seen where it sounds."""
-OPENING = "One moment: the sound is being opened."
 NOW, BEAT, GROUP = "●", "○", "   "
 
 
-class ClickScreen(Screen[None]):
-    """Over whatever the session shows, which waits."""
+class ClickScreen(BesideScreen):
+    """The tempo in large figures, a mark for each beat."""
+
+    LOOKS_PER_S = 30
+    """Often enough that a beat is seen where it sounds."""
 
     BINDINGS = [
         Binding("space,enter", "change('start or stop')", "Start", id="start", tooltip="Or stop"),
@@ -37,42 +32,25 @@ class ClickScreen(Screen[None]):
         Binding("escape,q,c,pagedown", "leave", "Back", id="back", tooltip="Back to practice"),
     ]
 
-    def __init__(self, practice: Practice) -> None:
-        super().__init__()
-        self._practice = practice
-
-    def compose(self) -> ComposeResult:
-        """The tempo and the bar, what else is asked, the keys."""
-        yield Heading("Click", id="title")
-        yield Cells(id="music")
-        yield Static(id="prompt", markup=False)
-        yield Footer(show_command_palette=False)
-
-    def on_mount(self) -> None:
-        """Use it from now on."""
-        self._practice.use_click(True)
-        self.set_interval(1 / LOOKS_PER_S, self.look)
-        self.call_after_refresh(self.look)
+    def use(self, *, wanted: bool) -> None:
+        """Use the click, or go back."""
+        self.practice.use_click(wanted)
 
     def look(self) -> None:
         """Show the beat of the moment."""
-        click, music = self._practice.view().click, self.query_one("#music", Cells)
-        self.query_one("#prompt", Static).update(OPENING if click is None else asked(click))
-        if click is not None and music.size.width and music.size.height:
-            music.show(click_rows(click, *music.size))
+        click, size = self.practice.view().click, self.size_to_draw()
+        self.write("#title", "Click")
+        self.write("#prompt", OPENING if click is None else asked(click))
+        if click is not None and size is not None:
+            self.draw(click_rows(click, *size))
 
     def action_change(self, change: str) -> None:
         """Ask for it."""
-        self._practice.change_click(ClickChange(change))
+        self.practice.change_click(ClickChange(change))
 
     def action_tap(self) -> None:
         """One tap, at this moment."""
-        self._practice.tap(time.monotonic())
-
-    def action_leave(self) -> None:
-        """Back to where the session stands."""
-        self._practice.use_click(False)
-        self.app.pop_screen()
+        self.practice.tap(time.monotonic())
 
 
 def asked(click: ClickView) -> str:

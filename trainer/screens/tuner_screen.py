@@ -6,26 +6,24 @@ from collections.abc import Callable
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.screen import Screen
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from trainer.music.names import NoteNames, renamed
 from trainer.music.pitch import Pitch, usual_pitch
+from trainer.screens.beside_screen import OPENING, BesideScreen
 from trainer.screens.drawing.tuner_face import tuner_rows
 from trainer.screens.session_requests import Practice
-from trainer.screens.widgets.cells import Cells
-from trainer.screens.widgets.heading import Heading
 from trainer.session.view import TunerView
 
-LOOKS_PER_S = 20
-"""Quick enough for a hand on the headjoint."""
 A4 = Pitch("A", 0, 4)
-OPENING = "One moment: the sound is being opened."
 PLAY = "Play any note."
 
 
-class TunerScreen(Screen[None]):
-    """Over whatever the session shows, which waits."""
+class TunerScreen(BesideScreen):
+    """The note on its staff, its cents, the last seconds' line."""
+
+    LOOKS_PER_S = 20
+    """Quick enough for a hand on the headjoint."""
 
     BINDINGS = [
         Binding("a", "hear_a", "Their A", id="hear-a", tooltip="Tune to an A somebody gives"),
@@ -44,45 +42,38 @@ class TunerScreen(Screen[None]):
         self, practice: Practice, names: NoteNames, take_a4: Callable[[float], None]
     ) -> None:
         """`take_a4` is given the A that was heard, in Hz, when the student takes it."""
-        super().__init__()
-        self._practice = practice
+        super().__init__(practice)
         self._names = names
         self._take_a4 = take_a4
 
-    def compose(self) -> ComposeResult:
-        """The tuning, the note's face, what to do, the keys."""
-        yield Heading(id="title")
-        yield Cells(id="music")
-        yield Static(id="prompt", markup=False)
+    def lines(self) -> ComposeResult:
+        """What sounds, and what there is to do."""
+        yield from super().lines()
         yield Static(id="notice", markup=False)
-        yield Footer(show_command_palette=False)
 
-    def on_mount(self) -> None:
-        """Tune from now on."""
-        self._practice.tune(True)
-        self.set_interval(1 / LOOKS_PER_S, self.look)
-        self.call_after_refresh(self.look)
+    def use(self, *, wanted: bool) -> None:
+        """Tune, or go back."""
+        self.practice.tune(wanted)
 
     def look(self) -> None:
         """Show what sounds now."""
-        tuner = self._tuner
-        music = self.query_one("#music", Cells)
+        tuner, size = self._tuner, self.size_to_draw()
         if tuner is None:
-            self.query_one("#prompt", Static).update(OPENING)
+            self.write("#prompt", OPENING)
             return
-        self.query_one("#title", Static).update(renamed(title(tuner), self._names))
-        self.query_one("#prompt", Static).update(renamed(prompt(tuner), self._names))
-        self.query_one("#notice", Static).update(tuner.words)
-        if music.size.width and music.size.height:
-            music.show(tuner_rows(tuner, *music.size))
+        self.write("#title", renamed(title(tuner), self._names))
+        self.write("#prompt", renamed(prompt(tuner), self._names))
+        self.write("#notice", tuner.words)
+        if size is not None:
+            self.draw(tuner_rows(tuner, *size))
 
     @property
     def _tuner(self) -> TunerView | None:
-        return self._practice.view().tuner
+        return self.practice.view().tuner
 
     def action_hear_a(self) -> None:
         """Listen to somebody else's A."""
-        self._practice.listen_for_a()
+        self.practice.listen_for_a()
 
     def action_take_a(self) -> None:
         """Take the A that was heard."""
@@ -96,25 +87,20 @@ class TunerScreen(Screen[None]):
         tuner = self._tuner
         if tuner is not None:
             held = (tuner.written or A4) if tuner.drone is None else None
-            self._practice.sound_drone(held, pure=tuner.pure)
+            self.practice.sound_drone(held, pure=tuner.pure)
 
     def action_move(self, half_steps: int) -> None:
         """Hold the note a half step from the drone's."""
         tuner = self._tuner
         if tuner is not None and tuner.drone is not None:
             moved = usual_pitch(tuner.drone.midi + half_steps)
-            self._practice.sound_drone(moved, pure=tuner.pure)
+            self.practice.sound_drone(moved, pure=tuner.pure)
 
     def action_pure(self) -> None:
         """Pure intervals above the drone, or tempered ones."""
         tuner = self._tuner
         if tuner is not None and tuner.drone is not None:
-            self._practice.sound_drone(tuner.drone, pure=not tuner.pure)
-
-    def action_leave(self) -> None:
-        """Back to where the session stands."""
-        self._practice.tune(False)
-        self.app.pop_screen()
+            self.practice.sound_drone(tuner.drone, pure=not tuner.pure)
 
 
 def title(tuner: TunerView) -> str:

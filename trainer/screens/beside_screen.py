@@ -1,0 +1,69 @@
+"""What the tuner's and the click's screens have in common: they lie over a session that waits."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.screen import Screen
+from textual.widgets import Footer, Static
+
+from trainer.screens.drawing.canvas import Row
+from trainer.screens.session_requests import Practice
+from trainer.screens.widgets.cells import Cells
+from trainer.screens.widgets.heading import Heading
+
+OPENING = "One moment: the sound is being opened."
+
+
+class BesideScreen(Screen[None]):
+    """A heading, a drawing, what is asked or said, the keys; looked at many times a second."""
+
+    LOOKS_PER_S = 20
+
+    def __init__(self, practice: Practice) -> None:
+        super().__init__()
+        self.practice = practice
+
+    def compose(self) -> ComposeResult:
+        """The heading, the drawing, the words beneath, the keys."""
+        yield Heading(id="title")
+        yield Cells(id="music")
+        yield from self.lines()
+        yield Footer(show_command_palette=False)
+
+    def lines(self) -> ComposeResult:
+        """The words beneath the drawing."""
+        yield Static(id="prompt", markup=False)
+
+    def on_mount(self) -> None:
+        """Use it from now on."""
+        self.use(wanted=True)
+        self.set_interval(1 / self.LOOKS_PER_S, self.look)
+        self.call_after_refresh(self.look)
+
+    def use(self, *, wanted: bool) -> None:
+        """Ask the session for it, or go back to where the session stands."""
+        raise NotImplementedError
+
+    def look(self) -> None:
+        """Show how it stands now."""
+        raise NotImplementedError
+
+    def write(self, selector: str, text: str) -> None:
+        """Put text into a line when it has changed."""
+        line = self.query_one(selector, Static)
+        if str(line.content) != text:
+            line.update(text)
+
+    def size_to_draw(self) -> tuple[int, int] | None:
+        """Columns and rows of the drawing; None while there are none."""
+        width, height = self.query_one("#music", Cells).size
+        return (width, height) if width and height else None
+
+    def draw(self, rows: tuple[Row, ...]) -> None:
+        """Show this drawing."""
+        self.query_one("#music", Cells).show(rows)
+
+    def action_leave(self) -> None:
+        """Back to where the session stands."""
+        self.use(wanted=False)
+        self.app.pop_screen()
