@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import signal
 import subprocess
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -28,12 +28,6 @@ settings.load_profile("by no clock")
 PATIENCE_S = 3600.0
 """What hangs is waited for no longer; the pilot's own half minute is soon over under load."""
 Pilot._wait_for_screen.__defaults__ = (PATIENCE_S,)
-
-
-def slow_but_for(quick: Iterable[Any], cases: Iterable[Any]) -> list[Any]:
-    """All cases as parameters; those that aren't among the quick ones are marked slow."""
-    quick = list(quick)
-    return [case if case in quick else pytest.param(case, marks=pytest.mark.slow) for case in cases]
 
 
 # libyaml's reader, where it is there, reads the same as PyYAML's own, twenty times as fast

@@ -1,4 +1,4 @@
-"""Cases of a sweep: a few that every run takes, spread over all, the others marked slow."""
+"""Cases of a sweep: a few that every run takes, the others marked slow."""
 
 from __future__ import annotations
 
@@ -16,3 +16,9 @@ def mostly_slow(cases: Iterable[Any], quick: int) -> list[Any]:
         case if place in kept else pytest.param(case, marks=pytest.mark.slow)
         for place, case in enumerate(listed)
     ]
+
+
+def slow_but_for(quick: Iterable[Any], cases: Iterable[Any]) -> list[Any]:
+    """The same cases in their order; those that aren't among the quick ones are marked slow."""
+    quick = list(quick)
+    return [case if case in quick else pytest.param(case, marks=pytest.mark.slow) for case in cases]

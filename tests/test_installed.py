@@ -21,6 +21,8 @@ from zipfile import ZipFile
 
 import pytest
 
+from tests.sweeps import mostly_slow
+
 PROJECT = Path(__file__).parent.parent
 NOT_OURS = (".git", ".venv", ".*_cache", ".hypothesis", "build", "*.egg-info", "__pycache__")
 PIP = (sys.executable, "-m", "pip")
@@ -183,7 +185,9 @@ def _practice_starts(program: Path, home: Path) -> None:
 
 
 @needs_terminal
-@pytest.mark.parametrize("which", [0, 1], ids=["of the checkout", "of the source archive"])
+@pytest.mark.parametrize(
+    "which", mostly_slow([0, 1], 1), ids=["of the checkout", "of the source archive"]
+)
 def test_the_wheel_installed_elsewhere_starts_practice(
     which: int, wheels: list[Path], home: Path, tmp_path: Path
 ) -> None:

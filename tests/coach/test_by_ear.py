@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import pytest
 
+from tests.sweeps import mostly_slow
 from trainer.coach.advice import Advice, Topic
 from trainer.coach.judge import judge
 from trainer.coach.words import advise
@@ -51,7 +52,7 @@ def heard_advice(round_: Round, habits: Habits, seed: int, played: Articulation)
     return advise(round_, take, judge(round_, take))
 
 
-@pytest.mark.parametrize("name", PLANTED)
+@pytest.mark.parametrize("name", mostly_slow(PLANTED, 6))
 def test_what_was_planted_is_said(name: str, rounds: Rounds) -> None:
     tonic, articulation, topic = PLANTED[name]
     round_ = rounds(tonic, articulation=articulation)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.coach.test_held import RATE, rounds_of
+from tests.sweeps import mostly_slow
 from trainer.coach.advice import Advice, Topic
 from trainer.coach.judge import judge
 from trainer.coach.marks import Marks
@@ -41,7 +42,7 @@ def said(habits: Habits, seed: int = 3, *, room: bool = False) -> Advice:
     return advise(round_, *heard(round_, habits, seed, room=room))
 
 
-@pytest.mark.parametrize("room", [False, True])
+@pytest.mark.parametrize("room", mostly_slow([True, False], 1))
 def test_one_thin_true_note_is_named(room: bool) -> None:
     advice = said(EXAMPLES["thin beside its harmonic"], room=room)
     assert advice.topic is Topic.VOICE

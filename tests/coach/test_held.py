@@ -8,6 +8,7 @@ from functools import lru_cache
 
 import pytest
 
+from tests.sweeps import mostly_slow
 from trainer.app.simulated_flutist import shaping_of
 from trainer.coach.advice import Advice, Topic
 from trainer.coach.curves import curves
@@ -74,7 +75,7 @@ def advice_on(rounds: tuple[Round, ...], habits: Habits, seed: int = 3) -> Advic
     return advice
 
 
-@pytest.mark.parametrize("per_beat", [2, 3, 4, 5, 6])
+@pytest.mark.parametrize("per_beat", mostly_slow([2, 3, 4, 5, 6], 2))
 def test_the_rate_of_the_pulses_is_measured(per_beat: int) -> None:
     """Garrison 2012: most flutists' vibrato lies between 5 and 7 Hz; exercises begin slower."""
     _, marks = played(long_tones(f", vibrato: {per_beat} a beat")[0], CLEAN)

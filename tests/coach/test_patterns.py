@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from tests.coach.conftest import make_round, make_take
+from tests.sweeps import mostly_slow
 from trainer.coach.advice import Advice, Topic
 from trainer.coach.judge import judge
 from trainer.coach.words import advise
@@ -68,7 +69,7 @@ def test_it_says_which_of_each_group(asked: str, played, sentence: str) -> None:
     assert advice.note_indices
 
 
-@pytest.mark.parametrize("asked", [*FOURS, *THREES], ids=str)
+@pytest.mark.parametrize("asked", mostly_slow([*FOURS, *THREES], 5), ids=str)
 def test_what_was_played_as_asked_is_not_accused(asked) -> None:
     for seed in range(12):
         assert said(asked, asked, seed).topic is not Topic.START

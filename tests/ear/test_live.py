@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from tests.ear.conftest import FIRST_S, RATE, scored
+from tests.sweeps import mostly_slow
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.heard import LiveReading
 from trainer.ear.live.live_ear import LiveEar
@@ -25,7 +26,7 @@ def readings(start: Start, bpm: float, block: int) -> list[LiveReading]:
 
 
 @pytest.mark.parametrize("start", [Start.SLURRED, Start.TONGUED])
-@pytest.mark.parametrize("bpm", [80, 160])
+@pytest.mark.parametrize("bpm", mostly_slow([80, 160], 1))
 def test_the_right_note_within_60_ms(start: Start, bpm: float) -> None:
     answers = readings(start, bpm, 480)
     truth = scored(start, bpm).truth

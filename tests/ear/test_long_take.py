@@ -109,6 +109,7 @@ def unnumbered(take: Take) -> Take:
 
 
 @short_stretches
+@pytest.mark.slow
 def test_in_stretches_as_much_is_heard_as_whole(played: tuple[Sound, list[int]]) -> None:
     sound, _ = played
     seen: list[float] = []

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.conftest import slow_but_for
 from tests.ear.conftest import FIRST_S, RATE, scored
 from tests.ear.made_flute import as_expected, blown, microphoned, scale, sounded
+from tests.sweeps import mostly_slow, slow_but_for
 from trainer.ear.echo.canceller import KnownSound, without_known
 from trainer.ear.hear import hear
 from trainer.ear.heard import State
@@ -20,7 +20,7 @@ TONGUED = {Start.TONGUED, Start.LEGATO_TONGUE}
 EVERY = [Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED, Start.BACK_TONGUED]
 
 
-@pytest.mark.parametrize("bpm", [60, 100, 160])
+@pytest.mark.parametrize("bpm", mostly_slow([60, 100, 160], 2))
 @pytest.mark.parametrize("start", EVERY)
 def test_onsets_dry(start: Start, bpm: float) -> None:
     got = scored(start, bpm)

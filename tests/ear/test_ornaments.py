@@ -5,6 +5,7 @@ from datetime import date
 
 import pytest
 
+from tests.sweeps import mostly_slow
 from trainer.coach.judge import judge
 from trainer.ear.hear import hear
 from trainer.ear.heard import State
@@ -40,7 +41,7 @@ def played(round_, monkeypatch, each_s: float | None):
         return Flutist(seed=3).play(notes, round_.tempo_bpm, TUNING)
 
 
-@pytest.mark.parametrize("each_s", [0.06, 0.1, 0.14, None])
+@pytest.mark.parametrize("each_s", mostly_slow([0.06, 0.1, 0.14, None], 2))
 def test_ornaments_at_any_speed_are_the_written_notes(each_s, monkeypatch):
     round_ = round_asked()
     got = played(round_, monkeypatch, each_s)

@@ -10,6 +10,7 @@ import pytest
 
 from tests.ear.made_flute import as_expected, in_a_room, microphoned
 from tests.ear.recorded import RATE, RecordedNote, phrases, single_notes, sound_of, stitched
+from tests.sweeps import mostly_slow
 from trainer.ear.hear import hear
 from trainer.ear.heard import HeardNote
 from trainer.ear.transcribe import transcribe
@@ -43,7 +44,7 @@ def _struck_share(articulation: str) -> float:
     return sum(start in (Start.TONGUED, Start.BREATH) for start in starts) / len(starts)
 
 
-@pytest.mark.parametrize("articulation", ["staccato", "tenuto"])
+@pytest.mark.parametrize("articulation", mostly_slow(["staccato", "tenuto"], 1))
 def test_detached_phrases_are_heard_tongued(articulation: str) -> None:
     assert _struck_share(articulation) >= 0.95
 
@@ -85,7 +86,10 @@ def _note_f(notes: list[RecordedNote], onsets_s: np.ndarray, heard: list[HeardNo
     return float(scores[2])
 
 
-@pytest.mark.parametrize(("rt60_s", "least"), [(0.0, 0.9), (0.3, 0.89), (1.5, 0.75)])
+@pytest.mark.parametrize(
+    ("rt60_s", "least"),
+    [(0.0, 0.9), pytest.param(0.3, 0.89, marks=pytest.mark.slow), (1.5, 0.75)],
+)
 def test_stitched_sixteenths(rt60_s: float, least: float) -> None:
     scores = []
     for seed in (1, 2):

@@ -80,7 +80,7 @@ def named(kind: str, take: Take, place: int, midis: list[int]) -> bool:
     return not missed and not extra
 
 
-@pytest.mark.parametrize("kind", mostly_slow(KINDS, 3))
+@pytest.mark.parametrize("kind", mostly_slow(KINDS, 2))
 def test_each_event_is_named(kind: str) -> None:
     takes = [
         played(kind, start, bpm, seed)

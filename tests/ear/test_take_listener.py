@@ -9,6 +9,7 @@ import pytest
 
 from tests.bench.ear.takes import made
 from tests.ear.conftest import FIRST_S, RATE, scored
+from tests.sweeps import mostly_slow
 from trainer.ear.heard import State, Take
 from trainer.ear.segments import transition as boundary
 from trainer.ear.segments.transition import Side, Transition
@@ -21,7 +22,7 @@ def _same(one: Take, other: Take) -> bool:
     return one.notes == other.notes and one.breaths_s == other.breaths_s
 
 
-@pytest.mark.parametrize("piece", [480, 1600, 20011])
+@pytest.mark.parametrize("piece", mostly_slow([480, 1600, 20011], 2))
 @pytest.mark.parametrize("room_s", [0.0, 0.3])
 def test_pieces_of_any_size_give_the_same_take(piece: int, room_s: float) -> None:
     got = scored(Start.TONGUED, 100, room_s)

@@ -81,6 +81,7 @@ def demo_weeks() -> ModuleType:
     return module
 
 
+@pytest.mark.slow
 def test_the_demo_journal_fits(tmp_path: Path) -> None:
     paths = user_paths({"TRAINER_HOME": str(tmp_path)})
     routine, _ = load_routine(PROJECT / "routines" / "busy_day.yaml")

@@ -21,6 +21,7 @@ from tests.browser import (
     printed,
     sheets,
 )
+from tests.sweeps import mostly_slow
 from trainer.coach.advice import Topic
 from trainer.errors import JournalError
 from trainer.journal.lesson_page import lesson_page, with_signs
@@ -221,7 +222,7 @@ def odd_page(name: str) -> str:
 
 
 @needs_chromium
-@pytest.mark.parametrize("which", ["usual", "crowded", "nothing", "one round"])
+@pytest.mark.parametrize("which", mostly_slow(["usual", "crowded", "nothing", "one round"], 2))
 def test_it_prints_on_two_sheets_of_a4_without_a_complaint(
     which: str, tmp_path: Path, request: pytest.FixtureRequest
 ) -> None:

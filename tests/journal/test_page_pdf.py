@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.sweeps import mostly_slow
 from trainer import cli
 from trainer.errors import PaperError
 from trainer.journal.encode import session_text
@@ -55,7 +56,7 @@ def test_the_pdf_holds_the_page(sessions: list[SessionLog]) -> None:
     assert "Your own words" in words
 
 
-@pytest.mark.parametrize("name", ["nothing", "one round", "crowded"])
+@pytest.mark.parametrize("name", mostly_slow(["nothing", "one round", "crowded"], 1))
 def test_any_week_takes_two_sheets_at_most(name: str) -> None:
     make, ending = ODD[name]
     sessions = make()

@@ -77,6 +77,7 @@ def test_what_may_be_chance_is_not_told(up: float, down: float, times: int) -> N
     assert g5(up_and_down(up, down, times)).apart_cents is None
 
 
+@pytest.mark.slow
 def test_chance_seldom_speaks_of_a_direction() -> None:
     """A hundred weeks of a whole range without any: 40 notes, twelve times each way."""
     rng, told = random.Random(5), 0

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.sweeps import mostly_slow
 from trainer.music.instrument import INSTRUMENT_NAMES, instrument_named
 from trainer.music.key import major_keys, minor_keys
 from trainer.music.layout import (
@@ -96,7 +97,7 @@ def test_full_range_has_the_notes_counted(foot, tonic, start, top, bottom, notes
     assert (len(path), len(set(path))) == (int(notes), int(distinct))
 
 
-@pytest.mark.parametrize("foot", INSTRUMENT_NAMES)
+@pytest.mark.parametrize("foot", mostly_slow(INSTRUMENT_NAMES, 2))
 def test_every_key_goes_to_both_ends_and_home_by_neighbouring_degrees(foot):
     flute = instrument_named(foot)
     for (tonic, kind), first_end in product(CASES, End):

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from tests.player.test_habits import EXACT
+from tests.sweeps import mostly_slow
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
 from trainer.player.flutist import Flutist
@@ -40,7 +41,7 @@ def rate_of(track) -> float:
     return float(freqs[inside][np.argmax(power[inside])])
 
 
-@pytest.mark.parametrize("pulses_hz", [2.0, 4.0, 6.0])
+@pytest.mark.parametrize("pulses_hz", mostly_slow([2.0, 4.0, 6.0], 2))
 def test_pulses_come_at_the_rate_asked_for(row, analysis, pulses_hz):
     track = cents_track(analysis, played(row, Habits(human_cents=0), Shaping(pulses_hz=pulses_hz)))
     assert rate_of(track) == pytest.approx(pulses_hz, abs=0.2)

@@ -108,7 +108,7 @@ def test_any_bytes(tmp_path_factory, raw):
 
 
 @given(st.sampled_from(ROUTINES), st.data())
-@settings(max_examples=120)
+@settings(max_examples=60)
 def test_a_routine_with_signs_put_in_and_taken_out(text, data):
     for _ in range(data.draw(st.integers(1, 4))):
         place = data.draw(st.integers(0, len(text)))

@@ -13,6 +13,7 @@ from pathlib import Path
 import music21
 import pytest
 
+from tests.sweeps import mostly_slow
 from trainer.errors import ScoreError
 from trainer.music.key import Key, Mode
 from trainer.music.note import Dynamic, Mark, Ornament
@@ -86,7 +87,7 @@ def test_notes_are_those_of_music21(text):
     assert placed(text) == by_music21(text)
 
 
-@pytest.mark.parametrize("path", SAMPLE, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", mostly_slow(SAMPLE, 6), ids=lambda path: path.stem)
 def test_old_tunes_are_read_as_by_music21(path):
     text = path.read_text(errors="replace")
     assert placed(text) == by_music21(text)

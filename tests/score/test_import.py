@@ -6,6 +6,7 @@ import music21
 import pytest
 
 from tests.score import tunes
+from tests.sweeps import mostly_slow
 from trainer.music.note import Ornament
 from trainer.routine.load import read_routine
 from trainer.score.excerpt import Excerpt, excerpt, part_named, read_score, sections_of
@@ -52,7 +53,7 @@ def reads_back(found: Excerpt):
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("seed", mostly_slow(SEEDS, 8))
 @pytest.mark.parametrize("suffix", [".musicxml", ".mxl"])
 def test_music21_scores(seed, suffix, tmp_path):
     tune = tunes.tune(seed)

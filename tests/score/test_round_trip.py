@@ -11,6 +11,7 @@ import partitura
 import pretty_midi
 import pytest
 
+from tests.sweeps import mostly_slow
 from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.note import Start
 from trainer.music.ornaments import realised
@@ -146,7 +147,7 @@ def partitura_notes(part) -> list[tuple[str, Fraction, Fraction]]:
     ]
 
 
-@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+@pytest.mark.parametrize("file", mostly_slow(SHIPPED, 7), ids=lambda file: file.stem)
 def test_partitura_reads_every_note_as_we_wrote_it(file, tmp_path):
     instrument, music = music_of(file, DAYS[:1])
     for section in music:
@@ -156,7 +157,7 @@ def test_partitura_reads_every_note_as_we_wrote_it(file, tmp_path):
         assert read == quarters(section), section.title
 
 
-@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+@pytest.mark.parametrize("file", mostly_slow(SHIPPED, 7), ids=lambda file: file.stem)
 def test_pretty_midi_hears_what_sounds(file):
     """Sounding pitch, onset and length in seconds, against pretty_midi's reading of MIDI."""
     instrument, music = music_of(file)
@@ -171,7 +172,7 @@ def test_pretty_midi_hears_what_sounds(file):
             assert note.end == pytest.approx(float(ours.beat + ours.length) * beat_s, abs=2e-3)
 
 
-@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+@pytest.mark.parametrize("file", mostly_slow(SHIPPED, 7), ids=lambda file: file.stem)
 def test_we_read_our_own_musicxml(file, tmp_path):
     """There and back: the reader and the writer share no code for lengths, ties and slurs."""
     instrument, music = music_of(file, DAYS[1:2])

@@ -118,7 +118,7 @@ def test_every_note_is_on_paper():
             assert heads - ties == len(notes) + graces, section.title
 
 
-@pytest.mark.parametrize("file", SHIPPED, ids=lambda file: file.stem)
+@pytest.mark.parametrize("file", mostly_slow(SHIPPED, 6), ids=lambda file: file.stem)
 def test_every_shipped_routine_makes_a_sheet(file):
     routine, _ = load_routine(file)
     planned = plan(routine, DAYS[0], 0)
@@ -379,6 +379,7 @@ def page_mm(entries: list[EntryHeights]) -> float:
 
 
 @pytest.mark.parametrize("name", mostly_slow(["morning", "patterns_and_triple_tongue"], 1))
+@pytest.mark.slow
 def test_a_page_explains_its_own_letters_and_leads_to_no_other(name, tmp_path, monkeypatch):
     """As laid out by WeasyPrint: so many pages as were planned, read back by pypdf."""
     pypdf = pytest.importorskip("pypdf")

@@ -11,6 +11,7 @@ import yaml
 
 from tests.screens.conftest import ROUTINE
 from tests.session.conftest import TICK_FRAMES
+from tests.sweeps import mostly_slow
 from trainer.coach.advice import FigureThenAndNow, LastTime
 from trainer.errors import JournalError
 from trainer.screens.drawing.last_time_line import beside_line, beside_words
@@ -44,7 +45,7 @@ def staff_lines_in(shown: str) -> set[int]:
     return {row for row, line in enumerate(shown.splitlines()) if line.startswith("─")}
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", mostly_slow(SIZES, 1))
 async def test_from_today_to_the_week_by_the_pedal_alone(
     stand: Opened, size: tuple[int, int]
 ) -> None:
@@ -180,7 +181,7 @@ async def test_the_week_turns_to_its_end_and_back_by_the_pedal(stand: Opened) ->
         assert "A short one" in await at.shown()
 
 
-@pytest.mark.parametrize("key", ["question_mark", "w"])
+@pytest.mark.parametrize("key", mostly_slow(["question_mark", "w"], 1))
 async def test_no_round_counts_in_while_help_or_week_is_read(stand: Opened, key: str) -> None:
     async with stand() as at:
         await at.press("pagedown")
@@ -256,7 +257,7 @@ async def test_resizing_in_the_middle_of_a_round(stand: Opened) -> None:
         await at.until_stage(Stage.AFTER)
 
 
-@pytest.mark.parametrize("presses", range(5))
+@pytest.mark.parametrize("presses", mostly_slow(range(5), 3))
 async def test_ending_anywhere_keeps_what_was_played(stand: Opened, presses: int) -> None:
     async with stand() as at:
         await at.press("pagedown")
@@ -311,7 +312,7 @@ async def test_notes_that_need_care_are_marked_by_a_sign(stand: Opened) -> None:
         assert after.count("△") == len(care)
 
 
-@pytest.mark.parametrize("height", [24, 23, 22, 21])
+@pytest.mark.parametrize("height", mostly_slow([24, 23, 22, 21], 2))
 async def test_after_a_round_the_time_line_is_there_at_any_usual_height(
     stand: Opened, height: int
 ) -> None:

@@ -54,6 +54,7 @@ def test_the_command_prints_it(capsys: pytest.CaptureFixture[str], tmp_path: Pat
     assert file.read_text() == card_page()
 
 
+@pytest.mark.slow
 def test_printed_it_is_one_page() -> None:
     weasyprint = pytest.importorskip("weasyprint", reason="pages are printed with WeasyPrint")
     assert len(weasyprint.HTML(string=card_page()).render().pages) == 1

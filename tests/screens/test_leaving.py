@@ -112,7 +112,7 @@ def kept_rounds(at: Any) -> list[dict[str, Any]]:
     return list(kept["rounds"])
 
 
-@pytest.mark.parametrize("way", mostly_slow(EVERYWHERE, 4))
+@pytest.mark.parametrize("way", mostly_slow(EVERYWHERE, 2))
 async def test_leaving_the_program_keeps_the_round_played(stand: Opened, way: Way) -> None:
     async with stand() as at:
         await way(at)
@@ -124,7 +124,7 @@ async def test_leaving_the_program_keeps_the_round_played(stand: Opened, way: Wa
         assert len(kept_rounds(at)) == 1
 
 
-@pytest.mark.parametrize("way", mostly_slow(EVERYWHERE, 4))
+@pytest.mark.parametrize("way", mostly_slow(EVERYWHERE, 2))
 async def test_q_leads_out_of_every_screen(stand: Opened, way: Way) -> None:
     """Back from what lies on top, then to the end, then away: three times q from anywhere."""
     async with stand() as at:

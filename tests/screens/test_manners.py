@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 import yaml
 
-from tests.conftest import slow_but_for
 from tests.screens.conftest import ROUTINE
 from tests.session.conftest import TICK_FRAMES
+from tests.sweeps import mostly_slow, slow_but_for
 from trainer.journal.from_teacher import send_note
 from trainer.screens.week_screen import WeekScreen
 from trainer.session.view import Stage
@@ -141,16 +141,20 @@ async def test_a_device_that_goes_and_comes_back(stand: Opened, stage: Stage) ->
 
 
 @pytest.mark.parametrize(
-    ("stage", "opened"),
-    [
-        *((stage, ()) for stage in STAGES),
-        *((stage, keys) for stage in QUICK_STAGES for keys in OVERLAYS),
-    ],
+    "where",
+    mostly_slow(
+        [
+            *((stage, ()) for stage in STAGES),
+            *((stage, keys) for stage in QUICK_STAGES for keys in OVERLAYS),
+        ],
+        7,
+    ),
 )
 async def test_leaving_from_any_screen_loses_nothing(
-    stand: Opened, stage: Stage, opened: tuple[str, ...]
+    stand: Opened, where: tuple[Stage, tuple[str, ...]]
 ) -> None:
     """What may be opened over a screen asks nothing but whether a round sounds under it."""
+    stage, opened = where
     async with stand() as at:
         await to_stage(at, stage)
         played = kept_rounds(at)

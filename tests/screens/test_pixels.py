@@ -21,6 +21,7 @@ import numpy as np  # noqa: E402
 
 from tests.screens.pixel_reader import PixelReader  # noqa: E402
 from tests.screens.rounds import round_of  # noqa: E402
+from tests.sweeps import mostly_slow  # noqa: E402
 from trainer.music.note import Note, Start  # noqa: E402
 from trainer.music.pitch import LETTERS, Pitch  # noqa: E402
 from trainer.routine.round import Round  # noqa: E402
@@ -227,7 +228,7 @@ def ledgers(note: Note) -> int:
     return max(above // 2, below // 2, 0)
 
 
-@pytest.mark.parametrize("scale", [PIXELS, PIXELS_ON_STAND], ids=["small", "large"])
+@pytest.mark.parametrize("scale", mostly_slow([PIXELS, PIXELS_ON_STAND], 1), ids=["small", "large"])
 def test_a_few_bars_are_read_from_pixels(scale: StaffScale) -> None:
     dice = [random.Random(f"few {seed}") for seed in range(4)]
     assert sum(misread(random_bar(each), scale)[0] for each in dice) == 0

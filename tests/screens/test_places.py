@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from tests.screens.test_manners import kept_rounds
+from tests.sweeps import mostly_slow
 from trainer.app.other_routines import OWN, SHIPPED, chosen_routine, routines_offered
 from trainer.app.paths import user_paths
 from trainer.routine.model import Routine
@@ -104,7 +105,7 @@ async def test_another_routine_is_chosen_inside_and_a_broken_one_says_what_is_wr
         assert kept_rounds(at) == 1
 
 
-@pytest.mark.parametrize("size", [(80, 24), (40, 12)])
+@pytest.mark.parametrize("size", mostly_slow([(80, 24), (40, 12)], 1))
 async def test_an_invented_flutist_is_announced_on_every_screen(
     stand: Opened, size: tuple[int, int]
 ) -> None:

@@ -13,10 +13,9 @@ from itertools import pairwise
 
 import pytest
 
-from tests.conftest import slow_but_for
 from tests.screens.cell_reader import CellReader
 from tests.screens.rounds import round_of
-from tests.sweeps import mostly_slow
+from tests.sweeps import mostly_slow, slow_but_for
 from trainer.music.articulations import articulated
 from trainer.music.note import Articulation, Note, Start
 from trainer.music.pitch import LETTERS, Pitch
@@ -30,7 +29,7 @@ from trainer.screens.drawing.systems import systems
 BARS_IN_EACH_KEY = 10
 BEATS_IN_BAR = 4
 BARS_IN_ALL = 300
-BARS_QUICK = 60
+BARS_QUICK = 30
 WIDTH = 700
 LINES_ABOVE = range(9)
 TOP_LINE = Pitch.parse("F5").staff_step
@@ -110,7 +109,7 @@ def rests_asked(round_: Round) -> Fraction:
     return (round_.beats - sounding) * round_.beat_quarters
 
 
-@pytest.mark.parametrize("highest", [99, Pitch.parse("A5").staff_step])
+@pytest.mark.parametrize("highest", mostly_slow([99, Pitch.parse("A5").staff_step], 1))
 @pytest.mark.parametrize("signature", mostly_slow(range(-7, 8), 5))
 def test_a_reader_recovers_every_note(signature: int, highest: int) -> None:
     dice = random.Random(100 * signature + highest)

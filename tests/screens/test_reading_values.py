@@ -16,6 +16,7 @@ import pytest
 from tests.screens.cell_reader import CellReader
 from tests.screens.rounds import round_of
 from tests.screens.test_reading import drawn_round
+from tests.sweeps import mostly_slow
 from trainer.music.note import Note, Start
 from trainer.music.pitch import LETTERS, Pitch
 from trainer.routine.round import Round
@@ -75,7 +76,7 @@ def read(round_: Round) -> CellReader:
     return CellReader([row.text for row in drawn_round(round_)])
 
 
-@pytest.mark.parametrize("metre", COMPOUND)
+@pytest.mark.parametrize("metre", mostly_slow(COMPOUND, 1))
 def test_values_of_a_compound_bar_are_read(metre: str) -> None:
     beats = COMPOUND[metre]
     dice = random.Random(metre)
@@ -89,7 +90,7 @@ def test_values_of_a_compound_bar_are_read(metre: str) -> None:
         assert reader.lengths() == expected, told
 
 
-@pytest.mark.parametrize("metre", COMPOUND)
+@pytest.mark.parametrize("metre", mostly_slow(COMPOUND, 1))
 def test_beams_of_a_compound_bar_never_cross_a_dotted_quarter(metre: str) -> None:
     beats = COMPOUND[metre]
     dice = random.Random(f"beams {metre}")

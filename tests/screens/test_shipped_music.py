@@ -19,7 +19,7 @@ DAYS = [date(2026, 3, day) for day in (2, 3, 8)]
 
 
 @pytest.mark.parametrize(
-    "file", mostly_slow(sorted(SHIPPED_ROUTINES.glob("*.yaml")), 5), ids=lambda f: f.stem
+    "file", mostly_slow(sorted(SHIPPED_ROUTINES.glob("*.yaml")), 3), ids=lambda f: f.stem
 )
 def test_every_round_is_drawn(file: Path) -> None:
     routine, problems = load_routine(file)

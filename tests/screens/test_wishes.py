@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from tests.conftest import slow_but_for
 from tests.routine.test_wishes import WISHES
+from tests.sweeps import slow_but_for
 from trainer.session.view import Stage
 
 Opened = Callable[..., Any]

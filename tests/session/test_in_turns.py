@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tests.session.conftest import Practice
+from tests.sweeps import mostly_slow
 from trainer.ear.heard import State
 from trainer.session.view import Stage
 
@@ -31,7 +32,9 @@ def at_the_count_in(practice_of: Build, asked: str, **how: bool) -> Practice:
     return practice
 
 
-@pytest.mark.parametrize("asked", ["call and answer", "in turns", "call and answer by phrases"])
+@pytest.mark.parametrize(
+    "asked", mostly_slow(["call and answer by phrases", "call and answer", "in turns"], 1)
+)
 def test_only_the_students_notes_are_expected_and_all_are_heard(
     practice_of: Build, asked: str
 ) -> None:
@@ -72,7 +75,7 @@ def test_a_partner_that_comes_back_through_the_microphone_is_not_taken_for_the_s
     assert State.PLAYED not in {note.state for note in take.expected_notes}
 
 
-@pytest.mark.parametrize("bleed", [0.1, 0.3])
+@pytest.mark.parametrize("bleed", mostly_slow([0.3, 0.1], 1))
 def test_through_a_loudspeaker_the_students_notes_are_heard_as_well(
     practice_of: Build, bleed: float
 ) -> None:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tests.sound.microphones import RATE, honest, passages, spoken, with_noise_gate
+from tests.sweeps import mostly_slow
 from trainer.player.room import in_room
 from trainer.session.microphone_check import ALL_WELL, UNHEARD, SoundCheck
 from trainer.session.view import CheckStep, SoundCheckView
@@ -63,7 +64,7 @@ def test_an_honest_microphone_is_praised(soft_after_s: float, loud_after_s: floa
     assert view.words == ALL_WELL
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", mostly_slow(range(3), 1))
 def test_a_room_that_rings_on_is_told_and_what_helps(seed: int) -> None:
     """In the trainer's own room; `heard.BLURRED_DB` names what was measured in others."""
     view, _ = checked(honest(in_room(played_through(), RATE, 2.0, seed, wet_db=3.0)))
@@ -71,7 +72,7 @@ def test_a_room_that_rings_on_is_told_and_what_helps(seed: int) -> None:
     assert "curtain" in view.words
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", mostly_slow(range(3), 1))
 def test_a_living_room_is_not_too_live(seed: int) -> None:
     view, _ = checked(honest(in_room(played_through(), RATE, 0.4, seed, wet_db=-3.0)))
     assert view.findings == ()

@@ -11,6 +11,7 @@ from tempfile import TemporaryDirectory
 import numpy as np
 import pytest
 
+from tests.sweeps import mostly_slow
 from trainer.app.open_session import planned_for
 from trainer.music.instrument import instrument_named
 from trainer.player.flutist import Flutist
@@ -79,7 +80,7 @@ def told(part: PartnerPart, leak_db: float, bend: float = 0.0, wet_db: float = -
     return under_way.partner_too_loud(take)
 
 
-@pytest.mark.parametrize("part", [PartnerPart.OCTAVE_BELOW, PartnerPart.SAME_NOTES])
+@pytest.mark.parametrize("part", mostly_slow([PartnerPart.OCTAVE_BELOW, PartnerPart.SAME_NOTES], 1))
 def test_a_partner_ten_decibels_below_is_no_trouble(part: PartnerPart) -> None:
     assert not told(part, -10.0)
 

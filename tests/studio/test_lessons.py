@@ -6,6 +6,8 @@ import re
 from datetime import date
 from pathlib import Path
 
+import pytest
+
 from tests.browser import A4_POINTS, browsed, needs_chromium, printed, sheets
 from trainer.studio.folders import student_folders
 from trainer.studio.lessons import lessons, lessons_page
@@ -28,6 +30,7 @@ def test_five_lessons_print_on_one_sheet_of_a4(studio: Path, state: Path, tmp_pa
 
 
 @needs_chromium
+@pytest.mark.slow
 def test_a_long_day_goes_on_to_more_sheets(studio: Path, state: Path, tmp_path: Path) -> None:
     html = page_of(studio, state, times=4)
     pdf, said = printed(html, tmp_path)
