@@ -42,6 +42,7 @@ async def test_from_today_it_names_what_sounds_and_goes_back(stand: Callable[...
         shown = await play(at, 880.99)
         assert "above D5, pure" in shown
         assert "A5   in tune" in shown
+        assert "above D5 with its fifth, pure" in await at.press("f")
         await at.press("pagedown")
         assert at.session.view().tuner is None
         assert at.session.view().stage is Stage.TODAY

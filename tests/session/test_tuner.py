@@ -11,7 +11,7 @@ import yaml
 from tests.session.conftest import Practice
 from trainer.music.pitch import Pitch
 from trainer.session.tuner import FOUND_A, NO_A
-from trainer.session.view import Stage, TunerView
+from trainer.session.view import DroneAbove, Stage, TunerView
 from trainer.sound.port import Samples
 
 RATE = 48000
@@ -69,15 +69,47 @@ def test_above_a_drone_a_pure_third_is_in_tune_and_a_tempered_one_sharp(practice
     assert play(practice, third_hz).cents == pytest.approx(-13.7, abs=1), "Helmholtz: 386.3 cents"
 
 
-def test_the_drone_holds_without_a_seam_and_falls_silent_at_the_end(practice_of: Build) -> None:
+@pytest.mark.parametrize(("drone", "third"), [("B4", "D#5"), ("C#4", "E#4"), ("Ab4", "C5")])
+def test_the_third_above_any_drone_is_its_major_third(
+    practice_of: Build, drone: str, third: str
+) -> None:
     practice = practice_of(plays=False)
     practice.do(lambda: practice.session.tune(True))
-    practice.do(lambda: practice.session.sound_drone(Pitch.parse("A4")))
-    practice.pass_time(45.0)
+    practice.do(lambda: practice.session.sound_drone(Pitch.parse(drone)))
+    hz = 440 * 2 ** ((Pitch.parse(drone).midi - 69) / 12) * 5 / 4
+    seen = play(practice, hz)
+    assert seen.written is not None
+    assert seen.written.midi == Pitch.parse(third).midi
+    assert seen.cents == pytest.approx(0, abs=1), "Helmholtz: a pure third is 5/4 of the drone"
+
+
+@pytest.mark.parametrize(
+    ("above", "pure"),
+    [
+        (DroneAbove.NOTHING, True),
+        (DroneAbove.FIFTH, False),
+        (DroneAbove.FIFTH_AND_OCTAVE, True),
+        (DroneAbove.FIFTH_AND_OCTAVE, False),
+    ],
+)
+def test_the_drone_holds_without_a_seam_and_falls_silent_at_the_end(
+    practice_of: Build, above: DroneAbove, pure: bool
+) -> None:
+    practice = practice_of(plays=False)
+    practice.do(lambda: practice.session.tune(True))
+    practice.do(lambda: practice.session.sound_drone(Pitch.parse("C4"), pure=pure, above=above))
+    practice.pass_time(13.0)
     end = practice.port.now_frame()
-    blocks = practice.port.played(end - 44 * RATE, end).reshape(-1, RATE // 10)
-    levels_db = 20 * np.log10(np.sqrt(np.mean(blocks**2, axis=1)))
+    held = practice.port.played(end - 12 * RATE, end).astype(float)
+    levels_db = 20 * np.log10(np.sqrt(np.mean(held.reshape(-1, RATE // 10) ** 2, axis=1)))
     assert levels_db.max() - levels_db.min() < 0.5
+    spectrum = np.abs(np.fft.rfft(held * np.hanning(held.size))) / held.size
+    loud_hz = np.flatnonzero(spectrum > 0.05 * spectrum.max()) / 12
+    c4_hz = 440 * 2 ** (-9 / 12)
+    fifth = above is not DroneAbove.NOTHING
+    asked = {1.0: True, 3 / 2: fifth and pure, 2 ** (7 / 12): fifth and not pure}
+    for ratio, there in asked.items():
+        assert bool((np.abs(loud_hz - ratio * c4_hz) < 0.1).any()) is there
     practice.do(lambda: practice.session.tune(False))
     practice.pass_time(2.0)
     end = practice.port.now_frame()

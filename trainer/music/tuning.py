@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from trainer.music.pitch import Pitch
+from trainer.music.pitch import Interval, Pitch, usual_pitch
 
 A4_MIDI = 69
 """Number of A4 (MIDI 1.0 specification)."""
@@ -43,6 +43,10 @@ PURE_RATIOS: dict[tuple[int, int], tuple[int, int]] = {
 }
 """(letter steps, semitones) within the octave → frequency ratio above the drone."""
 
+USUAL_STEPS = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
+"""Letter steps of each semitone above a drone where no key says it: minor and major intervals, the
+augmented fourth."""
+
 
 @dataclass(frozen=True)
 class Tuning:
@@ -69,6 +73,15 @@ class Tuning:
         if ratio is None:  # an interval no just table lists, such as a doubly augmented fourth
             return 0.0
         return 1200 * math.log2(ratio[0] / ratio[1]) - 100 * semitones
+
+    def unasked_pitch(self, midi: int) -> Pitch:
+        """A sounding note where no key says how it is spelled: above a drone its usual interval,
+        so that the third above B is D sharp and not E flat."""
+        if self.drone is None:
+            return usual_pitch(midi)
+        octaves, semitones = divmod(midi - self.drone.midi, 12)
+        steps = USUAL_STEPS[semitones] + 7 * octaves
+        return self.drone.transposed(Interval(steps, midi - self.drone.midi))
 
     def placed_midi(self, pitch: Pitch) -> float:
         """Where a pitch stands in this tuning, as a fractional MIDI number at this A4."""

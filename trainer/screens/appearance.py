@@ -22,6 +22,7 @@ from trainer.app.settings import (
 )
 from trainer.disk.outside_text import is_harmless, without_unseen
 from trainer.screens.drawing.ascii_only import PlainFilter
+from trainer.screens.drawing.large_thing import LargeThing
 from trainer.screens.pixels.terminal_pixels import PixelWay
 
 HIGH_CONTRAST_THEME = Theme(
@@ -51,6 +52,8 @@ class Appearance(App[object]):
     """How the terminal shows pictures; None: it doesn't, or it wasn't asked."""
     announcement: str = ""
     """Who plays, on every screen; empty where it is the student."""
+    large: LargeThing | None = None
+    """What stands alone on the screen while a round is ready or sounds; None: the music."""
     leaving: bool = False
     """It is to end at the next look."""
     _plain: bool = False

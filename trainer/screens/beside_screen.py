@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from textual.app import ComposeResult
+from textual.binding import Binding
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
@@ -19,9 +20,15 @@ class BesideScreen(Screen[None]):
 
     LOOKS_PER_S = 20
 
+    BINDINGS = [
+        Binding("v", "large", "Large", id="large", tooltip="Only one thing, to be read from afar"),
+    ]
+
     def __init__(self, practice: Practice) -> None:
         super().__init__()
         self.practice = practice
+        self.large = False
+        """Only its one thing is shown, as large as the window."""
 
     def compose(self) -> ComposeResult:
         """The heading, the drawing, the words beneath, the keys."""
@@ -62,6 +69,12 @@ class BesideScreen(Screen[None]):
     def draw(self, rows: tuple[Row, ...]) -> None:
         """Show this drawing."""
         self.query_one("#music", Cells).show(rows)
+
+    def action_large(self) -> None:
+        """Only the one thing, as large as the window; or everything again."""
+        self.large = not self.large
+        self.set_class(self.large, "large")
+        self.call_after_refresh(self.look)
 
     def action_leave(self) -> None:
         """Back to where the session stands."""

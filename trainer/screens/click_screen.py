@@ -8,10 +8,12 @@ from textual.binding import Binding
 
 from trainer.screens.beside_screen import OPENING, BesideScreen
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
-from trainer.screens.drawing.large_figures import FIGURE_COLUMNS, FIGURE_ROWS, figure_rows
+from trainer.screens.drawing.large_figures import filling_rows
 from trainer.session.view import ClickChange, ClickView
 
 NOW, BEAT, GROUP = "●", "○", "   "
+MARK_ROWS = 2
+"""The beats' marks, and an empty row beneath them."""
 
 
 class ClickScreen(BesideScreen):
@@ -42,7 +44,7 @@ class ClickScreen(BesideScreen):
         self.write("#title", "Click")
         self.write("#prompt", OPENING if click is None else asked(click))
         if click is not None and size is not None:
-            self.draw(click_rows(click, *size))
+            self.draw((tempo_rows if self.large else click_rows)(click, *size))
 
     def action_change(self, change: str) -> None:
         """Ask for it."""
@@ -64,20 +66,21 @@ def asked(click: ClickView) -> str:
     return "   ".join(parts)
 
 
+def tempo_rows(click: ClickView, width: int, height: int) -> tuple[Row, ...]:
+    """The tempo alone, as large as there is room for."""
+    ink = Ink.WORDS if click.sounds else Ink.QUIET
+    return filling_rows(f"{click.tempo_bpm:.0f}", ink, width, height)
+
+
 def click_rows(click: ClickView, width: int, height: int) -> tuple[Row, ...]:
-    """The tempo as large as there is room for, and a mark for each beat of the bar."""
+    """The tempo, and beneath it a mark for each beat of the bar."""
+    rows = tempo_rows(click, width, max(1, height - MARK_ROWS))
     canvas = Canvas(width, height)
-    text = f"{click.tempo_bpm:.0f}"
-    columns = len(text) * (FIGURE_COLUMNS + 1)
-    scale = max(1, min((height - 3) // FIGURE_ROWS, width // columns))
-    figure = figure_rows(text, scale)
-    top = max(0, (height - 2 - len(figure)) // 2)
-    for row, line in enumerate(figure, top):
-        canvas.put((width - len(line)) // 2, row, line, Ink.WORDS if click.sounds else Ink.QUIET)
+    canvas.paste(rows, 0)
     starts = [sum(click.groups[:place]) for place in range(1, len(click.groups))]
     marks = ""
     for beat in range(sum(click.groups)):
         gap = GROUP if beat in starts else " "
         marks += (gap if beat else "") + (NOW if beat == click.beat else BEAT)
-    canvas.put((width - len(marks)) // 2, min(height - 1, top + len(figure) + 1), marks, Ink.WORDS)
+    canvas.put((width - len(marks)) // 2, min(height - 1, len(rows)), marks, Ink.WORDS)
     return canvas.rows()

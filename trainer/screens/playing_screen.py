@@ -24,6 +24,7 @@ from trainer.screens.drawing.faces.heard_so_far import HeardSoFar
 from trainer.screens.drawing.faces.lane_face import face_rows
 from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.large_figures import count_rows, spoken_rows
+from trainer.screens.drawing.large_thing import LargeThing, large_thing_rows, turned_to
 from trainer.screens.drawing.round_layout import RoundLayout, fitted
 from trainer.screens.drawing.staff_rows import Frame
 from trainer.screens.drawing.tempos import tempo_line
@@ -43,6 +44,8 @@ TRAIL_DRAWINGS_PER_S = 10
 QUIET_STAGES = (Stage.READY, Stage.WEIGHING)
 LEAST_BESIDE_CHART = 3
 """Rows that a chart or a ladder leaves to what is said or heard."""
+LARGE_TOOLTIP = "Only the note, the tempo or the time left"
+MUSIC_TOOLTIP = "The same the other way round"
 TOO_SMALL = ["The window is too small for this music.", "Make it larger, or the letters smaller."]
 
 
@@ -57,6 +60,8 @@ class PlayingScreen(StageScreen):
         Binding("p", "pause", "Pause", id="pause", tooltip="Stand still; p goes on"),
         Binding("r", "rest", "Rest", id="rest", show=False, tooltip="Rest a minute"),
         Binding("b", "size", "Size", id="size", show=False, tooltip="Notes larger or smaller"),
+        Binding("v,right", "large(1)", "Large", id="large", show=False, tooltip=LARGE_TOOLTIP),
+        Binding("left", "large(-1)", "Large", id="large-back", show=False, tooltip=MUSIC_TOOLTIP),
     ]
 
     def __init__(self, practice: Practice) -> None:
@@ -78,6 +83,11 @@ class PlayingScreen(StageScreen):
         cells = self.query_one(f"#{MUSIC_ID}", Cells)
         width, height = cells.size
         if view.round is None or width < 1 or height < 1:
+            return
+        if self._large is not None:
+            cells.show(large_thing_rows(self._large, view, self.names, width, height))
+            for picture in self._pictures:
+                picture.clear()
             return
         settings = self.settings
         cell = cell_pixels() if self._pictures else None
@@ -108,6 +118,17 @@ class PlayingScreen(StageScreen):
                 y = cells.region.y + top + staff.row + marker
                 region = Region(cells.region.x + left, y, staff.layout.width, height)
                 widget.show(key, picture, region)
+
+    @property
+    def _large(self) -> LargeThing | None:
+        """What stands alone on the screen; None: the music."""
+        return self.app.large if isinstance(self.app, Appearance) else None
+
+    def action_large(self, step: int) -> None:
+        """One large thing instead of the music, another, or the music again."""
+        if isinstance(self.app, Appearance):
+            self.app.large = turned_to(self.app.large, step)
+            self.look()
 
     def action_size(self) -> None:
         """Another size of notes, for this session and the next ones."""

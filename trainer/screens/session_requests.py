@@ -6,7 +6,7 @@ from typing import Protocol
 
 from trainer.coach.advice import Felt
 from trainer.music.pitch import Pitch
-from trainer.session.view import ClickChange, View
+from trainer.session.view import ClickChange, DroneAbove, View
 
 
 class Practice(Protocol):
@@ -72,8 +72,10 @@ class Practice(Protocol):
         """Tune beside the routine, or go back to it."""
         ...
 
-    def sound_drone(self, written: Pitch | None, *, pure: bool = True) -> None:
-        """While tuning: hold this note, or none."""
+    def sound_drone(
+        self, written: Pitch | None, *, pure: bool = True, above: DroneAbove = DroneAbove.NOTHING
+    ) -> None:
+        """While tuning: hold this note with what is asked above it, or none."""
         ...
 
     def listen_for_a(self) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -11,9 +12,9 @@ from textual.widgets import Static
 from trainer.music.names import NoteNames, renamed
 from trainer.music.pitch import Pitch, usual_pitch
 from trainer.screens.beside_screen import OPENING, BesideScreen
-from trainer.screens.drawing.tuner_face import tuner_rows
+from trainer.screens.drawing.tuner_face import note_rows, tuner_rows
 from trainer.screens.session_requests import Practice
-from trainer.session.view import TunerView
+from trainer.session.view import DroneAbove, TunerView
 
 A4 = Pitch("A", 0, 4)
 PLAY = "Play any note."
@@ -29,8 +30,18 @@ class TunerScreen(BesideScreen):
         Binding("a", "hear_a", "Their A", id="hear-a", tooltip="Tune to an A somebody gives"),
         Binding("enter", "take_a", "Take it", id="take-a", tooltip="Practise at that A today"),
         Binding("d", "drone", "Drone", id="drone", tooltip="Hold the last note, or fall silent"),
-        Binding("up", "move(1)", "Higher", id="higher", tooltip="The drone a half step up"),
-        Binding("down", "move(-1)", "Lower", id="lower", tooltip="The drone a half step down"),
+        Binding(
+            "up", "move(1)", "Higher", id="higher", show=False, tooltip="The drone a half step up"
+        ),
+        Binding(
+            "down",
+            "move(-1)",
+            "Lower",
+            id="lower",
+            show=False,
+            tooltip="The drone a half step down",
+        ),
+        Binding("f", "above", "Fifth", id="above", tooltip="Above the drone: fifth, octave, both"),
         Binding("p", "pure", "Pure", id="pure", tooltip="Pure above the drone, or tempered"),
         Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys"),
         Binding(
@@ -65,7 +76,10 @@ class TunerScreen(BesideScreen):
         self.write("#prompt", renamed(prompt(tuner), self._names))
         self.write("#notice", tuner.words)
         if size is not None:
-            self.draw(tuner_rows(tuner, *size))
+            if self.large:
+                self.draw(note_rows(tuner, self._names, *size))
+            else:
+                self.draw(tuner_rows(tuner, *size))
 
     @property
     def _tuner(self) -> TunerView | None:
@@ -86,28 +100,38 @@ class TunerScreen(BesideScreen):
         """Hold the note heard last, or fall silent."""
         tuner = self._tuner
         if tuner is not None:
-            held = (tuner.written or A4) if tuner.drone is None else None
-            self.practice.sound_drone(held, pure=tuner.pure)
+            self._hold(tuner, (tuner.written or A4) if tuner.drone is None else None)
 
     def action_move(self, half_steps: int) -> None:
         """Hold the note a half step from the drone's."""
         tuner = self._tuner
         if tuner is not None and tuner.drone is not None:
-            moved = usual_pitch(tuner.drone.midi + half_steps)
-            self.practice.sound_drone(moved, pure=tuner.pure)
+            self._hold(tuner, usual_pitch(tuner.drone.midi + half_steps))
+
+    def action_above(self) -> None:
+        """A fifth above the drone, an octave, both, neither."""
+        tuner = self._tuner
+        if tuner is not None and tuner.drone is not None:
+            held = list(DroneAbove)
+            above = held[(held.index(tuner.above) + 1) % len(held)]
+            self._hold(replace(tuner, above=above), tuner.drone)
 
     def action_pure(self) -> None:
         """Pure intervals above the drone, or tempered ones."""
         tuner = self._tuner
         if tuner is not None and tuner.drone is not None:
-            self.practice.sound_drone(tuner.drone, pure=not tuner.pure)
+            self._hold(replace(tuner, pure=not tuner.pure), tuner.drone)
+
+    def _hold(self, as_asked: TunerView, written: Pitch | None) -> None:
+        self.practice.sound_drone(written, pure=as_asked.pure, above=as_asked.above)
 
 
 def title(tuner: TunerView) -> str:
-    """'Tuner   A4 = 442   above D4, pure'."""
+    """'Tuner   A4 = 442   above D4 with its fifth, pure'."""
     parts = ["Tuner", f"A4 = {tuner.a4_hz:g}"]
     if tuner.drone is not None:
-        parts.append(f"above {tuner.drone}, {'pure' if tuner.pure else 'tempered'}")
+        held = "" if tuner.above is DroneAbove.NOTHING else f" with its {tuner.above}"
+        parts.append(f"above {tuner.drone}{held}, {'pure' if tuner.pure else 'tempered'}")
     return "   ".join(parts)
 
 

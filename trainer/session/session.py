@@ -8,7 +8,7 @@ from queue import SimpleQueue
 from typing import TYPE_CHECKING
 
 from trainer.coach.advice import Felt
-from trainer.session.view import ClickChange, View
+from trainer.session.view import ClickChange, DroneAbove, View
 
 if TYPE_CHECKING:
     from trainer.music.pitch import Pitch
@@ -136,9 +136,11 @@ class Session:
         """Tune beside the routine from now on, or go back to it."""
         self._asked.put(lambda walk: walk.tune(wanted))
 
-    def sound_drone(self, written: Pitch | None, *, pure: bool = True) -> None:
-        """While tuning: hold this note, or none."""
-        self._asked.put(lambda walk: walk.sound_drone(written, pure=pure))
+    def sound_drone(
+        self, written: Pitch | None, *, pure: bool = True, above: DroneAbove = DroneAbove.NOTHING
+    ) -> None:
+        """While tuning: hold this note with what is asked above it, or none."""
+        self._asked.put(lambda walk: walk.sound_drone(written, pure=pure, above=above))
 
     def listen_for_a(self) -> None:
         """While tuning: hear where the A stands that somebody else gives."""

@@ -10,20 +10,28 @@ from trainer.ear.live.reference_tone import a4_of
 from trainer.music.instrument import Instrument
 from trainer.music.pitch import Pitch, usual_pitch
 from trainer.music.tuning import Tuning
-from trainer.session.view import TunerView
-from trainer.sound.partner import DRONE_RISE_S, drone
+from trainer.session.view import DroneAbove, TunerView
+from trainer.sound.partner import DRONE_RISE_S, held_piece
 from trainer.sound.port import SoundPort
 
 TRAIL_S, TRAIL_STEP_S = 6.0, 0.1
 """How much of the last figures is kept to be drawn, and how far apart they lie."""
 LISTENS_S = 4.0
 """To somebody else's A: a second to begin it, three to hear."""
-DRONE_PIECE_S = 20.0
-"""The drone is handed over in pieces of about this length."""
+DRONE_PIECE_S = 5.0
+"""The drone is handed over in pieces of this length."""
 DRONE_AHEAD_S = 2.0
 """The next piece is handed over so long before it is due."""
 LATEST_S = 1.0
 """Of what was heard while nobody read, only so much is taken up."""
+
+ABOVE: dict[DroneAbove, tuple[int, ...]] = {
+    DroneAbove.NOTHING: (),
+    DroneAbove.FIFTH: (7,),
+    DroneAbove.OCTAVE: (12,),
+    DroneAbove.FIFTH_AND_OCTAVE: (7, 12),
+}
+"""Half steps above the drone's note."""
 
 NO_MICROPHONE = "There is no microphone to hear you with: plug one in."
 GIVE_THE_A = "Let the A sound, in any octave, for three seconds."
@@ -49,7 +57,8 @@ class Tuner:
         self._usual_cents = usual_cents
         self._drone: Pitch | None = None
         self._pure = True
-        self._drone_to_frame = 0
+        self._above = DroneAbove.NOTHING
+        self._drone_from_frame = self._drone_to_frame = 0
         self._words = "" if port.listens else NO_MICROPHONE
         self._heard_a4_hz: float | None = None
         self._a_from_frame: int | None = None
@@ -85,9 +94,9 @@ class Tuner:
         self._stands_s = 0.0 if note is None else note.stands_s
         if note is None:
             return
-        sounding = usual_pitch(round(self._tempered.midi(note.hz)))
-        self._written = self._instrument.written(sounding)
-        self._cents = self._tuning.cents(note.hz, sounding)
+        midi = round(self._tempered.midi(note.hz))
+        self._written = self._instrument.written(usual_pitch(midi))
+        self._cents = self._tuning.cents(note.hz, self._tuning.unasked_pitch(midi))
 
     @property
     def _tuning(self) -> Tuning:
@@ -97,28 +106,35 @@ class Tuner:
 
     # The drone
 
-    def sound_drone(self, written: Pitch | None, *, pure: bool = True) -> None:
-        """Hold this note from now on; None: hold none."""
-        now = self._port.now_frame()
+    def sound_drone(
+        self, written: Pitch | None, *, pure: bool = True, above: DroneAbove = DroneAbove.NOTHING
+    ) -> None:
+        """Hold this note from now on, with what is asked above it; None: hold none."""
         self._port.hush(0)
-        self._drone, self._pure, self._drone_to_frame = written, pure, now
+        self._drone, self._pure, self._above = written, pure, above
+        self._drone_from_frame = self._drone_to_frame = self._port.now_frame()
         self._words = "" if written is None else WITH_HEADPHONES
         self._keep_drone()
 
     def _keep_drone(self) -> None:
-        """Pieces follow each other whole waves long, each rising while the one before falls."""
+        """Hand over the next piece before the one that sounds is over."""
         if self._drone is None:
             return
         now = self._port.now_frame()
         if self._drone_to_frame - now > DRONE_AHEAD_S * self._rate:
             return
-        pitch, rise = self._instrument.sounding(self._drone), round(DRONE_RISE_S * self._rate)
-        start = max(self._drone_to_frame, now)
-        waves = round(DRONE_PIECE_S * self._tempered.hz(pitch))
-        step = round(waves / self._tempered.hz(pitch) * self._rate)
-        sound = drone(pitch, (step + rise) / self._rate, self._tempered, self._rate)
-        self._port.play(sound, start)
+        start, step = max(self._drone_to_frame, now), round(DRONE_PIECE_S * self._rate)
+        frames = step + round(DRONE_RISE_S * self._rate)
+        piece = held_piece(
+            self._voices_hz(self._drone), start - self._drone_from_frame, frames, self._rate
+        )
+        self._port.play(piece, start)
         self._drone_to_frame = start + step
+
+    def _voices_hz(self, written: Pitch) -> list[float]:
+        """The drone and what is held above it, in the tuning it is to be played above in."""
+        tuning, lowest = self._tuning, self._instrument.sounding(written).midi
+        return [tuning.hz(tuning.unasked_pitch(lowest + up)) for up in (0, *ABOVE[self._above])]
 
     # Somebody else's A
 
@@ -162,6 +178,7 @@ class Tuner:
             a4_hz=self._tempered.a4_hz,
             drone=self._drone,
             pure=self._pure,
+            above=self._above,
             a_seconds_left=left_s,
             heard_a4_hz=self._heard_a4_hz,
             words=self._words,

@@ -126,6 +126,15 @@ class SoundCheckView:
     """While a note is asked for: between too soft and cut off, dB re full scale."""
 
 
+class DroneAbove(StrEnum):
+    """What is held above the drone's own note."""
+
+    NOTHING = "nothing"
+    FIFTH = "fifth"
+    OCTAVE = "octave"
+    FIFTH_AND_OCTAVE = "fifth and octave"
+
+
 @dataclass(frozen=True)
 class TunerView:
     """What sounds while nothing is asked, and how it stands in tune."""
@@ -144,7 +153,8 @@ class TunerView:
     drone: Pitch | None
     """Written; what the trainer holds."""
     pure: bool
-    """The places are pure above the drone, not tempered."""
+    """The places are pure above the drone, not tempered; so is its fifth."""
+    above: DroneAbove = DroneAbove.NOTHING
     a_seconds_left: float | None = None
     """Somebody else's A is listened to so long."""
     heard_a4_hz: float | None = None

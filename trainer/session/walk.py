@@ -51,7 +51,15 @@ from trainer.session.since_rest import SinceRest
 from trainer.session.today import done_lines
 from trainer.session.tuner import Tuner
 from trainer.session.untimed_round import UntimedRound
-from trainer.session.view import NOTHING_SOUNDS, SOUNDING, ClickChange, Stage, Today, View
+from trainer.session.view import (
+    NOTHING_SOUNDS,
+    SOUNDING,
+    ClickChange,
+    DroneAbove,
+    Stage,
+    Today,
+    View,
+)
 from trainer.sound.port import SoundPort
 
 READY_S = 0.3
@@ -217,10 +225,10 @@ class Walk:
             if self._stage is Stage.READY:
                 self._announce()  # what was played meanwhile begins no round
 
-    def sound_drone(self, written: Pitch | None, *, pure: bool) -> None:
+    def sound_drone(self, written: Pitch | None, *, pure: bool, above: DroneAbove) -> None:
         """While tuning: hold this note, or none."""
         if isinstance(self._beside, Tuner):
-            self._beside.sound_drone(written, pure=pure)
+            self._beside.sound_drone(written, pure=pure, above=above)
 
     def listen_for_a(self) -> None:
         """While tuning: hear where somebody else's A stands."""

@@ -64,6 +64,11 @@ BLEND_S = 0.010
 """A slur changes tone colour as fast as a key closes: about 10 ms (Almeida, Chow, Smith and
 Wolfe 2009, JASA 126:1521)."""
 DRONE_RISE_S = 0.250
+BEATS_BELOW_HZ = 15.0
+"""Partials less far apart are heard as one tone that beats (Helmholtz, On the Sensations of Tone;
+the limit differs between writers)."""
+SAME_PLACE_HZ = 1e-6
+"""Nobody holds a drone long enough to hear these beat."""
 NYQUIST_SHARE = 0.45
 """Harmonics above this share of the rate are left out."""
 
@@ -143,6 +148,47 @@ def drone(
     wave[: rise.size] *= rise
     wave[count - rise.size :] *= rise[::-1]
     return (gain * wave).astype(np.float32)
+
+
+def held_piece(
+    voices_hz: Sequence[float], from_frame: int, frames: int, sample_rate_hz: int
+) -> Samples:
+    """A piece of a chord that is held without end, as loud as its lowest voice would be alone.
+
+    from_frame counts from the chord's beginning: wherever a piece begins, its waves go on as they
+    stood. It rises and falls over DRONE_RISE_S, so that pieces that overlap by so much add up to
+    one level. Shape (frames,).
+    """
+    partials = _chord_partials(voices_hz, sample_rate_hz)
+    turns = np.arange(from_frame, from_frame + frames, dtype=np.float64) / sample_rate_hz
+    wave: Signal = np.zeros(frames)
+    for hz, level in partials.items():
+        wave += level * np.sin(2 * np.pi * hz * turns)
+    rise = _rise(min(round(DRONE_RISE_S * sample_rate_hz), frames // 2))
+    wave[: rise.size] *= rise
+    wave[frames - rise.size :] *= rise[::-1]
+    return wave.astype(np.float32)
+
+
+def _chord_partials(voices_hz: Sequence[float], rate: int) -> dict[float, float]:
+    """Frequency → amplitude of every partial of the chord, lowest voice first.
+
+    What an upper voice has in the same place adds to what is there. What it has beside it, as a
+    tempered fifth has, is left out: the chord would beat in itself, and hide the student's beats.
+    """
+    partials: dict[float, float] = {}
+    for voice_hz in voices_hz:
+        levels = _harmonic_levels(voice_hz, voice_hz, rate)
+        for hz, level in zip(voice_hz * np.arange(1, levels.size + 1), levels, strict=True):
+            nearest = min(partials, key=lambda other: abs(other - hz), default=0.0)
+            apart_hz = abs(nearest - hz)
+            if apart_hz > BEATS_BELOW_HZ:
+                partials[float(hz)] = float(level)
+            elif apart_hz < SAME_PLACE_HZ:
+                partials[nearest] += float(level)
+    power = sum(level**2 for level in partials.values()) / 2.0
+    scale = steady_rms(voices_hz[0]) / np.sqrt(power)
+    return {hz: level * scale for hz, level in partials.items()}
 
 
 def _tones(

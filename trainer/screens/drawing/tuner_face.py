@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from trainer.music.names import NoteNames
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
-from trainer.screens.drawing.large_figures import FIGURE_ROWS, figure_rows
+from trainer.screens.drawing.large_figures import FIGURE_ROWS, figure_rows, filling_rows
+from trainer.screens.drawing.large_thing import large_name
 from trainer.screens.drawing.line_of_notes import notes_rows
 from trainer.session.view import TunerView
 
@@ -26,6 +28,17 @@ def tuner_rows(tuner: TunerView, width: int, height: int) -> tuple[Row, ...]:
     figure = _figure(tuner, width)
     line = _line(tuner, width) if height >= below else ()
     return (*staff, *figure, *Canvas(width, 1).rows(), *line)
+
+
+def note_rows(tuner: TunerView, names: NoteNames, width: int, height: int) -> tuple[Row, ...]:
+    """The note alone, as large as there is room for; behind it its sign where it is sharp or
+    flat."""
+    if tuner.written is None:
+        return Canvas(width, height).rows()
+    true = in_tune(tuner)
+    sign = "" if true else "+" if tuner.cents > 0 else "−"
+    ink = (Ink.TRUE if true else Ink.OFF) if tuner.stands_s else Ink.QUIET
+    return filling_rows(large_name(tuner.written, names) + sign, ink, width, height)
 
 
 def in_tune(tuner: TunerView) -> bool:
