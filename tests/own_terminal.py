@@ -51,6 +51,7 @@ class OwnTerminal:
         self._before = termios.tcgetattr(self.slave)
         self.written = b""
         """Everything that was written to it so far."""
+        self.is_open = True
 
     def press(self, keys: bytes) -> None:
         """Press these keys."""
@@ -91,3 +92,4 @@ class OwnTerminal:
         """Nobody sits before it any more."""
         os.close(self._master)
         os.close(self.slave)
+        self.is_open = False

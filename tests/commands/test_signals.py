@@ -1,4 +1,5 @@
-"""TERM, HUP and QUIT end the practice on the screen as `q` does, in a terminal of their own."""
+"""TERM, HUP and QUIT end the practice on the screen as `q` does, in a terminal of their own; and so
+does a terminal that goes without a word, as one does whose HUP is ignored."""
 
 from __future__ import annotations
 
@@ -46,7 +47,8 @@ def practising(home: Path, *words: str) -> Iterator[tuple[OwnTerminal, subproces
     finally:
         program.kill()
         program.wait()
-        terminal.close()
+        if terminal.is_open:
+            terminal.close()
 
 
 def rounds(home: Path) -> list[str]:
@@ -83,3 +85,13 @@ def test_in_lines_too(tmp_path: Path) -> None:
         terminal.read_until(lambda: program.poll() is not None, LIMIT_S)
         assert program.returncode == 0
         assert terminal.settings_as_before
+
+
+@pytest.mark.parametrize("words", [(), ("--lines",)], ids=["on the screen", "in lines"])
+def test_a_terminal_that_goes_without_a_word_ends_it(words: tuple[str, ...], tmp_path: Path) -> None:
+    """The pty is nobody's controlling terminal, so that the kernel sends no HUP (termios(3))."""
+    with practising(tmp_path, *words) as (terminal, program):
+        terminal.read_for(0.5)
+        terminal.close()
+        assert program.wait(LIMIT_S) is not None
+    assert all("\nended: " in text for text in rounds(tmp_path))

@@ -1,6 +1,7 @@
 """Signals that ask the program to go end practice as `q` does: written, the terminal restored.
 
-A closed terminal sends HUP, a system that shuts down TERM; QUIT is sent by hand (POSIX).
+A closed terminal sends HUP, a system that shuts down TERM; QUIT is sent by hand (POSIX). Where HUP is
+ignored, or the terminal is not the program's own, it goes without a word: that is looked for.
 """
 
 from __future__ import annotations
@@ -16,6 +17,30 @@ LONGEST_S = 20.0
 """A way out that hangs, as on a terminal that takes nothing any more, is cut short then; every
 round is on disk already."""
 NAMES = ("SIGTERM", "SIGHUP", "SIGQUIT")
+LOOK_S = 1.0
+"""Nobody waits for it; only the microphone shouldn't stay open."""
+
+
+@contextmanager
+def leaving_with_the_terminal(file: int) -> Iterator[None]:
+    """Send the program TERM once the terminal at this descriptor is gone (isatty(3): EIO).
+
+    Nothing is watched where there is none to begin with.
+    """
+    ended = threading.Event()
+
+    def look() -> None:
+        while not ended.wait(LOOK_S):
+            if not os.isatty(file):
+                os.kill(os.getpid(), signal.SIGTERM)
+                return
+
+    if os.isatty(file):
+        threading.Thread(target=look, name="terminal-watch", daemon=True).start()
+    try:
+        yield
+    finally:
+        ended.set()
 
 
 @contextmanager

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, TextIO
 
 from trainer.app.anew import Anew
 from trainer.app.device_choices import device_choices
-from trainer.app.leaving import leave_now, leaving_at_signals
+from trainer.app.leaving import leave_now, leaving_at_signals, leaving_with_the_terminal
 from trainer.app.morning import INVENTED_FLUTIST, Morning, morning_of, outlined_sessions
 from trainer.app.open_session import remembered_sessions, ticking
 from trainer.app.other_routines import chosen_routine, routines_offered
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from trainer.app.practice_ready import PracticeReady
     from trainer.session.walk import Walk
 
+KEYS = 0
+"""Standard input, where the keys come from."""
 DRAWN_ONLY = (
     "The tuner is drawn, and can't be told in lines yet: set 'spoken lines' to no for it, or "
     "practise as usual with: trainer"
@@ -66,7 +68,11 @@ def practise_on_screen(
 
         return practice_ready(paths, player, today)
 
-    with quiet_stderr(paths.log_file), leaving_at_signals(leave_now):
+    with (
+        quiet_stderr(paths.log_file),
+        leaving_at_signals(leave_now),
+        leaving_with_the_terminal(KEYS),
+    ):
         if player is None and is_first_morning(paths) and meet(paths, in_lines=in_lines) is None:
             return
         wanted: Anew | ShelvedSpot = Anew.FEW_MINUTES if few_minutes else Anew.AS_SET
