@@ -234,14 +234,18 @@ def restart(server: Server, _watched: Watched) -> None:
     server.start()
 
 
-def other_default(server: Server, _watched: Watched) -> None:
+def other_default(*more: str) -> Act:
     """Plug in headphones: a new sink becomes the default, as desktops do."""
-    server.tell("load-module", "module-null-sink", "sink_name=headphones", "norewinds=1")
-    server.tell("set-default-sink", "headphones")
-    sinks = {line.split()[1]: line.split()[0] for line in _lines(server, "sinks")}
-    for line in _lines(server, "sink-inputs"):
-        if line.split()[1] == sinks["speakers"]:  # the flutist's own goes to the microphone
-            server.tell("move-sink-input", line.split()[0], "headphones")
+
+    def act(server: Server, _watched: Watched) -> None:
+        server.tell("load-module", "module-null-sink", "sink_name=headphones", "norewinds=1", *more)
+        server.tell("set-default-sink", "headphones")
+        sinks = {line.split()[1]: line.split()[0] for line in _lines(server, "sinks")}
+        for line in _lines(server, "sink-inputs"):
+            if line.split()[1] == sinks["speakers"]:  # the flutist's own goes to the microphone
+                server.tell("move-sink-input", line.split()[0], "headphones")
+
+    return act
 
 
 def _lines(server: Server, what: str) -> list[str]:
@@ -280,7 +284,21 @@ FAULTS = (
     ),
     Fault("loudspeaker unplugged", "its sink is unloaded", unload("sink_name=speakers")),
     Fault("microphone unplugged", "its source is unloaded", unload("source_name=mic")),
-    Fault("headphones plugged in", "the default device changes", other_default, goes_on=True),
+    Fault(
+        "microphone muted",
+        "set-source-mute, for 3 s",
+        tell("set-source-mute", "mic", "1"),
+        tell("set-source-mute", "mic", "0"),
+        goes_on=True,
+    ),
+    Fault("microphone muted for good", "set-source-mute", tell("set-source-mute", "mic", "1")),
+    Fault("headphones plugged in", "the default device changes", other_default(), goes_on=True),
+    Fault(
+        "headphones at another rate",
+        "the default device changes, 44.1 kHz",
+        other_default("rate=44100"),
+        goes_on=True,
+    ),
     Fault("engine dies", "kill -9", send(KILL, to="engine"), for_s=0.0),
     Fault(
         "engine held up",

@@ -88,7 +88,9 @@ def test_in_lines_too(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("words", [(), ("--lines",)], ids=["on the screen", "in lines"])
-def test_a_terminal_that_goes_without_a_word_ends_it(words: tuple[str, ...], tmp_path: Path) -> None:
+def test_a_terminal_that_goes_without_a_word_ends_it(
+    words: tuple[str, ...], tmp_path: Path
+) -> None:
     """The pty is nobody's controlling terminal, so that the kernel sends no HUP (termios(3))."""
     with practising(tmp_path, *words) as (terminal, program):
         terminal.read_for(0.5)

@@ -47,8 +47,8 @@ def test_a_microphone_hums_where_it_is_never_silent() -> None:
     assert not hums(gap, RATE)
 
 
-def test_silence_from_the_beginning_is_left_to_the_ear() -> None:
-    assert dies_at_s(np.zeros(6 * RATE, np.float32), RATE) is None
+def test_a_muted_microphone_is_dead_from_the_beginning() -> None:
+    assert dies_at_s(np.zeros(6 * RATE, np.float32), RATE) == 0.0
     assert dies_at_s(np.zeros(0, np.float32), RATE) is None
 
 

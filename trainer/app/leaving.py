@@ -1,7 +1,7 @@
 """Signals that ask the program to go end practice as `q` does: written, the terminal restored.
 
-A closed terminal sends HUP, a system that shuts down TERM; QUIT is sent by hand (POSIX). Where HUP is
-ignored, or the terminal is not the program's own, it goes without a word: that is looked for.
+A closed terminal sends HUP, a system that shuts down TERM; QUIT is sent by hand (POSIX). Where HUP
+is ignored, or the terminal is not the program's own, it goes without a word: that is looked for.
 """
 
 from __future__ import annotations

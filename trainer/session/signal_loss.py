@@ -77,16 +77,14 @@ def dies_at_s(samples: Samples, sample_rate_hz: int) -> float | None:
 
     Short islands of sound may be the trainer's click: systems put the loudspeaker's signal in the
     place of a microphone that was unplugged; where there is nothing else, it was dead from the
-    beginning. A take that is wholly silent may be a simulated one: nothing is said of it.
+    beginning.
     """
     sounding = _sounding_blocks(samples, sample_rate_hz)
     edges = np.flatnonzero(np.diff(sounding, prepend=False, append=False))
     runs = [
         int(end) for begin, end in edges.reshape(-1, 2) if (end - begin) * BLOCK_S > LONGEST_TAP_S
     ]
-    if not runs:
-        return 0.0 if edges.size else None
-    last_s = runs[-1] * BLOCK_S
+    last_s = runs[-1] * BLOCK_S if runs else 0.0
     return last_s if samples.size / sample_rate_hz - last_s > DEAD_S else None
 
 
