@@ -132,7 +132,7 @@ MUTANTS = (
     ),
     Mutant(
         "answer starts on the note, not the bar", "routine/turns.py",
-        "begin = floor(turn[0].beat) // bar * bar", "begin = floor(turn[0].beat)",
+        "begin = bars.at(turn[0].beat).begins", "begin = turn[0].beat",
         "after a pick-up call and answer leave the bar",
         ("routine/test_along.py", "routine/test_wishes.py"),
     ),
@@ -195,8 +195,8 @@ MUTANTS = (
     ),
     Mutant(
         "accent on the last beat", "sound/click.py",
-        "tap = Tap.BEAT if beat % beats_per_bar else Tap.ACCENT",
-        "tap = Tap.BEAT if (beat + 1) % beats_per_bar else Tap.ACCENT",
+        "tap = Tap.ACCENT if place == bar.begins else Tap.BEAT",
+        "tap = Tap.ACCENT if after == bar.ends else Tap.BEAT",
         "the bar is felt a beat early", ("sound/test_click.py",),
     ),
     Mutant(

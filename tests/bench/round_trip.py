@@ -12,6 +12,7 @@ import numpy as np
 
 from tests.bench.results import write_section
 from tests.sound.rooms import RoomPort, any_room
+from trainer.music.bars import Bars, Meter
 from trainer.music.pulse import ClickPart, Pace, Timbre
 from trainer.sound.calibrate import measure_round_trip
 from trainer.sound.click import click_track
@@ -40,7 +41,7 @@ def counted_in(run: int, timbre: Timbre) -> float | None:
     true_frames = int(random.integers(2000, 9000))
     believed_frames = true_frames + int(random.choice([-2048, 0, 2048, 4096]))
     port = RoomPort(any_room(random), true_frames, believed_frames)
-    track = click_track(FIRST_FRAME, 0, 4, PACE, 4, RATE, ClickPart(timbre=timbre))
+    track = click_track(FIRST_FRAME, 0, Bars(Meter(4)), PACE, 4, RATE, ClickPart(timbre=timbre))
     for frame, sound in track:
         port.play(sound, frame)
     port.listen(heard_until(port, track) + RATE // 10)

@@ -16,6 +16,7 @@ from trainer.ear.echo.canceller import EchoCanceller, KnownSound
 from trainer.ear.echo.path_fit import PathFit, prior
 from trainer.ear.heard import State
 from trainer.ear.take_listener import TakeListener
+from trainer.music.bars import Bars, Meter
 from trainer.music.note import Note, Start
 from trainer.music.pulse import Pace
 from trainer.music.tuning import Tuning
@@ -75,7 +76,7 @@ def scene(
     flute = np.pad(
         sounded(blown(scale(62), BPM, Start.TONGUED, dice, FIRST_S), RATE, dice), (count_in, 0)
     )
-    placed = click_track(first_frame, 16, 4, Pace(BPM, BPM, 16), 4, RATE)
+    placed = click_track(first_frame, 16, Bars(Meter(4)), Pace(BPM, BPM, 16), 4, RATE)
     placed.append((first_frame, partner(expected, BPM, Tuning(), RATE, semitones)))
     loud = np.zeros(flute.size + 10 * RATE, np.float32)
     for frame, sound in placed:

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 import pytest
 
+from trainer.music.bars import Bars, Meter
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.music.pulse import ClickPart, Timbre
@@ -158,7 +159,7 @@ def test_nobody_slurs_from_the_others_note() -> None:
 
 def test_a_note_is_held_no_longer_than_its_turn() -> None:
     over_the_bar = Note(0, Pitch.parse("B4"), Fraction(2), Fraction(6), Start.TONGUED)
-    own, partners = shared_out((over_the_bar,), 4, 1, answered=True)
+    own, partners, _ = shared_out((over_the_bar,), Bars(Meter(4)), 1, answered=True)
     assert [(note.beat, note.length) for note in (*partners, *own)] == [(2, 2), (6, 2)]
 
 

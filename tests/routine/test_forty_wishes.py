@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
-from fractions import Fraction
 
 import pytest
 
@@ -189,8 +188,8 @@ WISHES = (
          lambda e: pitches(e.rounds[0], 8) == "C4 E4 G4 E4 C#4 F4 G#4 F4"),
     Wish("Five notes for a beginner, without the click.",
          "scale: s\n  key: G\n  rhythm: quarters\n  click: off",
-         lambda e: not e.rounds[0].click.sounds_at(Fraction(0), 4)
-         and e.rounds[0].click.sounds_at(Fraction(-1), 4)),
+         lambda e: not e.rounds[0].click.sounds_in(0)
+         and e.rounds[0].click.sounds_in(-1)),
     Wish("Twice through, then two minutes' rest.",
          "scale: s\n  key: C\n  rounds: twice\n  rest after: two minutes",
          lambda e: (len(e.rounds), e.rest_s) == (2, 120)),

@@ -158,7 +158,7 @@ def test_sections_end_at_double_bars(tmp_path):
     path.write_text(tune("C4 | D4 || E4 | [M:3/4] F3 |]"))
     score = read_score(path)
     bars = [one.bars for one in sections_of(score, score.parts[0])]
-    assert bars == ["bars 1 to 2", "bar 3", "bar 4"]
+    assert bars == ["bars 1 to 2", "bars 3 to 4"]
 
 
 def test_what_cannot_be_used_is_named_by_bar():

@@ -11,6 +11,7 @@ from random import Random
 import music21
 import pytest
 
+from trainer.music.bars import COMMON_TIME, Bars
 from trainer.music.instrument import instrument_named
 from trainer.music.pitch import Pitch
 from trainer.routine.load import read_routine
@@ -57,7 +58,7 @@ def rhythm(seed: int) -> list[WrittenNote]:
 
 
 def said(notes: list[WrittenNote]) -> str:
-    return line_notation(notes, Fraction(4), Fraction(1))
+    return line_notation(notes, Bars(COMMON_TIME).quarters())
 
 
 def read_again(lines: str):

@@ -14,10 +14,10 @@ import yaml
 from trainer.app.open_session import planned_for_days
 from trainer.cli import main
 from trainer.commands.play_preview import play, played_by_partner
+from trainer.music.bars import COMMON_TIME
 from trainer.music.instrument import instrument_named
 from trainer.music.note import Start
 from trainer.routine.load import load_routine, read_routine
-from trainer.routine.model import COMMON_TIME
 from trainer.routine.notation import read_passage
 from trainer.routine.plan import plan
 from trainer.score.sections import music_of, sections

@@ -205,7 +205,8 @@ def misread(round_: Round, scale: StaffScale) -> tuple[int, int]:
     ]
     rests = [(r.symbol.value, r.symbol.dots) for r in music.written.rests if not r.whole_bar]
     read_rests = [(rest.quarters, rest.dots) for rest in reader.rests]
-    key = [reader.signature == signature_alters(music.signature), reader.metre() == music.metre]
+    signature = round_.key.signature if round_.key else 0
+    key = [reader.signature == signature_alters(signature), reader.metre() == round_.meter.printed]
     wrong = unlike(heads, read) + unlike(rests, read_rests) + key.count(False)
     return wrong, len(heads) + len(rests) + len(key)
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from trainer.ear.heard import HeardNote, State, Take
+from trainer.music.bars import Bars, Meter
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.music.pulse import Pace
@@ -58,7 +59,7 @@ def test_a_microphone_that_is_unplugged_dies_there(with_clicks: bool) -> None:
     sound = NOISE.copy()
     sound[2 * RATE :] = 0.0
     if with_clicks:
-        for frame, tap in click_track(2 * RATE, 4, 4, Pace(90.0, 90.0, 4), 0, RATE):
+        for frame, tap in click_track(2 * RATE, 4, Bars(Meter(4)), Pace(90.0, 90.0, 4), 0, RATE):
             sound[frame : frame + tap.size] = tap
     dies_s = dies_at_s(sound, RATE)
     assert dies_s is not None
@@ -68,7 +69,7 @@ def test_a_microphone_that_is_unplugged_dies_there(with_clicks: bool) -> None:
 def test_a_microphone_may_be_dead_from_the_beginning() -> None:
     """What is heard then are the trainer's clicks alone, from the system's own memory."""
     sound = np.zeros(6 * RATE, np.float32)
-    for frame, tap in click_track(RATE, 8, 4, Pace(90.0, 90.0, 8), 0, RATE):
+    for frame, tap in click_track(RATE, 8, Bars(Meter(4)), Pace(90.0, 90.0, 8), 0, RATE):
         piece = tap[: max(0, sound.size - frame)]
         sound[frame : frame + piece.size] = piece
     assert dies_at_s(sound, RATE) == 0.0

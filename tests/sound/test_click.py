@@ -7,6 +7,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
+from trainer.music.bars import Bars, Meter
 from trainer.music.pulse import ClickPart, Pace, Timbre
 from trainer.sound.click import PEAKS, Tap, beat_frame, click, click_track
 
@@ -23,7 +24,7 @@ def steady(tempo_bpm: float) -> Pace:
 @pytest.mark.parametrize("rate", [48000, 44100])
 def test_an_hour_of_clicks_does_not_drift(tempo_bpm: int, rate: int) -> None:
     beats = tempo_bpm * 60
-    track = click_track(1234, beats, 4, steady(tempo_bpm), 4, rate)
+    track = click_track(1234, beats, Bars(Meter(4)), steady(tempo_bpm), 4, rate)
     assert len(track) == beats + 4
     for (frame, _), beat in zip(track, range(-4, beats), strict=True):
         exact = 1234 + Fraction(60 * rate * beat, tempo_bpm)
@@ -31,7 +32,7 @@ def test_an_hour_of_clicks_does_not_drift(tempo_bpm: int, rate: int) -> None:
 
 
 def test_the_count_in_and_the_bars_are_accented() -> None:
-    track = click_track(100_000, 6, 3, steady(60), 4, RATE)
+    track = click_track(100_000, 6, Bars(Meter(3)), steady(60), 4, RATE)
     accent = click(Tap.ACCENT, RATE)
     accented = [sound.shape == accent.shape and np.array_equal(sound, accent) for _, sound in track]
     assert [frame for frame, _ in track][4] == 100_000
@@ -40,13 +41,13 @@ def test_the_count_in_and_the_bars_are_accented() -> None:
 
 
 def test_subdivisions_come_between_the_beats_but_not_in_the_count_in() -> None:
-    track = click_track(48_000, 2, 4, steady(60), 1, RATE, ClickPart(subdivisions=3))
+    track = click_track(48_000, 2, Bars(Meter(4)), steady(60), 1, RATE, ClickPart(subdivisions=3))
     assert [frame for frame, _ in track] == [0, 48_000, 64_000, 80_000, 96_000, 112_000, 128_000]
 
 
 def test_the_click_drops_out_for_whole_bars() -> None:
     part = ClickPart(sounding_bars=2, silent_bars=1)
-    track = click_track(0, 12 * 3, 3, steady(60), 3, RATE, part)
+    track = click_track(0, 12 * 3, Bars(Meter(3)), steady(60), 3, RATE, part)
     heard = [frame // RATE for frame, _ in track]
     assert heard == [beat for beat in range(-3, 36) if beat < 0 or beat // 3 % 3 < 2]
 
@@ -55,7 +56,7 @@ def test_the_click_drops_out_for_whole_bars() -> None:
 def test_a_changing_tempo_changes_evenly_from_beat_to_beat(from_bpm: float, to_bpm: float) -> None:
     """Against the sum of 60/bpm over small steps, and to the sample."""
     beats, steps = 32, 10_000
-    track = click_track(500, beats + 4, 4, Pace(from_bpm, to_bpm, beats), 2, RATE)
+    track = click_track(500, beats + 4, Bars(Meter(4)), Pace(from_bpm, to_bpm, beats), 2, RATE)
     tempo = from_bpm + (to_bpm - from_bpm) * (np.arange(beats * steps) + 0.5) / (beats * steps)
     passed_s = np.concatenate([[0.0], np.cumsum(60.0 / tempo / steps)])
     frames = [frame for frame, _ in track]
@@ -92,7 +93,7 @@ def test_a_tap_lies_outside_the_strong_flute_partials(tap: Tap, timbre: Timbre) 
 
 
 def test_the_level_of_the_click_is_its_own() -> None:
-    loud = click_track(0, 1, 4, steady(60), 0, RATE, ClickPart(level_db=-6.0))[0][1]
+    loud = click_track(0, 1, Bars(Meter(4)), steady(60), 0, RATE, ClickPart(level_db=-6.0))[0][1]
     assert np.abs(loud).max() == pytest.approx(PEAKS[Tap.ACCENT] * 10 ** (-6 / 20), rel=1e-6)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from trainer.music.bars import Bars, Meter
 from trainer.music.pulse import ClickPart, Pace, Timbre
 from trainer.player.room import in_room
 from trainer.sound.click import click_track
@@ -30,7 +31,7 @@ def counted_in(
     hiss = np.random.default_rng(1).standard_normal(20 * RATE) * 10 ** (noise_db / 20)
     port.sing(hiss.astype(np.float32), -port.delay_frames)
     pace = Pace(tempo_bpm, tempo_bpm, 16)
-    track = click_track(FIRST_FRAME, beats, 4, pace, 4, RATE, ClickPart(timbre=timbre))
+    track = click_track(FIRST_FRAME, beats, Bars(Meter(4)), pace, 4, RATE, ClickPart(timbre=timbre))
     for frame, sound in track:
         port.play(sound, frame)
     port.advance(heard_until(port, track) + 4000)

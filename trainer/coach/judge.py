@@ -93,7 +93,9 @@ def _with_curve(mark: NoteMark, curve: Curve | None) -> NoteMark:
 def _note_mark(
     round_: Round, note: Note, heard: HeardNote | None, instead: HeardNote | None
 ) -> NoteMark:
-    place = int(note.beat % 1 / min(other.length for other in round_.notes))
+    bar = round_.bars.at(note.beat)
+    in_beat = (note.beat - bar.begins) % bar.beat
+    place = int(in_beat / min(other.length for other in round_.notes))
     mark = NoteMark(
         note.index,
         note.pitch,

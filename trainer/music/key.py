@@ -126,3 +126,7 @@ def key_on(tonic: str, mode: Mode) -> Key | None:
         return Key(tonic, mode)
     except ValueError:
         return None
+
+
+NO_SIGNS = Key("C", Mode.MAJOR)
+"""What is written where a passage goes back to no key at all."""

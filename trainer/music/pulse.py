@@ -40,13 +40,12 @@ class ClickPart:
     level_db: float = 0.0
     """Louder or softer than usual."""
 
-    def sounds_at(self, beat: Fraction | int, beats_per_bar: int) -> bool:
-        """False in a bar in which the player is alone with the pulse."""
-        if beat >= 0 and self.only_counts_in:
+    def sounds_in(self, bar: int) -> bool:
+        """False in a bar, from 0, in which the player is alone with the pulse."""
+        if bar >= 0 and self.only_counts_in:
             return False
-        if beat < 0 or not self.sounding_bars or not self.silent_bars:
+        if bar < 0 or not self.sounding_bars or not self.silent_bars:
             return True
-        bar = math.floor(beat) // beats_per_bar
         return bar % (self.sounding_bars + self.silent_bars) < self.sounding_bars
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 
 from trainer.routine.problem import listed
@@ -26,17 +25,13 @@ def along_words(round_: Round) -> tuple[str, ...]:
 
 def silent_bars(round_: Round) -> tuple[int, ...]:
     """The bars of the round, from 1, in which the click rests."""
-    bar = round_.beats_per_bar
-    return tuple(
-        number
-        for number in range(1, math.ceil(round_.beats / bar) + 1)
-        if not round_.click.sounds_at((number - 1) * bar, bar)
-    )
+    bars = round_.bars.until(round_.beats)
+    return tuple(1 + bar.number for bar in bars if not round_.click.sounds_in(bar.number))
 
 
 def own_bars(round_: Round) -> tuple[int, ...]:
     """The bars of the round, from 1, in which the student begins a note."""
-    return tuple(dict.fromkeys(1 + int(n.beat // round_.beats_per_bar) for n in round_.notes))
+    return tuple(dict.fromkeys(1 + round_.bars.at(note.beat).number for note in round_.notes))
 
 
 def _of_the_partner(round_: Round) -> Iterator[str]:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from math import floor
 from typing import Any
 
 import yaml
 
+from trainer.music.bars import Bars
 from trainer.music.key import Key
 from trainer.music.note import Articulation
 from trainer.music.pulse import ClickPart, Timbre
@@ -321,10 +321,11 @@ def _long_tones(written: WrittenEntry, common: dict[str, Any]) -> LongTones:
 
 
 def _passage(written: WrittenEntry, common: dict[str, Any]) -> Passage:
-    read = read_passage(written.nodes["notes"], written.values["time"])
+    meter, key = written.values["time"], _fixed_key(written)
+    read = read_passage(written.nodes["notes"], meter, key)
     common = common | {"articulations": _passage_articulations(written)}
-    meter = written.values["time"]
-    bars = (0 if read.upbeat else 1) + floor(read.notes[-1].beat) // meter.beats_per_bar
+    in_bars = Bars(meter, key, read.changes)
+    bars = (0 if read.upbeat else 1) + in_bars.at(read.notes[-1].beat).number
     for way in common["ways"]:
         if isinstance(way, Loop) and way.last_bar > bars:
             what = f"There are {bars} bars here, so no bar {way.last_bar} to loop."
@@ -334,8 +335,9 @@ def _passage(written: WrittenEntry, common: dict[str, Any]) -> Passage:
         notes=read.notes,
         end=read.end,
         upbeat=read.upbeat,
-        key=_fixed_key(written),
-        meter=written.values["time"],
+        key=key,
+        meter=meter,
+        changes=read.changes,
         one_breath=written.values["one breath"],
     )
 

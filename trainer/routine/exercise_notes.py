@@ -8,6 +8,7 @@ from fractions import Fraction
 from itertools import accumulate
 from math import ceil
 
+from trainer.music.bars import Bars
 from trainer.music.breath import (
     breaths_at_turns,
     breaths_before_beats,
@@ -94,7 +95,9 @@ def notes_of(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Not
     A passage keeps the starts and breaths the teacher wrote.
     """
     if isinstance(exercise, Passage):
-        return _written_out(exercise.notes, exercise.key, exercise.tempo_bpm)
+        return _written_out(
+            exercise.notes, Bars(exercise.meter, exercise.key, exercise.changes), exercise.tempo_bpm
+        )
     if isinstance(exercise, Trills):
         return trill_notes(exercise, exercise.per_beat[0])
     if isinstance(exercise, LongTones) and exercise.pitches:
@@ -288,12 +291,10 @@ def _of_lengths(pitches: Sequence[Pitch], lengths: Sequence[Fraction]) -> tuple[
     )
 
 
-def _written_out(
-    written: Sequence[WrittenNote], key: Key | None, tempo_bpm: float
-) -> tuple[Note, ...]:
+def _written_out(written: Sequence[WrittenNote], bars: Bars, tempo_bpm: float) -> tuple[Note, ...]:
     notes: list[Note] = []
-    signature = key.signature if key is not None else 0
     for index, one in enumerate(written):
+        key = bars.at(one.beat).key
         notes.append(
             Note(
                 index,
@@ -307,7 +308,7 @@ def _written_out(
                 mark=one.mark,
                 graces=one.graces,
                 ornament=one.ornament,
-                neighbours=neighbours_of(one.pitch, signature, one.upper_sign)
+                neighbours=neighbours_of(one.pitch, key.signature if key else 0, one.upper_sign)
                 if one.ornament is not None
                 else (),
                 fermata=one.fermata,

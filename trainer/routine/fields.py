@@ -11,6 +11,7 @@ from typing import Any
 
 import yaml
 
+from trainer.music.bars import COMMON_TIME
 from trainer.music.layout import STEPWISE
 from trainer.music.note import Articulation
 from trainer.music.pulse import Timbre
@@ -36,7 +37,6 @@ from trainer.routine.manner_words import (
     YES,
 )
 from trainer.routine.model import (
-    COMMON_TIME,
     FASTEST_BPM,
     SLOWEST_BPM,
     AsWritten,

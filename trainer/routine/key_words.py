@@ -154,6 +154,16 @@ def _named_keys(node: yaml.Node) -> Callable[[Mode | None], tuple[Key, ...]]:
     return lambda needed: tuple(_key(item, tonic, said, needed) for item, tonic, said in read)
 
 
+def fixed_key(node: yaml.Node) -> Key:
+    """One key, named: 'E flat', 'F sharp minor'. Raises MisreadError for anything else."""
+    typed = scalar(node)
+    if _KEY.fullmatch(typed) is None:
+        raise misread(
+            node, f"'{typed}' is not a key.", f"{_key_question(typed)}Write {ONE_KEY.says}."
+        )
+    return _named_keys(node)(None)[0]
+
+
 def read_key(node: yaml.Node) -> KeyAsked:
     """Any way of asking for a key."""
     if isinstance(node, yaml.MappingNode):

@@ -87,6 +87,18 @@ TEMPO_CHANGE = re.compile(
 )
 """'[tempo 84]': from the next note on, in the beats of the time signature."""
 
+TIME_CHANGE = re.compile(
+    r"\[\s*(?:(?:time|meter|metre)\s*[:=]?\s*)?(\d{1,2}\s*/\s*\d{1,2})\s*\]"
+    r"|(?:time|meter|metre)[ \t]+(\d{1,2}/\d{1,2})"
+)
+"""'[time 3/4]', behind a bar line: from there on. Both signs are taken without brackets too."""
+KEY_CHANGE = re.compile(
+    r"\[\s*key(?:\s+of)?\s*[:=]?\s+([^\[\]\n/]+?)\s*\]"
+    r"|key[ \t]+(?:of[ \t]+)?([A-Ga-g](?:[ \t-]?(?:sharp|flat)|[#b♯♭])?"
+    r"(?:[ \t-]+(?:[Mm]ajor|[Mm]inor))?)(?![\w#♯♭])"
+)
+"""'[key D minor]'"""
+
 BAR_SIGN = r":?\|{1,2}:?(?:[1-8](?![\w/:]))?"
 """A bar line, a double one, the beginning or end of a repeat, and a first or second ending."""
 REST_OF_BARS = re.compile(r"\[\s*([1-9]\d?)\s+bars?(?:\s+of)?\s+rests?\s*\]")

@@ -11,6 +11,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from trainer.music.articulations import AnyArticulation
+from trainer.music.bars import COMMON_TIME, Meter, SignatureChange
 from trainer.music.key import Key
 from trainer.music.layout import STEPWISE, End, Pattern
 from trainer.music.note import Articulation, Dynamic, Hairpin, Mark, Ornament
@@ -397,18 +398,6 @@ class WrittenNote:
     """The tempo that holds at it, where the passage changes its own; None: the passage's."""
 
 
-@dataclass(frozen=True)
-class Meter:
-    """A time signature as it is counted: 6/8 has two beats of three eighths."""
-
-    beats_per_bar: int
-    beat_quarters: Fraction = Fraction(1)
-    """How many quarter notes a beat lasts: 3/2 in 6/8, 2 in 2/2."""
-
-
-COMMON_TIME = Meter(4)
-
-
 @dataclass(frozen=True, kw_only=True)
 class Passage(Exercise):
     """Notes written out by the teacher."""
@@ -422,6 +411,8 @@ class Passage(Exercise):
     """For the signature on the staff, and the note of a drone."""
     meter: Meter = COMMON_TIME
     """Note beats are counted in its beats."""
+    changes: tuple[SignatureChange, ...] = ()
+    """Where time or key signature change on the way."""
     one_breath: bool = False
     """True: the whole of it is to be played on one breath."""
 

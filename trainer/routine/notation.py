@@ -20,10 +20,13 @@ from math import prod
 
 import yaml
 
+from trainer.music.bars import Bars, Meter, SignatureChange
+from trainer.music.key import Key
 from trainer.music.note import Dynamic, Hairpin, Ornament
 from trainer.music.pitch import Pitch
 from trainer.music.repeats import BarSigns, Jump, played_order
 from trainer.routine import patterns
+from trainer.routine.key_words import fixed_key
 from trainer.routine.line_words import (
     BAR_SIGN,
     CAESURA,
@@ -32,6 +35,7 @@ from trainer.routine.line_words import (
     FINE,
     GRACE,
     JUMPS,
+    KEY_CHANGE,
     LENGTHS,
     MARKS,
     OCTAVE_SHIFTS,
@@ -39,6 +43,7 @@ from trainer.routine.line_words import (
     SEGNO,
     SHARES,
     TEMPO_CHANGE,
+    TIME_CHANGE,
     TO_CODA,
     TRILL_SIGNS,
     TUPLET,
@@ -46,10 +51,11 @@ from trainer.routine.line_words import (
     WORDS,
     share_of,
 )
-from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM, Meter, WrittenNote
+from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM, WrittenNote
+from trainer.routine.note_words import TIME
 from trainer.routine.other_words import note_meant
 from trainer.routine.problem import nearest
-from trainer.routine.reader import Fault, MisreadError, misread
+from trainer.routine.reader import Fault, MisreadError, misread, part
 
 _SIGN_MENDS = {
     "~": "Tie two lengths with '+': 'half+eighth D5'; over a bar line, 'half D5+ | eighth D5'.",
@@ -69,7 +75,9 @@ _MARK_WORDS = {
     )
     for word in words.split()
 }
-_TOKEN = re.compile(rf"{BAR_SIGN}|\[[^\]\n]*\]|//|[(),]|[^\s()|,\[\]:/]+(?::(?!\|)[^\s()|,]*)?|\S")
+_TOKEN = re.compile(
+    rf"{TIME_CHANGE.pattern}|{KEY_CHANGE.pattern}|{BAR_SIGN}|\[[^\]\n]*\]|//|[(),]|[^\s()|,\[\]:/]+(?::(?!\|)[^\s()|,]*)?|\S"
+)
 _NOTE = re.compile(r"([A-Ga-g])(##|#|♯|x|bb|b|♭|)(\d)([.>-]?)(\+?)")
 _SIGNS = {"♯": "#", "♭": "b"}
 MOST_NOTES = 2000
@@ -83,7 +91,13 @@ SCHEMA = {
         for pattern in patterns.line_notation(
             LENGTHS,
             [*map(re.escape, SHARES), TUPLET.pattern],
-            [*map(re.escape, WORDS), CAESURA, REST_OF_BARS.pattern, TEMPO_CHANGE.pattern],
+            [
+                *map(re.escape, WORDS),
+                CAESURA,
+                REST_OF_BARS.pattern,
+                TEMPO_CHANGE.pattern,
+                *patterns.SIGNATURE_CHANGES,
+            ],
             BAR_SIGN,
         )
     ],
@@ -100,6 +114,8 @@ class PassageRead:
     """In beats from its first, rests at the end and all."""
     upbeat: Fraction
     """Beats of the upbeat; 0 where it begins with a whole bar."""
+    changes: tuple[SignatureChange, ...] = ()
+    """Of time and key signature, in the order in which they are played."""
 
 
 @dataclass(frozen=True)
@@ -110,6 +126,9 @@ class _Piece:
     """In beats, as written."""
     first_note: int
     signs: BarSigns
+    meter: Meter
+    key: Key | None
+    """Both hold throughout: a change begins another piece."""
 
 
 @dataclass
@@ -117,6 +136,8 @@ class _NotesRead:
     """What was read so far."""
 
     meter: Meter
+    """The first: places and lengths are in its beats."""
+    key: Key | None
     beat: Fraction = Fraction(0)
     length: Fraction | None = Fraction(1)
     """In quarter notes; None: grace notes are being read."""
@@ -142,13 +163,26 @@ class _NotesRead:
     before_note: WrittenNote | None = None
     """Signs that wait for their note; its pitch and place mean nothing."""
     before_place: yaml.Node | None = None
-    pieces: list[_Piece] = field(default_factory=lambda: [_Piece(Fraction(0), 0, BarSigns())])
+    pieces: list[_Piece] = field(default_factory=list)
     notes: list[WrittenNote] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.pieces.append(_Piece(Fraction(0), 0, BarSigns(), self.meter, self.key))
 
     @property
     def length_beats(self) -> Fraction:
-        """The current length in beats of the meter."""
+        """The current length."""
         return (self.length or Fraction(0)) / self.meter.beat_quarters
+
+    @property
+    def bar(self) -> Fraction:
+        """Length of a bar in the time signature that holds."""
+        return self.pieces[-1].meter.bar_quarters / self.meter.beat_quarters
+
+    def next_piece(self, signs: BarSigns) -> None:
+        """What comes behind a sign at a bar line, in the signatures that hold."""
+        last = self.pieces[-1]
+        self.pieces.append(_Piece(self.beat, len(self.notes), signs, last.meter, last.key))
 
     def sign(self, **signs: object) -> None:
         """Something that the open piece says of the order."""
@@ -161,11 +195,11 @@ _NO_NOTE = WrittenNote(
 )
 
 
-def read_passage(node: yaml.Node, meter: Meter) -> PassageRead:
+def read_passage(node: yaml.Node, meter: Meter, key: Key | None = None) -> PassageRead:
     """What is written of a passage. Raises MisreadError with every mistake at its own line."""
     if not isinstance(node, yaml.ScalarNode):
         raise misread(node, "Notes are written as one text, not as a list.", "Write 'notes: |'.")
-    page = _NotesRead(meter)
+    page = _NotesRead(meter, key)
     faults: list[Fault] = []
     for place, token in _tokens(node):
         try:
@@ -192,6 +226,8 @@ def _as_played(page: _NotesRead) -> PassageRead:
     ends = [*(piece.begins for piece in page.pieces[1:]), page.beat]
     lasts = [*(piece.first_note for piece in page.pieces[1:]), len(page.notes)]
     notes: list[WrittenNote] = []
+    changes: list[SignatureChange] = []
+    so_far = Bars(page.meter, page.key)
     beat, before = missing, -1
     for place in played_order([piece.signs for piece in page.pieces], MOST_PIECES):
         piece = page.pieces[place]
@@ -199,10 +235,15 @@ def _as_played(page: _NotesRead) -> PassageRead:
         moved = [replace(note, beat=note.beat - piece.begins + beat) for note in written]
         if moved and place != before + 1:
             moved[0] = replace(moved[0], slurred_from_last=False)
+        here = so_far.at(beat)
+        upbeat_again = place == 0 and page.upbeat_beats and before >= 0
+        if (here.meter, here.key) != (piece.meter, piece.key) and not upbeat_again:
+            changes.append(SignatureChange(beat, piece.meter, piece.key))
+            so_far = replace(so_far, changes=tuple(changes))
         notes += moved
         beat += ends[place] - piece.begins
         before = place
-    return PassageRead(tuple(notes), beat, page.upbeat_beats)
+    return PassageRead(tuple(notes), beat, page.upbeat_beats, tuple(changes))
 
 
 def _tokens(node: yaml.ScalarNode) -> Iterator[tuple[yaml.Node, str]]:
@@ -240,9 +281,13 @@ def _read_token(page: _NotesRead, place: yaml.Node, token: str) -> None:
         case "rest":
             _rest(page, place, page.length_beats)
         case _ if (bars := REST_OF_BARS.fullmatch(token)) is not None:
-            _rest(page, place, Fraction(int(bars[1]) * page.meter.beats_per_bar))
+            _rest(page, place, int(bars[1]) * page.bar)
+        case _ if (time := TIME_CHANGE.fullmatch(token)) is not None:
+            _signature(page, place, meter=TIME.read(part(place, time[1] or time[2])))
+        case _ if (key := KEY_CHANGE.fullmatch(token)) is not None:
+            _signature(page, place, key=fixed_key(part(place, key[1] or key[2])))
         case _ if (tempo := TEMPO_CHANGE.fullmatch(token)) is not None:
-            page.tempo_bpm = _tempo(place, tempo[1])
+            page.tempo_bpm = _tempo(page, place, tempo[1])
         case _ if share_of(token) is not None:
             page.shares.append((place, token))
         case _ if token in WORDS:
@@ -310,12 +355,31 @@ def _rest(page: _NotesRead, place: yaml.Node, beats: Fraction) -> None:
     page.beat += beats
 
 
-def _tempo(place: yaml.Node, figure: str | None) -> float | None:
-    """The tempo that is named; None for the passage's own."""
+def _signature(
+    page: _NotesRead, place: yaml.Node, *, meter: Meter | None = None, key: Key | None = None
+) -> None:
+    """Another time or key signature, from this bar line on."""
+    piece = page.pieces[-1]
+    if page.upbeat is not None and not page.upbeat_beats:
+        what = "The signature stands before the upbeat's bar line."
+        raise misread(place, what, "Write it behind the '|' that ends the upbeat.")
+    if (page.beat - page.bar_began) % page.bar:
+        what = "Time and key can only change at a bar line."
+        raise misread(place, what, "Put it right behind a '|'.")
+    if page.beat > piece.begins or len(page.notes) > piece.first_note:
+        page.next_piece(BarSigns(ending=piece.signs.ending))
+        piece = page.pieces[-1]
+    page.bar_began = page.beat
+    page.pieces[-1] = replace(piece, meter=meter or piece.meter, key=key or piece.key)
+
+
+def _tempo(page: _NotesRead, place: yaml.Node, figure: str | None) -> float | None:
+    """The tempo that is named, in beats of the first time signature; None for the passage's own."""
     if figure is None:
         return None
-    bpm = float(figure)
-    if not SLOWEST_BPM <= bpm <= FASTEST_BPM:
+    longer = page.pieces[-1].meter.beat_quarters / page.meter.beat_quarters
+    bpm = float(figure) * float(longer)
+    if not SLOWEST_BPM <= float(figure) <= FASTEST_BPM:
         raise misread(
             place,
             f"A tempo of {figure} can't be asked for.",
@@ -332,6 +396,8 @@ def _says_a_length(token: str) -> bool:
         or re.fullmatch(BAR_SIGN, token)
         or REST_OF_BARS.fullmatch(token)
         or TEMPO_CHANGE.fullmatch(token)
+        or TIME_CHANGE.fullmatch(token)
+        or KEY_CHANGE.fullmatch(token)
     )
 
 
@@ -386,10 +452,8 @@ def _change_meant(word: str) -> str:
     """What to do where something in square brackets is no rest of bars."""
     if "tempo" in word:
         return "Write a change of tempo as '[tempo 84]', and '[tempo primo]' to go back."
-    if re.search(r"time|key|\d/\d", word):
-        return (
-            "A passage has one key and one time signature: begin another passage where it changes."
-        )
+    if re.search(r"time|key|met|\d/\d", word):
+        return "Write a change of time as '[time 3/4]', one of key as '[key D minor]'."
     if re.search(r"bar|rest", word):
         return "Write bars of rest as '[5 bars rest]'."
     return _SIGN_MENDS["["]
@@ -494,7 +558,7 @@ def _bar_sign(page: _NotesRead, place: yaml.Node, sign: str) -> None:
     held = page.beat - page.bar_began
     cut = sign != "|" and times is None
     plain = re.sub(r"\d+", "", sign)
-    if not (cut and held % page.meter.beats_per_bar) and not plain.startswith(":"):
+    if not (cut and held % page.bar) and not plain.startswith(":"):
         _close_bar(page, place, held)
     if plain.startswith(":"):
         page.sign(plays=2)
@@ -506,13 +570,11 @@ def _bar_sign(page: _NotesRead, place: yaml.Node, sign: str) -> None:
     if sign == "|":
         ending = page.pieces[-1].signs.ending
     starts = plain.endswith(":")
-    page.pieces.append(
-        _Piece(page.beat, len(page.notes), BarSigns(repeat_starts=starts, ending=ending))
-    )
+    page.next_piece(BarSigns(repeat_starts=starts, ending=ending))
 
 
 def _close_bar(page: _NotesRead, place: yaml.Node, held: Fraction) -> None:
-    bar = page.meter.beats_per_bar
+    bar = page.bar
     page.bar_began = page.beat
     misread_before, page.bar_misread = page.bar_misread, False
     if page.upbeat is not None and not page.upbeat_beats:
@@ -527,7 +589,9 @@ def _close_bar(page: _NotesRead, place: yaml.Node, held: Fraction) -> None:
     first = len(page.pieces) == 1 and page.beat == held
     mend = "If it is an upbeat, write 'upbeat' before it." if first else "Change its lengths, or"
     rest = " Else change its lengths, or fill it with 'rest'." if first else " fill it with 'rest'."
-    raise misread(place, f"The bar that ends here holds {_beats(held)}, not {bar}.", mend + rest)
+    unit = page.meter.beat_quarters / page.pieces[-1].meter.beat_quarters
+    what = f"The bar that ends here holds {_beats(held * unit)}, not {bar * unit}."
+    raise misread(place, what, mend + rest)
 
 
 def _faults_at_end(page: _NotesRead, node: yaml.Node) -> Iterator[Fault]:

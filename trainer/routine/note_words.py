@@ -8,6 +8,7 @@ from typing import Any
 
 import yaml
 
+from trainer.music.bars import Meter
 from trainer.music.breath import COMFORTABLE_PHRASE_S
 from trainer.music.instrument import INSTRUMENT_NAMES, INSTRUMENT_SPELLINGS, instrument_named
 from trainer.music.layout import PATTERNS, STEPWISE, End, Pattern, pattern_named
@@ -20,7 +21,6 @@ from trainer.routine.model import (
     FromTo,
     FullRange,
     Held,
-    Meter,
     OctaveCount,
     RangeAsked,
 )

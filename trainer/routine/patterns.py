@@ -79,6 +79,15 @@ KEY_PHRASE = (
 """The other ways to ask for a key."""
 
 
+SIGNATURE_CHANGES = (
+    r"\[\s*((time|meter|metre)\s*[:=]?\s*)?([1-9]|1[0-2])\s*/\s*(2|4|8)\s*\]",
+    r"(time|meter|metre)[ \t]+([1-9]|1[0-2])/(2|4|8)",
+    rf"\[\s*key(\s+of)?\s*[:=]?\s+({FIXED_KEY})\s*\]",
+    rf"key[ \t]+(of[ \t]+)?({FIXED_KEY})",
+)
+"""Behind a bar line of a passage."""
+
+
 def line_notation(
     lengths: Iterable[str], shares: Iterable[str], words: Iterable[str], bar_sign: str
 ) -> list[str]:

@@ -10,9 +10,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
-from math import ceil, floor
 
 from trainer.music.articulations import articulated
+from trainer.music.bars import count_in_of
 from trainer.music.note import Articulation, Note, Start
 from trainer.routine.round import Round
 
@@ -104,8 +104,7 @@ def practised(round_: Round, way: PracticeWay) -> tuple[Round, ...]:
 
 def bars_of(round_: Round) -> int:
     """How many bars the round's notes begin in; an upbeat is none."""
-    last = floor(round_.notes[-1].beat) // round_.beats_per_bar
-    return 1 + last - _upbeat_bars(round_)
+    return 1 + round_.bars.at(round_.notes[-1].beat).number - _upbeat_bars(round_)
 
 
 def _upbeat_bars(round_: Round) -> int:
@@ -113,21 +112,22 @@ def _upbeat_bars(round_: Round) -> int:
 
 
 def _from_the_end(round_: Round) -> Iterator[Round]:
-    bars = bars_of(round_) + _upbeat_bars(round_)
-    for count in range(1, bars):
-        first = (bars - count) * round_.beats_per_bar
+    bars = list(round_.bars.until(round_.notes[-1].beat + Fraction(1, 1000)))
+    for count, bar in enumerate(reversed(bars[1:]), start=1):
+        first = bar.begins
         notes = [note for note in round_.notes if note.beat >= first]
         if notes and len(notes) < len(round_.notes):
             name = "last bar" if count == 1 else f"last {count} bars"
-            yield _begun_in_its_tempo(
-                replace(
-                    round_,
-                    title=f"{round_.title}, {name}",
-                    notes=_numbered([_moved(notes, -first)]),
-                    ends_on_beat=max(Fraction(0), round_.ends_on_beat - first),
-                    upbeat_beats=Fraction(0),
-                )
+            ends = max(round_.ends_on_beat, first)
+            rest = replace(
+                round_,
+                title=f"{round_.title}, {name}",
+                notes=_numbered([_moved(notes, -first)]),
+                ends_on_beat=ends - first,
+                upbeat_beats=Fraction(0),
+                changes=round_.bars.rearranged([(first, round_.beats, Fraction(0))]).changes,
             )
+            yield _begun_in_its_own(rest)
     yield round_
 
 
@@ -136,51 +136,81 @@ def _grown(round_: Round, by: Stretch) -> Iterator[Sequence[Note]]:
     if by is Stretch.NOTE and len(notes) <= MOST_SINGLE_NOTES:
         yield from (notes[:count] for count in range(2, len(notes) + 1))
         return
-    beats = round_.beats_per_bar if by is Stretch.BAR else 1
-    ends = dict.fromkeys(floor(note.beat) // beats for note in notes)
-    yield from ([note for note in notes if floor(note.beat) // beats <= end] for end in ends)
+    places = [_place(round_, note, by) for note in notes]
+    for end in dict.fromkeys(places):
+        yield [note for note, place in zip(notes, places, strict=True) if place <= end]
 
 
 def _stretches(round_: Round, of: Stretch) -> list[Sequence[Note]]:
-    beats = round_.beats_per_bar if of is Stretch.BAR else 1
-    found: dict[int, list[Note]] = {}
+    found: dict[Fraction, list[Note]] = {}
     for note in round_.notes:
-        found.setdefault(floor(note.beat) // beats, []).append(note)
+        found.setdefault(_place(round_, note, of), []).append(note)
     return list(found.values())
 
 
+def _place(round_: Round, note: Note, of: Stretch) -> Fraction:
+    """Where the bar or the beat begins in which the note does."""
+    bar = round_.bars.at(note.beat)
+    if of is Stretch.BAR:
+        return bar.begins
+    return bar.begins + (note.beat - bar.begins) // bar.beat * bar.beat
+
+
 def _looped(round_: Round, way: Loop) -> Round:
-    bar = round_.beats_per_bar
-    before = _upbeat_bars(round_)
-    first, end = (way.first_bar - 1 + before) * bar, (way.last_bar + before) * bar
-    notes = [note for note in round_.notes if first <= note.beat < end]
-    if not notes or way.last_bar > bars_of(round_):
+    if way.last_bar > bars_of(round_):
         raise ValueError(f"there are {bars_of(round_)} bars, so no bar {way.last_bar} to loop")
+    before = _upbeat_bars(round_)
+    bars = list(round_.bars.until(round_.notes[-1].beat + Fraction(1, 1000)))
+    first, end = bars[way.first_bar - 1 + before].begins, bars[way.last_bar - 1 + before].ends
+    notes = [note for note in round_.notes if first <= note.beat < end]
+    if not notes:
+        raise ValueError(f"nothing is played in {_bars_named(way)}")
     once = _moved(
         [replace(note, length=min(note.length, end - note.beat)) for note in notes], -first
     )
     parts = [_moved(once, turn * (end - first)) for turn in range(way.times)]
-    bars = f"bar {way.first_bar}"
-    if way.last_bar != way.first_bar:
-        bars = f"bars {way.first_bar} to {way.last_bar}"
-    return _begun_in_its_tempo(
-        replace(
-            round_,
-            title=f"{round_.title}, {bars}",
-            notes=_numbered(parts),
-            ends_on_beat=Fraction(way.times * (end - first)),
-            upbeat_beats=Fraction(0),
-        )
+    pieces = [(first, end, turn * (end - first)) for turn in range(way.times)]
+    looped = replace(
+        round_,
+        title=f"{round_.title}, {_bars_named(way)}",
+        notes=_numbered(parts),
+        ends_on_beat=way.times * (end - first),
+        upbeat_beats=Fraction(0),
+        changes=round_.bars.rearranged(pieces).changes,
     )
+    return _begun_in_its_own(looped)
 
 
-def _begun_in_its_tempo(round_: Round) -> Round:
-    """A part that begins after a change of tempo is counted in at the tempo it begins in."""
+def _bars_named(way: Loop) -> str:
+    if way.last_bar == way.first_bar:
+        return f"bar {way.first_bar}"
+    return f"bars {way.first_bar} to {way.last_bar}"
+
+
+def _begun_in_its_own(round_: Round) -> Round:
+    """A part that begins after a change is counted in at the tempo and in the time it begins in."""
     share = round_.notes[0].tempo_share
-    if share == 1:
+    if share != 1:
+        notes = tuple(replace(note, tempo_share=note.tempo_share / share) for note in round_.notes)
+        round_ = replace(round_, notes=notes, tempo_bpm=round_.tempo_bpm * share)
+    if not round_.changes or round_.changes[0].beat:
         return round_
-    notes = tuple(replace(note, tempo_share=note.tempo_share / share) for note in round_.notes)
-    return replace(round_, notes=notes, tempo_bpm=round_.tempo_bpm * share)
+    first, *others = round_.changes
+    longer = first.meter.beat_quarters / round_.beat_quarters
+    return replace(
+        round_,
+        notes=tuple(
+            replace(note, beat=note.beat / longer, length=note.length / longer)
+            for note in round_.notes
+        ),
+        tempo_bpm=round_.tempo_bpm / float(longer),
+        ends_on_beat=round_.ends_on_beat / longer,
+        beats_per_bar=first.meter.beats_per_bar,
+        beat_quarters=first.meter.beat_quarters,
+        count_in_beats=count_in_of(first.meter),
+        key=first.key,
+        changes=tuple(replace(change, beat=change.beat / longer) for change in others),
+    )
 
 
 def _one_round(
@@ -189,18 +219,22 @@ def _one_round(
     """The parts one after the other on the beat; `apart`: with a rest for a breath between."""
     cursor = Fraction(0)
     placed: list[Sequence[Note]] = []
+    pieces: list[tuple[Fraction, Fraction, Fraction]] = []
     for part in parts:
-        begin = floor(part[0].beat)
+        begin = _place(round_, part[0], Stretch.BEAT)
+        end = round_.bars.beat_ends(part[-1].beat + part[-1].length)
         moved = _moved(part, cursor - begin)
         last = replace(moved[-1], breath_after=moved[-1].breath_after or apart)
         placed.append([*moved[:-1], last])
-        cursor = Fraction(ceil(last.beat + last.length) + apart)
+        pieces.append((begin, end, cursor))
+        cursor += end - begin + apart
     return replace(
         round_,
         title=f"{round_.title}, {name}",
         notes=_numbered(placed),
         ends_on_beat=Fraction(0),
         upbeat_beats=Fraction(0),
+        changes=round_.bars.rearranged(pieces).changes,
     )
 
 

@@ -243,7 +243,9 @@ two lengths, `half G4+ | eighth G4` two notes, over the bar line too.
 - `|: … :|` repeats; `|: … |1 … :|2 … ||` has endings. `D.C.`, `D.S.` with `segno`, `fine`,
   `to-coda` and `coda` go back. The notes come as they are played.
 - `[tempo 84]` changes the tempo from the next note on, `[tempo primo]` goes back to the passage's
-  own. What comes right after is never called late. Key and time signature hold throughout.
+  own. What comes right after is never called late.
+- `[time 3/4]` and `[key D minor]`, behind a `|`, change time and key from there on; a quarter
+  stays as long as it was. Click, bar checks and signs follow.
 - `8va`, `8vb` and `15ma` move what is written until `loco`.
 
 Begin the text on a line of its own, below `notes: |`, and all of these signs are read.

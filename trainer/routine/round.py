@@ -9,6 +9,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from trainer.music.articulations import AnyArticulation
+from trainer.music.bars import Bars, BarSpan, Meter, SignatureChange
 from trainer.music.key import Key
 from trainer.music.note import Note
 from trainer.music.pitch import Pitch
@@ -160,6 +161,8 @@ class Round:
     """Where rests after the last note end, as far as they are written; 0: it ends with the note."""
     upbeat_beats: Fraction = Fraction(0)
     """Of an upbeat it begins with; its notes stand at the end of the first bar."""
+    changes: tuple[SignatureChange, ...] = ()
+    """Where time or key signature change on the way."""
     breaths_asked: bool = False
     """The teacher has said where to breathe; False: a breath may be taken where one is marked."""
     as_written: bool = False
@@ -184,10 +187,18 @@ class Round:
 
     @property
     def call_beats(self) -> int:
-        """Whole bars in which the partner plays alone before the student answers."""
+        """Beats in which the partner plays it all alone, to the end of its last bar, before the
+        student answers; where the tempo changes or waits, as many of the first tempo."""
         if self.partner is not PartnerPart.LEADS:
             return 0
-        return math.ceil(self.beats / self.beats_per_bar) * self.beats_per_bar
+        beats = self.pace.seconds_at(float(self.last_bar.ends)) / self.beat_s
+        return math.ceil(round(beats, 6))
+
+    @property
+    def last_bar(self) -> BarSpan:
+        """The bar it ends in."""
+        *_, last = self.bars.until(self.beats)
+        return last
 
     @property
     def lead_in_beats(self) -> int:
@@ -197,7 +208,7 @@ class Round:
     @property
     def beats(self) -> Fraction:
         """Length of the round from its first beat: whole beats, the last one filled with rest."""
-        return Fraction(math.ceil(self.music_beats))
+        return self.bars.beat_ends(self.music_beats)
 
     @property
     def music_beats(self) -> Fraction:
@@ -209,6 +220,16 @@ class Round:
     def beat_s(self) -> float:
         """Length of one beat in seconds, at the round's beginning."""
         return 60.0 / self.tempo_bpm
+
+    @property
+    def meter(self) -> Meter:
+        """The time signature it begins in."""
+        return Meter(self.beats_per_bar, self.beat_quarters)
+
+    @cached_property
+    def bars(self) -> Bars:
+        """Its bars, whose places are in its beats."""
+        return Bars(self.meter, self.key, self.changes)
 
     @cached_property
     def stops(self) -> tuple[tuple[float, float], ...]:

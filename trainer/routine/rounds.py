@@ -9,6 +9,7 @@ from itertools import cycle, islice
 from random import Random
 
 from trainer.music.articulations import AnyArticulation, articulated
+from trainer.music.bars import COMMON_TIME, count_in_of
 from trainer.music.instrument import instrument_named
 from trainer.music.key import Key
 from trainer.music.note import Articulation, Note, Start
@@ -22,14 +23,12 @@ from trainer.routine.exercise_notes import (
 )
 from trainer.routine.loudness import with_loudness
 from trainer.routine.model import (
-    COMMON_TIME,
     ArticulationChoice,
     AsWritten,
     DifferentEveryRound,
     Exercise,
     InOrder,
     LongTones,
-    Meter,
     Partner,
     Passage,
     Routine,
@@ -67,12 +66,14 @@ def _with_turns(round_: Round, partner: Partner | None) -> Round:
     if partner is None or partner.part not in (PartnerPart.CALLS, PartnerPart.TURNS):
         return round_
     answered = partner.part is PartnerPart.CALLS
-    turn_bars, bar = partner.turn_bars, round_.beats_per_bar
-    own, partners = shared_out(round_.notes, bar, turn_bars, answered=answered)
+    own, partners, bars = shared_out(
+        round_.notes, round_.bars, partner.turn_bars, answered=answered
+    )
     return replace(
         round_,
         notes=own,
         partner_notes=partners,
+        changes=bars.changes,
         ends_on_beat=Fraction(0),
     )
 
@@ -163,21 +164,17 @@ def _first_round(
         aims=exercise.aims,
         partner=partner.part if partner is not None else None,
         words=exercise.words,
-        count_in_beats=_count_in(meter),
+        count_in_beats=count_in_of(meter),
         tuning=Tuning(routine.a4_hz, pure_above if exercise.pure else None),
         drone=drone if partner is not None and partner.part is PartnerPart.DRONE else None,
         click=exercise.click,
         ends_on_beat=exercise.end if isinstance(exercise, Passage) else Fraction(0),
         upbeat_beats=exercise.upbeat if isinstance(exercise, Passage) else Fraction(0),
+        changes=exercise.changes if isinstance(exercise, Passage) else (),
         end_tempo_share=(exercise.end_bpm or exercise.tempo_bpm) / exercise.tempo_bpm,
         partner_level_db=exercise.partner_level_db,
         breaths_asked=not exercise.breaths.as_needed or isinstance(exercise, Passage),
     )
-
-
-def _count_in(meter: Meter) -> int:
-    """A bar; two where a bar has one or two beats, for the pulse to be felt."""
-    return meter.beats_per_bar * (2 if meter.beats_per_bar <= 2 else 1)
 
 
 def _kind(exercise: Exercise) -> RoundKind:

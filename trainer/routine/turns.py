@@ -6,38 +6,42 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import count
-from math import ceil, floor
 
+from trainer.music.bars import Bars
 from trainer.music.note import Note, Start
 
 Turn = tuple[Note, ...]
 
 
 def shared_out(
-    notes: Sequence[Note], beats_per_bar: int, turn_bars: int, *, answered: bool
-) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
-    """The student's notes and the partner's, numbered in that order; both have some.
+    notes: Sequence[Note], bars: Bars, turn_bars: int, *, answered: bool
+) -> tuple[tuple[Note, ...], tuple[Note, ...], Bars]:
+    """The student's notes and the partner's, numbered in that order, and the bars they stand in;
+    both have some.
 
     A turn lasts so many bars; 0: a phrase, up to its breath. `answered`: each turn comes twice,
     from the partner and then from the student, and later turns move back to make room. Otherwise
     the student has every second turn; where there is only one, it is played back.
     """
-    turns = _by_bars(notes, beats_per_bar * turn_bars) if turn_bars else _by_breaths(notes)
+    turns = _by_bars(notes, bars, turn_bars) if turn_bars else _by_breaths(notes)
     if answered or len(turns) < 2:
-        partners, own = _twice(turns, beats_per_bar)
+        partners, own, bars = _twice(turns, bars)
     else:
         partners, own = turns[::2], turns[1::2]
     partners = [_handed_over(turn) for turn in partners]
     numbers = count()
-    return _numbered(own, numbers), _numbered(partners, numbers)
+    return _numbered(own, numbers), _numbered(partners, numbers), bars
 
 
-def _by_bars(notes: Sequence[Note], beats: int) -> list[Turn]:
-    """Notes by the stretch they begin in; held no longer than it lasts."""
+def _by_bars(notes: Sequence[Note], bars: Bars, count: int) -> list[Turn]:
+    """Notes by the bars they begin in; held no longer than those last."""
+    ends: dict[int, Fraction] = {}
+    for bar in bars.until(notes[-1].beat + notes[-1].length):
+        ends[bar.number // count] = bar.ends
     turns: dict[int, list[Note]] = {}
     for note in notes:
-        place = floor(note.beat) // beats
-        length = min(note.length, (place + 1) * beats - note.beat)
+        place = bars.at(note.beat).number // count
+        length = min(note.length, ends[place] - note.beat)
         turns.setdefault(place, []).append(replace(note, length=length))
     return [_with_a_start(turn) for _, turn in sorted(turns.items())]
 
@@ -64,23 +68,24 @@ def _handed_over(turn: Turn) -> Turn:
     return (*others, replace(last, breath_after=True))
 
 
-def _twice(turns: Iterable[Turn], bar: int) -> tuple[list[Turn], list[Turn]]:
+def _twice(turns: Iterable[Turn], bars: Bars) -> tuple[list[Turn], list[Turn], Bars]:
     """Each turn called and then answered, both as many whole bars as it touches."""
     called: list[Turn] = []
     answers: list[Turn] = []
-    cursor = 0
+    pieces: list[tuple[Fraction, Fraction, Fraction]] = []
+    cursor = Fraction(0)
     for turn in turns:
-        begin = floor(turn[0].beat) // bar * bar
-        last = turn[-1]
-        beats = ceil((last.beat + last.length - begin) / bar) * bar
-        called.append(_moved(turn, cursor - begin))
-        answers.append(_moved(turn, cursor + beats - begin))
-        cursor += 2 * beats
-    return called, answers
+        begin = bars.at(turn[0].beat).begins
+        *_, last_bar = bars.until(turn[-1].beat + turn[-1].length)
+        for told in (called, answers):
+            told.append(_moved(turn, cursor - begin))
+            pieces.append((begin, last_bar.ends, cursor))
+            cursor += last_bar.ends - begin
+    return called, answers, bars.rearranged(pieces)
 
 
-def _moved(turn: Turn, beats: int) -> Turn:
-    return tuple(replace(note, beat=note.beat + Fraction(beats)) for note in turn)
+def _moved(turn: Turn, beats: Fraction) -> Turn:
+    return tuple(replace(note, beat=note.beat + beats) for note in turn)
 
 
 def _numbered(turns: Iterable[Turn], numbers: Iterator[int]) -> tuple[Note, ...]:

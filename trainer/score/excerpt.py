@@ -6,15 +6,16 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import dropwhile
+from itertools import dropwhile, pairwise
 from pathlib import Path
 
 import yaml
 
 from trainer.errors import ScoreError
+from trainer.music.bars import Bars, Meter, SignatureChange
 from trainer.music.key import Key
 from trainer.music.pitch import Interval
-from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM, Meter, WrittenNote
+from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM, WrittenNote
 from trainer.routine.notation import MOST_NOTES
 from trainer.routine.note_words import MOST_BEATS_IN_BAR, TIME
 from trainer.score.abc import read_abc
@@ -62,6 +63,8 @@ class Excerpt:
     key: Key | None
     time: tuple[int, int]
     """The time signature as it can be written in a routine."""
+    changes: tuple[SignatureChange, ...]
+    """Of time and key signature on the way; places in quarters."""
     quarters_bpm: float | None
     """Quarters a minute; None where the score names no tempo that can be asked for."""
     left_out: tuple[tuple[str, tuple[str, ...]], ...]
@@ -73,6 +76,11 @@ class Excerpt:
     def meter(self) -> Meter:
         """How the time signature is counted."""
         return meter_of(self.time)
+
+    @property
+    def in_bars(self) -> Bars:
+        """Its bars, in quarters."""
+        return Bars(self.meter, self.key, self.changes, in_quarters=True)
 
     @property
     def tempo_bpm(self) -> float | None:
@@ -174,11 +182,14 @@ def _of_bars(
 ) -> Excerpt:
     bars = _without_silent_ends(printed if once else unfolded(printed))
     as_written, note_bars = _notes(part, bars)
-    time = _time(bars[0])
-    upbeat = bars[0].length if _missing_before(part, bars[0]) else Fraction(0)
-    _refuse_unplayable(as_written, note_bars, Fraction(4 * time[0], time[1]), upbeat)
+    time = _time(bars[0]) or _COMMON_TIME
+    missing = _missing_before(part, bars[0])
+    upbeat = bars[0].length if missing else Fraction(0)
     instrument, transposition, interval = instrument_for(part, for_instrument)
     key, interval = moved_key(bars[0].key, interval)
+    begun = Bars(meter_of(time), bars[0].key, in_quarters=True)
+    signed, lost = _signed(bars, begun, missing)
+    _refuse_unplayable(as_written, note_bars, signed, upbeat)
     notes = moved_notes(as_written, interval)
     tempo = _tempo(bars[0], time)
     return Excerpt(
@@ -192,11 +203,14 @@ def _of_bars(
         upbeat=upbeat,
         key=key,
         time=time,
+        changes=tuple(
+            replace(change, key=moved_key(change.key, interval)[0]) for change in signed.changes
+        ),
         quarters_bpm=tempo,
         left_out=left_out(bars),
         remarks=(
             *part.left_out,
-            *of_changes(bars),
+            *of_changes(lost),
             *of_time(bars[0], time),
             *of_tempo(bars, tempo),
             *of_repeats(printed, once=once),
@@ -235,8 +249,8 @@ def _notes(part: Part, bars: Sequence[Bar]) -> tuple[tuple[WrittenNote, ...], tu
 def _changed_tempo(bars: Sequence[Bar], index: int) -> float | None:
     """Beats a minute in this bar; None where it is the first bar's, or can't be asked for."""
     first, here = bars[0].tempo_bpm, bars[index].tempo_bpm
-    time = _time(bars[0])
-    asked = None if here is None else _tempo(bars[index], time)
+    time = _time(bars[0]) or _COMMON_TIME
+    asked = None if here is None else _tempo(bars[index], _time(bars[index]) or time)
     if first is None or here in (None, first) or asked is None:
         return None
     return asked / float(meter_of(time).beat_quarters)
@@ -278,14 +292,41 @@ def _without_silent_ends(bars: Sequence[Bar]) -> tuple[Bar, ...]:
     return tuple(sounding)
 
 
-def _time(bar: Bar) -> tuple[int, int]:
-    """The time signature, or the nearest the routine language has."""
+def _signed(
+    bars: Sequence[Bar], begun: Bars, began: Fraction
+) -> tuple[Bars, dict[str, dict[str, None]]]:
+    """The bars as a passage has them, in quarters, and by what was not kept the bars' numbers.
+
+    A signature can change where a bar of the passage is full, or lacks the upbeat.
+    """
+    lost: dict[str, dict[str, None]] = {}
+    upbeat = bars[0].length if began else Fraction(0)
+    for before, bar in pairwise(bars):
+        began += before.length
+        here = begun.at(began)
+        time = _time(bar)
+        meter = meter_of(time) if time is not None else here.meter
+        if time is None and bar.meter != before.meter:
+            lost.setdefault("time signature", {})[bar.number] = None
+        if (meter, bar.key) == (here.meter, here.key):
+            continue
+        inside = began - here.begins
+        if inside and inside + upbeat != here.meter.bar_quarters:
+            what = "time signature" if meter != here.meter else "key"
+            lost.setdefault(what, {})[bar.number] = None
+            continue
+        begun = replace(begun, changes=(*begun.changes, SignatureChange(began, meter, bar.key)))
+    return begun, lost
+
+
+def _time(bar: Bar) -> tuple[int, int] | None:
+    """The time signature as the routine language has it; None where it has none."""
     beats, unit = bar.meter or _COMMON_TIME
     if unit == 1:
         beats, unit = 2 * beats, 2
     if unit > 8 and beats % (unit // 8) == 0:
         beats, unit = beats // (unit // 8), 8
-    return (beats, unit) if unit in (2, 4, 8) and beats <= MOST_BEATS_IN_BAR else _COMMON_TIME
+    return (beats, unit) if unit in (2, 4, 8) and beats <= MOST_BEATS_IN_BAR else None
 
 
 def _missing_before(part: Part, first: Bar) -> Fraction:
@@ -309,9 +350,9 @@ def _tongued_after_rest(notes: Iterable[WrittenNote]) -> tuple[WrittenNote, ...]
 
 
 def _refuse_unplayable(
-    notes: Sequence[WrittenNote], bars: Sequence[str], bar: Fraction, upbeat: Fraction
+    notes: Sequence[WrittenNote], bars: Sequence[str], signed: Bars, upbeat: Fraction
 ) -> None:
-    """Bar and upbeat in quarters."""
+    """Bars and upbeat in quarters."""
     if len(notes) > MOST_NOTES:
         cut = bars.index(bars[MOST_NOTES])
         last = bars[cut - 1] if cut else bars[0]
@@ -319,7 +360,7 @@ def _refuse_unplayable(
             f"These are {len(notes)} notes; a passage has {MOST_NOTES} at most. Take fewer bars: "
             f"--bars {bars[0]}-{last}"
         )
-    wrong = {id(note) for note in unsayable(notes, bar, upbeat)}
+    wrong = {id(note) for note in unsayable(notes, signed, upbeat)}
     places = [named for note, named in zip(notes, bars, strict=True) if id(note) in wrong]
     if places:
         raise ScoreError(

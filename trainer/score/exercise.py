@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
-from fractions import Fraction
 from typing import Any
 
 import yaml
@@ -82,6 +81,14 @@ def excerpt_json(found: Excerpt, text: str) -> dict[str, Any]:
         "instrument": found.instrument,
         "key": found.key.name if found.key else None,
         "time": _time(found),
+        "changes": [
+            {
+                "beat": str(change.beat),
+                "time": str(change.meter),
+                "key": change.key.name if change.key else None,
+            }
+            for change in found.changes
+        ],
         "tempo_bpm": found.tempo_bpm,
         "notes": [
             {
@@ -113,9 +120,7 @@ def _time(found: Excerpt) -> str:
 
 
 def _lines(found: Excerpt) -> str:
-    bar = Fraction(4 * found.time[0], found.time[1])
-    beat = found.meter.beat_quarters
-    return line_notation(found.notes, bar, beat, upbeat=found.upbeat)
+    return line_notation(found.notes, found.in_bars, upbeat=found.upbeat)
 
 
 def _sounding(pitch: Pitch, found: Excerpt) -> str | None:

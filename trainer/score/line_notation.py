@@ -6,6 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from trainer.music.bars import Bars
+from trainer.music.key import NO_SIGNS
 from trainer.music.note import Ornament
 from trainer.routine.line_words import (
     CAESURA,
@@ -89,36 +91,31 @@ _REST_PARTS = (2, 4, 8, 16, 3, 6, 12, 5, 10, 7, 14, 9)
 """Of a beat: where a rest of two kinds of notes may be parted."""
 
 
-def _parted(length: Fraction, room: Fraction, bar: Fraction) -> Iterator[Fraction]:
-    """A length in the parts that bar lines make of it; `room` is left before the first."""
-    while length > room:
-        yield room
-        length, room = length - room, bar
-    yield length
+def _parted(begins: Fraction, ends: Fraction, bars: Bars) -> Iterator[Fraction]:
+    """What lies between two places in the parts that bar lines make of it."""
+    while begins < ends:
+        border = min(ends, bars.at(begins).ends)
+        yield border - begins
+        begins = border
 
 
 def unsayable(
-    notes: Sequence[WrittenNote], bar: Fraction, upbeat: Fraction = Fraction(0)
+    notes: Sequence[WrittenNote], bars: Bars, upbeat: Fraction = Fraction(0)
 ) -> tuple[WrittenNote, ...]:
     """The notes of which a part, or a part of the rest before them, has no words in the notation.
 
-    Bar lines part both; bar and upbeat in quarters, as for `line_notation`.
+    Bar lines part both; bars and upbeat in quarters, as for `line_notation`.
     """
     found = []
-    end = bar - upbeat if upbeat else Fraction(0)
+    end = bars.at(0).ends - upbeat if upbeat else Fraction(0)
     for note in notes:
-        silences = _parted(note.beat - end, _room(end, bar), bar) if note.beat > end else ()
+        silences = _parted(end, note.beat, bars)
         rests = [length for part in silences for length in _rests(end, part)]
-        parts = _parted(note.length, _room(note.beat, bar), bar)
+        parts = _parted(note.beat, note.beat + note.length, bars)
         if any(length_words(length) is None for length in (*parts, *rests)):
             found.append(note)
         end = note.beat + note.length
     return tuple(found)
-
-
-def _room(place: Fraction, bar: Fraction) -> Fraction:
-    """What is left of the bar."""
-    return bar - place % bar
 
 
 _TRILL_WORDS: dict[int | None, str] = {sign: word for word, sign in TRILL_SIGNS.items()}
@@ -126,26 +123,25 @@ _TRILL_WORDS: dict[int | None, str] = {sign: word for word, sign in TRILL_SIGNS.
 
 def line_notation(
     notes: Sequence[WrittenNote],
-    bar: Fraction,
-    beat: Fraction,
+    bars: Bars,
     end: Fraction = Fraction(0),
     upbeat: Fraction = Fraction(0),
 ) -> str:
     """The notes with their rests, slurs, marks, breaths and bar lines, in lines of 76 signs.
 
-    Places and lengths of the notes, the bar, the beat, the end and the upbeat are in quarters. A
-    note held over a bar line is tied there. What would end inside a beat, or before `end`, is
-    filled with rests. Raises ValueError where `unsayable` notes are among them.
+    Places and lengths of the notes, the bars, the end and the upbeat are in quarters. A note held
+    over a bar line is tied there. What would end inside a beat, or before `end`, is filled with
+    rests. Raises ValueError where `unsayable` notes are among them.
     """
-    page = _WordsWritten(bar)
+    page = _WordsWritten(bars)
     if upbeat:
         page.words.append(UPBEAT)
-        page.end = bar - upbeat
+        page.end = bars.at(0).ends - upbeat
     for place, note in enumerate(notes):
         page.rest_until(note.beat)
         goes_on = place + 1 < len(notes) and notes[place + 1].slurred_from_last
         page.add(note, goes_on)
-    page.rest_until(max(end, -(-page.end // beat) * beat))
+    page.rest_until(max(end, bars.beat_ends(page.end)))
     return "\n".join(_wrapped(page.all_bars()))
 
 
@@ -153,9 +149,8 @@ def line_notation(
 class _WordsWritten:
     """The words written so far."""
 
-    bar: Fraction
+    in_bars: Bars
     end: Fraction = Fraction(0)
-    bar_end: Fraction = Fraction(0)
     said: str = ""
     """The length word that holds."""
     tempo_bpm: float | None = None
@@ -165,9 +160,6 @@ class _WordsWritten:
     """Of the bar that is open."""
     bars: list[str] = field(default_factory=list)
 
-    def __post_init__(self) -> None:
-        self.bar_end = self.bar
-
     def all_bars(self) -> list[str]:
         """The closed bars and the open one."""
         return [*self.bars, *([" ".join(self.words)] if self.words else [])]
@@ -175,7 +167,8 @@ class _WordsWritten:
     def rest_until(self, beat: Fraction) -> None:
         """Rests up to there, parted at bar lines."""
         while self.end < beat:
-            stop = min(beat, self.bar_end)
+            stop = min(beat, self.in_bars.at(self.end).ends)
+            self._say_signatures()
             for length in _rests(self.end, stop - self.end):
                 self._say_length(length)
                 self.words.append("rest")
@@ -183,13 +176,15 @@ class _WordsWritten:
 
     def add(self, note: WrittenNote, goes_on: bool) -> None:
         """One note; `goes_on` where the next one is slurred to it."""
+        self._say_signatures()
         self._say_before(note)
         opens = goes_on and not self.slur_open
         closes = self.slur_open and (not goes_on or note.breath_after)
         self.slur_open = (self.slur_open or opens) and not closes
         mark = MARK_SIGNS[note.mark] if note.mark is not None else ""
         sounded, end = f"{'(' * opens}{note.pitch}{mark}", note.beat + note.length
-        for length in _parted(note.length, self.bar_end - self.end, self.bar):
+        for length in _parted(note.beat, end, self.in_bars):
+            self._say_signatures()
             self._say_length(length)
             held_on = self.end + length < end
             breath = f" {CAESURA}" if note.stop_after else "," * note.breath_after
@@ -198,12 +193,27 @@ class _WordsWritten:
             self._go_to(self.end + length)
             sounded = str(note.pitch)
 
+    def _say_signatures(self) -> None:
+        """Time and key where the bar that begins here changes them."""
+        bar = self.in_bars.at(self.end)
+        if bar.begins != self.end or not bar.number:
+            return
+        before = self.in_bars.before(bar)
+        if bar.meter != before.meter:
+            self._say_once(f"[time {bar.meter}]")
+        if bar.key != before.key:
+            self._say_once(f"[key {(bar.key or NO_SIGNS).name}]")
+
+    def _say_once(self, word: str) -> None:
+        """Before the other words of its bar."""
+        if word not in self.words:
+            self.words.append(word)
+
     def _say_before(self, note: WrittenNote) -> None:
         """Tempo, dynamics, ornaments and grace notes, which stand before their note."""
         if note.tempo_bpm != self.tempo_bpm:
             self.tempo_bpm = note.tempo_bpm
-            bpm = note.tempo_bpm
-            self.words.append(TEMPO_PRIMO if bpm is None else f"[tempo {bpm:g}]")
+            self.words.append(TEMPO_PRIMO if note.tempo_bpm is None else self._tempo(note))
         self.words += [str(word) for word in (note.dynamic, note.hairpin) if word is not None]
         if note.fermata:
             self.words.append(FERMATA)
@@ -214,6 +224,11 @@ class _WordsWritten:
             self.words += [GRACE, *map(str, note.graces)]
             self.said = ""
 
+    def _tempo(self, note: WrittenNote) -> str:
+        """In beats of the time signature that holds."""
+        longer = self.in_bars.at(self.end).meter.beat_quarters / self.in_bars.meter.beat_quarters
+        return f"[tempo {(note.tempo_bpm or 0.0) / float(longer):g}]"
+
     def _say_length(self, length: Fraction) -> None:
         text = length_words(length)
         if text is None:
@@ -223,11 +238,11 @@ class _WordsWritten:
             self.said = text
 
     def _go_to(self, beat: Fraction) -> None:
+        ends = self.in_bars.at(self.end).ends
         self.end = beat
-        if self.end == self.bar_end:
+        if beat == ends:
             self.bars.append(" ".join([*self.words, "|"]))
             self.words.clear()
-            self.bar_end += self.bar
 
 
 def _wrapped(bars: Sequence[str]) -> list[str]:

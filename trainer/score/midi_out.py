@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from io import BytesIO
 
 import mido
 
+from trainer.music.bars import Meter
 from trainer.music.instrument import Instrument
-from trainer.music.key import Mode
+from trainer.music.key import NO_SIGNS, Key, Mode
 from trainer.music.ornaments import realised
 from trainer.routine.round import Round
 from trainer.score.sections import Section
-from trainer.score.symbols import time_signature
 
 TICKS_PER_QUARTER = 5040
 """Divisible by 16, 9, 5 and 7: every tuplet of the routine language falls on a tick."""
@@ -34,11 +34,12 @@ def midi(title: str, sections: Sequence[Section], instrument: Instrument) -> byt
     began = Fraction(0)
     for section in sections:
         timed_signs += [(began, sign) for sign in _signs(section)]
-        timed_signs += _tempo_changes(section.round, began)
+        changes = [*_changes(section.round, began), *_tempo_changes(section.round, began)]
+        timed_signs += sorted(changes, key=lambda one: one[0])
         timed_notes += _notes(section.round, began, instrument)
-        bar = section.round.beats_per_bar * section.round.beat_quarters
-        length = section.round.beats * section.round.beat_quarters
-        began += (-(-length // bar) + 1) * bar
+        last = section.round.last_bar
+        rest = last.meter.bar_quarters
+        began += last.ends * section.round.beat_quarters + rest
     _append(signs, [(beat, sign) for beat, sign in timed_signs])
     notes.append(mido.MetaMessage("track_name", name=_latin(instrument.name)))
     notes.append(mido.Message("program_change", program=FLUTE_PROGRAM))
@@ -51,17 +52,37 @@ def midi(title: str, sections: Sequence[Section], instrument: Instrument) -> byt
 
 def _signs(section: Section) -> list[mido.MetaMessage]:
     round_ = section.round
-    beats, beat_type = time_signature(round_)
     quarters_bpm = round_.tempo_bpm * float(round_.beat_quarters)
     signs = [
         mido.MetaMessage("marker", text=_latin(section.title)),
-        mido.MetaMessage("time_signature", numerator=beats, denominator=beat_type),
+        _time(round_.meter),
         mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(quarters_bpm)),
     ]
     if round_.key is not None:
-        minor = "m" if round_.key.mode is Mode.MINOR else ""
-        signs.append(mido.MetaMessage("key_signature", key=round_.key.tonic + minor))
+        signs.append(_key(round_.key))
     return signs
+
+
+def _time(meter: Meter) -> mido.MetaMessage:
+    beats, beat_type = meter.printed
+    return mido.MetaMessage("time_signature", numerator=beats, denominator=beat_type)
+
+
+def _key(key: Key) -> mido.MetaMessage:
+    minor = "m" if key.mode is Mode.MINOR else ""
+    return mido.MetaMessage("key_signature", key=key.tonic + minor)
+
+
+def _changes(round_: Round, began: Fraction) -> Iterator[tuple[Fraction, mido.MetaMessage]]:
+    """Time and key signatures that begin on the way."""
+    meter, key = round_.meter, round_.key
+    for change in round_.changes:
+        at = began + change.beat * round_.beat_quarters
+        if change.meter != meter:
+            yield at, _time(change.meter)
+        if change.key != key:
+            yield at, _key(change.key or NO_SIGNS)
+        meter, key = change.meter, change.key
 
 
 def _tempo_changes(round_: Round, began: Fraction) -> list[tuple[Fraction, mido.MetaMessage]]:

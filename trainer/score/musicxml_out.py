@@ -13,7 +13,7 @@ from trainer.music.note import Hairpin, Mark, Note, Ornament, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round, Swell
 from trainer.score.sections import Section
-from trainer.score.symbols import Symbol, WrittenBar, time_signature, written_bars
+from trainer.score.symbols import Symbol, WrittenBar, written_bars
 
 _TYPES = {
     Fraction(4): "whole", Fraction(2): "half", Fraction(1): "quarter", Fraction(1, 2): "eighth",
@@ -71,7 +71,7 @@ def measures_of(
     divisions = _divisions(bars)
     slurs = _slurs(round_.notes)
     measures: list[Element] = []
-    hairpin_open, share = False, 1.0
+    hairpin_open, share, meter = False, 1.0, round_.meter
     for number, bar in enumerate(bars, start=first_number - 1 + bars[0].number):
         measure = Element("measure", number=str(number))
         if bar.number == 0:
@@ -80,18 +80,22 @@ def measures_of(
         if len(measures) == 1:
             if first_number > 1:
                 SubElement(measure, "print", {"new-system": "yes"})
-            _attributes(measure, round_, instrument, divisions, first=first_number == 1)
+            _opening(measure, bar, divisions, instrument if first_number == 1 else None)
+        elif bar.time is not None or bar.key_changes:
+            _signatures(SubElement(measure, "attributes"), bar)
+        meter = bar.time or meter
         accidentals = dict[tuple[str, int], int]()
         for symbol in bar.symbols:
             if symbol.note is not None and not symbol.tied_back:
                 if symbol.note.tempo_share != share:
                     share = symbol.note.tempo_share
                     direction = SubElement(measure, "direction", placement="above")
-                    _add_tempo(direction, round_.beat_quarters, share * round_.tempo_bpm)
+                    bpm = share * round_.tempo_bpm * float(round_.beat_quarters)
+                    _add_tempo(direction, meter.beat_quarters, bpm)
                 hairpin_open = _levels(measure, symbol.note, hairpin_open)
                 _graces(measure, symbol.note)
             _swell_begins(measure, symbol, round_, divisions)
-            element = _note(measure, symbol, round_.key, accidentals, slurs, divisions, bar)
+            element = _note(measure, symbol, bar.key, accidentals, slurs, divisions, bar)
             if symbol.note is not None and not symbol.tied_back:
                 element.set("id", f"b{number}n{symbol.note.index}")
             if symbol.note is not None and not symbol.tied_on and round_.manner.swell is not None:
@@ -108,25 +112,32 @@ def _divisions(bars: Iterable[WrittenBar]) -> int:
     return math.lcm(*(length.denominator for length in lengths))
 
 
-def _attributes(
-    measure: Element, round_: Round, instrument: Instrument, divisions: int, *, first: bool
+def _opening(
+    measure: Element, bar: WrittenBar, divisions: int, instrument: Instrument | None
 ) -> None:
+    """What stands at the beginning; with the clef and the instrument's pitch where one is given."""
     attributes = SubElement(measure, "attributes")
     _add(attributes, "divisions", divisions)
-    key = SubElement(attributes, "key")
-    _add(key, "fifths", round_.key.signature if round_.key else 0)
-    if round_.key is not None:
-        _add(key, "mode", round_.key.mode)
-    time = SubElement(attributes, "time")
-    beats, beat_type = time_signature(round_)
-    _add(time, "beats", beats)
-    _add(time, "beat-type", beat_type)
-    if first:
+    _signatures(attributes, bar)
+    if instrument is not None:
         clef = SubElement(attributes, "clef")
         _add(clef, "sign", "G")
         _add(clef, "line", 2)
         if instrument.transposition.semitones:
             _transpose(attributes, instrument)
+
+
+def _signatures(attributes: Element, bar: WrittenBar) -> None:
+    """Key and time signature where the bar begins with them."""
+    if bar.key_changes:
+        key = SubElement(attributes, "key")
+        _add(key, "fifths", bar.key.signature if bar.key else 0)
+        if bar.key is not None:
+            _add(key, "mode", bar.key.mode)
+    if bar.time is not None:
+        time = SubElement(attributes, "time")
+        for tag, figure in zip(("beats", "beat-type"), bar.time.printed, strict=True):
+            _add(time, tag, figure)
 
 
 def _transpose(attributes: Element, instrument: Instrument) -> None:
@@ -146,19 +157,21 @@ def _add_heading(measure: Element, section: Section) -> None:
     words = SubElement(SubElement(title, "direction-type"), "words", {"font-weight": "bold"})
     words.text = section.title
     tempo = Element("direction", placement="above")
-    _add_tempo(tempo, round_.beat_quarters, round_.tempo_bpm)
+    quarters_bpm = round_.tempo_bpm * float(round_.beat_quarters)
+    _add_tempo(tempo, round_.beat_quarters, quarters_bpm)
     place = [child.tag for child in measure].index("attributes") + 1
     measure[place:place] = [title, tempo]
 
 
-def _add_tempo(direction: Element, beat: Fraction, bpm: float) -> None:
+def _add_tempo(direction: Element, beat: Fraction, quarters_bpm: float) -> None:
+    """So many quarters a minute, said in these beats."""
     metronome = SubElement(SubElement(direction, "direction-type"), "metronome")
     dotted = beat.numerator == 3
     _add(metronome, "beat-unit", _TYPES[beat * 2 / 3 if dotted else beat])
     if dotted:
         SubElement(metronome, "beat-unit-dot")
-    _add(metronome, "per-minute", f"{bpm:.6g}")
-    SubElement(direction, "sound", tempo=f"{bpm * float(beat):.6g}")
+    _add(metronome, "per-minute", f"{quarters_bpm / float(beat):.6g}")
+    SubElement(direction, "sound", tempo=f"{quarters_bpm:.6g}")
 
 
 def _levels(measure: Element, note: Note, hairpin_open: bool) -> bool:

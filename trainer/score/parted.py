@@ -16,8 +16,8 @@ SHORT_SECTION_BARS = 4
 def parted(bars: Sequence[Bar]) -> tuple[Sequence[Bar], ...]:
     """The bars with notes, in sections.
 
-    A section ends at a double bar, before a rehearsal mark, where key, time signature or tempo
-    change, and at a bar of rest; one that is long, also at a breath or a rest at a bar's end.
+    A section ends at a double bar, before a rehearsal mark, where the tempo changes, and at a bar
+    of rest; one that is long, also at a breath or a rest at a bar's end.
     """
     whole = _cut(bars, [place for place in range(1, len(bars)) if _begins(bars, place)])
     return tuple(
@@ -27,7 +27,7 @@ def parted(bars: Sequence[Bar]) -> tuple[Sequence[Bar], ...]:
 
 def _begins(bars: Sequence[Bar], place: int) -> bool:
     before, bar = bars[place - 1], bars[place]
-    changed = (before.meter, before.key, before.tempo_bpm) != (bar.meter, bar.key, bar.tempo_bpm)
+    changed = before.tempo_bpm != bar.tempo_bpm
     silent = bool(before.notes) != bool(bar.notes)
     return before.section_ends or bar.section_begins or changed or silent
 

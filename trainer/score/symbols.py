@@ -10,6 +10,8 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import groupby
 
+from trainer.music.bars import Bars, BarSpan, Meter
+from trainer.music.key import Key
 from trainer.music.note import Note
 from trainer.routine.round import Round
 
@@ -55,6 +57,12 @@ class WrittenBar:
     number: int
     """From 1; 0 for an upbeat."""
     symbols: tuple[Symbol, ...]
+    time: Meter | None
+    """Not None: it begins with this time signature ..."""
+    key: Key | None
+    """The key whose signature holds in it."""
+    key_changes: bool
+    """... and with this key's signature."""
 
     @property
     def silent(self) -> bool:
@@ -83,62 +91,64 @@ class _Tuplet:
     spans: list[_Span] = field(default_factory=list)
 
 
-def time_signature(round_: Round) -> tuple[int, int]:
-    """Beats and beat type as printed: (6, 8) where two beats of three eighths make a bar."""
-    beat = round_.beat_quarters
-    eighths = 3 if beat.numerator == 3 else 1
-    return round_.beats_per_bar * eighths, int(Fraction(4 * eighths) / beat)
-
-
 def written_bars(round_: Round) -> tuple[WrittenBar, ...]:
     """The round on paper; the last bar is filled with rests."""
-    beat = round_.beat_quarters
-    bar_length = round_.beats_per_bar * beat
-    bars: list[WrittenBar] = []
+    unit = round_.beat_quarters
+    written: list[WrittenBar] = []
     first = 0 if round_.upbeat_beats else 1
-    for number, spans in enumerate(_bars_of_spans(round_, bar_length)):
-        begins = number * bar_length
+    for bar, spans in _bars_of_spans(round_):
+        begins, beat = bar.begins * unit, bar.meter.beat_quarters
         symbols = [
             symbol
             for stretch in _stretches(spans, begins, beat)
             for symbol in _symbols(stretch, beat)
         ]
-        beamed = _beamed(symbols, begins, round_)
-        bars.append(WrittenBar(first + number, tuple(beamed)))
-    return tuple(bars)
+        before = round_.bars.before(bar)
+        written.append(
+            WrittenBar(
+                first + bar.number,
+                tuple(_beamed(symbols, begins, bar.meter)),
+                bar.meter if bar.number == 0 or bar.meter != before.meter else None,
+                bar.key,
+                bar.number == 0 or bar.key != before.key,
+            )
+        )
+    return tuple(written)
 
 
 # Bars and stretches
 
 
-def _bars_of_spans(round_: Round, bar_length: Fraction) -> list[list[_Span]]:
+def _bars_of_spans(round_: Round) -> list[tuple[BarSpan, list[_Span]]]:
     beat = round_.beat_quarters
     whole: list[_Span] = []
-    end = bar_length - round_.upbeat_beats * beat if round_.upbeat_beats else Fraction(0)
+    full = round_.bars.at(0).ends
+    end = (full - round_.upbeat_beats) * beat if round_.upbeat_beats else Fraction(0)
     for note in round_.notes:
         onset = note.beat * beat
         if onset > end:
             whole.append(_Span(None, end, onset))
         end = onset + note.length * beat
         whole.append(_Span(note, onset, end))
-    last = -(-end // bar_length) * bar_length
+    bars = list(round_.bars.until(end / beat))
+    last = bars[-1].ends * beat
     if last > end:
         whole.append(_Span(None, end, last))
-    bars: list[list[_Span]] = [[] for _ in range(int(last / bar_length))]
+    found: list[tuple[BarSpan, list[_Span]]] = [(bar, []) for bar in bars]
     for span in whole:
-        for part in _cut(span, bar_length):
-            bars[int(part.onset // bar_length)].append(part)
-    return bars
+        for bar, part in _cut(span, round_.bars, beat):
+            found[bar.number][1].append(part)
+    return found
 
 
-def _cut(span: _Span, step: Fraction, start: Fraction = Fraction(0)) -> Iterator[_Span]:
-    """The span in parts that cross no multiple of the step, tied where it is a note."""
+def _cut(span: _Span, bars: Bars, beat: Fraction) -> Iterator[tuple[BarSpan, _Span]]:
+    """The span in parts that cross no bar line, tied where it is a note."""
     onset, tied_back = span.onset, span.tied_back
     while onset < span.end:
-        border = start + ((onset - start) // step + 1) * step
-        end = min(span.end, border)
+        bar = bars.at(onset / beat)
+        end = min(span.end, bar.ends * beat)
         tied_on = span.note is not None and (end < span.end or span.tied_on)
-        yield _Span(span.note, onset, end, tied_back, tied_on)
+        yield bar, _Span(span.note, onset, end, tied_back, tied_on)
         onset, tied_back = end, span.note is not None
 
 
@@ -260,10 +270,10 @@ def _single(length: Fraction, most_dots: int) -> tuple[Fraction, int] | None:
 # Beams
 
 
-def _beamed(symbols: Sequence[Symbol], bar_begins: Fraction, round_: Round) -> list[Symbol]:
+def _beamed(symbols: Sequence[Symbol], bar_begins: Fraction, meter: Meter) -> list[Symbol]:
     """The symbols with their beams: beat by beat; plain eighths by half bars or whole bars."""
-    beat = round_.beat_quarters
-    wide = beat * {2: 2, 3: 3, 4: 2, 6: 3}.get(round_.beats_per_bar, 1)
+    beat = meter.beat_quarters
+    wide = beat * {2: 2, 3: 3, 4: 2, 6: 3}.get(meter.beats_per_bar, 1)
     windows: dict[int, Fraction] = {}
     for index, members in groupby(symbols, key=lambda one: (one.onset - bar_begins) // wide):
         inside = list(members)

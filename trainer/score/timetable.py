@@ -80,20 +80,19 @@ def timetable(planned: Sequence[PlannedExercise]) -> tuple[Slot, ...]:
 def notes_in_lines(round_: Round) -> str:
     """The round in line notation; where that has no words for its lengths, its notes in order."""
     beat = round_.beat_quarters
-    signature = round_.key.signature if round_.key is not None else 0
-    written = [_written(note, beat, signature, round_.tempo_bpm) for note in round_.notes]
+    written = [_written(note, beat, round_) for note in round_.notes]
     try:
-        bar = round_.beats_per_bar * beat
         end, upbeat = round_.ends_on_beat * beat, round_.upbeat_beats * beat
-        return line_notation(written, bar, beat, end, upbeat)
+        return line_notation(written, round_.bars.quarters(), end, upbeat)
     except ValueError:
         names = " ".join(str(note.pitch) for note in round_.notes)
         return "\n".join(textwrap.wrap(f"in order: {names}", 76))
 
 
-def _written(note: Note, beat: Fraction, signature: int, tempo_bpm: float) -> WrittenNote:
+def _written(note: Note, beat: Fraction, round_: Round) -> WrittenNote:
     above = note.neighbours[0] if note.neighbours else None
-    plain = neighbours_of(note.pitch, signature, None)[0]
+    key = round_.bars.at(note.beat).key
+    plain = neighbours_of(note.pitch, key.signature if key else 0, None)[0]
     joined = note.index > 0 and note.start in _JOINED
     soft = note.start is Start.LEGATO_TONGUE and note.mark is None
     return WrittenNote(
@@ -110,7 +109,7 @@ def _written(note: Note, beat: Fraction, signature: int, tempo_bpm: float) -> Wr
         above.alter if above is not None and above != plain else None,
         note.fermata,
         note.stop_after,
-        round(tempo_bpm * note.tempo_share, 3) if note.tempo_share != 1 else None,
+        round(round_.tempo_bpm * note.tempo_share, 3) if note.tempo_share != 1 else None,
     )
 
 

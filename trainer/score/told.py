@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import pairwise
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from trainer.music.instrument import Instrument
 from trainer.music.pitch import Interval
@@ -29,15 +28,10 @@ def left_out(bars: Sequence[Bar]) -> tuple[tuple[str, tuple[str, ...]], ...]:
     return tuple((what, tuple(numbers)) for what, numbers in places.items())
 
 
-def of_changes(bars: Sequence[Bar]) -> Iterator[str]:
-    """Key or time signature that changes on the way."""
-    meters, keys = [bar.meter for bar in bars], [bar.key for bar in bars]
-    for what, values in (("time signature", meters), ("key", keys)):
-        changed = zip(bars[1:], pairwise(values), strict=True)
-        numbers = [bar.number for bar, (before, after) in changed if before != after]
-        if numbers:
-            where = in_bars(list(dict.fromkeys(numbers)))
-            yield f"The {what} changes in {where}: that of the beginning is written."
+def of_changes(lost: Mapping[str, Iterable[str]]) -> Iterator[str]:
+    """Key or time signature that changes where a passage can't change it; by what, the bars."""
+    for what, numbers in lost.items():
+        yield f"The {what} changes in {in_bars(list(numbers))}: the one before is kept."
 
 
 def of_time(first: Bar, written: tuple[int, int]) -> Iterator[str]:

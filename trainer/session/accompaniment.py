@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from trainer.music.instrument import Instrument
 from trainer.music.note import Note
@@ -25,15 +25,18 @@ def as_sounding(notes: Sequence[Note], round_: Round, instrument: Instrument) ->
 
 def clicks(round_: Round, first_beat_frame: int, lead_in_beats: int, rate: int) -> list[Scheduled]:
     """The count-in, the beats before the first that the partner may need, and the round's own."""
-    return click_track(
-        first_beat_frame,
-        math.ceil(round_.beats),
-        round_.beats_per_bar,
-        round_.pace,
-        lead_in_beats,
-        rate,
-        round_.click,
-    )
+    bars, pace, click = round_.bars, round_.pace, round_.click
+    call_beats = min(lead_in_beats, round_.call_beats)
+    if not call_beats:
+        return click_track(first_beat_frame, round_.beats, bars, pace, lead_in_beats, rate, click)
+    call_frame = first_beat_frame - round(call_beats * round_.beat_s * rate)
+    throughout = replace(click, subdivisions=1, silent_bars=0, only_counts_in=False)
+    count_in = lead_in_beats - call_beats
+    call_ends = round_.last_bar.ends
+    return [
+        *click_track(call_frame, call_ends, bars, pace, count_in, rate, throughout),
+        *click_track(first_beat_frame, round_.beats, bars, pace, 0, rate, click),
+    ]
 
 
 def accompaniment(

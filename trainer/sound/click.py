@@ -16,6 +16,7 @@ from fractions import Fraction
 import numpy as np
 from scipy.signal import butter, sosfilt
 
+from trainer.music.bars import Bars
 from trainer.music.pulse import PLAIN_CLICK, ClickPart, Pace, Timbre
 from trainer.sound.port import Samples
 
@@ -115,8 +116,8 @@ def beat_frame(
 
 def click_track(
     first_beat_frame: int,
-    beats: int,
-    beats_per_bar: int,
+    beats: Fraction | int,
+    bars: Bars,
     pace: Pace,
     count_in: int,
     rate: int,
@@ -130,12 +131,15 @@ def click_track(
     gain = 10.0 ** (part.level_db / 20.0)
     sounds = {tap: click(tap, rate, gain, part.timbre) for tap in Tap}
     track: list[tuple[int, Samples]] = []
-    for beat in range(-count_in, beats):
-        if not part.sounds_at(beat, beats_per_bar):
-            continue
-        tap = Tap.BEAT if beat % beats_per_bar else Tap.ACCENT
-        for step in range(part.subdivisions if beat >= 0 else 1):
-            place_s = pace.seconds_at(beat + step / part.subdivisions)
-            frame = first_beat_frame + round(place_s * rate)
-            track.append((frame, sounds[Tap.SUBDIVISION if step else tap]))
+    place = Fraction(-count_in)
+    while place < beats:
+        bar = bars.at(place)
+        after = min(place + bar.beat, bar.ends)
+        if part.sounds_in(bar.number):
+            tap = Tap.ACCENT if place == bar.begins else Tap.BEAT
+            for step in range(part.subdivisions if place >= 0 else 1):
+                place_s = pace.seconds_at(float(place + bar.beat * step / part.subdivisions))
+                frame = first_beat_frame + round(place_s * rate)
+                track.append((frame, sounds[Tap.SUBDIVISION if step else tap]))
+        place = after
     return track

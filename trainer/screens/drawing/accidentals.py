@@ -7,8 +7,8 @@ F5 C5 G5 D5 A4 E5 B4, flats B4 E5 A4 D5 G4 C5 F4.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from fractions import Fraction
 
+from trainer.music.bars import Bars, BarSpan
 from trainer.music.note import Note
 from trainer.music.pitch import Pitch
 
@@ -31,23 +31,22 @@ def signature_alters(signature: int) -> dict[str, int]:
     return {place.letter: 1 if signature > 0 else -1 for place in signature_places(signature)}
 
 
-def accidentals(
-    notes: Iterable[Note], signature: int, beats_per_bar: int, lowered: frozenset[int]
-) -> dict[int, str]:
+def accidentals(notes: Iterable[Note], bars: Bars, lowered: frozenset[int]) -> dict[int, str]:
     """The sign before each note that needs one, by the note's index.
 
     A sign holds for its bar and its octave. `lowered` are the indices of the notes under an
     octave sign; a note is marked whenever either its sounding or its drawn place could mislead.
     """
-    given = signature_alters(signature)
     signs: dict[int, str] = {}
     sounding: dict[int, int] = {}
     drawn: dict[int, int] = {}
-    bar: Fraction | int = -1
+    bar: BarSpan | None = None
+    given: dict[str, int] = {}
     for note in notes:
         pitch = note.pitch
-        if note.beat // beats_per_bar != bar:
-            bar = note.beat // beats_per_bar
+        if bar is None or note.beat >= bar.ends:
+            bar = bars.at(note.beat)
+            given = signature_alters(bar.key.signature if bar.key is not None else 0)
             sounding, drawn = {}, {}
         place = pitch.staff_step - (7 if note.index in lowered else 0)
         usual = given.get(pitch.letter, 0)

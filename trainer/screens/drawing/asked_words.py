@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from trainer.music.bars import COMMON_TIME
 from trainer.routine.along import along_words
 from trainer.routine.round import Round, Vibrato
 from trainer.score.asked import tempo_of
-from trainer.score.symbols import time_signature
+
+FEW_METERS = 3
+"""From so many on they are not named one by one."""
 
 
 def asked_words(round_: Round) -> list[str]:
@@ -29,9 +32,9 @@ def _tempo(round_: Round) -> str:
 
 def _metre(round_: Round) -> Iterator[str]:
     """Where it is not common time; the staff doesn't draw it."""
-    beats, beat_type = time_signature(round_)
-    if (beats, beat_type) != (4, 4):
-        yield f"{beats}/{beat_type}"
+    meters = dict.fromkeys([round_.meter, *(change.meter for change in round_.changes)])
+    if list(meters) != [COMMON_TIME]:
+        yield " and ".join(map(str, meters)) if len(meters) < FEW_METERS else "changing time"
 
 
 def _of_the_sound(round_: Round) -> Iterator[str]:

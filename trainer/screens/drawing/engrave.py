@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from trainer.screens.drawing import above_staff
-from trainer.screens.drawing.accidentals import DOUBLE_SHARP, FLAT, NATURAL, SHARP, signature_places
+from trainer.screens.drawing.accidentals import DOUBLE_SHARP, FLAT, NATURAL, SHARP
 from trainer.screens.drawing.canvas import Ink
 from trainer.screens.drawing.note_values import (
     HALF_NOTE,
@@ -15,7 +15,9 @@ from trainer.screens.drawing.note_values import (
     WrittenRest,
     groups,
 )
+from trainer.screens.drawing.signatures import FOURTH_LINE, G_LINE, opening
 from trainer.screens.drawing.staff_items import (
+    BOTTOM_LINE,
     BarLine,
     Figure,
     Ledger,
@@ -23,17 +25,16 @@ from trainer.screens.drawing.staff_items import (
     StaffItems,
     StaffSign,
     TieEnd,
+    spaces,
 )
 from trainer.screens.drawing.staff_rows import (
-    BOTTOM_LINE,
     TOP_LINE,
     Frame,
     Sheet,
-    spaces,
     written_step,
 )
 from trainer.screens.drawing.stems import beams_of, head_x, stems_of, tuplet_figures
-from trainer.screens.drawing.systems import System, metre_column, signature_columns
+from trainer.screens.drawing.systems import System
 
 ACCIDENTALS = {
     SHARP: StaffSign.SHARP,
@@ -52,7 +53,7 @@ RESTS = {
     Fraction(1, 16): StaffSign.REST_64TH,
 }
 """By note value in quarters."""
-MIDDLE_LINE, FOURTH_LINE, G_LINE = 2.0, 3.0, 1.0
+MIDDLE_LINE = 2.0
 HEAD_SPACES = 1.0
 """Room of a head, before what stands right of it."""
 DOT_SPACES = 0.5
@@ -67,17 +68,19 @@ def engraved(
     parts = [part for part in sheet.written.parts if system.holds(part.beat)]
     joined = [(stems_of(frame, system, group, lowered), group) for group in groups(parts)]
     rests = [rest for rest in sheet.written.rests if system.holds(rest.beat)]
+    signatures = tuple(_signatures(frame, system))
     return StaffItems(
         right=system.right / frame.scale.columns_a_space,
         signs=(
-            *_clef_and_signature(frame, sheet),
+            Placed(StaffSign.CLEF, 1 / frame.scale.columns_a_space, G_LINE),
+            *(sign for sign in signatures if isinstance(sign, Placed)),
             *(sign for rest in rests for sign in _rest(frame, system, rest)),
             *(sign for part in parts for sign in _note(frame, system, sheet, part, care)),
             *above_staff.marks(frame, system),
             *above_staff.harmonics(frame, system),
             *above_staff.breaths(frame, system),
         ),
-        figures=tuple(_metre(frame, system, sheet)),
+        figures=tuple(sign for sign in signatures if isinstance(sign, Figure)),
         ledgers=tuple(line for part in parts for line in _ledgers(frame, system, sheet, part)),
         stems=tuple(stem for stems, _ in joined for stem in stems),
         beams=tuple(beam for stems, group in joined for beam in beams_of(stems, group)),
@@ -98,33 +101,22 @@ def engraved(
     )
 
 
-def _clef_and_signature(frame: Frame, sheet: Sheet) -> Iterator[Placed]:
-    column = frame.scale.columns_a_space
-    yield Placed(StaffSign.CLEF, 1 / column, G_LINE)
-    sign = StaffSign.SHARP if sheet.signature > 0 else StaffSign.FLAT
-    pitch_columns = signature_columns(sheet.signature, frame.scale)
-    for place, pitch in enumerate(signature_places(sheet.signature)):
-        x = (frame.scale.clef + place * pitch_columns) / column
-        yield Placed(sign, x, spaces(pitch.staff_step))
-
-
-def _metre(frame: Frame, system: System, sheet: Sheet) -> Iterator[Figure]:
-    """On the first system only."""
-    if system.start == 0:
-        width = max(len(str(number)) for number in sheet.metre) * frame.scale.figure
-        left = metre_column(sheet.signature, frame.scale)
-        for number, y in zip(sheet.metre, (FOURTH_LINE, G_LINE), strict=True):
-            inset = (width - len(str(number)) * frame.scale.figure) / 2
-            yield Figure(str(number), (left + inset) / frame.scale.columns_a_space, y)
+def _signatures(frame: Frame, system: System) -> Iterator[Placed | Figure]:
+    """At its beginning, and wherever they change."""
+    bars = system.bars
+    begun = opening(bars, bars.at(system.start), begins=system.start == 0)
+    yield from begun.drawn(frame.scale.clef, frame.scale)
+    for beat, signs, _ in system.changes:
+        yield from signs.drawn(system.column_before(beat), frame.scale)
 
 
 def _bar_lines(frame: Frame, system: System, sheet: Sheet) -> Iterator[BarLine]:
     column = frame.scale.columns_a_space
     ends = system.end >= sheet.last_beat
-    bars = range(sheet.beats_per_bar, int(system.end) + 1, sheet.beats_per_bar)
-    for bar in bars:
-        at = system.column(bar) - 1
-        if bar > system.start and not (ends and at >= system.right - 1):
+    for bar in system.bars.until(system.end):
+        at = system.column_before(bar.ends) - 1
+        within = system.start < bar.ends <= system.end
+        if within and not (ends and at >= system.right - 1):
             yield BarLine(at / column)
     if ends:
         yield BarLine((system.right - 1) / column, final=True)

@@ -10,7 +10,15 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
+from trainer.music.pitch import Pitch
 from trainer.screens.drawing.canvas import Ink
+
+BOTTOM_LINE = Pitch.parse("E4").staff_step
+
+
+def spaces(step: float) -> float:
+    """Staff spaces from the lowest line up to a staff step."""
+    return (step - BOTTOM_LINE) / 2
 
 
 class StaffSign(StrEnum):

@@ -10,12 +10,11 @@ from itertools import pairwise
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round, Swell
-from trainer.score.symbols import time_signature
 from trainer.screens.drawing.accidentals import accidentals
 from trainer.screens.drawing.note_values import WrittenRound, written
 from trainer.screens.drawing.scale import COMPACT, StaffScale
+from trainer.screens.drawing.staff_items import spaces
 
-BOTTOM_LINE = Pitch.parse("E4").staff_step
 TOP_LINE = Pitch.parse("F5").staff_step
 LOWEST_ROW = Pitch.parse("C4").staff_step
 HIGHEST_ROW = Pitch.parse("A5").staff_step
@@ -26,11 +25,6 @@ BEAMS_IN_STEM = 2
 """Beams that a stem of the usual length has room for."""
 THIRD_BEAM_STEPS = 4
 """Where stems find no more room, so much for the third beam and the fourth."""
-
-
-def spaces(step: float) -> float:
-    """Staff spaces from the lowest line up to a staff step."""
-    return (step - BOTTOM_LINE) / 2
 
 
 @dataclass(frozen=True)
@@ -98,10 +92,6 @@ def written_step(note: Note, lowered: frozenset[int]) -> int:
 class Sheet:
     """What stays the same from system to system."""
 
-    signature: int
-    metre: tuple[int, int]
-    """As printed: (6, 8)."""
-    beats_per_bar: int
     beat_quarters: Fraction
     """Quarter notes in a beat, as it is written."""
     lowered: frozenset[int]
@@ -121,24 +111,16 @@ class Sheet:
     swell: Swell | None = None
     """What the level of each note is to do."""
     tempos: Mapping[int, str] = field(default_factory=dict)
-    """Index of a note with which another tempo begins → '=84', in the round's beats."""
-
-
-def signature_of(round_: Round) -> int:
-    """Sharps, or flats below nought."""
-    return round_.key.signature if round_.key else 0
+    """Index of a note with which another tempo begins → '=84', in the beats of its bar."""
 
 
 def sheet(round_: Round, lowered: frozenset[int] = frozenset()) -> Sheet:
     """Work out the signs and accidentals of a whole round."""
-    notes, signature = round_.printed, signature_of(round_)
+    notes = round_.printed
     return Sheet(
-        signature=signature,
-        metre=time_signature(round_),
-        beats_per_bar=round_.beats_per_bar,
         beat_quarters=round_.beat_quarters,
         lowered=lowered,
-        signs=accidentals(notes, signature, round_.beats_per_bar, lowered),
+        signs=accidentals(notes, round_.bars, lowered),
         written=written(round_),
         slurred=frozenset(note.index for note in notes if note.start is Start.SLURRED),
         doubled=any(note.start is Start.BACK_TONGUED for note in notes),
@@ -146,11 +128,16 @@ def sheet(round_: Round, lowered: frozenset[int] = frozenset()) -> Sheet:
         others=frozenset(note.index for note in round_.partner_notes),
         swell=round_.manner.swell,
         tempos={
-            after.index: f"={after.tempo_share * round_.tempo_bpm:.0f}"
+            after.index: f"={_bpm_at(after, round_):.0f}"
             for before, after in pairwise(notes)
             if before.tempo_share != after.tempo_share
         },
     )
+
+
+def _bpm_at(note: Note, round_: Round) -> float:
+    """The tempo from a note on, in beats of the time signature that holds there."""
+    return note.tempo_share * round_.tempo_bpm / float(round_.bars.at(note.beat).beat)
 
 
 def frame(notes: Sequence[Note], sheet: Sheet, scale: StaffScale = COMPACT) -> Frame:

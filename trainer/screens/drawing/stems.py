@@ -6,13 +6,11 @@ import math
 from collections.abc import Iterable, Iterator
 
 from trainer.screens.drawing.note_values import WHOLE_NOTE, WrittenPart
-from trainer.screens.drawing.staff_items import Beam, Stem, Words
+from trainer.screens.drawing.staff_items import BOTTOM_LINE, Beam, Stem, Words, spaces
 from trainer.screens.drawing.staff_rows import (
     BEAMS_IN_STEM,
-    BOTTOM_LINE,
     TOP_LINE,
     Frame,
-    spaces,
     written_step,
 )
 from trainer.screens.drawing.systems import System

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
+from trainer.music.bars import COMMON_TIME, Bars, BarSpan
 from trainer.music.note import Note
 from trainer.routine.round import Round
-from trainer.score.symbols import time_signature
 from trainer.screens.drawing.accidentals import accidentals
 from trainer.screens.drawing.note_values import written
 from trainer.screens.drawing.scale import COMPACT, StaffScale
-from trainer.screens.drawing.staff_rows import signature_of
+from trainer.screens.drawing.signatures import Signatures, change, opening
 
 FINEST_GRID = 24
 """Beats are cut into at most so many even columns; odder divisions are rounded."""
+
+
+_COMMON_BARS = Bars(COMMON_TIME)
 
 
 @dataclass(frozen=True)
@@ -31,6 +34,11 @@ class System:
     left: int
     """Column of its first beat."""
     beat_columns: int
+    bars: Bars = _COMMON_BARS
+    """Of the whole round."""
+    changes: tuple[tuple[Fraction, Signatures, int], ...] = ()
+    """(beat, what is drawn before it, in so many columns): where a signature changes, as far as
+    its end, behind whose bar line a change is foretold."""
     held: Note | None = None
     """A note begun in an earlier system and held into this one."""
 
@@ -47,40 +55,48 @@ class System:
     @property
     def right(self) -> int:
         """Column after its last beat."""
-        return self.left + round(self.beats * self.beat_columns)
+        return self.column(self.end)
 
     def column(self, beat: Fraction | float) -> int:
         """Where a beat stands; a note's head begins one column later."""
-        return self.left + round((beat - self.start) * self.beat_columns)
+        return self.column_before(beat) + sum(room for at, _, room in self.changes if at == beat)
+
+    def column_before(self, beat: Fraction | float) -> int:
+        """The same, before a signature that changes there."""
+        room = sum(room for at, _, room in self.changes if at < beat)
+        return self.left + round((beat - self.start) * self.beat_columns) + room
+
+    @property
+    def counted(self) -> Iterator[Fraction]:
+        """Every beat of its bars."""
+        for bar in self.bars.until(self.end):
+            place = bar.begins
+            while place < bar.ends:
+                if self.holds(place):
+                    yield place
+                place += bar.beat
 
     def holds(self, beat: Fraction | float) -> bool:
         """Whether a moment of the round falls into this system."""
         return self.start <= beat < self.end
 
 
-def metre_column(signature: int, scale: StaffScale) -> int:
-    """Where the time signature stands, after clef and key signature."""
-    signs = math.ceil(abs(signature) * signature_columns(signature, scale))
-    return scale.clef + signs + (scale.before_metre if signs else 0)
-
-
-def signature_columns(signature: int, scale: StaffScale) -> float:
-    """From one sign of a key signature to the next."""
-    return scale.sharp if signature > 0 else scale.flat
-
-
 def systems(round_: Round, width: int, scale: StaffScale = COMPACT) -> tuple[System, ...]:
     """The round's notes in as few systems as fit into the width, broken at bars where that goes."""
-    notes, signature = round_.printed, signature_of(round_)
-    figures = max(len(str(number)) for number in time_signature(round_))
-    left = metre_column(signature, scale) + figures * scale.figure + scale.blank
+    notes, bars = round_.printed, round_.bars
+    left = max(_opening_columns(bars, bar, scale) for bar in _signed(round_))
     left += _beyond_usual(round_, scale)
     room = max(1, width - left - 1)
-    end = Fraction(math.ceil(round_.beats))
-    beat_columns = _narrowest_beat(round_, room, scale)
-    ends = _ends(notes, end, max(1, room // beat_columns), round_.beats_per_bar)
-    longest = max(after - before for before, after in pairwise((Fraction(0), *ends)))
-    beat_columns = _roomiest_beat(round_, room // math.ceil(longest), scale, beat_columns)
+    changes = _changes(round_, scale)
+    widest = max((columns for _, _, columns in changes), default=0)
+    beat_columns = _narrowest_beat(round_, max(1, room - widest), scale)
+    line = _OneLine(notes, bars, changes, room, beat_columns)
+    ends = line.ends(round_.beats)
+    spans = list(pairwise((Fraction(0), *ends)))
+    rooms = [
+        (room - line.taken(start, after)) // math.ceil(after - start) for start, after in spans
+    ]
+    beat_columns = _roomiest_beat(round_, min(rooms), scale, beat_columns)
     return tuple(
         System(
             notes=tuple(note for note in notes if start <= note.beat < after),
@@ -88,10 +104,27 @@ def systems(round_: Round, width: int, scale: StaffScale = COMPACT) -> tuple[Sys
             beats=after - start,
             left=left,
             beat_columns=beat_columns,
+            bars=bars,
+            changes=tuple(change for change in changes if start < change[0] <= after),
             held=next((n for n in notes if n.beat < start < n.beat + n.length), None),
         )
-        for start, after in pairwise((Fraction(0), *ends))
+        for start, after in spans
     )
+
+
+def _signed(round_: Round) -> list[BarSpan]:
+    """The first bar, and those that begin with another signature."""
+    changed = [round_.bars.at(one.beat) for one in round_.changes if one.beat < round_.beats]
+    return [round_.bars.at(0), *changed]
+
+
+def _opening_columns(bars: Bars, bar: BarSpan, scale: StaffScale) -> int:
+    return scale.clef + opening(bars, bar, begins=True).columns(scale)
+
+
+def _changes(round_: Round, scale: StaffScale) -> tuple[tuple[Fraction, Signatures, int], ...]:
+    drawn = [(bar.begins, change(round_.bars, bar)) for bar in _signed(round_)[1:]]
+    return tuple((beat, signs, signs.columns(scale)) for beat, signs in drawn if signs is not None)
 
 
 def _narrowest_beat(round_: Round, room: int, scale: StaffScale) -> int:
@@ -107,15 +140,16 @@ def _narrowest_beat(round_: Round, room: int, scale: StaffScale) -> int:
         narrowest = max(scale.narrowest_beat, math.ceil(note_columns / closest))
         return math.ceil(narrowest / grid) * grid
 
+    longest = max(bar.ends - bar.begins for bar in _signed(round_))
     for note_columns in range(roomy, least - 1, -1):
-        if columns(note_columns) * round_.beats_per_bar <= room:
+        if columns(note_columns) * longest <= room:
             return columns(note_columns)
     fitting = (columns(each) for each in range(roomy, 0, -1) if columns(each) <= room)
     return next(fitting, room)
 
 
 def _accidentals(round_: Round) -> dict[int, str]:
-    return accidentals(round_.printed, signature_of(round_), round_.beats_per_bar, frozenset())
+    return accidentals(round_.printed, round_.bars, frozenset())
 
 
 def _beyond_usual(round_: Round, scale: StaffScale) -> int:
@@ -136,63 +170,96 @@ def _closest(round_: Round) -> tuple[Fraction, int]:
     many even parts a beat is cut."""
     music = written(round_)
     rests = [rest.beat for rest in music.rests if not rest.whole_bar and rest.beat < round_.beats]
-    bars = range(0, math.ceil(round_.beats) + 1, round_.beats_per_bar)
+    bars = (bar.begins for bar in round_.bars.until(round_.beats))
     signs = {*(part.beat for part in music.parts), *rests}
-    places = sorted({*signs, *map(Fraction, bars), Fraction(round_.beats)})
+    places = sorted({*signs, *bars, round_.beats})
     closest = min([Fraction(1), *(after - place for place, after in pairwise(places))])
     grid = math.lcm(*(place.denominator for place in places))
     return closest, grid if grid <= FINEST_GRID else 1
 
 
-def _ends(
-    notes: tuple[Note, ...], end: Fraction, most: int, beats_per_bar: int
-) -> tuple[Fraction, ...]:
-    """Where systems of at most so many beats end: as few as can be, of nearly the same length.
+@dataclass(frozen=True)
+class _OneLine:
+    """A round's music as one long line, to be broken into systems."""
 
-    Between whole bars where they fit, else between even parts of a bar; no held note is cut
-    where that can be, and a last note that fits behind a bar never stands alone.
-    """
-    parts = [beats for beats in range(beats_per_bar, 0, -1) if beats <= most]
-    unit = next((beats for beats in parts if beats_per_bar % beats == 0), 1)
-    places = [Fraction(beat) for beat in range(unit, math.ceil(end), unit)]
-    uncut = [beat for beat in places if not _cuts(notes, beat)]
-    for allowed in (uncut, places):
-        fewest = _broken(allowed, end, most)
-        if fewest is not None:
-            tighter = (_broken(allowed, end, beats) for beats in range(1, most))
-            even = (ends for ends in tighter if ends is not None and len(ends) == len(fewest))
-            return _with_last_note(next(even, fewest), notes, most, beats_per_bar)
-    return (end,)
+    notes: tuple[Note, ...]
+    bars: Bars
+    changes: tuple[tuple[Fraction, Signatures, int], ...]
+    room: int
+    """Columns of a system."""
+    beat_columns: int
 
+    def ends(self, end: Fraction) -> tuple[Fraction, ...]:
+        """Where systems end: as few as can be, of nearly the same length.
 
-def _with_last_note(
-    ends: tuple[Fraction, ...], notes: tuple[Note, ...], most: int, beats_per_bar: int
-) -> tuple[Fraction, ...]:
-    """Half a bar moves on to a last system that would hold a single note, else a beat."""
-    if len(ends) == 1 or sum(note.beat >= ends[-2] for note in notes) != 1:
+        Between whole bars where they fit, else between even parts of a bar; no held note is cut
+        where that can be, and a last note that fits behind a bar never stands alone.
+        """
+        places = [place for place in self._places(end) if 0 < place < end]
+        uncut = [beat for beat in places if not self._cuts(beat)]
+        most = max(1, self.room // self.beat_columns)
+        for allowed in (uncut, places):
+            fewest = self._broken(allowed, end, most)
+            if fewest is not None:
+                tighter = (self._broken(allowed, end, beats) for beats in range(1, most))
+                even = (ends for ends in tighter if ends is not None and len(ends) == len(fewest))
+                return self._with_last_note(next(even, fewest))
+        return (*places, end)
+
+    def taken(self, start: Fraction, end: Fraction) -> int:
+        """Columns that changing signatures take in a system."""
+        return sum(room for beat, _, room in self.changes if start < beat <= end)
+
+    def _places(self, end: Fraction) -> Iterator[Fraction]:
+        """Where systems may be parted."""
+        for bar in self.bars.until(end):
+            if self._fits(bar.begins, bar.ends):
+                yield bar.ends
+                continue
+            count = math.ceil((bar.ends - bar.begins) / bar.beat)
+            fitting = [
+                beats
+                for beats in range(count, 0, -1)
+                if self._fits(bar.begins, bar.begins + beats * bar.beat)
+            ]
+            step = next((beats for beats in fitting if count % beats == 0), 1)
+            inside = range(step, count, step)
+            yield from (bar.begins + beats * bar.beat for beats in inside)
+            yield bar.ends
+
+    def _fits(self, start: Fraction, end: Fraction, most: int | None = None) -> bool:
+        """`most`: into so many beats, where it is to be tighter than the room."""
+        beats = self.room / self.beat_columns if most is None else most
+        return end - start + Fraction(self.taken(start, end), self.beat_columns) <= beats
+
+    def _with_last_note(self, ends: tuple[Fraction, ...]) -> tuple[Fraction, ...]:
+        """Half a bar moves on to a last system that would hold a single note, else a beat."""
+        if len(ends) == 1 or sum(note.beat >= ends[-2] for note in self.notes) != 1:
+            return ends
+        before, last, end = (Fraction(0), *ends)[-3:]
+        bar = self.bars.at(last - Fraction(1, 1000))
+        count = math.ceil((bar.ends - bar.begins) / bar.beat)
+        half = (count // 2 if count % 2 == 0 else 1) * bar.beat
+        for moved in (last - half, last - bar.beat):
+            several = sum(note.beat >= moved for note in self.notes) > 1
+            fits = self._fits(moved, end, max(1, self.room // self.beat_columns))
+            if several and fits and moved > before and not self._cuts(moved):
+                return (*ends[:-2], moved, end)
         return ends
-    before, last, end = (Fraction(0), *ends)[-3:]
-    half = beats_per_bar // 2 if beats_per_bar % 2 == 0 else 1
-    for moved in (last - half, last - 1):
-        several = sum(note.beat >= moved for note in notes) > 1
-        fits = end - moved <= most and moved > before
-        if several and fits and not _cuts(notes, moved):
-            return (*ends[:-2], moved, end)
-    return ends
 
+    def _broken(
+        self, places: Sequence[Fraction], end: Fraction, most: int
+    ) -> tuple[Fraction, ...] | None:
+        """The farthest places that keep every system so short; None where one would be longer."""
+        ends: list[Fraction] = []
+        start = Fraction(0)
+        while not self._fits(start, end, most):
+            within = [place for place in places if start < place and self._fits(start, place, most)]
+            if not within:
+                return None
+            start = within[-1]
+            ends.append(start)
+        return (*ends, end)
 
-def _broken(places: Sequence[Fraction], end: Fraction, most: int) -> tuple[Fraction, ...] | None:
-    """The farthest places that keep every system so short; None where one would be longer."""
-    ends: list[Fraction] = []
-    start = Fraction(0)
-    while end - start > most:
-        within = [place for place in places if start < place <= start + most]
-        if not within:
-            return None
-        start = within[-1]
-        ends.append(start)
-    return (*ends, end)
-
-
-def _cuts(notes: tuple[Note, ...], beat: Fraction) -> bool:
-    return any(note.beat < beat < note.beat + note.length for note in notes)
+    def _cuts(self, beat: Fraction) -> bool:
+        return any(note.beat < beat < note.beat + note.length for note in self.notes)

@@ -28,7 +28,7 @@ def timing_row(
     """
     canvas = Canvas(width, 1)
     canvas.put(0, 0, LABEL, Ink.QUIET)
-    for beat in range(int(system.start), int(system.end)):
+    for beat in system.counted:
         canvas.put(system.column(beat) + 1, 0, BEAT, Ink.LINE)
     columns = {note.index: system.column(note.beat) for note in system.notes}
     for answer in answers:
