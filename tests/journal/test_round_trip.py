@@ -126,6 +126,7 @@ OF_A_ROUND = {
     "breaths_s": st.lists(st.tuples(seconds, seconds), max_size=3).map(tuple),
     "warnings": st.lists(words.filter(bool), max_size=2).map(tuple),
     "disagreed": st.booleans(),
+    "heard_from": words,
 }
 rounds = st.builds(RoundLog, **OF_A_ROUND)
 OF_A_SESSION = {

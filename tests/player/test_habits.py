@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from trainer.music.articulations import articulated
-from trainer.music.note import Articulation, Note, Start
+from trainer.music.note import Articulation, Mark, Note, Start
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
 from trainer.player.flutist import Flutist
@@ -317,3 +317,11 @@ def test_a_habit_on_a_note_that_does_not_exist_is_refused(row, name):
     habits = Habits(late_steps=(LateStep((name, "D5"), 40.0),))
     with pytest.raises(ValueError, match="is not a note"):
         Flutist(habits).play(row("C5 D5"), 60, Tuning())
+
+
+def test_a_dot_before_a_rest_shortens_the_note_and_not_the_rest(row):
+    notes = [replace(note, mark=Mark.STACCATO) for note in row("A4 B4")]
+    apart = [notes[0], replace(notes[1], beat=Fraction(8))]
+    dotted = Flutist(EXACT, seed=1).play(apart, 60, Tuning()).truth[0]
+    beat_s = float(notes[0].length)
+    assert 0.3 * beat_s < dotted.end_s - dotted.onset_s < beat_s

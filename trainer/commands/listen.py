@@ -4,26 +4,33 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from trainer.app.paths import user_paths
 from trainer.commands.desk import routine_or_complaint
 from trainer.commands.family import DAY, day
 from trainer.commands.plain_output import progress
 from trainer.errors import TrainerError
 
 if TYPE_CHECKING:
+    from trainer.app.paths import Paths
     from trainer.coach.advice import Advice
     from trainer.commands.family import Commands
     from trainer.ear.heard import Take
     from trainer.figures.round_measures import RoundMeasures
     from trainer.music.tuning import Tuning
     from trainer.routine.model import Routine
+    from trainer.session.heard_lesson import FoundRound
     from trainer.sound.soundfile_io import SoundReader
+
+
+ONLY_FOUND = "--journal goes with --routine, where no --exercise is named."
 
 
 def add_to(commands: Commands) -> None:
@@ -31,14 +38,21 @@ def add_to(commands: Commands) -> None:
     listen = commands.add_parser("listen", help="what the trainer hears in a sound file")
     listen.add_argument("sound", type=Path, metavar="SOUND")
     asked = listen.add_mutually_exclusive_group()
-    asked.add_argument("--routine", type=Path, metavar="FILE", help="notes of a routine's exercise")
+    asked.add_argument(
+        "--routine", type=Path, metavar="FILE", help="which of its rounds are played, and where"
+    )
     asked.add_argument("--midi", type=Path, metavar="FILE", help="notes of a MIDI file, in order")
     asked.add_argument("--notes", metavar="NOTES", help='notes in order: "G4 A4 B4"')
-    listen.add_argument("--exercise", metavar="ID", help="the exercise's name in the routine")
+    listen.add_argument(
+        "--exercise", metavar="ID", help="with --routine: this exercise, note by note"
+    )
     listen.add_argument("--articulation", metavar="NAME", help="the round with this articulation")
     listen.add_argument("--tempo", type=float, metavar="BPM")
     listen.add_argument("--day", type=day, default=None, metavar=DAY)
     listen.add_argument("--a4", type=float, default=None, metavar="HZ", help="415 to 446")
+    listen.add_argument(
+        "--journal", action="store_true", help="write the rounds found down as heard from a file"
+    )
     listen.add_argument("--json", action="store_true")
     listen.set_defaults(command=_listen)
 
@@ -53,6 +67,10 @@ def _listen(options: argparse.Namespace) -> int:
         routine = routine_or_complaint(options.routine)
         if routine is None:
             return 1
+    if routine is not None and options.exercise is None:
+        return _find(options, replace(routine, a4_hz=options.a4 or routine.a4_hz))
+    if options.journal:
+        raise TrainerError(ONLY_FOUND)
     with SoundReader(options.sound) as sound:
         try:
             take, measures, advice = _heard(options, routine, tuning, sound)
@@ -67,6 +85,52 @@ def _listen(options: argparse.Namespace) -> int:
         told = [] if advice is None else [advice.sentence]
         print("\n".join([take_text(take, measures), *told]))
     return 0
+
+
+def _find(options: argparse.Namespace, routine: Routine) -> int:
+    """Which rounds of the routine's day are in the recording."""
+    from trainer.app.lesson_heard import refuse_twice
+    from trainer.app.open_session import KEYS_REMEMBERED, planned_for, remembered_sessions
+    from trainer.commands.found_report import found_json, found_text
+    from trainer.music.instrument import instrument_named
+    from trainer.session.heard_lesson import find_rounds, too_short
+    from trainer.sound.soundfile_io import SoundReader
+
+    if options.articulation is not None or options.tempo is not None:
+        raise TrainerError("--articulation and --tempo are for one exercise: name it: --exercise")
+    paths, day = user_paths(os.environ), options.day or date.today()
+    sessions, _ = remembered_sessions(paths, day - KEYS_REMEMBERED, day - timedelta(days=1))
+    planned = planned_for(routine, day, sessions)
+    with SoundReader(options.sound) as sound:
+        if options.journal:
+            refuse_twice(options.sound, day, paths)
+        rate, shown = sound.sample_rate_hz, _progress(sound.promised_s)
+        instrument = instrument_named(routine.instrument)
+        try:
+            found = find_rounds(planned, instrument, sound.blocks, rate, shown)
+        finally:
+            progress("")
+        for notice in sound.notices:
+            print(notice, file=sys.stderr)
+    if options.json:
+        print(json.dumps(found_json(routine.title, found, too_short(planned)), indent=2))
+    else:
+        print(found_text(found, too_short(planned)))
+    if options.journal:
+        _write(found, routine, day, options.sound, paths)
+    return 0
+
+
+def _write(
+    found: Sequence[FoundRound], routine: Routine, day: date, sound: Path, paths: Paths
+) -> None:
+    from trainer.app.lesson_heard import write_lesson
+
+    written, file = write_lesson(found, routine, day, sound, paths)
+    left = len(found) - written
+    rounds = "1 round" if written == 1 else f"{written} rounds"
+    unsure = f"; {left} left out, since exercises share their notes" if left else ""
+    print(f"{rounds} written into {file}{unsure}.", file=sys.stderr)
 
 
 def _heard(

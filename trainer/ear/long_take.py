@@ -55,6 +55,18 @@ def transcribe_long(
     )
 
 
+def sounds_in(
+    blocks: Iterable[Samples], sample_rate_hz: int, tuning: Tuning, progress: Progress
+) -> list[NoteSegment]:
+    """Every sound of one pitch, with its times; blocks as for `transcribe_long`."""
+    found: list[NoteSegment] = []
+    for first, sound in stretches(blocks, sample_rate_hz):
+        first_s = first / sample_rate_hz
+        found += [_shifted(one, first_s) for one in _sounds(sound, sample_rate_hz, (), tuning)]
+        progress(first_s + sound.size / sample_rate_hz)
+    return found
+
+
 def hear_long(
     read: Callable[[], Iterable[Samples]],
     sample_rate_hz: int,

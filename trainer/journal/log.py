@@ -82,6 +82,8 @@ class RoundLog:
     """The student's own word on this round."""
     disagreed: bool = False
     """The student did not agree with the advice."""
+    heard_from: str = ""
+    """The name of the sound file it was heard in; empty where it was practised here."""
     measures: RoundMeasures | None = None
     """None when the trainer did not listen."""
     notes: tuple[NoteLog, ...] = ()

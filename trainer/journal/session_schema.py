@@ -43,6 +43,7 @@ is left out; a reader leaves out what it doesn't know.
       strength: 1.8                   how many times over what is worth a word, where that is known
       felt: tight
       disagreed: true                 the student did not agree with the advice
+      heard_from: lesson.m4a          the sound file it was heard in; missing: practised here
       measures: {played, missed, extra, lead_ms, evenness_ms, tempo_bpm, cents_median,
                  starts_unsure}       missing when the trainer did not listen
       breaths_s: [[8.1, 8.5]]         start and end of each breath, seconds into the take
@@ -228,6 +229,10 @@ ROUND: KeptFields = (
     Kept(
         "disagreed", Truth(), "The student did not agree with the advice.",
         absent=False, tacit=True,
+    ),
+    Kept(
+        "heard_from", Text(), "The sound file it was heard in, where it was not practised here.",
+        absent="", tacit=True,
     ),
     Kept("measures", Record(MEASURES, RoundMeasures), "Missing when the trainer did not listen."),
     Kept(

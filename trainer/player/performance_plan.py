@@ -217,7 +217,8 @@ def _end_s(
     if now.note.breath_after:
         return min(now.off_s, now.onset_s + max(ioi_s - _BREATH_S, 0.45 * ioi_s))
     if now.note.mark is Mark.STACCATO:
-        return min(now.off_s, after.onset_s) - _STACCATO_SHARE * ioi_s
+        length_s = min(ioi_s, now.off_s - now.onset_s)
+        return now.onset_s + (1 - _STACCATO_SHARE) * length_s
     gap_s = min(max(0.22 * ioi_s * float(random.uniform(0.8, 1.25)), 0.018), 0.06)
     return min(now.off_s + 0.06, after.onset_s) - gap_s
 

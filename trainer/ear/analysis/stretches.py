@@ -6,7 +6,7 @@ memory of one stretch.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 from scipy import ndimage
@@ -45,6 +45,25 @@ def stretches(blocks: Iterable[Samples], sample_rate_hz: int) -> Iterator[tuple[
             yield first, held[:end]
             first += end
     yield first, np.concatenate([held[:0], *waiting])
+
+
+def spans(
+    blocks: Iterable[Samples], sample_rate_hz: int, wanted_s: Sequence[tuple[float, float]]
+) -> Iterator[Samples]:
+    """The sound between each two times, which are in order; memory is that of one span."""
+    waiting = [(round(a * sample_rate_hz), round(b * sample_rate_hz)) for a, b in wanted_s]
+    held, first = np.zeros(0, np.float32), 0
+    for block in blocks:
+        if not waiting:
+            return
+        held = np.concatenate([held, block])
+        while waiting and first + held.size >= waiting[0][1]:
+            begin, end = waiting.pop(0)
+            yield held[begin - first : end - first]
+        keep = waiting[0][0] - first if waiting else held.size
+        held, first = held[max(0, keep) :], first + min(max(0, keep), held.size)
+    for begin, end in waiting:
+        yield held[max(0, begin - first) : max(0, end - first)]
 
 
 def pieces(samples: Samples, sample_rate_hz: int) -> Iterator[Samples]:
