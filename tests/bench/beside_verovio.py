@@ -53,7 +53,7 @@ def verovios(round_: Round) -> str:
     toolkit.setOptions(
         {"adjustPageHeight": True, "adjustPageWidth": True, "header": "none", "footer": "none"}
     )
-    toolkit.loadData(document("bar", "Flute", measures_of(round_, FLUTE)).decode())
+    toolkit.loadData(document("bar", {"Flute": measures_of(round_, FLUTE)}).decode())
     return str(toolkit.renderToSVG(1))
 
 

@@ -27,13 +27,16 @@ from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.heard import LiveNote, State, Take
 from trainer.errors import SoundError
 from trainer.music.instrument import instrument_named
+from trainer.music.note import Note
 from trainer.music.pitch import Pitch
+from trainer.music.scales import ScaleKind
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.player.performance import Performance
 from trainer.player.room import in_room
 from trainer.routine.load import load_routine
 from trainer.routine.round import PartnerPart, Round
+from trainer.routine.second_part import PARALLEL_STEPS, beside_scale, in_canon
 from trainer.session.accompaniment import accompaniment, clicks
 from trainer.session.round_recorder import RoundRecorder
 from trainer.sound.partner import RMS, Voice
@@ -68,6 +71,9 @@ PARTNERS: dict[str, PartnerPart | None] = {
     "click and the same notes": PartnerPart.SAME_NOTES,
     "click and the octave below": PartnerPart.OCTAVE_BELOW,
     "click and a drone": PartnerPart.DRONE,
+    "click and thirds above": PartnerPart.THIRDS_ABOVE,
+    "click and sixths below": PartnerPart.SIXTHS_BELOW,
+    "click and a canon": PartnerPart.CANON,
 }
 DRONE = Pitch.parse("D4")
 PLAYERS = (730, 830, 930)
@@ -269,6 +275,19 @@ def cost() -> str:
     )
 
 
+def with_partner(round_: Round, part: PartnerPart | None) -> Round:
+    """The round with what the partner plays."""
+    second: tuple[Note, ...] = ()
+    if part is PartnerPart.CANON:
+        second = in_canon(round_.notes, round_.beats_per_bar)
+    elif part in PARALLEL_STEPS:
+        assert round_.key is not None
+        low, high = Pitch.parse("C4"), Pitch.parse("C7")
+        second = beside_scale(round_.notes, part, round_.key.tonic, ScaleKind.MAJOR, low, high)
+    drone = DRONE if part is PartnerPart.DRONE else None
+    return replace(round_, partner=part, drone=drone, second_part=second)
+
+
 def main() -> None:
     """Every partner at every level beside silence, then other rooms and loudspeakers."""
     practice = rounds()
@@ -284,8 +303,7 @@ def main() -> None:
         for player in PLAYERS:
             way = None
             for number, round_ in enumerate(practice):
-                drone = DRONE if part is PartnerPart.DRONE else None
-                asked = replace(round_, partner=part, drone=drone)
+                asked = with_partner(round_, part)
                 flutist = Flutist(Habits(), seed=player + number)
                 played = flutist.play(round_.notes, round_.tempo_bpm, round_.tuning, RATE)
                 results.append(heard(asked, played, room, level_db, 7000 + player, way, voice))

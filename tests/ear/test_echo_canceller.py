@@ -14,13 +14,17 @@ from tests.ear.conftest import FIRST_S
 from tests.ear.made_flute import as_expected, blown, microphoned, scale, sounded
 from trainer.ear.echo.canceller import EchoCanceller, KnownSound
 from trainer.ear.echo.path_fit import PathFit, prior
-from trainer.ear.heard import State
+from trainer.ear.heard import State, Take
 from trainer.ear.take_listener import TakeListener
 from trainer.music.bars import Bars, Meter
 from trainer.music.note import Note, Start
+from trainer.music.pitch import Pitch
 from trainer.music.pulse import Pace
+from trainer.music.scales import ScaleKind
 from trainer.music.tuning import Tuning
 from trainer.player.room import in_room
+from trainer.routine.round import PartnerPart
+from trainer.routine.second_part import beside_scale
 from trainer.sound.click import click_track
 from trainer.sound.partner import partner
 
@@ -66,9 +70,14 @@ class Scene:
 
 @lru_cache(maxsize=8)
 def scene(
-    semitones: int = -12, leak_db: float = -10.0, gain: float = 1.0, drift_ppm: float = 0.0
+    semitones: int = -12,
+    leak_db: float = -10.0,
+    gain: float = 1.0,
+    drift_ppm: float = 0.0,
+    *,
+    thirds: bool = False,
 ) -> Scene:
-    """leak_db: the partner against the flute."""
+    """leak_db: the partner against the flute; thirds: it plays them above instead."""
     dice = np.random.default_rng(77)
     expected = as_expected(scale(62), Start.TONGUED)
     count_in = round(COUNT_IN_S * RATE)
@@ -77,7 +86,11 @@ def scene(
         sounded(blown(scale(62), BPM, Start.TONGUED, dice, FIRST_S), RATE, dice), (count_in, 0)
     )
     placed = click_track(first_frame, 16, Bars(Meter(4)), Pace(BPM, BPM, 16), 4, RATE)
-    placed.append((first_frame, partner(expected, BPM, Tuning(), RATE, semitones)))
+    line = expected
+    if thirds:
+        low, high, part = Pitch.parse("C4"), Pitch.parse("C7"), PartnerPart.THIRDS_ABOVE
+        line, semitones = beside_scale(expected, part, "D", ScaleKind.MAJOR, low, high), 0
+    placed.append((first_frame, partner(line, BPM, Tuning(), RATE, semitones)))
     loud = np.zeros(flute.size + 10 * RATE, np.float32)
     for frame, sound in placed:
         loud[count_in + frame :][: sound.size] += sound
@@ -139,15 +152,31 @@ def test_the_partner_is_taken_out(semitones: int, least_db: float) -> None:
     assert found.take.less_db(found.left) > least_db
 
 
-def test_the_ear_hears_past_an_octave_below() -> None:
-    take = scene()
+def taken(take: Scene) -> Take:
+    """The take as the ear has it."""
     listening = TakeListener(RATE, take.expected, BPM, Tuning(), take.known)
     listening.learn(take.heard[: take.begins], -take.begins)
     for first in range(take.begins, take.heard.size, LOOK_FRAMES):
         listening.feed(take.heard[first : first + LOOK_FRAMES])
-    heard = listening.take(FIRST_S)
-    assert heard.count(State.MISSED) == 0
+    return listening.take(FIRST_S)
+
+
+@pytest.mark.parametrize("thirds", [False, True])
+def test_the_ear_hears_past_an_octave_below_and_past_thirds(thirds: bool) -> None:
+    heard = taken(scene(thirds=thirds))
+    assert heard.count(State.MISSED) == heard.count(State.NOT_JUDGED) == 0
     assert heard.count(State.EXTRA) <= 1
+
+
+@pytest.mark.parametrize("thirds", [pytest.param(False, marks=pytest.mark.slow), True])
+def test_a_partner_that_plays_alone_is_nobody(thirds: bool) -> None:
+    """Its own leak, the room and the microphone's noise, and a student who only listens."""
+    take = scene(thirds=thirds)
+    leak = take.leak[: take.begins + 6 * RATE]
+    noise = 3e-5 * np.random.default_rng(5).standard_normal(leak.size)
+    heard = taken(replace(take, heard=(leak + noise).astype(np.float32)))
+    assert heard.count(State.PLAYED) == heard.count(State.EXTRA) == 0
+    assert heard.count(State.MISSED) == len(take.expected)
 
 
 def test_a_click_is_taken_out_at_once() -> None:

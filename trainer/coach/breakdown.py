@@ -98,13 +98,22 @@ def _short(pitches: Sequence[Pitch], stage: _Stage, round_: Round, number: int) 
         tempo_bpm=float(round(stage.tempo_share * round_.tempo_bpm)),
         notes=articulated(stage.notes, round_.articulation),
         manner=AS_IT_COMES,
-        partner=PartnerPart.LEADS if round_.partner_notes else round_.partner,
+        partner=_partner_of(round_),
         partner_notes=(),
+        second_part=(),
+        drone_moves=(),
         ends_on_beat=Fraction(0),
         upbeat_beats=Fraction(0),
         click=replace(round_.click, sounding_bars=0, silent_bars=0),
         end_tempo_share=1.0,
     )
+
+
+def _partner_of(round_: Round) -> PartnerPart | None:
+    """Where partner and student took turns it plays first now; a part of its own is put by."""
+    if round_.partner_notes:
+        return PartnerPart.LEADS
+    return PartnerPart.SAME_NOTES if round_.second_part else round_.partner
 
 
 def _stages(knot: Sequence[Pitch], round_: Round, first: int) -> Iterator[_Stage]:

@@ -23,14 +23,14 @@ _LOOK_S = 0.05
 def played_by_partner(round_: Round, instrument: Instrument, rate: int) -> Samples:
     """Count-in, clicks and the round's notes at sounding pitch, shape (samples,).
 
-    Where the partner holds a drone in practice, it is heard under the notes.
+    Where the partner has a drone or a part of its own in practice, it is heard beside the notes.
     """
     sounding = as_sounding(round_.printed, round_, instrument)
     first = round(round_.count_in_beats * round_.beat_s * rate)
-    alone = replace(round_, partner=PartnerPart.SAME_NOTES)
+    alone = replace(round_, partner=PartnerPart.SAME_NOTES, second_part=())
     tracks = clicks(round_, first, round_.count_in_beats, rate)
     tracks += accompaniment(alone, sounding, instrument, first, rate)
-    if round_.partner is PartnerPart.DRONE:
+    if round_.partner is PartnerPart.DRONE or round_.second_part:
         tracks += accompaniment(round_, sounding, instrument, first, rate)
     out = np.zeros(max(frame + sound.size for frame, sound in tracks), np.float32)
     for frame, sound in tracks:

@@ -15,6 +15,7 @@ from trainer.ear.analysis.room_decay import room_decay
 from trainer.ear.echo.canceller import EchoCanceller, KnownSound
 from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.echo.partner_echo import Leaked
+from trainer.ear.echo.past_partner import past_partner
 from trainer.ear.heard import HeardNote, Take
 from trainer.ear.segments.note_segments import note_segments
 from trainer.ear.segments.segment_measures import MeasurementCache, evidence, transition_between
@@ -103,6 +104,7 @@ class TakeListener:
         if first_s is None:
             first_s = guessed_first_beat(notes, expected, self._beat_s)
         notes = put_together(notes, self._sounded, features.tuning)
+        notes = past_partner(notes, self._known.partner_db)
         return Take(
             sample_rate_hz=features.sample_rate_hz,
             a4_hz=features.tuning.a4_hz,

@@ -19,8 +19,39 @@ def along_sentences(round_: Round) -> tuple[str, ...]:
 def along_words(round_: Round) -> tuple[str, ...]:
     """The same in a few words, for a line of them."""
     partner = round_.partner
-    turns = (str(partner),) if partner in (PartnerPart.CALLS, PartnerPart.TURNS) else ()
-    return (*turns, *(("click rests",) if silent_bars(round_) else ()))
+    in_turns = partner in (PartnerPart.CALLS, PartnerPart.TURNS)
+    beside = str(partner) if in_turns else second_part_words(round_)
+    return tuple(filter(None, (beside, "click rests" if silent_bars(round_) else "")))
+
+
+_PARALLELS = {
+    PartnerPart.THIRDS_ABOVE: "a third above",
+    PartnerPart.THIRDS_BELOW: "a third below",
+    PartnerPart.SIXTHS_ABOVE: "a sixth above",
+    PartnerPart.SIXTHS_BELOW: "a sixth below",
+}
+_TURNED_ROUND = {
+    PartnerPart.THIRDS_ABOVE: "a sixth below where that lies too high",
+    PartnerPart.THIRDS_BELOW: "a sixth above where that lies too low",
+    PartnerPart.SIXTHS_ABOVE: "a third below where that lies too high",
+    PartnerPart.SIXTHS_BELOW: "a third above where that lies too low",
+}
+
+
+def second_part_words(round_: Round) -> str:
+    """'partner a third above', 'canon after a bar'; empty where it has no part of its own."""
+    if not round_.second_part or round_.partner is None:
+        return ""
+    if round_.partner is PartnerPart.CANON:
+        return f"canon after {_behind(round_)}"
+    return f"partner {_PARALLELS[round_.partner]}"
+
+
+def _behind(round_: Round) -> str:
+    """'a bar', '2 bars', 'a beat', '3 beats'."""
+    beats, bar = int(round_.second_part[0].beat - round_.notes[0].beat), round_.beats_per_bar
+    count, word = (beats, "beat") if beats % bar else (beats // bar, "bar")
+    return f"a {word}" if count == 1 else f"{count} {word}s"
 
 
 def silent_bars(round_: Round) -> tuple[int, ...]:
@@ -42,6 +73,29 @@ def _of_the_partner(round_: Round) -> Iterator[str]:
             yield f"The partner plays a turn, you play it back. {_yours(round_)}"
         case PartnerPart.TURNS:
             yield f"You and the partner take turns. {_yours(round_)}"
+        case PartnerPart.CANON:
+            yield f"The partner follows {_behind(round_)} behind you: keep to your own line."
+        case PartnerPart.DRONE if len(round_.drone_moves) > 1:
+            yield f"The drone goes with the harmony: {_roots(round_)}."
+        case part if part in _PARALLELS and round_.second_part:
+            yield f"The partner plays {_PARALLELS[part]} you{_turned_round(round_)}."
+
+
+def _turned_round(round_: Round) -> str:
+    """Where the partner's side changes, because the flute has no such note."""
+    part = round_.partner
+    above = part in (PartnerPart.THIRDS_ABOVE, PartnerPart.SIXTHS_ABOVE)
+    crossed = any(
+        (second.pitch.midi > own.pitch.midi) is not above
+        for own, second in zip(round_.notes, round_.second_part, strict=True)
+    )
+    return f", {_TURNED_ROUND[part]}" if crossed and part in _TURNED_ROUND else ""
+
+
+def _roots(round_: Round) -> str:
+    names = [pitch.name for _, pitch in round_.drone_moves]
+    more = ["and so on"] if len(names) > MOST_BARS_NAMED else []
+    return ", ".join([*names[:MOST_BARS_NAMED], *more])
 
 
 def _yours(round_: Round) -> str:

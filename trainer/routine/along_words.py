@@ -15,7 +15,7 @@ from trainer.routine.other_words import SAME_CLICK
 from trainer.routine.reader import Reader, choice, folded, misread, scalar
 from trainer.routine.round import PartnerPart
 
-# Partner
+# Partner; 'in thirds' is above and 'in sixths' below, for then a scale begins in its own chord.
 
 BY_PHRASES = 0
 """Stands for turns as long as the phrases."""
@@ -27,6 +27,19 @@ PARTNER: Reader[Partner | None] = choice(
         "octave below": Partner(PartnerPart.OCTAVE_BELOW),
         "drone on the tonic": Partner(PartnerPart.DRONE, DroneOn.TONIC),
         "drone on the fifth": Partner(PartnerPart.DRONE, DroneOn.FIFTH),
+        "drone with the harmony": Partner(PartnerPart.DRONE, DroneOn.HARMONY),
+        "in thirds": Partner(PartnerPart.THIRDS_ABOVE),
+        "in thirds above": Partner(PartnerPart.THIRDS_ABOVE),
+        "in thirds below": Partner(PartnerPart.THIRDS_BELOW),
+        "in sixths": Partner(PartnerPart.SIXTHS_BELOW),
+        "in sixths above": Partner(PartnerPart.SIXTHS_ABOVE),
+        "in sixths below": Partner(PartnerPart.SIXTHS_BELOW),
+        "canon after a beat": Partner(PartnerPart.CANON, behind_beats=1),
+        "canon after 2 beats": Partner(PartnerPart.CANON, behind_beats=2),
+        "canon after 3 beats": Partner(PartnerPart.CANON, behind_beats=3),
+        "canon after a bar": Partner(PartnerPart.CANON, behind_bars=1),
+        "canon after 2 bars": Partner(PartnerPart.CANON, behind_bars=2),
+        "canon after 4 bars": Partner(PartnerPart.CANON, behind_bars=4),
         "plays it first": Partner(PartnerPart.LEADS),
         "call and answer": Partner(PartnerPart.CALLS, turn_bars=1),
         "call and answer of 2 bars": Partner(PartnerPart.CALLS, turn_bars=2),

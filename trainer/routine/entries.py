@@ -13,6 +13,7 @@ from trainer.music.bars import Bars
 from trainer.music.key import Key
 from trainer.music.note import Articulation
 from trainer.music.pulse import ClickPart, Timbre
+from trainer.music.scales import ScaleKind
 from trainer.routine.exercise_notes import needed_mode
 from trainer.routine.model import (
     FASTEST_BPM,
@@ -30,6 +31,7 @@ from trainer.routine.model import (
     KeyByDay,
     KeyChoice,
     LongTones,
+    Partner,
     Passage,
     Reading,
     Rest,
@@ -43,6 +45,7 @@ from trainer.routine.practice_way import Loop
 from trainer.routine.progress import NextKey
 from trainer.routine.reader import Fault, MisreadError, misread
 from trainer.routine.round import Aims, PartnerPart
+from trainer.routine.second_part import PARALLEL_STEPS, has_seven_notes
 
 ROUNDS_OF_DIFFERENT = 6
 MOST_CHANGED = 2.0
@@ -145,8 +148,6 @@ def _common(written: WrittenEntry, line: int) -> dict[str, Any]:
     rounds = values.get("rounds")
     if isinstance(articulations, DifferentEveryRound) and rounds is None:
         rounds = max(ROUNDS_OF_DIFFERENT, len(articulations.pool))
-    partner = values["partner"]
-    drone = partner is not None and partner.part is PartnerPart.DRONE
     return {
         "id": written.id,
         "line": line,
@@ -155,11 +156,11 @@ def _common(written: WrittenEntry, line: int) -> dict[str, Any]:
         "tempo_bpm": climb.from_bpm if climb is not None else values["tempo"],
         "articulations": articulations,
         "rounds": 1 if climb is not None else rounds,
-        "partner": partner,
+        "partner": values["partner"],
         "partner_level_db": values["partner level"],
         "click": _click(values),
         "end_bpm": values.get("tempo at the end"),
-        "pure": values["temperament"] and drone,
+        "pure": values["temperament"] and _may_be_pure(values["partner"]),
         "aims": values["aims"],
         "breaths": values.get("breaths", Breaths()),
         "rest_after_s": values["rest after"],
@@ -190,11 +191,19 @@ def _click(values: Mapping[str, Any]) -> ClickPart:
     )
 
 
+def _may_be_pure(partner: Partner | None) -> bool:
+    """Whether there is something to be pure to."""
+    return partner is not None and (
+        partner.part is PartnerPart.DRONE or partner.part in PARALLEL_STEPS
+    )
+
+
 def _faults_of_partner(written: WrittenEntry) -> list[Fault]:
-    """Pure intervals asked for by this very exercise need a drone, and a drone needs a key."""
-    partner, key = written.values["partner"], written.values.get("key")
-    drone = partner is not None and partner.part is PartnerPart.DRONE
-    if "temperament" in written.own and written.values["temperament"] and not drone:
+    """Pure intervals asked for by this very exercise need somebody to be pure to, a drone, thirds
+    and sixths need a key, and thirds and sixths a scale of seven notes."""
+    partner = written.values["partner"]
+    asked = "temperament" in written.own and written.values["temperament"]
+    if asked and not _may_be_pure(partner):
         return [
             Fault(
                 written.nodes["temperament"],
@@ -202,14 +211,32 @@ def _faults_of_partner(written: WrittenEntry) -> list[Fault]:
                 "Add 'partner: drone on the tonic'.",
             )
         ]
-    if drone and key is None:
-        mend = "Add a key, such as 'key: E flat'."
-        if written.kind == "trills":
-            mend = "Trills have no key: write 'partner: same notes', or leave it out."
-        return [
-            Fault(written.place("partner"), "The drone has no key to take its note from.", mend)
-        ]
-    return []
+    told = None
+    if partner is not None and partner.part is PartnerPart.DRONE:
+        if written.values.get("key") is None:
+            told = "The drone has no key to take its note from.", _key_for_partner(written)
+    elif partner is not None and partner.part in PARALLEL_STEPS:
+        told = _no_parallels(written)
+    return [Fault(written.place("partner"), *told)] if told is not None else []
+
+
+def _no_parallels(written: WrittenEntry) -> tuple[str, str] | None:
+    """Why the partner can't play in thirds or sixths here, and what to write; None where it can."""
+    kind, form = written.values.get("of", written.kind), written.values.get("form")
+    other = "Write 'partner: canon after a bar', or another partner."
+    if kind == "arpeggio":
+        return "Thirds and sixths lead out of the chord.", other
+    if isinstance(form, ScaleKind) and not has_seven_notes(form):
+        return f"Thirds and sixths want a scale of seven notes, which '{form}' is not.", other
+    if written.values.get("key") is None:
+        return "Thirds and sixths have no key to be counted in.", _key_for_partner(written)
+    return None
+
+
+def _key_for_partner(written: WrittenEntry) -> str:
+    if written.kind == "trills":
+        return "Trills have no key: write 'partner: same notes', or leave it out."
+    return "Add a key, such as 'key: E flat'."
 
 
 def _faults_of_climb(written: WrittenEntry) -> list[Fault]:

@@ -15,6 +15,7 @@ from trainer.music.breath import (
     breaths_every,
     breaths_for_tempo,
 )
+from trainer.music.harmony import as_drone
 from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.key import Key, Mode, tonic_pitch
 from trainer.music.layout import End, Pattern, ScaleDegrees, full_range, ladder, octaves
@@ -351,14 +352,9 @@ def signature_of(exercise: Exercise, key: Key | None) -> Key | None:
 
 
 _FIFTH = Interval(4, 7)
-_HIGHEST_DRONE_MIDI = 71
-"""B4: a higher drone would lie among the player's own notes."""
 
 
 def drone_of(key: Key, partner: Partner) -> Pitch:
-    """The written pitch a drone holds: the tonic or the fifth, from middle C to the B above."""
+    """The written pitch a drone holds, or is tuned to where it moves: the tonic or the fifth."""
     tonic = tonic_pitch(key.tonic)
-    if partner.drone_on is DroneOn.TONIC:
-        return tonic
-    fifth = tonic.transposed(_FIFTH)
-    return fifth if fifth.midi <= _HIGHEST_DRONE_MIDI else fifth.transposed(-OCTAVE)
+    return as_drone(tonic.transposed(_FIFTH)) if partner.drone_on is DroneOn.FIFTH else tonic

@@ -162,7 +162,8 @@ _EVERY_EXERCISE = (
     Field("title", NAME, "What the screen calls it.", default_says="made from key and range"),
     _WORDS,
     Field("partner", PARTNER, "What the trainer plays along; in call and answer you play each "
-          "turn back, in turns you have every second one.", None, "off", inherits=True),
+          "turn back, in turns you have every second one; in thirds, in sixths and in canon its "
+          "part is its own.", None, "off", inherits=True),
     Field("partner level", LOUDNESS, "How loud the partner is.", 0.0, "as usual", inherits=True),
     Field("click", CLICK, "What the click sounds like; a knock is low and wants headphones; "
           "off, it only counts in.",
@@ -172,7 +173,8 @@ _EVERY_EXERCISE = (
           inherits=True),
     Field("click rests", CLICK_RESTS, "Bars in which you keep the beat alone.", (0, 0), "never",
           inherits=True),
-    Field("temperament", TEMPERAMENT, "How intervals are tuned; pure needs a drone.",
+    Field("temperament", TEMPERAMENT, "How intervals are tuned; pure needs a drone, or a partner "
+          "in thirds or sixths.",
           False, "equal", inherits=True),
     Field("aims", AIMS, "What is to be reached.", Aims(), "none", inherits=True),
     Field("breaths", BREATHS, "Where a breath may be taken.",

@@ -30,6 +30,7 @@ from trainer.routine.fields import (
     climb_fields,
 )
 from trainer.routine.level_words import LEAVE_OUT
+from trainer.routine.second_part import has_seven_notes
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _CLIMB = "speed climb"
@@ -157,6 +158,8 @@ def _entry(kind: Kind) -> dict[str, Any]:
         one["allOf"] = [*_modes_together(*_FORMS[kind.word]), _major_unless_said(kind)]
     if kind.word in ("passage", "trills"):
         one["allOf"] = [_DRONE_WITHOUT_KEY]
+    if kind.word in _PARALLELS_IN:
+        one["allOf"].append(_PARALLELS_IN[kind.word])
     return one
 
 
@@ -250,19 +253,33 @@ _PROGRESS_WITHOUT_AIMS = {
     "if": {"required": ["progress"]},
     "then": {"required": ["aims"], "properties": {"aims": {"not": {"const": "none"}}}},
 }
+_PARALLEL = "^in (thirds|sixths)"
+_KEYED = f"^drone|{_PARALLEL}"
+"""Partners that take their notes from the key, and may be pure to something."""
+_NO_PARALLELS = {"properties": {"partner": {"not": {"type": "string", "pattern": _PARALLEL}}}}
+_PARALLELS_OF_SEVEN = {
+    "if": {
+        "properties": {
+            "form": {"enum": [str(form) for form in ScaleKind if not has_seven_notes(form)]}
+        },
+        "required": ["form"],
+    },
+    "then": _NO_PARALLELS,
+}
+_PARALLELS_IN = {"scale": _PARALLELS_OF_SEVEN, "arpeggio": _NO_PARALLELS}
 _DRONE_WITHOUT_KEY = {
     "if": {
-        "properties": {"partner": {"type": "string", "pattern": "^drone"}},
+        "properties": {"partner": {"type": "string", "pattern": _KEYED}},
         "required": ["partner"],
     },
     "then": {"required": ["key"]},
 }
 _PURE_WITHOUT_DRONE = {
     "if": {
-        "properties": {"temperament": {"const": "pure above the drone"}},
+        "properties": {"temperament": {"enum": ["pure above the drone", "pure"]}},
         "required": ["temperament"],
     },
-    "then": {"properties": {"partner": {"pattern": "^drone"}}, "required": ["partner"]},
+    "then": {"properties": {"partner": {"pattern": _KEYED}}, "required": ["partner"]},
 }
 
 

@@ -186,6 +186,8 @@ class DroneOn(StrEnum):
 
     TONIC = "tonic"
     FIFTH = "fifth"
+    HARMONY = "harmony"
+    """The root of the chord under each bar."""
 
 
 @dataclass(frozen=True)
@@ -197,6 +199,10 @@ class Partner:
     """Only of meaning where the part is a drone."""
     turn_bars: int = 0
     """How long each turn lasts where partner and student take turns; 0: a phrase."""
+    behind_bars: int = 0
+    """In canon the partner follows after so many bars ..."""
+    behind_beats: int = 0
+    """... and so many beats."""
 
 
 # Exercises

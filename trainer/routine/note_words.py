@@ -90,7 +90,9 @@ TUNING: Reader[float] = Reader(
         ]
     },
 )
-TEMPERAMENT: Reader[bool] = choice("a temperament", {"equal": False, "pure above the drone": True})
+TEMPERAMENT: Reader[bool] = choice(
+    "a temperament", {"equal": False, "pure above the drone": True, "pure": True}
+)
 
 # Range, pattern, rhythm
 

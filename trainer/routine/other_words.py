@@ -94,6 +94,14 @@ _WORDS = {
     "off": "none, no, false, alone, aus, nein",
     "plays it first": "first, leads, before me, demonstrates, vorspielen, plays first",
     "call and answer": "echo, call and response, question and answer, imitation, antwort",
+    "drone with the harmony": "moving drone, drone on the root, drone with harmony, harmony, "
+                              "chords, roots",
+    "in thirds": "thirds, thirds above, a third above, terzen, duet, duett, second voice",
+    "in thirds below": "thirds below, a third below, third below",
+    "in sixths": "sixths, sixths below, a sixth below, sexten",
+    "in sixths above": "a sixth above, sixth above",
+    "canon after a bar": "canon, kanon, round, in canon, canon after 1 bar, canon at the bar",
+    "canon after a beat": "canon after 1 beat",
     "in turns": "alternating, by turns, taking turns, alternate, alternation, abwechselnd",
     # click
     "much softer": "very soft, pianissimo, pp, quiet, much quieter",

@@ -44,6 +44,13 @@ class PartnerPart(StrEnum):
     """Turn by turn alone; the student plays each one back."""
     TURNS = "in turns"
     """The first turn, the third and so on; the student has those between."""
+    THIRDS_ABOVE = "in thirds above"
+    """A part of its own, as the following: each note a third above the student's in the key."""
+    THIRDS_BELOW = "in thirds below"
+    SIXTHS_ABOVE = "in sixths above"
+    SIXTHS_BELOW = "in sixths below"
+    CANON = "canon"
+    """The student's own line, some beats later."""
 
 
 class RoundKind(StrEnum):
@@ -142,7 +149,9 @@ class Round:
     tuning: Tuning = A440
     """Where sounding pitches should stand: A4, and the drone where intervals are to be pure."""
     drone: Pitch | None = None
-    """Written pitch of the drone where the partner holds one."""
+    """Written pitch of the drone where the partner holds one; the tonic where it moves."""
+    drone_moves: tuple[tuple[Fraction, Pitch], ...] = ()
+    """(beat, written pitch from there on) where the drone goes with the harmony; else empty."""
     manner: Manner = AS_IT_COMES
     beat_quarters: Fraction = Fraction(1)
     """Quarter notes in a beat, as it is written: 3/2 in 6/8, where two beats make a bar."""
@@ -156,6 +165,14 @@ class Round:
 
     Indices go on after those of `notes`.
     """
+
+    second_part: tuple[Note, ...] = ()
+    """Written pitches the partner plays at the same time, where it has a part of its own.
+
+    Each has the index of the student's note it goes with, or that it repeats in canon.
+    """
+    second_pure: bool = False
+    """The second part stands in pure intervals to the student's notes, and these as ever."""
 
     ends_on_beat: Fraction = Fraction(0)
     """Where rests after the last note end, as far as they are written; 0: it ends with the note."""
@@ -213,8 +230,8 @@ class Round:
     @property
     def music_beats(self) -> Fraction:
         """Where the last note ends, or the rest that is written after it."""
-        lasts = (notes[-1] for notes in (self.notes, self.partner_notes) if notes)
-        return max(self.ends_on_beat, *(last.beat + last.length for last in lasts))
+        lasts = (notes[-1] for notes in (self.notes, self.partner_notes, self.second_part) if notes)
+        return max([self.ends_on_beat, *(last.beat + last.length for last in lasts)])
 
     @property
     def beat_s(self) -> float:

@@ -10,6 +10,7 @@ from random import Random
 
 from trainer.music.articulations import AnyArticulation, articulated
 from trainer.music.bars import COMMON_TIME, count_in_of
+from trainer.music.harmony import roots_under
 from trainer.music.instrument import instrument_named
 from trainer.music.key import Key
 from trainer.music.note import Articulation, Note, Start
@@ -18,6 +19,7 @@ from trainer.music.tuning import Tuning
 from trainer.routine.exercise_notes import (
     drone_of,
     notes_of,
+    scale_form,
     signature_of,
     trill_notes,
 )
@@ -26,17 +28,20 @@ from trainer.routine.model import (
     ArticulationChoice,
     AsWritten,
     DifferentEveryRound,
+    DroneOn,
     Exercise,
     InOrder,
     LongTones,
     Partner,
     Passage,
     Routine,
+    Scale,
     Trills,
     Voicing,
 )
 from trainer.routine.practice_way import each_practised
 from trainer.routine.round import Manner, PartnerPart, Round, RoundKind
+from trainer.routine.second_part import PARALLEL_STEPS, beside_melody, beside_scale, in_canon
 from trainer.routine.titles import title_of
 from trainer.routine.turns import shared_out
 
@@ -48,7 +53,7 @@ def rounds_of(
     notes = notes_of(routine, exercise, key)
     first = _first_round(routine, exercise, key, notes)
     in_time = each_practised(_in_time(exercise, first, random), exercise.ways)
-    together = tuple(_with_turns(round_, exercise.partner) for round_ in in_time)
+    together = tuple(_with_partners_notes(round_, routine, exercise, key) for round_ in in_time)
     if exercise.settle_s is None:
         return together
     settling = replace(
@@ -61,10 +66,39 @@ def rounds_of(
     return (settling, *(replace(round_, number=round_.number + 1) for round_ in together))
 
 
-def _with_turns(round_: Round, partner: Partner | None) -> Round:
-    """The round with what the partner plays alone, where the two take turns."""
-    if partner is None or partner.part not in (PartnerPart.CALLS, PartnerPart.TURNS):
+def _with_partners_notes(
+    round_: Round, routine: Routine, exercise: Exercise, key: Key | None
+) -> Round:
+    """The round with what the partner has to itself: turns, a second part, a drone that moves."""
+    partner = exercise.partner
+    if partner is None:
         return round_
+    if partner.part in (PartnerPart.CALLS, PartnerPart.TURNS):
+        return _with_turns(round_, partner)
+    if partner.part is PartnerPart.CANON:
+        behind = partner.behind_bars * round_.beats_per_bar + partner.behind_beats
+        return replace(round_, second_part=in_canon(round_.notes, behind))
+    if partner.part in PARALLEL_STEPS and key is not None:
+        second = _parallel(round_, routine, exercise, key)
+        return replace(round_, second_part=second, second_pure=exercise.pure)
+    if partner.drone_on is DroneOn.HARMONY and key is not None:
+        moves = roots_under(round_.notes, round_.bars, key)
+        return replace(round_, drone_moves=moves)
+    return round_
+
+
+def _parallel(round_: Round, routine: Routine, exercise: Exercise, key: Key) -> tuple[Note, ...]:
+    """The partner's notes in thirds or sixths; it is nowhere asked beyond the routine's range."""
+    part, low, high = round_.partner, routine.lowest, routine.highest
+    assert part is not None
+    if isinstance(exercise, Scale):
+        form = scale_form(exercise, key)
+        return beside_scale(round_.notes, part, key.tonic, form, low, high)
+    return beside_melody(round_.notes, part, round_.bars, key, low, high)
+
+
+def _with_turns(round_: Round, partner: Partner) -> Round:
+    """The round with what the partner plays alone, where the two take turns."""
     answered = partner.part is PartnerPart.CALLS
     own, partners, bars = shared_out(
         round_.notes, round_.bars, partner.turn_bars, answered=answered
@@ -148,7 +182,8 @@ def _first_round(
 ) -> Round:
     partner = exercise.partner
     drone = drone_of(key, partner) if partner is not None and key is not None else None
-    pure_above = instrument_named(routine.instrument).sounding(drone) if drone else None
+    held = drone if partner is not None and partner.part is PartnerPart.DRONE else None
+    pure_above = instrument_named(routine.instrument).sounding(held) if held else None
     meter = exercise.meter if isinstance(exercise, Passage) else COMMON_TIME
     return Round(
         exercise_id=exercise.id,
@@ -166,7 +201,7 @@ def _first_round(
         words=exercise.words,
         count_in_beats=count_in_of(meter),
         tuning=Tuning(routine.a4_hz, pure_above if exercise.pure else None),
-        drone=drone if partner is not None and partner.part is PartnerPart.DRONE else None,
+        drone=held,
         click=exercise.click,
         ends_on_beat=exercise.end if isinstance(exercise, Passage) else Fraction(0),
         upbeat_beats=exercise.upbeat if isinstance(exercise, Passage) else Fraction(0),

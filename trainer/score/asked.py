@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from trainer.music.articulations import AnyArticulation, ArticulationPattern, places_of
 from trainer.music.note import Start
 from trainer.music.pulse import PLAIN_CLICK, ClickPart, Timbre
+from trainer.routine.along import second_part_words
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Aims, PartnerPart, Round, Swell
 
@@ -79,7 +80,11 @@ def tempo_of(round_: Round) -> str:
 
 def partner_of(round_: Round) -> str:
     """What the trainer plays along; '' for nothing."""
+    if round_.second_part:
+        return second_part_words(round_)
     match round_.partner:
+        case PartnerPart.DRONE if round_.drone_moves:
+            return "drone with the harmony"
         case PartnerPart.DRONE if round_.drone is not None:
             return f"drone on {round_.drone.name}"
         case PartnerPart.SAME_NOTES:

@@ -98,7 +98,7 @@ def systems(
             for row, texts in enumerate(syllables, start=1):
                 if index in texts:
                     _add_syllable(note, row, texts[index])
-    return _engraved(document("", "", measures))
+    return _engraved(document("", {"": measures}))
 
 
 def stacked(rounds: Sequence[Round], instrument: Instrument) -> str:

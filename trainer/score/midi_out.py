@@ -11,9 +11,10 @@ import mido
 from trainer.music.bars import Meter
 from trainer.music.instrument import Instrument
 from trainer.music.key import NO_SIGNS, Key, Mode
+from trainer.music.note import Note
 from trainer.music.ornaments import realised
 from trainer.routine.round import Round
-from trainer.score.sections import Section
+from trainer.score.sections import PARTNER, Section
 
 TICKS_PER_QUARTER = 5040
 """Divisible by 16, 9, 5 and 7: every tuplet of the routine language falls on a tick."""
@@ -22,32 +23,45 @@ FLUTE_PROGRAM = 73
 VELOCITY = 80
 """Mezzo-forte on most instruments (common practice, no source)."""
 
+_Timed = tuple[Fraction, int, mido.Message]
+"""Quarter, order and message: what ends at a place comes before what begins there."""
+
 
 def midi(title: str, sections: Sequence[Section], instrument: Instrument) -> bytes:
     """All sections one after the other, each from a new bar, with a bar of rest between."""
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER)
-    signs, notes = mido.MidiTrack(), mido.MidiTrack()
-    file.tracks += [signs, notes]
+    signs = mido.MidiTrack()
+    file.tracks.append(signs)
     signs.append(mido.MetaMessage("track_name", name=_latin(title)))
     timed_signs: list[tuple[Fraction, mido.MetaMessage]] = []
-    timed_notes: list[tuple[Fraction, int, mido.Message]] = []
+    own: list[_Timed] = []
+    second: list[_Timed] = []
     began = Fraction(0)
     for section in sections:
         timed_signs += [(began, sign) for sign in _signs(section)]
         changes = [*_changes(section.round, began), *_tempo_changes(section.round, began)]
         timed_signs += sorted(changes, key=lambda one: one[0])
-        timed_notes += _notes(section.round, began, instrument)
+        own += _notes(section.round, section.round.notes, began, instrument)
+        second += _notes(section.round, section.round.second_part, began, instrument)
         last = section.round.last_bar
         rest = last.meter.bar_quarters
         began += last.ends * section.round.beat_quarters + rest
     _append(signs, [(beat, sign) for beat, sign in timed_signs])
-    notes.append(mido.MetaMessage("track_name", name=_latin(instrument.name)))
-    notes.append(mido.Message("program_change", program=FLUTE_PROGRAM))
-    timed_notes.sort(key=lambda one: one[:2])
-    _append(notes, [(beat, message) for beat, _, message in timed_notes])
+    file.tracks.append(_track(instrument.name, own, channel=0))
+    if second:
+        file.tracks.append(_track(PARTNER, second, channel=1))
     out = BytesIO()
     file.save(file=out)
     return out.getvalue()
+
+
+def _track(name: str, timed: Sequence[_Timed], channel: int) -> mido.MidiTrack:
+    track = mido.MidiTrack()
+    track.append(mido.MetaMessage("track_name", name=_latin(name)))
+    track.append(mido.Message("program_change", program=FLUTE_PROGRAM, channel=channel))
+    in_order = sorted(timed, key=lambda one: one[:2])
+    _append(track, [(beat, message.copy(channel=channel)) for beat, _, message in in_order])
+    return track
 
 
 def _signs(section: Section) -> list[mido.MetaMessage]:
@@ -99,11 +113,10 @@ def _tempo_changes(round_: Round, began: Fraction) -> list[tuple[Fraction, mido.
 
 
 def _notes(
-    round_: Round, began: Fraction, instrument: Instrument
-) -> list[tuple[Fraction, int, mido.Message]]:
-    """(quarter, order, message): what ends at a place comes before what begins there."""
+    round_: Round, notes: Sequence[Note], began: Fraction, instrument: Instrument
+) -> list[_Timed]:
     found = []
-    for note in realised(round_.notes, round_.beat_s).notes:
+    for note in realised(notes, round_.beat_s).notes:
         midi_number = note.pitch.midi + instrument.transposition.semitones
         onset = began + note.beat * round_.beat_quarters
         end = onset + note.length * round_.beat_quarters

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
@@ -12,7 +12,8 @@ from trainer.music.key import Key
 from trainer.music.note import Hairpin, Mark, Note, Ornament, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round, Swell
-from trainer.score.sections import Section
+from trainer.routine.second_part import as_round
+from trainer.score.sections import PARTNER, Section
 from trainer.score.symbols import Symbol, WrittenBar, written_bars
 
 _TYPES = {
@@ -40,22 +41,30 @@ _HEADER = (
 
 
 def musicxml(title: str, sections: Sequence[Section], instrument: Instrument) -> bytes:
-    """One part with all sections one after the other, each on a new line under its title."""
-    found: list[Element] = []
+    """All sections one after the other, each on a new line under its title.
+
+    Where the partner has a part of its own anywhere, that is a second part.
+    """
+    own: list[Element] = []
+    partners: list[Element] = []
     for section in sections:
-        measures = measures_of(section.round, instrument, len(found) + 1)
+        round_, first = section.round, len(own) + 1
+        measures = measures_of(round_, instrument, first)
+        partners += measures_of(as_round(round_), instrument, first)
         _add_heading(measures[0], section)
-        found += measures
-    return document(title, instrument.name, found)
+        own += measures
+    second = any(section.round.second_part for section in sections)
+    return document(title, {instrument.name: own} | ({PARTNER: partners} if second else {}))
 
 
-def document(title: str, part_name: str, measures: Iterable[Element]) -> bytes:
-    """A whole MusicXML file of one part."""
+def document(title: str, parts: Mapping[str, Iterable[Element]]) -> bytes:
+    """A whole MusicXML file: the name of each part and its measures."""
     score = Element("score-partwise", version="4.0")
     _add(SubElement(score, "work"), "work-title", title)
     part_list = SubElement(score, "part-list")
-    _add(SubElement(part_list, "score-part", id="P1"), "part-name", part_name)
-    SubElement(score, "part", id="P1").extend(measures)
+    for number, (name, measures) in enumerate(parts.items(), start=1):
+        _add(SubElement(part_list, "score-part", id=f"P{number}"), "part-name", name)
+        SubElement(score, "part", id=f"P{number}").extend(measures)
     indent(score)
     return f"{_HEADER}{tostring(score, encoding='unicode')}\n".encode()
 

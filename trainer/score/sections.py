@@ -10,6 +10,9 @@ from trainer.music.articulations import ArticulationPattern
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
 
+PARTNER = "Partner"
+"""What the second part is called on paper and in files."""
+
 
 @dataclass(frozen=True)
 class Section:

@@ -92,7 +92,7 @@ class _Tuplet:
 
 
 def written_bars(round_: Round) -> tuple[WrittenBar, ...]:
-    """The round on paper; the last bar is filled with rests."""
+    """The round on paper; rests fill it up to where all of its music ends."""
     unit = round_.beat_quarters
     written: list[WrittenBar] = []
     first = 0 if round_.upbeat_beats else 1
@@ -130,7 +130,7 @@ def _bars_of_spans(round_: Round) -> list[tuple[BarSpan, list[_Span]]]:
             whole.append(_Span(None, end, onset))
         end = onset + note.length * beat
         whole.append(_Span(note, onset, end))
-    bars = list(round_.bars.until(end / beat))
+    bars = list(round_.bars.until(max(end / beat, round_.music_beats)))
     last = bars[-1].ends * beat
     if last > end:
         whole.append(_Span(None, end, last))

@@ -15,6 +15,7 @@ from trainer.music.ornaments import neighbours_of
 from trainer.routine.model import WrittenNote
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
+from trainer.routine.second_part import as_round
 from trainer.routine.titles import duration_in_words
 from trainer.score.asked import (
     AS_WRITTEN,
@@ -29,7 +30,7 @@ from trainer.score.asked import (
     written_out,
 )
 from trainer.score.line_notation import line_notation
-from trainer.score.sections import sections
+from trainer.score.sections import PARTNER, sections
 from trainer.score.strokes import names_row, strokes_row
 
 FILLED = "  It ends inside a beat: the rest of that beat is silent."
@@ -148,6 +149,9 @@ def _told(exercise: PlannedExercise) -> Iterator[str]:
         first = section.round is exercise.rounds[0]
         yield "" if first else f"  In round {section.round.number}:"
         yield textwrap.indent(notes_in_lines(section.round), "  ")
+        if section.round.second_part:
+            yield f"  {PARTNER}:"
+            yield textwrap.indent(notes_in_lines(as_round(section.round)), "  ")
         if section.round.music_beats < section.round.beats:
             yield FILLED
 
@@ -236,4 +240,5 @@ def _music(exercise: PlannedExercise, instrument: Instrument) -> Iterator[dict[s
             "notes": notes_in_lines(section.round),
             "written": [str(note.pitch) for note in section.round.notes],
             "sounding_midi": [instrument.sounding(n.pitch).midi for n in section.round.notes],
+            "partner": [str(note.pitch) for note in section.round.second_part],
         }

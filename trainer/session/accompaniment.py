@@ -10,7 +10,7 @@ from trainer.music.note import Note
 from trainer.music.pulse import timed
 from trainer.routine.round import PartnerPart, Round
 from trainer.sound.click import click_track
-from trainer.sound.partner import Voice, drone, partner
+from trainer.sound.partner import Voice, drone, moving_drone, partner
 from trainer.sound.port import Samples
 
 Scheduled = tuple[int, Samples]
@@ -72,8 +72,17 @@ def _partner_sound(
         case PartnerPart.CALLS | PartnerPart.TURNS:
             alone = as_sounding(round_.partner_notes, round_, instrument)
             return partner(alone, bpm, tuning, rate, gain=gain, voice=voice)
+        case _ if round_.second_part:
+            beside = as_sounding(round_.second_part, round_, instrument)
+            pure_to = {note.index: note.pitch for note in sounding} if round_.second_pure else {}
+            return partner(beside, bpm, tuning, rate, gain=gain, voice=voice, pure_to=pure_to)
         case PartnerPart.OCTAVE_BELOW:
             return partner(sounding, bpm, tuning, rate, -12, gain, voice)
+        case PartnerPart.DRONE if round_.drone_moves:
+            pace = round_.pace
+            moves = [(pace.arrives_at(float(beat)), instrument.sounding(pitch))
+                     for beat, pitch in round_.drone_moves]  # fmt: skip
+            return moving_drone(moves, round_.seconds, tuning, rate, gain)
         case PartnerPart.DRONE if round_.drone is not None:
             pitch = instrument.sounding(round_.drone)
             return drone(pitch, round_.seconds, tuning, rate, gain=gain)

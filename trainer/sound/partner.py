@@ -7,9 +7,10 @@ of the SHARC archive (G. Sandell, from the McGill University Master Samples, 'fl
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
+from types import MappingProxyType
 from typing import Protocol, assert_never
 
 import numpy as np
@@ -108,16 +109,24 @@ def partner(
     semitones: int = 0,
     gain: float = 1.0,
     voice: Voice | None = None,
+    pure_to: Mapping[int, Pitch] = MappingProxyType({}),
 ) -> Samples:
     """The notes as the partner plays them; frame 0 is the round's first beat.
 
     Semitones go from the written pitch to the partner's sound: -12 for the octave below, -5 for
-    an alto flute's own pitch. As long as the notes: shape (frames of the last note's end,).
+    an alto flute's own pitch. pure_to: index of a note without graces and ornament → the pitch,
+    in equal temperament, it stands pure to; the others stand in the tuning. As long as the notes:
+    shape (frames of the last note's end,).
     """
     if not notes:
         return np.zeros(0, np.float32)
-    notes = realised(notes, 60.0 / tempo_bpm).notes
-    tones = _tones(notes, tempo_bpm, tuning, sample_rate_hz, semitones)
+    found = realised(notes, 60.0 / tempo_bpm)
+    tunings = [
+        replace(tuning, drone=pure_to.get(notes[owner].index, tuning.drone))
+        for owner in found.owners
+    ]
+    notes = found.notes
+    tones = _tones(notes, tempo_bpm, tunings, sample_rate_hz, semitones)
     last = notes[-1]
     out: Signal = np.zeros(beat_frame(0, last.beat + last.length, tempo_bpm, sample_rate_hz))
     voice = voice or SteadyTone()
@@ -141,12 +150,33 @@ def drone(
     gain: float = 1.0,
 ) -> Samples:
     """A steady tone to tune against, with a slow beginning and end; no sample is steady enough."""
-    count = round(seconds * sample_rate_hz)
-    hz = tuning.hz(pitch) * 2 ** (semitones / 12)
-    wave = SteadyTone().line([(hz, count)], sample_rate_hz)
-    rise = _rise(min(round(DRONE_RISE_S * sample_rate_hz), count // 2))
+    end = round(seconds * sample_rate_hz)
+    wave = SteadyTone().line([(tuning.hz(pitch) * 2 ** (semitones / 12), end)], sample_rate_hz)
+    return _held(wave, sample_rate_hz, gain)
+
+
+def moving_drone(
+    pitches: Sequence[tuple[float, Pitch]],
+    seconds: float,
+    tuning: Tuning,
+    sample_rate_hz: int,
+    gain: float = 1.0,
+) -> Samples:
+    """A drone that goes on to each pitch at its second, the first at 0, in one breath."""
+    starts = [round(at_s * sample_rate_hz) for at_s, _ in pitches]
+    ends = [*starts[1:], round(seconds * sample_rate_hz)]
+    tones = [
+        (tuning.hz(pitch), end - start)
+        for (_, pitch), start, end in zip(pitches, starts, ends, strict=True)
+    ]
+    return _held(SteadyTone().line(tones, sample_rate_hz), sample_rate_hz, gain)
+
+
+def _held(wave: Signal, rate: int, gain: float) -> Samples:
+    """The tone with the beginning and end of a drone."""
+    rise = _rise(min(round(DRONE_RISE_S * rate), wave.size // 2))
     wave[: rise.size] *= rise
-    wave[count - rise.size :] *= rise[::-1]
+    wave[wave.size - rise.size :] *= rise[::-1]
     return (gain * wave).astype(np.float32)
 
 
@@ -192,7 +222,7 @@ def _chord_partials(voices_hz: Sequence[float], rate: int) -> dict[float, float]
 
 
 def _tones(
-    notes: Sequence[Note], tempo_bpm: float, tuning: Tuning, rate: int, semitones: int
+    notes: Sequence[Note], tempo_bpm: float, tunings: Sequence[Tuning], rate: int, semitones: int
 ) -> list[_Tone]:
     joins = [False, *(_air_goes_on(note, after) for note, after in pairwise(notes)), False]
     onsets = [beat_frame(0, note.beat, tempo_bpm, rate) for note in notes]
@@ -205,7 +235,7 @@ def _tones(
             _Tone(
                 onset_frame=onsets[place],
                 end_frame=end - silence,
-                hz=tuning.hz(note.pitch) * 2 ** (semitones / 12),
+                hz=tunings[place].hz(note.pitch) * 2 ** (semitones / 12),
                 start=note.start,
                 joined=joins[place],
                 goes_on=goes_on,

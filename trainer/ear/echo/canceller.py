@@ -72,6 +72,11 @@ class EchoCanceller:
         """How the partner's tone came back so far; None where it wasn't found."""
         return None if self._tones is None else self._tones.leaked
 
+    def partner_db(self, from_s: float, to_s: float) -> float | None:
+        """How loud the partner came back between two moments, RMS re full scale, as far as the
+        sound was handed on; None where none was played."""
+        return None if self._tones is None else self._tones.taken_db(from_s, to_s)
+
     def learn(self, samples: Samples, first: int) -> None:
         """Learn how the clicks leak, from sound that begins `first` samples after the take does;
         negative before it, as in a count-in."""

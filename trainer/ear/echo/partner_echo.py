@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import signal
 
 from trainer.ear.analysis.frames import Samples
@@ -44,6 +45,9 @@ MAY_STAY, MAY_COME = 0.5, 1.6
 """Of the partner's tone as it should come back: what may stay of it, and what may come while its
 way is not yet well known. Our own estimate, from loudspeakers and rooms made by lot, other ones
 than tests/bench/leak.py has."""
+BLOCK_S = 0.01
+"""What was taken out is remembered in blocks of this length."""
+SILENT_POWER = 1e-12
 LEAST_JUDGED = 0.1
 """In unison the partner is hardly anywhere louder than the player."""
 
@@ -91,6 +95,7 @@ class PartnerEcho:
             round(s * sample_rate_hz / self._tones.factor) * self._tones.factor
             for s in (EVERY_S, STRETCH_S, SPARE_S, AHEAD_S)
         )
+        self._block = round(BLOCK_S * sample_rate_hz)
         self._held: Samples = np.zeros(0, np.float32)
         self._held_from = 0
         self._handed_on = 0
@@ -103,6 +108,8 @@ class PartnerEcho:
         self._quick_way: EchoPath | None = None
         self._quick: Samples = np.zeros(0, np.float32)
         self._left: list[_Left] = []
+        self._taken: list[tuple[NDArray[np.intp], Samples]] = []
+        """Of each piece handed on: where its blocks begin, and the energy taken out of each."""
 
     @property
     def leaked(self) -> Leaked | None:
@@ -115,6 +122,15 @@ class PartnerEcho:
         if judged > LEAST_JUDGED * sum(left.taken for left in self._left):
             share = sum(left.share * left.judged for left in self._left) / judged
         return Leaked(10 * float(np.log10(power)), share)
+
+    def taken_db(self, from_s: float, to_s: float) -> float:
+        """How loud the partner was that was taken out there, of what was handed on; RMS re full
+        scale."""
+        energy = sum(
+            float(energies[(begins >= from_s * self._rate) & (begins < to_s * self._rate)].sum())
+            for begins, energies in self._taken
+        )
+        return 10 * float(np.log10(energy / ((to_s - from_s) * self._rate) + SILENT_POWER))
 
     def feed(self, samples: Samples) -> Samples:
         """Sound that follows on what was fed before; hands on what is done, shape (any,)."""
@@ -231,6 +247,8 @@ class PartnerEcho:
         if self.way is not None and piece.size:
             leak = self._tones.leak(before, self.way, first, self._handed_on)
             piece = np.asarray(piece - leak, np.float32)
+            begins = np.arange(0, leak.size, self._block)
+            self._taken.append((first + begins, np.add.reduceat(leak**2, begins)))
         keep = max(self._held_from, min(self._handed_on, self._end + self._every - self._stretch))
         self._held, self._held_from = self._held[keep - self._held_from :], keep
         return piece

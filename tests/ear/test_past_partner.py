@@ -1,0 +1,64 @@
+"""What may be left of the partner is never taken for the student."""
+
+from __future__ import annotations
+
+from trainer.ear.echo.past_partner import past_partner
+from trainer.ear.heard import HeardNote, State
+from trainer.music.pitch import Pitch
+
+A4 = Pitch.parse("A4")
+PARTNER_DB = -30.0
+
+
+def partner_db(from_s: float, _: float) -> float | None:
+    """The partner comes in at the second second."""
+    return PARTNER_DB if from_s >= 2 else -120.0
+
+
+def note(
+    index: int | None, at_s: float, level_db: float, instead_of: int | None = None
+) -> HeardNote:
+    state = State.EXTRA if index is None else State.PLAYED
+    times = {"onset_s": at_s, "end_s": at_s + 0.4, "level_db": level_db}
+    return HeardNote(index, A4, state, instead_of=instead_of, midi=69.0, **times)
+
+
+def states(notes: list[HeardNote]) -> list[tuple[int | None, State]]:
+    return [(one.index, one.state) for one in past_partner(notes, partner_db)]
+
+
+PLAYED = [note(number, float(number), -20.0) for number in range(5)]
+
+
+def test_who_plays_is_heard() -> None:
+    loud = [*PLAYED, note(None, 5.0, -20.0)]
+    assert past_partner(loud, partner_db) == loud
+    assert past_partner(PLAYED, lambda *_: None) == PLAYED
+
+
+def test_what_is_left_of_a_canon_is_no_note_of_the_students() -> None:
+    """Before the partner comes in nothing is left of it: a soft note there is the student's."""
+    soft = note(None, 1.5, -50.0)
+    assert past_partner([*PLAYED[:2], soft, *PLAYED[2:], note(None, 5.0, -42.0)], partner_db) == [
+        *PLAYED[:2],
+        soft,
+        *PLAYED[2:],
+    ]
+
+
+def test_a_note_as_soft_as_what_is_left_is_not_judged() -> None:
+    """Nor one in whose place only such a sound was heard: neither played nor missed is sure."""
+    missed = HeardNote(4, A4, State.MISSED)
+    heard = [*PLAYED[:3], note(3, 3.0, -50.0), note(None, 4.0, -40.0, instead_of=4), missed]
+    assert states(heard)[3:] == [(3, State.NOT_JUDGED), (4, State.NOT_JUDGED)]
+
+
+def test_a_wrong_note_that_was_loud_stays_wrong() -> None:
+    missed = HeardNote(4, A4, State.MISSED)
+    heard = [*PLAYED[:4], note(None, 4.0, -22.0, instead_of=4), missed]
+    assert past_partner(heard, partner_db) == heard
+
+
+def test_where_all_is_as_soft_as_what_is_left_nobody_played() -> None:
+    heard = [note(number, 2.0 + number, -45.0 - number) for number in range(4)]
+    assert states([*heard, note(None, 7.0, -20.0)]) == [(n, State.MISSED) for n in range(4)]
