@@ -31,6 +31,7 @@ NOTE_KEYS = {
     "midi",
     "state",
     "onset_s",
+    "onset_sure",
     "speaks_s",
     "end_s",
     "cents",

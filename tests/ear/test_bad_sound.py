@@ -81,8 +81,9 @@ def test_the_report_has_every_promised_key() -> None:
     report = take_json(take, note_counts(take))
     assert {"sample_rate_hz", "a4_hz", "notes", "summary", "warnings"} <= set(report)
     promised = (
-        "index expected midi state onset_s speaks_s end_s cents cents_spread drift_cents level_db "
-        "start start_certainty attack_ms vibrato_hz vibrato_cents tone blip instead_of"
+        "index expected midi state onset_s onset_sure speaks_s end_s cents cents_spread "
+        "drift_cents level_db start start_certainty attack_ms vibrato_hz vibrato_cents tone blip "
+        "instead_of"
     )
     assert all(set(promised.split()) == set(note) for note in report["notes"])
     starts = {"slurred", "legato tongue", "tongued", "breath", "silent air", "not judged", None}

@@ -148,3 +148,41 @@ def test_a_tone_that_falls_again_has_spoken(
     assert note.onset_s is not None
     assert note.speaks_s is not None
     assert (note.speaks_s - note.onset_s > 0.06) == is_slow
+
+
+@pytest.mark.parametrize(("ringing_db", "is_sure"), [(-40.0, True), (-1.0, False)])
+def test_a_stroke_under_a_ringing_note_is_not_sure(ringing_db: float, is_sure: bool) -> None:
+    """The old tone rings on in a room of a second while the new one grows over it."""
+    time_s = np.arange(round(1.2 * RATE)) / RATE - 0.3
+    since_s = np.maximum(time_s - 0.3, 0.0)
+    old = np.where(time_s < 0.29, 1.0, 10 ** ((ringing_db - 60 * since_s) / 20)) * (time_s > 0)
+    new = np.clip((time_s - 0.3) / 0.06, 0.0, 1.0) * (time_s < 0.6)
+    tone = sum(
+        level * strong * np.sin(2 * np.pi * order * hz * time_s)
+        for level, hz in ((old, 440.0), (new, 523.25))
+        for order, strong in ((1, 0.1), (2, 0.05))
+    )
+    tone += 3e-4 * np.random.default_rng(3).standard_normal(time_s.size)
+    expected = as_expected([69, 72], Start.TONGUED)
+    take = hear(np.asarray(tone, np.float32), RATE, expected, 100, Tuning(), 0.3)
+    first, second = take.expected_notes
+    assert first.onset_sure
+    assert second.onset_sure == is_sure
+
+
+@pytest.mark.parametrize(
+    ("odd_db", "states"), [(-60.0, {State.MISSED}), (-15.0, {State.NOT_JUDGED, State.PLAYED})]
+)
+def test_an_octave_is_only_a_jump_where_nothing_of_the_note_asked_for_sounds(
+    odd_db: float, states: set[State]
+) -> None:
+    """A room may take the fundamental of D5 down to 15 dB under its octave (our own measurement,
+    recorded notes in rooms of 0.8 s)."""
+    time_s = np.arange(round(1.0 * RATE)) / RATE - 0.2
+    strong = {1: 0.1 * 10 ** (odd_db / 20), 2: 0.1, 3: 0.02 * 10 ** (odd_db / 20), 4: 0.02}
+    tone = sum(a * np.sin(2 * np.pi * k * 587.33 * time_s) for k, a in strong.items())
+    tone = np.asarray(tone) * ((time_s > 0) & (time_s < 0.5))
+    tone += 1e-5 * np.random.default_rng(3).standard_normal(time_s.size)
+    take = hear(tone.astype(np.float32), RATE, as_expected([74], Start.TONGUED), 100, Tuning(), 0.2)
+    (note,) = take.expected_notes
+    assert note.state in states

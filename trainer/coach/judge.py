@@ -151,7 +151,7 @@ def _seconds(heard: HeardNote) -> float | None:
 
 
 def _speaking_s(heard: HeardNote) -> float | None:
-    if heard.onset_s is None or heard.speaks_s is None:
+    if heard.onset_s is None or heard.speaks_s is None or not heard.onset_sure:
         return None
     return heard.speaks_s - heard.onset_s
 

@@ -32,6 +32,10 @@ GROUP_MS = 12.0
 """A place in the beat is uneven when it lies off on average by two just noticeable displacements.
 Our own estimate from DISPLACEMENT_JND_MS."""
 
+GROUP_CHANCE = 0.001
+"""... and more of its notes than elsewhere by half as much, which chance brings about less than
+once in a thousand looks. Our own choice."""
+
 BACK_LATE_MS = 12.0
 """The back syllable against the middle between its neighbours, likewise."""
 
@@ -69,13 +73,14 @@ SAG_CENTS = 8.0
 MOSTLY = 0.8
 """Four in five go the same way. Our own estimate."""
 
-FAST_S = 0.25
+FAST_S = 0.4
 FAST_NOTE_CENTS = 24.0
 """A note that lasts less than FAST_S is worth a word only further off than
 `note_figures.NOTE_CENTS`: its pitch is mostly that of its beginning: recorded notes
 in tune with their later part stood up to 18 cents off it in their first eighth of a second, in no
-room, and 8 in their first quarter (our own measurement, tests.bench.ear.recorded, C#4 above all).
-Our own estimate."""
+room, and 8 in their first quarter (our own measurement, tests.bench.ear.recorded, C#4 above all);
+low notes of 0.18 to 0.35 s up to 11, in rooms one pitch in twenty by more than 16 (the same, on
+pitches that the bench doesn't play). Our own estimate."""
 
 FAST_SPREAD_CENTS = 6.0
 """What one pitch of such notes may stand off by itself: a recorded note's first 125 ms differ from

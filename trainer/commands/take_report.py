@@ -4,12 +4,12 @@ The object, stable: `sample_rate_hz`, `a4_hz`, `first_beat_s`, `notes`, `summary
 (with a routine also `advice`, which the command adds). Each note has `index` (place among the
 expected notes, or among the notes played when nothing was expected; null for an extra one),
 `expected` (sounding pitch 'F#5' or null), `midi` (fractional number of what sounded, or null),
-`state` (played, missed, extra, not judged), `onset_s` (the stroke), `speaks_s` (where the tone
-stands), `end_s`, `cents`, `cents_spread`, `drift_cents`, `level_db` (dBFS), `start` (slurred,
-legato tongue, tongued, breath, silent air, not judged; null for a missed note), `start_certainty`
-(0 to 1, or null), `attack_ms`, `vibrato_hz`, `vibrato_cents` (half of peak to peak), `tone`
-(`harmonic_balance_db`, `noise_share_db`, `brightness`), `blip`, `instead_of`. What was not measured
-is null; no time is negative.
+`state` (played, missed, extra, not judged), `onset_s` (the stroke), `onset_sure` (false where the
+room rings over it), `speaks_s` (where the tone stands), `end_s`, `cents`, `cents_spread`,
+`drift_cents`, `level_db` (dBFS), `start` (slurred, legato tongue, tongued, breath, silent air, not
+judged; null for a missed note), `start_certainty` (0 to 1, or null), `attack_ms`, `vibrato_hz`,
+`vibrato_cents` (half of peak to peak), `tone` (`harmonic_balance_db`, `noise_share_db`,
+`brightness`), `blip`, `instead_of`. What was not measured is null; no time is negative.
 """
 
 from __future__ import annotations
@@ -50,6 +50,7 @@ def _note_json(note: HeardNote) -> dict[str, Any]:
         "midi": _rounded(note.midi, 4),
         "state": str(note.state),
         "onset_s": _rounded(note.onset_s, 4),
+        "onset_sure": note.onset_sure,
         "speaks_s": _rounded(note.speaks_s, 4),
         "end_s": _rounded(note.end_s, 4),
         "cents": _rounded(note.cents, 2),

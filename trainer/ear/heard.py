@@ -58,6 +58,9 @@ class HeardNote:
     """Fractional MIDI number of what sounded; None when nothing did (silent air too)."""
     onset_s: float | None = None
     """The stroke: where tongue, air or fingers begin the note."""
+    onset_sure: bool = True
+    """False where the note before rings over the stroke, so that the onset is only where this one
+    wins through: up to a tenth of a second late, in a live room. Its place counts for nothing."""
     speaks_s: float | None = None
     """Where its tone stands; not before the stroke."""
     end_s: float | None = None

@@ -11,7 +11,6 @@ from trainer.ear.alignment.answers import answered, expected_notes
 from trainer.ear.alignment.written_notes import put_together
 from trainer.ear.analysis.features import LOWEST_MIDI, FeatureStream
 from trainer.ear.analysis.frames import Samples
-from trainer.ear.analysis.room_decay import room_decay
 from trainer.ear.echo.canceller import EchoCanceller, KnownSound
 from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.echo.partner_echo import Leaked
@@ -111,7 +110,7 @@ class TakeListener:
             first_beat_s=first_s,
             notes=tuple(notes),
             breaths_s=evidence.breaths_s(),
-            room=room_decay(features.frames, features.envelope),
+            room=features.room,
             warnings=sound_warnings(features),
         )
 

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 from trainer.ear.analysis.features import FeatureStream
 from trainer.ear.analysis.frames import Samples
-from trainer.ear.analysis.room_decay import room_decay
 from trainer.ear.analysis.stretches import pieces
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.ear.segments.note_segments import note_segments
@@ -32,7 +31,7 @@ def transcribe(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Take:
         a4_hz=tuning.a4_hz,
         first_beat_s=notes[0].onset_s or 0.0 if notes else 0.0,
         notes=notes,
-        room=room_decay(features.frames, features.envelope),
+        room=features.room,
         warnings=sound_warnings(features),
     )
 

@@ -14,7 +14,7 @@ from itertools import pairwise
 from trainer.ear.heard import HeardNote, Take
 from trainer.figures.breaths import stops, unplanned_breaths
 from trainer.figures.note_figures import is_right
-from trainer.figures.own_line import OwnLine, own_line
+from trainer.figures.own_line import LINE_NOTES, OwnLine, own_line
 from trainer.music.note import Note
 from trainer.music.pulse import begins_anew_after
 
@@ -53,7 +53,7 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
     spoken of as a breath; nor one after a fermata or a caesura, where the beat waits for the
     player, or where the tempo changes, nor one with grace notes or an ornament. Nor has one that
     the louder note before it drowns: in a room that one rings on, and the softer one is heard only
-    when it has died away.
+    when it has died away. An onset that isn't sure helps to draw the lines, and has no place.
     """
     heard = {note.index: note for note in take.expected_notes}
     unplanned = tuple(unplanned_breaths(notes, take))
@@ -82,14 +82,18 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
         )
         for place_of in (_stroke_s, _speaking_s)
     ]
+    sure = [place for place, note in enumerate(placed.values()) if note.onset_sure]
+    if LINE_NOTES <= len(sure) < len(placed):
+        lines = [None if line is None else line.seen_at(sure) for line in lines]
+        placed = {index: note for index, note in placed.items() if note.onset_sure}
     known = [line for line in lines if line is not None]
     own = min(known, key=_spread_s, default=None)
     if own is not None and lines[0] is not None and own.spread_s > CLEARLY * lines[0].spread_s:
         own = lines[0]
     off_ms = {
         index: 1000 * min((float(line.off_s[place]) for line in known), key=abs)
-        for place, index in enumerate(placed)
-        if known
+        for place, (index, note) in enumerate(placed.items())
+        if known and note.onset_sure
     }
     return OnsetPlaces(off_ms, own, unplanned, stopped)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -43,6 +43,11 @@ class OwnLine:
     def spread_s(self) -> float:
         """Spread of the ordinary onsets: the median absolute deviation, scaled to a normal SD."""
         return robust_spread(self.off_s)
+
+    def seen_at(self, places: Sequence[int]) -> OwnLine:
+        """The same line as these onsets stand about it: of the others only the tempo is left."""
+        off_s = self.off_s[list(places)]
+        return replace(self, off_s=off_s - float(np.median(off_s)))
 
     @property
     def tempo_error(self) -> float:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 
 import numpy as np
+from scipy.special import bdtrc
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.finger_changes import why_hard
-from trainer.coach.marks import Marks, NoteMark
+from trainer.coach.marks import Marks
 from trainer.coach.observations.observation import (
     ORDINALS,
     NoteStep,
@@ -150,10 +151,14 @@ def _spreads(steps: Sequence[NoteStep]) -> list[float]:
 
 
 def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
-    """Detached notes whose tone stands long after their stroke, each time; that is no lateness."""
-    now, delays_s = rounds[-1], defaultdict(list)
+    """Detached notes whose tone stands long after their stroke, each time; that is no lateness. A
+    time at which the stroke wasn't sure speaks against it: what a room does to a note it may do
+    whenever it comes."""
+    now, delays_s, times = rounds[-1], defaultdict[int, list[float]](list), Counter[int]()
     for marks in rounds:
         for note in marks.heard:
+            if note.heard_start in _STRUCK:
+                times[note.written.midi] += 1
             if note.speaking_s is not None and note.heard_start in _STRUCK:
                 delays_s[note.written.midi].append(note.speaking_s)
     if not delays_s:
@@ -163,7 +168,7 @@ def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
     for midi, each in delays_s.items():
         here = [note for note in now.heard if note.written.midi == midi]
         slow = sum(delay >= limit_s for delay in each)
-        if not here or slow < max(thresholds.HABIT_TIMES, thresholds.MOSTLY * len(each)):
+        if not here or slow < max(thresholds.HABIT_TIMES, thresholds.MOSTLY * times[midi]):
             continue
         yield Observation(
             Topic.SLOW_TO_SPEAK,
@@ -173,7 +178,7 @@ def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
             amount=float(np.median(each)),
             frm=here[0].written,
             times=slow,
-            chances=len(each),
+            chances=times[midi],
         )
 
 
@@ -265,34 +270,54 @@ def _spread(marks: Marks) -> Iterator[Observation]:
 
 
 def _uneven_places(marks: Marks) -> Iterator[Observation]:
-    """A place in the beat that always comes early or late."""
-    places: dict[int, list[NoteMark]] = defaultdict(list)
-    for note in marks.heard:
-        if note.off_ms is not None:
-            places[note.group_place].append(note)
-    if len(places) < 2:
+    """A place in the beat that always comes early or late, whichever note stands there: one that
+    is late wherever it stands is a late note."""
+    off_ms = _of_places(marks)
+    if len(off_ms) < 2:
         return
-    spread = max(_SPREAD_FLOOR_MS, marks.spread_ms or 0.0)
-    worst = max(places, key=lambda place: abs(_median_off(places[place])))
-    off_ms = _median_off(places[worst])
-    sure = certainty([off_ms] * len(places[worst]), 1.25 * spread) if off_ms else 0.0
-    if abs(off_ms) >= thresholds.GROUP_MS and abs(sure) >= thresholds.CERTAIN:
+    middles = {place: float(np.median(each)) for place, each in off_ms.items()}
+    by_chance = {
+        place: _by_chance(
+            off_ms[place], [off for other in off_ms if other != place for off in off_ms[other]]
+        )
+        for place in off_ms
+        if abs(middles[place]) >= thresholds.GROUP_MS
+    }
+    worst = min(by_chance, key=lambda place: by_chance[place], default=None)
+    if worst is not None and by_chance[worst] < thresholds.GROUP_CHANCE:
+        here = [n.index for n in marks.heard if n.group_place == worst and n.off_ms is not None]
         yield Observation(
             Topic.EVENNESS,
-            abs(off_ms) / thresholds.GROUP_MS,
+            abs(middles[worst]) / thresholds.GROUP_MS,
             tuple(
-                f"the {ORDINALS[place]} of each group: {_median_off(notes):+.0f} ms"
-                for place, notes in sorted(places.items())
+                f"the {ORDINALS[place]} of each group: {off:+.0f} ms"
+                for place, off in sorted(middles.items())
             ),
-            tuple(note.index for note in places[worst]),
-            amount=off_ms,
-            times=len(places[worst]),
+            tuple(here),
+            amount=middles[worst],
+            times=len(here),
             detail=ORDINALS[worst],
         )
 
 
-def _median_off(notes: Sequence[NoteMark]) -> float:
-    return float(np.median([note.off_ms for note in notes if note.off_ms is not None]))
+def _of_places(marks: Marks) -> dict[int, list[float]]:
+    """For each place in the group what its pitches lie off the beat, each pitch counted once."""
+    of_pitch: dict[tuple[int, int], list[float]] = defaultdict(list)
+    for note in marks.heard:
+        if note.off_ms is not None:
+            of_pitch[note.group_place, note.written.midi].append(note.off_ms)
+    places: dict[int, list[float]] = defaultdict(list)
+    for (place, _), each in of_pitch.items():
+        places[place].append(float(np.median(each)))
+    return places
+
+
+def _by_chance(here: Sequence[float], others: Sequence[float]) -> float:
+    """How likely so many of these lie off to their side if they do so no oftener than the others:
+    the tail of the binomial distribution, the others' share after Laplace's rule."""
+    side, far = np.sign(np.median(here)), thresholds.GROUP_MS / 2
+    times, elsewhere = (sum(off * side >= far for off in some) for some in (here, others))
+    return float(bdtrc(times - 1, len(here), (elsewhere + 1) / (len(others) + 2)))
 
 
 def _listed(values: Sequence[float]) -> str:

@@ -103,7 +103,8 @@ def _walk(
     met_s = np.concatenate([beats_s[:1], beats_s])
     sources = _near_sources(places)
     before = np.concatenate([[0.0], np.cumsum(missed)])
-    near_moves = _moves(sources, before)
+    near, columns = len(sources), np.arange(midi.size)
+    near_moves, near_asked_s = _moves(sources, before), beats_s - met_s[sources]
     cost = np.full(places, np.inf)
     cost[0] = 0.0
     last_s = np.zeros(places)
@@ -115,15 +116,20 @@ def _walk(
         unlikely = SOFT * softness[number]
         right = right + unlikely
         jumped = _likeliest(cost, places)
-        from_places = np.concatenate([sources, np.repeat(jumped[:, None], places - 1, axis=1)])
-        way = np.concatenate([near_moves, _moves(jumped[:, None], before)])
-        asked_s = beats_s - met_s[from_places]
-        off = np.abs(segment.from_s - last_s[from_places] - asked_s) / lengths_s
-        timing = np.where(from_places > 0, LATE * np.minimum(off, 1.5), 0.0)
-        to_note = cost[from_places] + way + timing
+        since_s = segment.from_s - last_s
+        ways = [
+            (sources, near_moves, near_asked_s),
+            (jumped[:, None], _moves(jumped[:, None], before), beats_s - met_s[jumped, None]),
+        ]
+        to_note = np.concatenate(
+            [
+                cost[held] + moves + _late(held, since_s[held] - asked_s, lengths_s)
+                for held, moves, asked_s in ways
+            ]
+        )
         best = to_note.argmin(axis=0)
-        columns = np.arange(midi.size)
-        source = from_places[best, columns]
+        jump = np.maximum(best - near, 0)
+        source = np.where(best < near, sources[best % near, columns], jumped[jump])
         note_cost = to_note[best, columns] + np.minimum(right, wrong)
         kind = np.where(right <= wrong, _RIGHT, _WRONG)
         stay = cost + (EXTRA_BLIP if segment.length_s < blip_s else EXTRA - unlikely)
@@ -144,6 +150,11 @@ def _walk(
         steps[number], walked[number] = place, kinds[number, place]
         place = int(came_from[number, place])
     return steps, walked
+
+
+def _late(held: NDArray[np.int64], off_s: Cost, lengths_s: Cost) -> Cost:
+    """Cost of coming so far off the place after the note held; none where none was met yet."""
+    return np.where(held > 0, LATE * np.minimum(np.abs(off_s) / lengths_s, 1.5), 0.0)
 
 
 def _softness(segments: Sequence[NoteSegment]) -> Cost:

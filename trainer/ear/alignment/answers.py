@@ -13,10 +13,11 @@ from trainer.ear.alignment.repeated_notes import repeat_groups, started_again
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
-from trainer.ear.heard import HeardNote, State
+from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
 from trainer.ear.segments.note_segments import note_segments, split_at
 from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
+from trainer.ear.segments.spurious_tones import OCTAVE, may_be_octave_below
 from trainer.music.note import Note, Start
 from trainer.music.ornaments import Realised
 from trainer.music.tuning import Tuning
@@ -164,19 +165,38 @@ def _in_order(
     measured: Evidence, answers: Sequence[Answer], expected_notes: ExpectedNotes
 ) -> list[HeardNote]:
     played = {a.index for a in answers if a.index is not None and not a.wrong}
-    missed = [note for note in expected_notes.notes if note.index not in played]
+    unclear = {a.index for a in answers if _is_unclear_octave(measured, expected_notes, a)}
+    left = [
+        HeardNote(
+            note.index, note.pitch, State.NOT_JUDGED if note.index in unclear else State.MISSED
+        )
+        for note in expected_notes.notes
+        if note.index not in played
+    ]
     heard: list[HeardNote] = []
     blip = False
     for answer in answers:
         if _is_blip(measured.segments, answer):
             blip = True
             continue
+        if answer.wrong and answer.index in unclear:
+            continue
         index = None if answer.wrong else answer.index
-        while index is not None and missed and missed[0].index < index:
-            heard.append(_missed(missed.pop(0)))
+        while index is not None and left and (left[0].index or 0) < index:
+            heard.append(left.pop(0))
         heard.append(_heard(measured, expected_notes, answer, blip))
         blip = False
-    return heard + [_missed(note) for note in missed]
+    return heard + left
+
+
+def _is_unclear_octave(measured: Evidence, expected_notes: ExpectedNotes, answer: Answer) -> bool:
+    """Whether what sounds an octave above the note asked for may be that note after all."""
+    if answer.index is None or not answer.wrong:
+        return False
+    segment = measured.segments[answer.segment]
+    above = segment.midi - expected_notes.midi[answer.index]
+    is_octave = abs(above - OCTAVE) < WRONG_SEMITONES
+    return bool(is_octave and may_be_octave_below(measured.features, segment))
 
 
 def _is_blip(found: Sequence[NoteSegment], answer: Answer) -> bool:
@@ -187,10 +207,6 @@ def _is_blip(found: Sequence[NoteSegment], answer: Answer) -> bool:
         return False
     before, after = found[answer.segment - 1], found[answer.segment + 1]
     return segment.from_s - before.to_s < JOINED_S and after.from_s - segment.to_s < JOINED_S
-
-
-def _missed(note: Note) -> HeardNote:
-    return HeardNote(note.index, note.pitch, State.MISSED)
 
 
 def _heard(

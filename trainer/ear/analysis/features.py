@@ -4,6 +4,7 @@ little is left to do when the round is over."""
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,9 @@ from trainer.ear.analysis.late_ringing import (
     without_late_ringing,
 )
 from trainer.ear.analysis.pitch_track import PitchTrack, PitchTracker, frame_scores
+from trainer.ear.analysis.room_decay import room_decay
 from trainer.ear.analysis.salience import Salience, SalienceWindow, loud_db, off_grid, toned
+from trainer.ear.heard import Room
 from trainer.music.tuning import Tuning
 
 LOWEST_MIDI = 59.0
@@ -57,6 +60,13 @@ class Features:
     """Of the samples as they came."""
     seen: dict[tuple[str, int, int, int], Samples]
     """What was seen at places of the take before; kept from one look to the next."""
+    levels: dict[tuple[float, float, float], tuple[Track, Track]]
+    """Of the harmonics of a pitch between two times, likewise."""
+
+    @cached_property
+    def room(self) -> Room | None:
+        """How the room rings on after these notes; None where none of them ends in silence."""
+        return room_decay(self.frames, self.envelope)
 
 
 class FeatureStream:
@@ -77,6 +87,7 @@ class FeatureStream:
         self._sound = _Growing()
         self._clipped = 0
         self._seen: dict[tuple[str, int, int, int], Samples] = {}
+        self._levels: dict[tuple[float, float, float], tuple[Track, Track]] = {}
         self._envelope = EnvelopeStream(sample_rate_hz)
         self._frames: list[Frames] = []
         self._frame_count = 0
@@ -196,6 +207,7 @@ class FeatureStream:
             course=self._course.last(steps),
             clipped_share=self._clipped / max(1, sound.size),
             seen=self._seen,
+            levels=self._levels,
         )
 
     def _all_frames(self) -> Frames:

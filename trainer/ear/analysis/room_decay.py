@@ -85,15 +85,15 @@ def _decays(level_db: Track, hop_s: float) -> list[tuple[float, float]]:
 def _falls(level_db: Track) -> list[tuple[int, int]]:
     """Top and bottom of each stretch in which the level falls far without a rebound."""
     found = []
+    levels: list[float] = level_db.tolist()
     top = low = 0
-    for place in range(1, level_db.size):
-        level = level_db[place]
-        if level < level_db[low]:
+    for place, level in enumerate(levels):
+        if level < levels[low]:
             low = place
-        elif level > level_db[low] + REBOUND_DB or level >= level_db[top]:
-            if level_db[top] - level_db[low] >= DEEP_DB:
+        elif level > levels[low] + REBOUND_DB or level >= levels[top]:
+            if levels[top] - levels[low] >= DEEP_DB:
                 found.append((top, low))
             top = low = place
-    if level_db[top] - level_db[low] >= DEEP_DB:
+    if levels[top] - levels[low] >= DEEP_DB:
         found.append((top, low))
     return found

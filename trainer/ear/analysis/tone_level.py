@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from scipy import signal
 
@@ -33,12 +35,16 @@ def harmonic_levels_db(
     if end - first < size or orders.size == 0:
         return np.zeros(0), np.zeros((orders.size, 0))
     cut = np.lib.stride_tricks.sliding_window_view(samples[first:end], size)[::hop]
-    shape = signal.windows.hann(size, sym=False)
     turns = 2 * np.pi * hz / sample_rate_hz * np.outer(np.arange(size), orders)
-    waves = (
-        np.concatenate([np.cos(turns), np.sin(turns)], axis=1) * (2 * shape / shape.sum())[:, None]
-    )
+    waves = np.concatenate([np.cos(turns), np.sin(turns)], axis=1) * _shape(size)[:, None]
     parts = cut @ waves.astype(np.float32)
     strong = np.hypot(parts[:, : orders.size], parts[:, orders.size :]).astype(np.float64)
     times_s = (first + size // 2 + hop * np.arange(len(cut))) / sample_rate_hz
     return times_s, 20 * np.log10(np.maximum(strong.T, FAINTEST))
+
+
+@cache
+def _shape(size: int) -> Track:
+    """The window's shape, of which a wave of amplitude 1 has the sum 1, shape (size,)."""
+    shape = signal.windows.hann(size, sym=False)
+    return np.asarray(2 * shape / shape.sum())

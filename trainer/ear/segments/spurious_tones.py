@@ -16,9 +16,8 @@ import numpy as np
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Frames, Track
 from trainer.ear.analysis.order_statistics import slope
-from trainer.ear.analysis.room_decay import room_decay
 from trainer.ear.analysis.salience import Mask
-from trainer.ear.analysis.tone_level import HOP_S, harmonic_levels_db
+from trainer.ear.analysis.tone_level import HOP_S, WINDOW_S, harmonic_levels_db
 from trainer.ear.segments.note_segment import (
     BLIP_S,
     JOINED_S,
@@ -52,6 +51,10 @@ CLEAR_DB = 10.0
 LEAST_ODD_DB = -12.0
 """Odd harmonics of true notes against the even ones, dry and in rooms, from C#4 up: of 1,660 tenths
 of a second in recorded notes 11 have less. Our own measurement."""
+SURE_OCTAVE_DB = -20.0
+"""A sound whose odd harmonics as the octave below stand higher than this may be that octave, its
+fundamental taken away by a room: true low notes had down to -15 in rooms of 0.8 s, true high ones
+more than -20 in one of ten. Our own measurement, recorded notes."""
 LET_GO_S, NO_LOUDER_DB = 0.13, 1.0
 """See SOFT_HUMP_DB."""
 HUMP_DB = 6.0
@@ -204,11 +207,23 @@ def _is_upper(features: Features, lower: NoteSegment, beside: NoteSegment | None
     before or after it: then it is that."""
     if beside is None or not _is_octave(lower, beside) or _apart_s(lower, beside) >= JOINED_S:
         return False
-    levels_db = _levels_db(features, lower.midi, lower.from_s, lower.to_s)
+    odd_db = _odd_db(features, lower.midi, lower)
+    return odd_db is not None and odd_db < LEAST_ODD_DB
+
+
+def may_be_octave_below(features: Features, segment: NoteSegment) -> bool:
+    """Whether a sound may as well be the note an octave below it, by its odd harmonics."""
+    odd_db = _odd_db(features, segment.midi - OCTAVE, segment)
+    return odd_db is None or odd_db > SURE_OCTAVE_DB
+
+
+def _odd_db(features: Features, midi: float, segment: NoteSegment) -> float | None:
+    """Odd harmonics of a pitch against the even ones while a sound lasts; None where it is too
+    short to tell."""
+    levels_db = _levels_db(features, midi, segment.from_s, segment.to_s)
     if levels_db.size == 0:
-        return False
-    odd_db, even_db = _summed_db(levels_db[0::2]), _summed_db(levels_db[1::2])
-    return float(np.median(odd_db - even_db)) < LEAST_ODD_DB
+        return None
+    return float(np.median(_summed_db(levels_db[0::2]) - _summed_db(levels_db[1::2])))
 
 
 def _summed_db(levels_db: Track) -> Track:
@@ -218,13 +233,25 @@ def _summed_db(levels_db: Track) -> Track:
 
 def _levels_db(features: Features, midi: float, from_s: float, to_s: float) -> Track:
     """Levels of the harmonics of a pitch, shape (harmonics, steps)."""
-    hz = features.tuning.midi_hz(midi)
-    return harmonic_levels_db(features.samples, features.sample_rate_hz, hz, from_s, to_s)[1]
+    return _levels_at(features, midi, from_s, to_s)[1]
+
+
+def _levels_at(features: Features, midi: float, from_s: float, to_s: float) -> tuple[Track, Track]:
+    """Times and there the levels of the harmonics of a pitch, as `harmonic_levels_db`; looked at
+    once, where the sound reaches beyond them."""
+    place = midi, from_s, to_s
+    if place in features.levels:
+        return features.levels[place]
+    hz, rate = features.tuning.midi_hz(midi), features.sample_rate_hz
+    found = harmonic_levels_db(features.samples, rate, hz, from_s, to_s)
+    if (to_s + WINDOW_S) * rate < features.samples.size:
+        features.levels[place] = found
+    return found
 
 
 def without_spurious(features: Features, found: Sequence[NoteSegment]) -> tuple[NoteSegment, ...]:
     """The sounds that are notes."""
-    room = room_decay(features.frames, features.envelope)
+    room = features.room
     falls_db_per_s = UNKNOWN_DECAY_DB_PER_S if room is None else 60.0 / room.decay_s
     falls_db_per_s = min(falls_db_per_s, STEEPEST_DB_PER_S)
     noise_db = _noise_db(features.frames)
@@ -354,28 +381,26 @@ def _only_rings(
 ) -> bool:
     """Whether a sound's strong harmonics fall with the room and never rise above what is left of
     them from before it; those that a louder sound after it shares tell nothing."""
-    times_s, levels_db = harmonic_levels_db(
-        features.samples,
-        features.sample_rate_hz,
-        features.tuning.midi_hz(segment.midi),
-        segment.from_s - LOOK_BACK_S,
-        segment.to_s,
-    )
+    times_s, levels_db = _levels_at(features, segment.midi, segment.from_s, segment.to_s)
     own = np.ones(len(levels_db), bool)
     rises = after is not None and after.level_db > segment.level_db
     if after is not None and rises and _apart_s(segment, after) < JOINED_S:
         own = _apart_from(features.tuning, segment.midi, after.midi, len(levels_db))
-    before, during = times_s < segment.from_s - SETTLED_S, times_s >= segment.from_s
-    if not before.any() or during.sum() < FEWEST_STEPS or not own.any():
+    if times_s.size < FEWEST_STEPS or not own.any():
         return False
-    own_db = levels_db[own][:, during]
-    strong = own_db.max(axis=1) > own_db.max() - STRONG_DB
-    since_db = (levels_db[own][:, before] + falls_db_per_s * times_s[before]).max(axis=1)
-    left_db = since_db[:, None] - falls_db_per_s * times_s[during][None, :]
-    rises_db = float((own_db - left_db)[strong].max())
+    own_db = levels_db[own]
     strongest_db = own_db[own_db.max(axis=1).argmax()]
-    falls = -slope(strongest_db, HOP_S)
-    return rises_db < RISES_DB and falls > FALLING_SHARE * falls_db_per_s
+    if -slope(strongest_db, HOP_S) <= FALLING_SHARE * falls_db_per_s:
+        return False
+    before_s, before_db = _levels_at(
+        features, segment.midi, segment.from_s - LOOK_BACK_S, segment.from_s - SETTLED_S
+    )
+    if before_s.size == 0:
+        return False
+    strong = own_db.max(axis=1) > own_db.max() - STRONG_DB
+    since_db = (before_db[own] + falls_db_per_s * before_s).max(axis=1)
+    left_db = since_db[:, None] - falls_db_per_s * times_s[None, :]
+    return float((own_db - left_db)[strong].max()) < RISES_DB
 
 
 def _apart_from(tuning: Tuning, midi: float, other: float, count: int) -> Mask:
