@@ -46,7 +46,7 @@ class Morning:
 def morning_of(routine: Routine, paths: Paths, day: date, who_plays: str = "") -> Morning:
     """The day's practice of a routine; `who_plays` is told on every screen."""
     settings, wrong = settings_or_usual(paths)
-    sessions, problems = outlined_sessions(paths, day - KEYS_REMEMBERED, day - timedelta(days=1))
+    sessions, problems = earlier_sessions(paths, day)
     routine, unfit = as_set(routine, settings, day)
     planned = planned_for(routine, day, sessions)
     told = (*problems, *unfit, *wrong, *unkept(paths))
@@ -110,6 +110,11 @@ def outlined_sessions(
         skim_session,
     )
     return sessions, tuple(problem.brief for problem in problems)
+
+
+def earlier_sessions(paths: Paths, day: date) -> tuple[tuple[SessionLog, ...], tuple[str, ...]]:
+    """Of the days before, as far back as is remembered, in outline."""
+    return outlined_sessions(paths, day - KEYS_REMEMBERED, day - timedelta(days=1))
 
 
 def played_s(sessions: tuple[SessionLog, ...]) -> dict[date, float]:

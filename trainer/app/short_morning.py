@@ -6,7 +6,13 @@ from dataclasses import replace
 from datetime import date
 
 from trainer.app.few_minutes import few_minutes, planned_few, planned_spot
-from trainer.app.morning import Morning, morning_of, morning_with, outlined_sessions
+from trainer.app.morning import (
+    Morning,
+    earlier_sessions,
+    morning_of,
+    morning_with,
+    outlined_sessions,
+)
 from trainer.app.open_session import KEYS_REMEMBERED, remembered_sessions
 from trainer.app.paths import Paths
 from trainer.app.shelf import shelf_of, spot_due
@@ -54,7 +60,7 @@ def _instead(
     usual: Morning, routine: Routine, planned: tuple[PlannedExercise, ...], paths: Paths
 ) -> Morning:
     """Other exercises on the same morning."""
-    sessions, _ = outlined_sessions(paths, usual.day - KEYS_REMEMBERED, usual.day)
+    sessions, _ = earlier_sessions(paths, usual.day)
     told, wrong = usual.view.notices, usual.settings_wrong
     who_plays = usual.view.today.who_plays
     return morning_with(
