@@ -47,6 +47,8 @@ from trainer.routine.round import RoundKind
 from trainer.screens.app import TrainerApp
 from trainer.screens.appearance import Appearance
 from trainer.screens.first_run_screen import FirstMorningApp
+from trainer.screens.pixels.palette import Palette
+from trainer.screens.pixels.picture_codes import coloured
 from trainer.screens.pixels.staff_picture import StaffPicture
 from trainer.screens.pixels.terminal_pixels import PixelWay
 from trainer.screens.week_screen import PAGE_BREAK
@@ -196,9 +198,11 @@ def music_in(way: PixelWay | None) -> Iterator[PixelWay | None]:
     """A terminal that shows pictures so, and says how large its cells are; None: it doesn't."""
     show = StaffPicture.show
 
-    def remembered(widget: StaffPicture, key: object, picture: object, place: Region) -> None:
-        SHOWN_LAST[widget] = picture, place
-        show(widget, key, picture, place)
+    def remembered(
+        widget: StaffPicture, key: object, picture: Any, palette: Palette, place: Region
+    ) -> None:
+        SHOWN_LAST[widget] = coloured(picture, palette), place
+        show(widget, key, picture, palette, place)
 
     with (
         patch.object(StaffPicture, "show", remembered),

@@ -26,12 +26,13 @@ from trainer.screens.drawing.scale import PIXELS
 from trainer.screens.drawing.staff_rows import frame, sheet
 from trainer.screens.drawing.systems import systems
 from trainer.screens.pixels.palette import Palette
+from trainer.screens.pixels.picture_codes import coloured
 from trainer.screens.pixels.pixel_painter import painted_in_pixels
 
 BARS = 20
 WIDTH = 200
 """Columns; enough for any of the bars in one system."""
-PAPER = Palette((255, 255, 255), (150, 150, 150), (60, 60, 60), (0, 0, 0), (180, 100, 0))
+PAPER = Palette(paper=(255, 255, 255), ink=(0, 0, 0))
 FLUTE = instrument_named("C flute")
 
 
@@ -41,9 +42,9 @@ def ours(round_: Round) -> str:
     music = sheet(round_)
     rows = frame(round_.notes, music, PIXELS)
     items = engraved(system, music, rows)
-    image = painted_in_pixels(items, rows, system.right + 2, CELL, PAPER)
+    image = painted_in_pixels(items, rows, system.right + 2, CELL)
     file = BytesIO()
-    image.save(file, "PNG")
+    coloured(image, PAPER).save(file, "PNG")
     return "data:image/png;base64," + b64encode(file.getvalue()).decode()
 
 

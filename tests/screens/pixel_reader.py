@@ -149,7 +149,7 @@ class PixelReader:
     """Reads one staff; `inks`: grey of paper, lines, signs and notes."""
 
     def __init__(self, image: object, space: int, inks: tuple[int, int, int, int]) -> None:
-        self.grey = np.asarray(image)[:, :, 0].astype(float)
+        self.grey = np.asarray(image).astype(float)
         self.space = space
         paper, line, sign, note = inks
         self.cover = np.clip((self.grey - line) / (note - line), 0, 1)

@@ -26,12 +26,17 @@ from trainer.music.note import Note, Start  # noqa: E402
 from trainer.music.pitch import LETTERS, Pitch  # noqa: E402
 from trainer.routine.round import Round  # noqa: E402
 from trainer.screens.drawing.accidentals import signature_alters  # noqa: E402
+from trainer.screens.drawing.canvas import Ink  # noqa: E402
 from trainer.screens.drawing.engrave import engraved  # noqa: E402
 from trainer.screens.drawing.scale import PIXELS, PIXELS_ON_STAND, StaffScale  # noqa: E402
 from trainer.screens.drawing.staff_rows import frame, sheet  # noqa: E402
 from trainer.screens.drawing.systems import systems  # noqa: E402
-from trainer.screens.pixels.palette import Palette  # noqa: E402
-from trainer.screens.pixels.picture_codes import kitty_messages, kitty_row, sixels  # noqa: E402
+from trainer.screens.pixels.palette import Palette, shade_of  # noqa: E402
+from trainer.screens.pixels.picture_codes import (  # noqa: E402
+    kitty_messages,
+    kitty_row,
+    sixels,
+)
 from trainer.screens.pixels.pixel_painter import painted_in_pixels  # noqa: E402
 from trainer.screens.pixels.staff_picture import sixel_tiles  # noqa: E402
 from trainer.screens.pixels.terminal_pixels import (  # noqa: E402
@@ -41,7 +46,7 @@ from trainer.screens.pixels.terminal_pixels import (  # noqa: E402
     way_of,
 )
 
-DARK = Palette((18, 18, 18), (120, 120, 120), (190, 190, 190), (255, 255, 255), (255, 180, 80))
+DARK = Palette((18, 18, 18), (224, 230, 240))
 CELL = (9, 18)
 CELLS = {PIXELS: 110, PIXELS_ON_STAND: 210}
 """Wide enough for any of the bars."""
@@ -117,7 +122,7 @@ def picture(scale: StaffScale, notes: list[Note], signature: int = -3) -> object
     (system,) = systems(round_, CELLS[scale], scale)
     music = sheet(round_)
     rows = frame(notes, music, scale)
-    return painted_in_pixels(engraved(system, music, rows), rows, CELLS[scale], CELL, DARK), rows
+    return painted_in_pixels(engraved(system, music, rows), rows, CELLS[scale], CELL), rows
 
 
 def random_notes(dice: random.Random) -> list[Note]:
@@ -133,32 +138,37 @@ def random_notes(dice: random.Random) -> list[Note]:
     return notes
 
 
+def percent(image: Any) -> np.ndarray:
+    """Each pixel's colour in percent: between paper and ink by its shade, reckoned here anew."""
+    share = np.asarray(image, dtype=float)[..., None] / 255
+    paper, ink = (np.array(colour) * 100 / 255 for colour in (DARK.paper, DARK.ink))
+    return paper + share * (ink - paper)
+
+
 def test_sixels_are_the_picture() -> None:
     image, _ = picture(PIXELS, random_notes(random.Random(1)))
-    shown = np.asarray(image, dtype=float) * 100 / 255
-    assert np.abs(decoded_sixels(sixels(image)) - shown).max() <= 8, "sixteen greys"
+    assert np.abs(decoded_sixels(sixels(image, DARK)) - percent(image)).max() <= 4, "16 shades"
 
 
 def test_no_sixel_picture_is_wider_than_xterm_shows_and_together_they_are_the_whole() -> None:
     """xterm's manual, maxGraphicSize: 1000 by 1000 unless set otherwise."""
     image, _ = picture(PIXELS_ON_STAND, random_notes(random.Random(3)))
-    tiles = sixel_tiles(image, CELLS[PIXELS_ON_STAND])
+    tiles = sixel_tiles(image, DARK, CELLS[PIXELS_ON_STAND])
     parts = [decoded_sixels(code) for _, code in tiles]
     assert max(part.shape[1] for part in parts) <= 1000
     assert [first * CELL[0] for first, _ in tiles] == [
         sum(part.shape[1] for part in parts[:place]) for place in range(len(parts))
     ]
-    shown = np.asarray(image, dtype=float) * 100 / 255
-    assert np.abs(np.concatenate(parts, axis=1) - shown).max() <= 8
+    assert np.abs(np.concatenate(parts, axis=1) - percent(image)).max() <= 4
 
 
 def test_kittys_messages_are_the_picture_and_its_cells() -> None:
     image, rows = picture(PIXELS, random_notes(random.Random(2)))
-    messages = kitty_messages(image, 7, CELLS[PIXELS], rows.height)
+    messages = kitty_messages(image, DARK, 7, CELLS[PIXELS], rows.height)
     assert messages.startswith(f"\x1b_Ga=T,U=1,i=7,f=100,c={CELLS[PIXELS]},r={rows.height},q=2,")
     coded = "".join(re.findall(r";([^;\x1b]*)\x1b", messages))
-    sent = np.asarray(Image.open(BytesIO(standard_b64decode(coded))).convert("RGB"), dtype=int)
-    assert np.abs(sent - np.asarray(image, dtype=int)).max() <= 20
+    sent = np.asarray(Image.open(BytesIO(standard_b64decode(coded))).convert("RGB"), dtype=float)
+    assert np.abs(sent * 100 / 255 - percent(image)).max() <= 4
     assert kitty_row(3, 40).count("\U0010eeee") == 40
 
 
@@ -192,8 +202,8 @@ def misread(round_: Round, scale: StaffScale) -> tuple[int, int]:
     music = sheet(round_)
     rows = frame(round_.notes, music, scale)
     items = engraved(system, music, rows)
-    image = painted_in_pixels(items, rows, system.right + 3, CELL, DARK)
-    inks = (DARK.paper[0], DARK.line[0], DARK.sign[0], DARK.note[0])
+    image = painted_in_pixels(items, rows, system.right + 3, CELL)
+    inks = (0, *(shade_of(ink) for ink in (Ink.LINE, Ink.SIGN, Ink.NOTE)))
     reader = PixelReader(image, scale.rows_a_space * CELL[1], inks)
     heads = [
         (part.note.pitch, value_of_head(part.symbol.value), part.symbol.dots, ledgers(part.note))

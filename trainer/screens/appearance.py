@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from rich.segment import Segment
 from textual.app import App
 from textual.color import Color
+from textual.driver import Driver
 from textual.filter import LineFilter
 from textual.theme import Theme
 
@@ -24,6 +25,7 @@ from trainer.disk.outside_text import is_harmless, without_unseen
 from trainer.screens.drawing.ascii_only import PlainFilter
 from trainer.screens.drawing.large_thing import LargeThing
 from trainer.screens.pixels.terminal_pixels import PixelWay
+from trainer.screens.sent_once import sent_once
 
 HIGH_CONTRAST_THEME = Theme(
     name="high-contrast",
@@ -63,6 +65,10 @@ class Appearance(App[object]):
         """How music is drawn in pixels; None: in cells."""
         in_cells = self._plain or self.settings.drawing == IN_CELLS
         return None if in_cells else self.pixels
+
+    def get_driver_class(self) -> type[Driver]:
+        """Textual's own for this platform, which sends no frame twice."""
+        return sent_once(super().get_driver_class())
 
     def leave_soon(self) -> None:
         """End at the next look: a signal breaks in anywhere, even where nothing can be posted."""

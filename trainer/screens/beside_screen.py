@@ -5,12 +5,13 @@ from __future__ import annotations
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.screen import Screen
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from trainer.screens.drawing.canvas import Row
 from trainer.screens.session_requests import Practice
 from trainer.screens.widgets.cells import Cells
 from trainer.screens.widgets.heading import Heading
+from trainer.screens.widgets.key_line import KeyLine
 
 OPENING = "One moment: the sound is being opened."
 
@@ -35,7 +36,7 @@ class BesideScreen(Screen[None]):
         yield Heading(id="title")
         yield Cells(id="music")
         yield from self.lines()
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def lines(self) -> ComposeResult:
         """The words beneath the drawing."""

@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.screen import Screen
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from trainer.disk.outside_text import visible
 from trainer.screens.widgets.heading import Heading
+from trainer.screens.widgets.key_line import KeyLine
+from trainer.screens.widgets.marked_list import QUIET, STRONG, ListLine, MarkedList
 
 MARK = "->"
-QUIET, STRONG = "$foreground-muted", "bold"
-"""Styles of a part of a line: `$text-muted` has no colour of its own there."""
 
 
 @dataclass(frozen=True)
@@ -59,18 +58,9 @@ class ChoiceScreen(Screen[None]):
     def compose(self) -> ComposeResult:
         """The list, what the marked line is about, the keys."""
         yield Heading(self._title, id="title")
-        with VerticalScroll(id="page", can_focus=False):
-            for group, rows in _grouped(self._choices):
-                if group:
-                    yield Static(group, classes="group", markup=False)
-                for place in rows:
-                    yield Static(self._row(place), id=f"choice-{place}", classes="choice")
-        yield Static(id="notice", markup=False)
-        yield Footer(show_command_palette=False)
-
-    def on_mount(self) -> None:
-        """Mark the line where it begins."""
-        self.call_after_refresh(self._mark, self._place)
+        yield MarkedList(self._lines(), self._place, id="page")
+        yield Static(self._told(), id="notice", markup=False)
+        yield KeyLine()
 
     def on_key(self, event: events.Key) -> None:
         """A number goes to its line as soon as no longer one can be meant."""
@@ -102,11 +92,15 @@ class ChoiceScreen(Screen[None]):
             self.query_one("#notice", Static).update(visible(complaint))
 
     def _mark(self, place: int) -> None:
-        before, self._place = self._place, place
-        for one in {before, place}:
-            self.query_one(f"#choice-{one}", Static).update(self._row(one))
-        self.query_one(f"#choice-{place}").scroll_visible(animate=False)
-        self.query_one("#notice", Static).update(visible(self._choices[place].told))
+        self._place = place
+        self.query_one(MarkedList).show(self._lines(), place)
+        self.query_one("#notice", Static).update(self._told())
+
+    def _told(self) -> str:
+        return visible(self._choices[self._place].told)
+
+    def _lines(self) -> list[ListLine]:
+        return [ListLine(self._row(n), each.group) for n, each in enumerate(self._choices)]
 
     def _row(self, place: int) -> Content:
         choice, marked = self._choices[place], place == self._place
@@ -116,11 +110,3 @@ class ChoiceScreen(Screen[None]):
             (visible(start), STRONG if marked else ""),
             (visible(choice.beside), "" if marked else QUIET),
         )
-
-
-def _grouped(choices: Sequence[Choice]) -> Iterator[tuple[str, list[int]]]:
-    """Each group's name with the places of its lines, in order."""
-    groups: dict[str, list[int]] = {}
-    for place, choice in enumerate(choices):
-        groups.setdefault(choice.group, []).append(place)
-    yield from groups.items()

@@ -9,13 +9,14 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.css.query import NoMatches
 from textual.screen import Screen
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from trainer.app.first_run import FirstMorning, FirstMorningView
 from trainer.screens.appearance import Appearance
 from trainer.screens.drawing.meter import meter_rows
 from trainer.screens.help_screen import HelpScreen
 from trainer.screens.key_names import wishes_of
+from trainer.screens.widgets.key_line import KeyLine
 
 TAKEN = "Down and Up choose   PageDown takes it and goes on"
 GONE_ON = "PageDown goes on"
@@ -47,7 +48,7 @@ class FirstMorningScreen(Screen[None]):
         yield Static(id="sentence", markup=False)
         yield Static(id="answers", markup=False)
         yield Static(id="prompt", markup=False)
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def look(self) -> None:
         """Show where the newcomer stands, unless the screen is coming or going."""

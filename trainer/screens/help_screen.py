@@ -11,12 +11,13 @@ from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.screen import ModalScreen
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
-from trainer.screens.choice_screen import QUIET
 from trainer.screens.key_names import Keys
 from trainer.screens.week_screen import TURN, turned
 from trainer.screens.widgets.heading import Heading
+from trainer.screens.widgets.key_line import KeyLine
+from trainer.screens.widgets.marked_list import QUIET
 
 TITLE = "Help"
 SCROLLBAR_COLUMNS = 2
@@ -69,7 +70,7 @@ class HelpScreen(ModalScreen[None]):
         yield Heading(TITLE, id="title")
         with VerticalScroll(id="page"):
             yield Static(id="keys", markup=False)
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def on_resize(self) -> None:
         """In as many columns as there is room for."""

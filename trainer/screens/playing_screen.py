@@ -8,7 +8,7 @@ from textwrap import wrap
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.geometry import Region
+from textual.geometry import Region, Size
 
 from trainer.app.settings import CHOICES, Settings
 from trainer.music.instrument import instrument_named
@@ -34,11 +34,13 @@ from trainer.screens.pixels.terminal_pixels import cell_pixels
 from trainer.screens.pixels.theme_palette import palette
 from trainer.screens.session_requests import Practice
 from trainer.screens.stage_screen import StageScreen
-from trainer.screens.widgets.cells import Cells
+from trainer.screens.widgets.cells import Cells, centred
 from trainer.session.view import Stage, View
 
 MUSIC_ID = "music"
 SLOTS = ("upper", "lower")
+TITLE_ROWS, KEY_ROWS = 1, 1
+"""Above the music and below it."""
 TRAIL_DRAWINGS_PER_S = 10
 """Often enough for the eye (common practice, no source)."""
 QUIET_STAGES = (Stage.READY, Stage.WEIGHING)
@@ -77,47 +79,54 @@ class PlayingScreen(StageScreen):
             self._pictures = [StaffPicture(self.app.pixels_wanted) for _ in SLOTS]
             yield from self._pictures
 
+    def on_mount(self) -> None:
+        """Draw the music at once: it needs no layout."""
+        super().on_mount()
+        self.look()
+
     def show(self, view: View) -> None:
         """Draw the music as it stands at this moment; only what changed is painted."""
         super().show(view)
-        cells = self.query_one(f"#{MUSIC_ID}", Cells)
-        width, height = cells.size
-        if view.round is None or width < 1 or height < 1:
+        if view.round is None or not self._room:
             return
+        settings, (width, height) = self.settings, self._room
+        cells = self.query_one(f"#{MUSIC_ID}", Cells)
         if self._large is not None:
             cells.show(large_thing_rows(self._large, view, self.names, width, height))
             for picture in self._pictures:
                 picture.clear()
             return
-        settings = self.settings
         cell = cell_pixels() if self._pictures else None
         if self._music is None or not self._music.fits(view.round, width, height, settings):
             self._music = _Music(view.round, width, height, settings, in_pixels=cell is not None)
         cells.show(self._music.rows(view))
         if cell is not None:
-            self._show_pictures(self._music.staves(view), cells, cell)
+            self._show_pictures(self._music.staves(view), cell)
 
-    def _show_pictures(
-        self, staves: list[_Staff | None], cells: Cells, cell: tuple[int, int]
-    ) -> None:
+    @property
+    def _room(self) -> Size:
+        """Of the music: known before anything is laid out, so that the first frame is whole."""
+        width, height = self.app.size
+        return Size(width, max(0, height - TITLE_ROWS - KEY_ROWS))
+
+    def _show_pictures(self, staves: list[_Staff | None], cell: tuple[int, int]) -> None:
         """Each staff's picture in its slot, painted when it is another than before."""
         from trainer.screens.pixels.staff_image import staff_image
 
-        left, top = cells.offset_of(self._music.height if self._music else 0)
+        assert self._music is not None
+        left, top = centred(self._room.width, self._music.height, self._room)
         for widget, staff in zip(self._pictures, staves, strict=True):
             if staff is None:
                 widget.clear()
                 continue
-            key = (staff, self.app.theme, cell, cells.size)
+            key = (staff, self.app.theme, cell, self._room)
             if not widget.shows(key):
-                picture = staff_image(
-                    staff.layout, staff.place, staff.turned, cell, palette(self.app)
-                )
+                picture = staff_image(staff.layout, staff.place, staff.turned, cell)
                 marker = staff.layout.upper.scale.marker_rows
                 height = staff.layout.frame(staff.place).height - marker
-                y = cells.region.y + top + staff.row + marker
-                region = Region(cells.region.x + left, y, staff.layout.width, height)
-                widget.show(key, picture, region)
+                y = TITLE_ROWS + top + staff.row + marker
+                region = Region(left, y, staff.layout.width, height)
+                widget.show(key, picture, palette(self.app), region)
 
     @property
     def _large(self) -> LargeThing | None:

@@ -6,12 +6,13 @@ from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.screen import Screen
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from trainer.music.names import NoteNames, renamed
 from trainer.screens.drawing.preview_pages import Page, preview_pages
 from trainer.screens.widgets.cells import Cells
 from trainer.screens.widgets.heading import Heading
+from trainer.screens.widgets.key_line import KeyLine
 from trainer.session.view import TimetableLine, Today
 
 
@@ -37,7 +38,7 @@ class PreviewScreen(Screen[None]):
         """Which exercise, its music, the keys."""
         yield Heading(id="title")
         yield Cells(id="music")
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def on_resize(self, _event: events.Resize) -> None:
         """Lay everything out anew, and stay with the exercise."""

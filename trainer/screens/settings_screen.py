@@ -7,16 +7,17 @@ from dataclasses import replace
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.screen import Screen
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from trainer.app.settings import CHOICES, Settings, Value, words
 from trainer.disk.outside_text import visible
 from trainer.errors import TrainerError
-from trainer.screens.choice_screen import MARK, QUIET, STRONG
+from trainer.screens.choice_screen import MARK
 from trainer.screens.widgets.heading import Heading
+from trainer.screens.widgets.key_line import KeyLine
+from trainer.screens.widgets.marked_list import QUIET, STRONG, ListLine, MarkedList
 
 EXPLAINED = {
     "instrument": "Your flute, for routines that name no other.",
@@ -100,17 +101,12 @@ class SettingsScreen(Screen[None]):
     def compose(self) -> ComposeResult:
         """The list in groups, what the chosen one means, the keys."""
         yield Heading("Settings", id="title")
-        with VerticalScroll(id="page", can_focus=False):
-            for name in EXPLAINED:
-                if name in GROUPS:
-                    yield Static(GROUPS[name], classes="group", markup=False)
-                yield Static(id=name, classes="choice")
-        yield Static(id="notice", markup=False)
-        yield Footer(show_command_palette=False)
+        yield MarkedList(self._lines(), self._place, id="page")
+        yield Static(self._told(), id="notice", markup=False)
+        yield KeyLine()
 
     def on_mount(self) -> None:
-        """Show the values at once; the devices come when they are known."""
-        self._show()
+        """The devices come when they are known."""
         self.run_worker(self._look_for_devices, thread=True)
 
     def _look_for_devices(self) -> None:
@@ -153,15 +149,20 @@ class SettingsScreen(Screen[None]):
         return tuple(self._devices.get(name, CHOICES[name]))
 
     def _show(self) -> None:
+        self.query_one(MarkedList).show(self._lines(), self._place)
+        self.query_one("#notice", Static).update(self._told())
+
+    def _told(self) -> str:
+        """What went wrong, or what the marked setting means."""
+        return self._problem or EXPLAINED[list(EXPLAINED)[self._place]]
+
+    def _lines(self) -> list[ListLine]:
+        """A line a setting, in groups."""
+        lines: list[ListLine] = []
         for place, name in enumerate(EXPLAINED):
-            row = self.query_one(f"#{name}", Static)
-            row.update(self._row(name, marked=place == self._place))
-            if place == self._place:
-                row.scroll_visible(animate=False, top=False)
-        if self._place == 0:
-            self.query_one("#page", VerticalScroll).scroll_home(animate=False)
-        name = list(EXPLAINED)[self._place]
-        self.query_one("#notice", Static).update(self._problem or EXPLAINED[name])
+            group = GROUPS.get(name) or lines[-1].group
+            lines.append(ListLine(self._row(name, marked=place == self._place), group))
+        return lines
 
     def _row(self, name: str, *, marked: bool) -> Content:
         widest = max(map(len, EXPLAINED))

@@ -8,7 +8,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.screen import Screen
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from trainer.app.spots_told import EMPTY, HEALED, story
 from trainer.music.instrument import Instrument
@@ -17,6 +17,7 @@ from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.line_of_notes import notes_rows
 from trainer.screens.widgets.cells import Cells
 from trainer.screens.widgets.heading import Heading
+from trainer.screens.widgets.key_line import KeyLine
 from trainer.session.view import ShelvedSpot
 
 STAFF_HEIGHT = 10
@@ -57,7 +58,7 @@ class ShelfScreen(Screen[None]):
             yield Static(id="spots", markup=False)
         yield Cells(id="notes")
         yield Static(id="fingers", markup=False)
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def on_mount(self) -> None:
         """Show it once there is a size."""

@@ -8,7 +8,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.css.query import NoMatches
 from textual.screen import Screen
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from trainer.app.settings import Settings
 from trainer.disk.outside_text import visible
@@ -17,6 +17,7 @@ from trainer.screens.appearance import Appearance
 from trainer.screens.drawing.asked_words import asked_words
 from trainer.screens.session_requests import Practice
 from trainer.screens.widgets.heading import Heading
+from trainer.screens.widgets.key_line import KeyLine
 from trainer.session.view import SOUNDING, View
 
 BACK_TOOLTIP = "The exercise before; in a round: pause"
@@ -33,7 +34,7 @@ class StageScreen(Screen[None]):
         Binding("q", "app.leave", "End", id="leave", tooltip="End the session; it is all kept"),
         Binding("w", "app.week", "Week", id="week", show=False, tooltip="The last seven days"),
         Binding("c", "app.click", "Click", id="click", show=False, tooltip="The click alone"),
-        Binding("t", "app.tuner", "Tuner", id="tuner", show=False, tooltip="Tune, or hold a note"),
+        Binding("t", "app.tuner", "Tune", id="tuner", show=False, tooltip="Tune, or hold a note"),
         Binding("p", "pause", "Pause", id="pause", show=False, tooltip="Stand still; p goes on"),
         Binding("pageup", "back", "Back", id="back", show=False, tooltip=BACK_TOOLTIP),
         Binding("g", "app.exercises", "Go to", id="exercises", show=False, tooltip=GO_TO_TOOLTIP),
@@ -60,7 +61,7 @@ class StageScreen(Screen[None]):
         yield Heading(id="title")
         yield from self.matter()
         yield Static(id="notice", markup=False)
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def matter(self) -> ComposeResult:
         """What stands between the title and the notices."""

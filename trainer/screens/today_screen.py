@@ -12,10 +12,10 @@ from textual.content import Content
 from textual.widgets import Static
 
 from trainer.music.names import NoteNames, renamed
-from trainer.screens.choice_screen import QUIET
 from trainer.screens.session_requests import Practice
 from trainer.screens.stage_screen import OTHER_TOOLTIP, StageScreen
 from trainer.screens.week_screen import turned
+from trainer.screens.widgets.marked_list import QUIET
 from trainer.session.view import TimetableLine, Today, View
 
 NARROWEST_DETAIL = 12
@@ -46,9 +46,10 @@ class TodayScreen(StageScreen):
         Binding("m", "app.preview", "Music", id="music", tooltip="Look through today's music"),
         Binding("f", "app.few_minutes", "Short", id="few", tooltip="Only a few minutes today"),
         Binding("k", "app.shelf", "Spots", id="spots", tooltip="Trouble spots: pick one"),
-        Binding("t", "app.tuner", "Tuner", id="tuner", tooltip="Tune, or hold a note"),
+        Binding("t", "app.tuner", "Tune", id="tuner", tooltip="Tune, or hold a note"),
         Binding("o", "app.routines", "Routine", id="routines", tooltip=OTHER_TOOLTIP),
         Binding("s", "app.settings", "Settings", id="settings", tooltip="Flute, tuning, looks"),
+        Binding("w", "app.week", "Week", id="week", tooltip="The last seven days"),
     ]
 
     def __init__(self, practice: Practice) -> None:

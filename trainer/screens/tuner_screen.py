@@ -28,7 +28,7 @@ class TunerScreen(BesideScreen):
 
     BINDINGS = [
         Binding("a", "hear_a", "Their A", id="hear-a", tooltip="Tune to an A somebody gives"),
-        Binding("enter", "take_a", "Take it", id="take-a", tooltip="Practise at that A today"),
+        Binding("enter", "take_a", "Take", id="take-a", tooltip="Practise at that A today"),
         Binding("d", "drone", "Drone", id="drone", tooltip="Hold the last note, or fall silent"),
         Binding(
             "up", "move(1)", "Higher", id="higher", show=False, tooltip="The drone a half step up"

@@ -8,9 +8,10 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.screen import Screen
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from trainer.screens.widgets.heading import Heading
+from trainer.screens.widgets.key_line import KeyLine
 
 PAGE_BREAK = "\f"
 """Between two pages of a text."""
@@ -36,7 +37,7 @@ class WeekScreen(Screen[None]):
         yield Heading(id="title")
         with VerticalScroll(id="page"):
             yield Static(self._page(), id="week", markup=False)
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def _page(self) -> str:
         if len(self._pages) < 2:

@@ -1,4 +1,4 @@
-"""The colours of a picture."""
+"""The colours of a picture: it is painted in shades of one ink, and coloured when it is sent."""
 
 from __future__ import annotations
 
@@ -8,6 +8,10 @@ from trainer.screens.drawing.canvas import Ink
 
 Colour = tuple[int, int, int]
 """Red, green, blue, from 0 to 255."""
+FULL = 255
+"""The shade of pure ink; paper is 0."""
+LINE_SHARE, SIGN_SHARE = 0.45, 0.8
+"""Of the ink, as the style sheet has them."""
 
 
 @dataclass(frozen=True)
@@ -15,11 +19,17 @@ class Palette:
     """The colours of a theme."""
 
     paper: Colour
-    line: Colour
-    sign: Colour
-    note: Colour
-    care: Colour
+    ink: Colour
 
-    def of(self, ink: Ink) -> Colour:
-        """The colour of an ink."""
-        return {Ink.NOTE: self.note, Ink.CARE: self.care, Ink.LINE: self.line}.get(ink, self.sign)
+    def shade(self, share: float) -> Colour:
+        """So much of the ink, from 0 to 1, on the paper."""
+        red, green, blue = (
+            round(paper + share * (ink - paper))
+            for paper, ink in zip(self.paper, self.ink, strict=True)
+        )
+        return red, green, blue
+
+
+def shade_of(ink: Ink) -> int:
+    """How dark an ink is."""
+    return {Ink.NOTE: FULL, Ink.LINE: round(LINE_SHARE * FULL)}.get(ink, round(SIGN_SHARE * FULL))

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-import re
+import math
 from base64 import standard_b64encode
-from collections.abc import Iterator
+from functools import lru_cache
 from io import BytesIO
 
+import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
-COLOURS = 16
-"""Grey levels of smooth edges and two inks; more would only be sent."""
+from trainer.screens.pixels.palette import FULL, Colour, Palette
+
+SHADES = 16
+"""Of the ink: smooth edges and two fainter inks; more would only be sent."""
 BAND_ROWS = 6
 """Of a sixel."""
+SHORTEST_RUN = 4
+"""From so many on, a count is shorter."""
 CHUNK = 4096
 """Most base64 of one message (kitty's graphics protocol, 'Remote client')."""
 PLACEHOLDER = "\U0010eeee"
@@ -24,65 +30,107 @@ ROW_MARKS = (
 )
 """Row numbers over a placeholder; columns count on from the one before (kitty's graphics protocol,
 'Unicode placeholders')."""
-_RUN = re.compile(rb"\?{4,}|~{4,}|([@-}])\1{3,}")
-"""Of the same sixel; blank and full ones are the most."""
-_DOTS = [
-    [bytes(1 << bit if value == colour else 0 for value in range(256)) for bit in range(BAND_ROWS)]
-    for colour in range(COLOURS)
-]
-"""For each colour and each row of a band, the dot a pixel of that colour is."""
-_AS_SIXELS = bytes((dots + 0x3F) % 256 for dots in range(256))
+_STEPS = bytes(round(shade * (SHADES - 1) / FULL) for shade in range(FULL + 1))
+"""The step of each shade."""
+Columns = NDArray[np.intp]
 
 
-def sixels(image: Image.Image) -> str:
-    """The picture as one sixel sequence: each band is paper first, and other colours over it."""
-    flat = _with_few_colours(image)
-    width, height = flat.size
-    pixels = flat.tobytes()
-    palette = flat.getpalette() or []
-    counts = flat.histogram()
-    paper = counts.index(max(counts))
+def sixels(image: Image.Image, palette: Palette) -> str:
+    """A picture in shades as one sixel sequence: each band is paper first, then darker steps."""
+    width, height = image.size
     parts = [f'\x1bPq"1;1;{width};{height}'.encode()]
-    for colour in range(len(palette) // 3):
-        red, green, blue = (round(v * 100 / 255) for v in palette[3 * colour : 3 * colour + 3])
-        parts.append(f"#{colour};2;{red};{green};{blue}".encode())
-    for top in range(0, height, BAND_ROWS):
-        rows = [
-            pixels[start : start + width]
-            for start in range(top * width, min(top + BAND_ROWS, height) * width, width)
-        ]
-        parts.append(f"#{paper}!{width}".encode() + bytes([0x3E + (1 << len(rows))]))
-        parts += _over_paper(rows, paper, width)
+    for step, colour in enumerate(_colours(palette)):
+        red, green, blue = (round(value * 100 / 255) for value in colour)
+        parts.append(f"#{step};2;{red};{green};{blue}".encode())
+    pixels = np.asarray(image.point(_STEPS))
+    bands = np.zeros((math.ceil(height / BAND_ROWS), BAND_ROWS, width), np.uint8)
+    bands.reshape(-1, width)[:height] = pixels
+    over = _over_paper(bands)
+    for band in range(len(bands)):
+        rows = min(BAND_ROWS, height - band * BAND_ROWS)
+        parts.append(_run(width, (1 << rows) - 1, b"#0"))
+        parts += over.get(band, ())
         parts.append(b"-")
     return (b"".join(parts) + b"\x1b\\").decode("ascii")
 
 
-def _over_paper(rows: list[bytes], paper: int, width: int) -> Iterator[bytes]:
-    """For each other colour of a band, which dots have it, up to the last."""
-    colours: dict[int, int] = {}
-    blank = bytes([paper]) * width
-    for bit, row in enumerate(rows):
-        if row != blank:
-            for colour in set(row) - {paper}:
-                dots = int.from_bytes(row.translate(_DOTS[colour][bit]), "big")
-                colours[colour] = colours.get(colour, 0) | dots
-    for colour, dots in sorted(colours.items()):
-        line = dots.to_bytes(width, "big").translate(_AS_SIXELS).rstrip(b"?")
-        yield f"$#{colour}".encode() + _RUN.sub(_repeated, line)
+def _over_paper(bands: NDArray[np.uint8]) -> dict[int, list[bytes]]:
+    """For each band that holds ink its steps, as runs of columns with the same dots.
+
+    Columns that are the same as the one before are taken together first: there is more of lines
+    and paper than of anything else.
+    """
+    width = bands.shape[2]
+    begins = np.ones((len(bands), width), bool)
+    begins[:, 1:] = np.bitwise_or.reduce(bands[:, :, 1:] ^ bands[:, :, :-1], axis=1) != 0
+    band, column = np.nonzero(begins)
+    until = np.append(column[1:], 0)
+    until[until == 0] = width
+    dots = bands[band, :, column]
+    run, row = np.nonzero(dots)
+    if not run.size:
+        return {}
+    line = band[run] * SHADES + dots[run, row]
+    order = np.argsort(line * len(band) + run, kind="stable")
+    line, run, row = line[order], run[order], row[order]
+    first = np.flatnonzero(_differs(line) | _differs(run))
+    bits = np.bitwise_or.reduceat(1 << row, first)
+    line, begin, end = line[first], column[run[first]], until[run[first]]
+    parted = _differs(line) | _differs(bits)
+    parted[1:] |= begin[1:] != end[:-1]
+    first = np.flatnonzero(parted)
+    return _written(line[first], begin[first], end[np.append(first[1:], len(end)) - 1], bits[first])
 
 
-def _repeated(run: re.Match[bytes]) -> bytes:
-    return f"!{len(run[0])}".encode() + run[0][:1]
+def _differs(values: Columns) -> NDArray[np.bool_]:
+    """Whether each is another than the one before."""
+    return np.append(True, values[1:] != values[:-1])
 
 
-def _with_few_colours(image: Image.Image) -> Image.Image:
-    return image.quantize(COLOURS, Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
+def _written(line: Columns, begin: Columns, end: Columns, bits: Columns) -> dict[int, list[bytes]]:
+    """Runs as sixels, by the band they lie in."""
+    found: dict[int, list[bytes]] = {}
+    before, column = -1, 0
+    for here, first, after, dots in zip(
+        line.tolist(), begin.tolist(), end.tolist(), bits.tolist(), strict=True
+    ):
+        parts = found.setdefault(here // SHADES, [])
+        if here != before:
+            parts.append(b"$#%d" % (here % SHADES))
+            before, column = here, 0
+        if first > column:
+            parts.append(_run(first - column, 0))
+        parts.append(_run(after - first, dots))
+        column = after
+    return found
 
 
-def kitty_messages(image: Image.Image, number: int, columns: int, rows: int) -> str:
-    """The picture sent and placed under its number, to be shown wherever its placeholders stand."""
+@lru_cache(maxsize=4096)
+def _run(length: int, dots: int, before: bytes = b"") -> bytes:
+    """So many columns with the same dots."""
+    sixel = bytes([0x3F + dots])
+    return before + (sixel * length if length < SHORTEST_RUN else b"!%d%c" % (length, sixel))
+
+
+def coloured(image: Image.Image, palette: Palette) -> Image.Image:
+    """A picture in shades with a theme's colours ("P")."""
+    picture = image.point(_STEPS)
+    picture.putpalette([value for colour in _colours(palette) for value in colour])
+    return picture
+
+
+def _colours(palette: Palette) -> list[Colour]:
+    return [palette.shade(step / (SHADES - 1)) for step in range(SHADES)]
+
+
+def kitty_messages(
+    image: Image.Image, palette: Palette, number: int, columns: int, rows: int
+) -> str:
+    """A picture in shades sent and placed under its number, to be shown wherever its placeholders
+    stand.
+    """
     file = BytesIO()
-    _with_few_colours(image).save(file, "PNG", compress_level=1)
+    coloured(image, palette).save(file, "PNG", compress_level=1)
     coded = standard_b64encode(file.getvalue()).decode()
     chunks = [coded[start : start + CHUNK] for start in range(0, len(coded), CHUNK)]
     told = f"a=T,U=1,i={number},f=100,c={columns},r={rows},q=2,"

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from PIL import Image, ImageDraw, ImageFont
 
+from trainer.screens.drawing.canvas import Ink
 from trainer.screens.drawing.staff_items import (
     BarLine,
     Beam,
@@ -24,7 +25,7 @@ from trainer.screens.drawing.staff_items import (
     Words,
 )
 from trainer.screens.drawing.staff_rows import Frame
-from trainer.screens.pixels.palette import Colour, Palette
+from trainer.screens.pixels.palette import FULL, shade_of
 
 FONT_FILE = Path(__file__).with_name("leland.otf")
 CODE_POINTS = {
@@ -96,16 +97,19 @@ MOST_BOW_POINTS = 24
 """Corners of each edge of a bow; our choice."""
 LETTER_SPACES = 1.3
 """Height of letters over notes."""
+LINE, SIGN = shade_of(Ink.LINE), shade_of(Ink.SIGN)
 EM_SPACES = 4
 """A SMuFL font's em is four staff spaces."""
 
 
 def painted_in_pixels(
-    items: StaffItems, frame: Frame, width: int, cell: tuple[int, int], palette: Palette
+    items: StaffItems, frame: Frame, width: int, cell: tuple[int, int]
 ) -> Image.Image:
-    """A picture as large as so many columns and the frame's rows; `cell`: its width and height."""
-    image = Image.new("RGB", (width * cell[0], frame.height * cell[1]), palette.paper)
-    _PixelPainter(image, frame, cell, palette).paint(items)
+    """A picture as large as so many columns and the frame's rows, in shades ("L", 0 for paper);
+    `cell`: its width and height.
+    """
+    image = Image.new("L", (width * cell[0], frame.height * cell[1]))
+    _PixelPainter(image, frame, cell).paint(items)
     return image
 
 
@@ -114,16 +118,24 @@ def _music_font(size: int) -> ImageFont.FreeTypeFont:
     return ImageFont.truetype(FONT_FILE, size)
 
 
+@lru_cache(maxsize=256)
+def _glyph(code: int, size: int, anchor: str) -> tuple[Image.Image, int, int]:
+    """A glyph's coverage, and where it lies from its place: each is drawn once a size."""
+    font, text = _music_font(size), chr(code)
+    left, top, right, bottom = (round(edge) for edge in font.getbbox(text, anchor=anchor))
+    mask = Image.new("L", (right - left, bottom - top))
+    ImageDraw.Draw(mask).text((-left, -top), text, font=font, fill=FULL, anchor=anchor)
+    return mask, left, top
+
+
 class _PixelPainter:
     """Puts signs on an image; staff spaces become pixels here."""
 
-    def __init__(
-        self, image: Image.Image, frame: Frame, cell: tuple[int, int], palette: Palette
-    ) -> None:
+    def __init__(self, image: Image.Image, frame: Frame, cell: tuple[int, int]) -> None:
+        self._image = image
         self._draw = ImageDraw.Draw(image)
         self._frame = frame
         self._cell = cell
-        self._palette = palette
         self._space = frame.scale.rows_a_space * cell[1]
         self._font = _music_font(EM_SPACES * self._space)
         self._letters = ImageFont.load_default(round(LETTER_SPACES * self._space * 0.8))
@@ -131,11 +143,11 @@ class _PixelPainter:
     def paint(self, items: StaffItems) -> None:
         """Lines first, then what lies on them."""
         for line in range(5):
-            self._bar(0, line, items.right, line, STAFF_LINE, self._palette.line)
+            self._bar(0, line, items.right, line, STAFF_LINE, LINE)
         for ledger in items.ledgers:
             left = ledger.x - LEDGER_BEYOND * self._stretch
             right = ledger.x + (HEAD_WIDTH + LEDGER_BEYOND) * self._stretch
-            self._bar(left, ledger.y, right, ledger.y, LEDGER, self._palette.line)
+            self._bar(left, ledger.y, right, ledger.y, LEDGER, LINE)
         for bar in items.bar_lines:
             self._bar_line(bar)
         for bow in items.bows:
@@ -166,12 +178,12 @@ class _PixelPainter:
     def _y(self, y: float) -> float:
         return (self._frame.row(y) + 0.5) * self._cell[1]
 
-    def _glyph(self, code: int, x: float, y: float, colour: Colour, anchor: str = "ls") -> None:
-        place = round(self._x(x)), round(self._y(y))
-        self._draw.text(place, chr(code), font=self._font, fill=colour, anchor=anchor)
+    def _glyph(self, code: int, x: float, y: float, shade: int, anchor: str = "ls") -> None:
+        mask, left, top = _glyph(code, EM_SPACES * self._space, anchor)
+        self._image.paste(shade, (round(self._x(x)) + left, round(self._y(y)) + top), mask)
 
     def _bar(
-        self, x: float, y: float, end: float, end_y: float, thickness: float, colour: Colour
+        self, x: float, y: float, end: float, end_y: float, thickness: float, shade: int
     ) -> None:
         """An upright or level line as thick as so many staff spaces, at least a pixel."""
         thick = max(1, round(thickness * self._space))
@@ -182,14 +194,14 @@ class _PixelPainter:
             bottom = top + thick - 1
         else:
             right = left + thick - 1
-        self._draw.rectangle((left, top, right, bottom), fill=colour)
+        self._draw.rectangle((left, top, right, bottom), fill=shade)
 
     def _bar_line(self, bar: BarLine) -> None:
-        colour = self._palette.line
+        shade = LINE
         if bar.final:
             gap = (THIN_BAR + BAR_GAP) * self._stretch
-            self._bar(bar.x - gap, 0, bar.x - gap, 4, THIN_BAR, colour)
-        self._bar(bar.x, 0, bar.x, 4, THICK_BAR if bar.final else THIN_BAR, colour)
+            self._bar(bar.x - gap, 0, bar.x - gap, 4, THIN_BAR, shade)
+        self._bar(bar.x, 0, bar.x, 4, THICK_BAR if bar.final else THIN_BAR, shade)
 
     def _sign(self, placed: Placed) -> None:
         anchor = "rs" if placed.right_aligned else "ls"
@@ -199,12 +211,12 @@ class _PixelPainter:
             x, anchor = x + HEAD_WIDTH / 2 * self._stretch, "ms"
         if placed.sign is StaffSign.DOT:
             x += 0.35 * self._stretch
-        self._glyph(CODE_POINTS[placed.sign], x, placed.y, self._palette.of(placed.ink), anchor)
+        self._glyph(CODE_POINTS[placed.sign], x, placed.y, shade_of(placed.ink), anchor)
 
     def _figure(self, figure: Figure) -> None:
         for place, digit in enumerate(figure.text):
             x = figure.x + place * 0.9
-            self._glyph(METRE_DIGITS + int(digit), x, figure.y, self._palette.sign)
+            self._glyph(METRE_DIGITS + int(digit), x, figure.y, SIGN)
 
     def _stem_x(self, stem: Stem) -> float:
         beyond = (HEAD_WIDTH - STEM) if stem.up else 0
@@ -212,10 +224,10 @@ class _PixelPainter:
 
     def _stem(self, stem: Stem) -> None:
         x = self._stem_x(stem)
-        self._bar(x, stem.base, x, stem.end, STEM, self._palette.sign)
+        self._bar(x, stem.base, x, stem.end, STEM, SIGN)
         if stem.flags:
             flags = FLAGS_UP if stem.up else FLAGS_DOWN
-            self._glyph(flags[min(stem.flags, 4)], x, stem.end, self._palette.sign)
+            self._glyph(flags[min(stem.flags, 4)], x, stem.end, SIGN)
 
     def _beam(self, beam: Beam) -> None:
         xs = [self._stem_x(stem) for stem in beam.stems]
@@ -225,11 +237,11 @@ class _PixelPainter:
             for place, shared in enumerate(beam.shared):
                 if shared > level:
                     end = xs[place + 1] + STEM * self._stretch
-                    self._bar(xs[place], y, end, y, BEAM, self._palette.sign)
+                    self._bar(xs[place], y, end, y, BEAM, SIGN)
             for place, hooks in enumerate(beam.hooks):
                 if beam.counts[place] - hooks <= level < beam.counts[place]:
                     side = -1.0 if place else 1.0
-                    self._bar(xs[place], y, xs[place] + side, y, BEAM, self._palette.sign)
+                    self._bar(xs[place], y, xs[place] + side, y, BEAM, SIGN)
 
     def _bow(self, bow: Bow) -> None:
         begin = bow.x + (0 if bow.from_before else HEAD_WIDTH / 2)
@@ -252,7 +264,7 @@ class _PixelPainter:
             half = max(0.5, BOW / 2 * self._space * rise)
             above.append((x, middle - half))
             below.append((x, middle + half))
-        self._draw.polygon([*above, *reversed(below)], fill=self._palette.sign)
+        self._draw.polygon([*above, *reversed(below)], fill=SIGN)
 
     def _hairpin(self, hairpin: Wedge) -> None:
         wide, tip = hairpin.end, hairpin.x
@@ -261,21 +273,21 @@ class _PixelPainter:
         thick = max(1, round(HAIRPIN * self._space))
         for side in (-0.45, 0.45):
             ends = (self._x(tip), self._y(hairpin.y), self._x(wide), self._y(hairpin.y + side))
-            self._draw.line(ends, fill=self._palette.sign, width=thick)
+            self._draw.line(ends, fill=SIGN, width=thick)
 
     def _words(self, words: Words) -> None:
-        colour = self._palette.of(words.ink)
+        shade = shade_of(words.ink)
         if words.figure:
             for place, digit in enumerate(words.text):
                 x = words.x + HEAD_WIDTH / 2 + place * 0.6
-                self._glyph(TUPLET_DIGITS + int(digit), x, words.y + 0.2, colour)
+                self._glyph(TUPLET_DIGITS + int(digit), x, words.y + 0.2, shade)
         elif set(words.text) <= set(LEVELS):
             text = "".join(chr(LEVELS[letter]) for letter in words.text)
             at = round(self._x(words.x)), round(self._y(words.y - 0.25))
-            self._draw.text(at, text, font=self._font, fill=colour, anchor="ls")
+            self._draw.text(at, text, font=self._font, fill=shade, anchor="ls")
         elif words.dashed_to is not None:
-            self._glyph(OCTAVE_SIGN, words.x, words.y, colour)
-            self._bar(words.x + 2, words.y, words.dashed_to, words.y, STEM, colour)
+            self._glyph(OCTAVE_SIGN, words.x, words.y, shade)
+            self._bar(words.x + 2, words.y, words.dashed_to, words.y, STEM, shade)
         else:
             middle = self._x(words.x), self._y(words.y)
-            self._draw.text(middle, words.text, font=self._letters, fill=colour, anchor="lm")
+            self._draw.text(middle, words.text, font=self._letters, fill=shade, anchor="lm")

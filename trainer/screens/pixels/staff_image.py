@@ -5,7 +5,6 @@ from __future__ import annotations
 from PIL import Image
 
 from trainer.screens.drawing.round_layout import RoundLayout
-from trainer.screens.pixels.palette import Palette
 from trainer.screens.pixels.pixel_painter import painted_in_pixels
 
 
@@ -14,17 +13,14 @@ def staff_image(
     place: int,
     turned: int | None,
     cell: tuple[int, int],
-    palette: Palette,
 ) -> Image.Image:
     """A system below its marker's row; up to the column `turned` it is already the next one."""
-    image = _painted(layout, place, cell, palette)
+    image = _painted(layout, place, cell)
     if turned is not None:
         width = turned * cell[0]
-        image.paste(_painted(layout, place + 1, cell, palette).crop((0, 0, width, image.height)))
+        image.paste(_painted(layout, place + 1, cell).crop((0, 0, width, image.height)))
     return image.crop((0, layout.upper.scale.marker_rows * cell[1], image.width, image.height))
 
 
-def _painted(
-    layout: RoundLayout, place: int, cell: tuple[int, int], palette: Palette
-) -> Image.Image:
-    return painted_in_pixels(layout.items(place), layout.frame(place), layout.width, cell, palette)
+def _painted(layout: RoundLayout, place: int, cell: tuple[int, int]) -> Image.Image:
+    return painted_in_pixels(layout.items(place), layout.frame(place), layout.width, cell)

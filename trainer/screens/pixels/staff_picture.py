@@ -10,9 +10,10 @@ from rich.segment import ControlType, Segment
 from rich.style import Style
 from textual.geometry import Region
 from textual.strip import Strip
-from textual.widget import Widget
 
+from trainer.screens.pixels.palette import Palette
 from trainer.screens.pixels.terminal_pixels import PixelWay
+from trainer.screens.widgets.still import Still
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -24,7 +25,7 @@ _SENT = ((ControlType.CURSOR_FORWARD, 0),)
 """Marks a segment as control: it takes no cells."""
 
 
-class StaffPicture(Widget):
+class StaffPicture(Still):
     """As large as its picture; what was shown last stays until another is."""
 
     DEFAULT_CSS = """
@@ -50,8 +51,8 @@ class StaffPicture(Widget):
             self._shown, self._place = None, Region()
             self.display = False
 
-    def show(self, key: object, picture: object, place: Region) -> None:
-        """Show a picture (of Pillow's) on these cells; the same key is not sent twice."""
+    def show(self, key: object, picture: object, palette: Palette, place: Region) -> None:
+        """Show a picture of Pillow's, in shades, on these cells; the same key is not sent twice."""
         if key == self._shown:
             return
         from PIL import Image
@@ -61,18 +62,19 @@ class StaffPicture(Widget):
         assert isinstance(picture, Image.Image)
         self._shown = key
         if self._way is PixelWay.SIXEL:
-            self._tiles = sixel_tiles(picture, place.width)
+            self._tiles = sixel_tiles(picture, palette, place.width)
         else:
             self._number = next(_NUMBERS)
-            self._code = kitty_messages(picture, self._number, place.width, place.height)
+            self._code = kitty_messages(picture, palette, self._number, place.width, place.height)
         if self._place == place:
-            self.refresh()
+            self.repaint()
             return
+        if self._place:  # what lay elsewhere goes
+            self.call_after_refresh(self.app.refresh, layout=True)
         self._place = place
         self.styles.offset = (place.x, place.y)
         self.styles.width, self.styles.height = place.width, place.height
         self.display = True
-        self.call_after_refresh(self.app.refresh, layout=True)  # what lay elsewhere goes
 
     def shows(self, key: object) -> bool:
         """Whether this picture is on the screen."""
@@ -118,14 +120,14 @@ def _move(x: int, y: int) -> str:
     return Control.move_to(x, y).segment.text
 
 
-def sixel_tiles(picture: Image.Image, columns: int) -> list[tuple[int, str]]:
+def sixel_tiles(picture: Image.Image, palette: Palette, columns: int) -> list[tuple[int, str]]:
     """The picture in sixels, cut between columns of cells; each part's first column."""
     from trainer.screens.pixels.picture_codes import sixels
 
     cell = picture.width // columns
     step = WIDEST_SIXELS // cell
     return [
-        (first, sixels(picture.crop((first * cell, 0, after * cell, picture.height))))
+        (first, sixels(picture.crop((first * cell, 0, after * cell, picture.height)), palette))
         for first in range(0, columns, step)
         for after in [min(columns, first + step)]
     ]

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from rich.segment import Segment
 from rich.style import Style
-from textual.geometry import Region
+from textual.geometry import Region, Size
 from textual.strip import Strip
-from textual.widget import Widget
 
 from trainer.screens.drawing.canvas import Ink, Row
+from trainer.screens.widgets.still import Still
 
 
-class Cells(Widget):
+class Cells(Still):
     """Rows of inked cells, centred in the widget; never asks for a new layout."""
 
     COMPONENT_CLASSES = {f"cells--{ink.value}" for ink in Ink}
@@ -25,18 +25,13 @@ class Cells(Widget):
         """Show these rows instead of the last ones."""
         before, self._rows = self._rows, rows
         if len(before) != len(rows):
-            self.refresh()
+            self.repaint()
             return
         left, top = self._offset(rows)
         for y, (old, new) in enumerate(zip(before, rows, strict=True)):
             if old != new:
                 start, end = _changed(old, new)
-                self.refresh(Region(left + start, top + y, end - start, 1))
-
-    def offset_of(self, height: int) -> tuple[int, int]:
-        """Where rows as wide as now and so many begin inside the widget."""
-        left, _ = self._offset(self._rows)
-        return left, max(0, (self.size.height - height) // 2)
+                self.repaint(Region(left + start, top + y, end - start, 1))
 
     @property
     def rows(self) -> tuple[Row, ...]:
@@ -56,17 +51,40 @@ class Cells(Widget):
         if not 0 <= y - top < len(self._rows):
             return Strip.blank(width, blank)
         row = self._rows[y - top]
-        segments = [Segment(text, self._style(ink)) for text, ink in row.runs()]
+        segments = [Segment(text, self._style(ink)) for text, ink in few_runs(row)]
         return Strip([Segment(" " * left, blank), *segments]).adjust_cell_length(width, blank)
 
     def _offset(self, rows: tuple[Row, ...]) -> tuple[int, int]:
         widest = max((len(row.text) for row in rows), default=0)
-        return max(0, (self.size.width - widest) // 2), max(0, (self.size.height - len(rows)) // 2)
+        return centred(widest, len(rows), self.size)
 
     def _style(self, ink: Ink) -> Style:
         if ink not in self._styles:
             self._styles[ink] = self.get_component_rich_style(f"cells--{ink.value}")
         return self._styles[ink]
+
+
+def centred(width: int, height: int, within: Size) -> tuple[int, int]:
+    """Column and row at which something so large begins, to stand in the middle."""
+    return max(0, (within.width - width) // 2), max(0, (within.height - height) // 2)
+
+
+ON_PAPER = frozenset(Ink) - {Ink.DUE, Ink.BAND, Ink.BAND_LINE}
+"""Inks whose blanks look all the same."""
+
+
+def few_runs(row: Row) -> list[tuple[str, Ink]]:
+    """The row's runs, where blanks between two inks go with one of them: less is sent."""
+    runs: list[tuple[str, Ink]] = []
+    for text, ink in row.runs():
+        before, ink_before = runs[-1] if runs else ("", Ink.DUE)
+        if {ink, ink_before} <= ON_PAPER and (not text.strip() or not before.strip()):
+            runs[-1] = before + text, ink if text.strip() else ink_before
+        elif ink is ink_before:
+            runs[-1] = before + text, ink
+        else:
+            runs.append((text, ink))
+    return runs
 
 
 def _changed(old: Row, new: Row) -> tuple[int, int]:
