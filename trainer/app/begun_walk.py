@@ -9,7 +9,7 @@ from datetime import datetime
 from trainer.app.paths import Paths
 from trainer.app.settings import read_settings
 from trainer.journal.bring_home import bring_home, brought_words
-from trainer.journal.log import AskedExercise, SessionLog
+from trainer.journal.log import AskedExercise, RoundLog, SessionLog
 from trainer.journal.write import JournalFile
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
@@ -62,6 +62,11 @@ def begun_walk(
     )
 
 
+def take_title(round_: Round | RoundLog) -> str:
+    """What a round's take is called."""
+    return f"{round_.title} {round_.articulation} {round_.tempo_bpm:.0f}"
+
+
 def take_keeper(paths: Paths, now: Callable[[], datetime]) -> KeepTake | None:
     """What keeps each round's sound, where the student has set it so.
 
@@ -72,7 +77,8 @@ def take_keeper(paths: Paths, now: Callable[[], datetime]) -> KeepTake | None:
         return None
 
     def keep(round_: Round, sound: Samples, rate_hz: int) -> None:
-        title = f"{round_.title} {round_.articulation} {round_.tempo_bpm:.0f}"
-        keep_on_disk(paths.takes, sound, rate_hz, now(), title, settings.takes_limit_mb)
+        keep_on_disk(
+            paths.takes, sound, rate_hz, now(), take_title(round_), settings.takes_limit_mb
+        )
 
     return keep

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from trainer.app.open_session import KEYS_REMEMBERED, planned_for
@@ -22,6 +22,7 @@ from trainer.routine.plan import PlannedExercise
 from trainer.session.today import first_view, last_played, today_of, usual_stretch
 from trainer.session.view import View
 
+SUNDAY = 6
 LATELY = "lately"
 """Folder of the index of the days remembered; that of all days is another's."""
 
@@ -79,7 +80,8 @@ def morning_with(
         who_plays,
         last_played(sessions, routine.file),
     )
-    view = first_view(today, planned, told)
+    hears = day.weekday() == SUNDAY and settings.keep_takes
+    view = first_view(replace(today, hears_then_and_now=hears), planned, told)
     return Morning(day, routine, planned, settings, settings_wrong, view)
 
 

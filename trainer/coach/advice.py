@@ -135,6 +135,10 @@ class Felt(StrEnum):
     HARD = "hard"
 
 
+TOLD_FROM = {"%": 3, "ms": 4, "cents": 3}
+"""A change is told from so much on: rounds of one evening differ by less. Our own estimate."""
+
+
 @dataclass(frozen=True)
 class FigureThenAndNow:
     """One figure, then and now, rounded as it is shown."""
@@ -144,6 +148,14 @@ class FigureThenAndNow:
     unit: str
     before: int
     now: int
+
+    @property
+    def better(self) -> bool | None:
+        """Whether it is better now; None where the change is too small to speak of."""
+        change = self.now - self.before
+        if abs(change) < TOLD_FROM[self.unit]:
+            return None
+        return (change > 0) is (self.unit == "%")
 
 
 @dataclass(frozen=True)

@@ -71,10 +71,10 @@ def last_time(
     """
     for then in reversed(this_session):
         if same(now, then):
-            return _beside(now, then, EARLIER)
+            return beside(now, then, EARLIER)
     for day in reversed(history.days if history is not None else ()):
         if alike := [then for then in day.rounds if same(now, then)]:
-            return _beside(now, _nearest(now, alike), _when(day.day, history))
+            return beside(now, _nearest(now, alike), _when(day.day, history))
     return None
 
 
@@ -90,7 +90,7 @@ def same(now: PastRound, then: PastRound) -> bool:
         and (now.exercise_id, now.kind, now.articulation, now.notes)
         == (then.exercise_id, then.kind, then.articulation, then.notes)
         and then.rhythm in (None, now.rhythm)
-        and (then.manner or AS_IT_COMES) == now.manner
+        and (then.manner or AS_IT_COMES) == (now.manner or AS_IT_COMES)
     )
 
 
@@ -102,7 +102,8 @@ def _nearest(now: PastRound, alike: Sequence[PastRound]) -> PastRound:
     )[1]
 
 
-def _beside(now: PastRound, then: PastRound, when: str) -> LastTime | None:
+def beside(now: PastRound, then: PastRound, when: str) -> LastTime | None:
+    """One round beside another, played `when`; None where nothing compares."""
     figures = tuple(_both(now, then))
     other_tempo = None if _same_tempo(now, then) else then.tempo_bpm
     return LastTime(when, other_tempo, figures) if figures else None

@@ -6,6 +6,7 @@ import argparse
 import json
 import os
 import sys
+import time
 from collections.abc import Sequence
 from datetime import date, datetime
 from itertools import count
@@ -17,7 +18,11 @@ from trainer.commands.family import DAY, day
 from trainer.commands.page_file import write_page
 from trainer.commands.plain_output import progress
 
+VOLUME_S = 3.0
+"""Time to turn the volume down."""
+
 if TYPE_CHECKING:
+    from trainer.app.paths import Paths
     from trainer.commands.family import Commands
     from trainer.journal.index import Read
     from trainer.journal.log import SessionLog
@@ -31,6 +36,9 @@ def add_to(commands: Commands) -> None:
     week.add_argument("--json", action="store_true")
     week.add_argument(
         "--page", type=Path, metavar="FILE", help="write the lesson page: .html or .pdf"
+    )
+    week.add_argument(
+        "--hear", action="store_true", help="a round of this week beside an old take of the same"
     )
     week.set_defaults(command=_week)
 
@@ -94,6 +102,8 @@ def _week(options: argparse.Namespace) -> int:
     paths = user_paths(os.environ)
 
     ending = options.ending or date.today()
+    if options.hear:
+        return _then_and_now(paths, ending)
     sessions = _sessions(ending - TWO_WEEKS, ending)
     outlined, _ = outlined_sessions(paths, first_outlined(ending), ending)
     summary = week(sessions, ending, outlined)
@@ -101,6 +111,22 @@ def _week(options: argparse.Namespace) -> int:
         return write_page(options.page, lesson_page(summary, sessions))
     said = week_text(summary, words_from_teacher(paths), words_before_lesson(paths, ending))
     print(json.dumps(week_json(summary), indent=2) if options.json else said)
+    return 0
+
+
+def _then_and_now(paths: Paths, ending: date) -> int:
+    """Say which two takes they are and what changed, and play them one after the other."""
+    from trainer.app.keepsake import keepsake
+    from trainer.commands.takes import play_takes
+
+    found = keepsake(paths, ending)
+    if isinstance(found, str):
+        print(found)
+        return 1
+    print(f"{found.title}\n  then: {found.then_words}\n  now:  {found.now_words}")
+    print(f"{found.changed}\nTurn the volume down first: it begins in three seconds.", flush=True)
+    time.sleep(VOLUME_S)
+    play_takes(paths, [found.then_file, found.now_file])
     return 0
 
 

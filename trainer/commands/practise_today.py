@@ -148,11 +148,21 @@ def _show(
 ) -> Anew | Routine | ShelvedSpot | None:
     from trainer.screens.app import OtherRoutines, TrainerApp
     from trainer.screens.pixels.terminal_pixels import ask_terminal, typed_in, way_of
+    from trainer.screens.then_and_now_screen import TwoTakes
 
     def shelf() -> tuple[ShelvedSpot, ...]:
         from trainer.app.short_morning import shelf_today
 
         return shelf_today(paths, date.today())
+
+    def then_and_now() -> TwoTakes | str:
+        from trainer.app.keepsake import keepsake
+
+        found = keepsake(paths, date.today())
+        if isinstance(found, str):
+            return found
+        names = (found.then_words, found.now_words)
+        return TwoTakes(found.title, names, (found.then_file, found.now_file), found.changed)
 
     def keep(changed: Settings) -> None:
         write_settings(paths.config_file, changed)
@@ -168,6 +178,7 @@ def _show(
         others,
         device_choices,
         shelf,
+        then_and_now,
     )
     if settings.drawing != IN_CELLS:
         answer = ask_terminal()

@@ -5,10 +5,11 @@ from __future__ import annotations
 import argparse
 import os
 import time
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.app.paths import user_paths
+from trainer.app.paths import Paths, user_paths
 
 if TYPE_CHECKING:
     from trainer.commands.family import Commands
@@ -62,25 +63,31 @@ def _takes(options: argparse.Namespace) -> int:
 
 
 def _play(file: Path, speed: float) -> int:
-    from contextlib import closing
-
-    from trainer.app.devices_set import devices_set
     from trainer.errors import TrainerError
-    from trainer.sound.device_port import open_port
-    from trainer.sound.kept_takes import slowed, to_hear_again
-    from trainer.sound.soundfile_io import read_sound
 
     if not 0.25 <= speed <= 2.0:
         raise TrainerError("--speed: write a number from 0.25 to 2.")
     paths = user_paths(os.environ)
-    found = file if file.exists() else paths.takes / file
-    with closing(open_port(devices_set(paths), log_path=paths.log_file)) as port:
-        sound = to_hear_again(read_sound(found, port.sample_rate_hz).samples)
-        if speed != 1.0:
-            sound = slowed(sound, port.sample_rate_hz, speed)
-        end_frame = port.now_frame() + port.sample_rate_hz // 5
-        port.play(sound, end_frame)
-        end_frame += sound.size
-        while port.alive and port.audible_frame() < end_frame:
-            time.sleep(0.05)
+    play_takes(paths, [file if file.exists() else paths.takes / file], speed)
     return 0
+
+
+def play_takes(paths: Paths, files: Sequence[Path], speed: float = 1.0) -> None:
+    """Play takes one after the other through the loudspeaker, slower at the same pitch."""
+    from contextlib import closing
+
+    from trainer.app.devices_set import devices_set
+    from trainer.sound.device_port import open_port
+    from trainer.sound.kept_takes import slowed, to_hear_again
+    from trainer.sound.soundfile_io import read_sound
+
+    with closing(open_port(devices_set(paths), log_path=paths.log_file)) as port:
+        rate = port.sample_rate_hz
+        sounds = [to_hear_again(read_sound(file, rate).samples) for file in files]
+        end_frame = port.now_frame() + rate // 5
+        for sound in sounds:
+            heard = sound if speed == 1.0 else slowed(sound, rate, speed)
+            port.play(heard, end_frame)
+            end_frame += heard.size + rate
+        while port.alive and port.audible_frame() < end_frame - rate:
+            time.sleep(0.05)

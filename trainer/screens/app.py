@@ -35,6 +35,7 @@ from trainer.screens.session_requests import Practice
 from trainer.screens.settings_screen import ANEW, FROM_NEXT_START, Offered, SettingsScreen
 from trainer.screens.shelf_screen import ShelfScreen
 from trainer.screens.stage_screen import StageScreen
+from trainer.screens.then_and_now_screen import ThenAndNowScreen, TwoTakes
 from trainer.screens.today_screen import TodayScreen
 from trainer.screens.tuner_screen import TunerScreen
 from trainer.screens.week_screen import PAGE_BREAK, WeekScreen
@@ -45,6 +46,7 @@ FRAMES_PER_S = 60
 """The view is looked at so often; it is painted when it has changed."""
 
 CLICK_LATER = "A round sounds: the click opens when it is over."
+HEAR_LATER = "A round sounds: what was kept can be heard when it is over."
 TUNE_LATER = "A round sounds: the tuner opens when it is over."
 
 SCREEN_OF: dict[Stage, type[StageScreen]] = {
@@ -89,13 +91,14 @@ class TrainerApp(Appearance):
         others: OtherRoutines | None = None,
         devices: Callable[[], Offered] = dict,
         shelf: Callable[[], Sequence[ShelvedSpot]] = lambda: (),
+        then_and_now: Callable[[], TwoTakes | str] = str,
     ) -> None:
         """`keep_settings` writes changed settings down; it raises TrainerError where it can't.
 
         `painted` is called once the first screen is on the terminal; `at_first` names an action
         that is done then, such as 'tuner'. `devices`: the microphones and loudspeakers to choose
-        from, asked in a thread. `shelf` gives the trouble spots; it raises TrainerError where the
-        journal can't be read.
+        from, asked in a thread. `shelf` gives the trouble spots, `then_and_now` two takes or why
+        there are none; they raise TrainerError where the journal can't be read.
         """
         super().__init__()
         self._practice = practice
@@ -109,6 +112,7 @@ class TrainerApp(Appearance):
         self._devices = devices
         self.announcement = practice.view().today.who_plays
         self._shelf = shelf
+        self._then_and_now = then_and_now
         self._reads = False
         self._at_start = settings or Settings()
         self.dress(self._at_start)
@@ -191,6 +195,20 @@ class TrainerApp(Appearance):
             return
         instrument = instrument_named(view.today.instrument)
         self.push_screen(ShelfScreen(spots, instrument, self.settings.names, self.exit))
+
+    def action_then_and_now(self) -> None:
+        """Two takes of the same, heard one after the other, where nothing of the routine sounds."""
+        if self._practice.view().stage not in (*NOTHING_SOUNDS, Stage.ENDED):
+            self.notify(HEAR_LATER)
+            return
+        try:
+            found = self._then_and_now()
+        except TrainerError as error:
+            found = str(error)
+        if isinstance(found, str):
+            self.notify(found)
+        else:
+            self.push_screen(ThenAndNowScreen(self._practice, found))
 
     def action_few_minutes(self) -> None:
         """Before the first round: a short session instead of the whole routine."""

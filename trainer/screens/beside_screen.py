@@ -14,16 +14,14 @@ from trainer.screens.widgets.heading import Heading
 from trainer.screens.widgets.key_line import KeyLine
 
 OPENING = "One moment: the sound is being opened."
+LARGE = Binding("v", "large", "Large", id="large", tooltip="Only one thing, to be read from afar")
+"""Of the screens that have one thing to read."""
 
 
 class BesideScreen(Screen[None]):
     """A heading, a drawing, what is asked or said, the keys; looked at many times a second."""
 
     LOOKS_PER_S = 20
-
-    BINDINGS = [
-        Binding("v", "large", "Large", id="large", tooltip="Only one thing, to be read from afar"),
-    ]
 
     def __init__(self, practice: Practice) -> None:
         super().__init__()

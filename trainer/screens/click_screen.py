@@ -6,7 +6,7 @@ import time
 
 from textual.binding import Binding
 
-from trainer.screens.beside_screen import OPENING, BesideScreen
+from trainer.screens.beside_screen import LARGE, OPENING, BesideScreen
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.drawing.large_figures import filling_rows
 from trainer.session.view import ClickChange, ClickView
@@ -23,6 +23,7 @@ class ClickScreen(BesideScreen):
     """Often enough that a beat is seen where it sounds."""
 
     BINDINGS = [
+        LARGE,
         Binding("space,enter", "change('start or stop')", "Start", id="start", tooltip="Or stop"),
         Binding("minus,down", "change('slower')", "Slower", id="slower", tooltip="One slower"),
         Binding("plus,equals_sign,up", "change('faster')", "Faster", id="faster", tooltip="One up"),

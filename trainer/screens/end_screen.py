@@ -12,6 +12,8 @@ from trainer.screens.stage_screen import StageScreen
 from trainer.session.view import View
 
 ASKED = "How did it feel?   1 easy   2 fine   3 hard        PageDown for the week"
+SUNDAY_WORDS = "It is Sunday: k plays a round of this week beside an old take of the same."
+THEN_AND_NOW_TOOLTIP = "A round of this week, and an old take of the same"
 WEEK_TOOLTIP = "The last seven days"
 
 
@@ -25,6 +27,9 @@ class EndScreen(StageScreen):
         Binding("1", "felt('easy')", "easy", id="easy", tooltip="The session felt easy"),
         Binding("2", "felt('fine')", "fine", id="fine", tooltip="The session felt fine"),
         Binding("3", "felt('hard')", "hard", id="hard", tooltip="The session felt hard"),
+        Binding(
+            "k", "app.then_and_now", "Then and now", id="then_and_now", tooltip=THEN_AND_NOW_TOOLTIP
+        ),
         Binding("m", "remark", "Remark", id="remark", tooltip="Add a remark of your own"),
     ]
 
@@ -33,6 +38,7 @@ class EndScreen(StageScreen):
         with VerticalScroll(id="page", can_focus=False):
             yield Static(id="closing", markup=False)
             yield Static(id="done", markup=False)
+            yield Static(id="sunday", markup=False)
             yield Static(id="kept", markup=False)
         yield Static(ASKED, id="prompt", markup=False)
         yield Input(placeholder="m: a remark of your own", id="remark")
@@ -47,6 +53,7 @@ class EndScreen(StageScreen):
         super().show(view)
         self.write("#closing", closing_text(view), layout=True)
         self.write("#done", done_text(view), layout=True)
+        self.write("#sunday", SUNDAY_WORDS if view.today.hears_then_and_now else "", layout=True)
         self.write("#kept", kept_text(view), layout=True)
 
     def action_felt(self, felt: str) -> None:

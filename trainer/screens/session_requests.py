@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from pathlib import Path
 from typing import Protocol
 
 from trainer.coach.advice import Felt
@@ -92,6 +94,14 @@ class Practice(Protocol):
 
     def tap(self, at_s: float) -> None:
         """With the click: a tap of the student's, in seconds by one clock."""
+        ...
+
+    def set_side_by_side(self, files: Sequence[Path]) -> None:
+        """Have these sounds at hand to be heard one after the other; with none, go back."""
+        ...
+
+    def play_side_by_side(self, places: Sequence[int]) -> None:
+        """Hear these of them, one after the other."""
         ...
 
     def remark(self, text: str) -> None:

@@ -11,7 +11,7 @@ from textual.widgets import Static
 
 from trainer.music.names import NoteNames, renamed
 from trainer.music.pitch import Pitch, usual_pitch
-from trainer.screens.beside_screen import OPENING, BesideScreen
+from trainer.screens.beside_screen import LARGE, OPENING, BesideScreen
 from trainer.screens.drawing.tuner_face import note_rows, tuner_rows
 from trainer.screens.session_requests import Practice
 from trainer.session.view import DroneAbove, TunerView
@@ -27,6 +27,7 @@ class TunerScreen(BesideScreen):
     """Quick enough for a hand on the headjoint."""
 
     BINDINGS = [
+        LARGE,
         Binding("a", "hear_a", "Their A", id="hear-a", tooltip="Tune to an A somebody gives"),
         Binding("enter", "take_a", "Take", id="take-a", tooltip="Practise at that A today"),
         Binding("d", "drone", "Drone", id="drone", tooltip="Hold the last note, or fall silent"),

@@ -24,6 +24,13 @@ class WeekScreen(Screen[None]):
 
     BINDINGS = [
         Binding("escape,w,q", "app.pop_screen", "Back", id="back", tooltip="Back to practice"),
+        Binding(
+            "k",
+            "app.then_and_now",
+            "Then and now",
+            id="then_and_now",
+            tooltip="A round of this week, and an old take of the same",
+        ),
         TURN,
     ]
 

@@ -80,7 +80,7 @@ def _tomorrow(rounds: Sequence[RoundClosed]) -> str:
 def _changed(rounds: Sequence[RoundClosed]) -> Iterator[str]:
     """The exercise that changed most in clean notes since an earlier day."""
     changes = [
-        (figure.now - figure.before, each)
+        (figure, each)
         for each in _last_of_each(rounds).values()
         if each.last_time is not None and each.last_time.when != EARLIER
         for figure in each.last_time.figures
@@ -88,10 +88,10 @@ def _changed(rounds: Sequence[RoundClosed]) -> Iterator[str]:
     ]
     if not changes:
         return
-    change, most = max(changes, key=lambda one: abs(one[0]))
-    if abs(change) < CHANGE_PERCENT or most.last_time is None:
+    clean, most = max(changes, key=lambda one: abs(one[0].now - one[0].before))
+    if clean.better is None or most.last_time is None:
         return
-    name = "cleaner" if change > 0 else "less clean"
+    name = "cleaner" if clean.better else "less clean"
     yield say(name, what=_name(most, rounds), day=most.last_time.when)
 
 
@@ -99,7 +99,3 @@ def _name(closed: RoundClosed, rounds: Sequence[RoundClosed]) -> str:
     """The exercise's title; the teacher's name for it where another has the same title."""
     alike = {each.exercise_id for each in rounds if each.title == closed.title}
     return closed.title if len(alike) == 1 else closed.exercise_id
-
-
-CHANGE_PERCENT = 3
-"""From so many percent of clean notes a change is told. Our own estimate."""

@@ -34,10 +34,11 @@ def history_of(sessions: Sequence[SessionLog], today: date) -> History:
 
 def _past_day(day: date, logs: Sequence[SessionLog]) -> PastDay:
     rounds = [round_ for log in logs for round_ in log.rounds]
-    return PastDay(day, sum(log.played_s for log in logs), tuple(map(_past_round, rounds)))
+    return PastDay(day, sum(log.played_s for log in logs), tuple(map(past_round, rounds)))
 
 
-def _past_round(log: RoundLog) -> PastRound:
+def past_round(log: RoundLog) -> PastRound:
+    """A round of the journal as the coach remembers it."""
     return PastRound(
         log.exercise_id,
         log.kind,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from queue import SimpleQueue
 from typing import TYPE_CHECKING
@@ -11,6 +11,8 @@ from trainer.coach.advice import Felt
 from trainer.session.view import ClickChange, DroneAbove, View
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from trainer.music.pitch import Pitch
     from trainer.session.walk import Walk
 
@@ -157,6 +159,14 @@ class Session:
     def tap(self, at_s: float) -> None:
         """With the click: a tap of the student's, in seconds by one clock."""
         self._asked.put(lambda walk: walk.tap(at_s))
+
+    def set_side_by_side(self, files: Sequence[Path]) -> None:
+        """Have these sounds at hand to be heard one after the other; with none, go back."""
+        self._asked.put(lambda walk: walk.set_side_by_side(files))
+
+    def play_side_by_side(self, places: Sequence[int]) -> None:
+        """Hear these of them, one after the other."""
+        self._asked.put(lambda walk: walk.play_side_by_side(places))
 
     def remark(self, text: str) -> None:
         """Put the student's own words into the journal."""

@@ -88,6 +88,8 @@ class Today:
     """From how long to how long it usually takes this student."""
     who_plays: str = ""
     """Said on every screen where it isn't the student."""
+    hears_then_and_now: bool = False
+    """It is Sunday, and takes are kept: the end offers to hear an old one."""
 
     @property
     def minutes_words(self) -> str:
@@ -191,6 +193,18 @@ class ClickView:
     silent_bars: int
     goal_bpm: float | None
     """Where a growing tempo goes to."""
+
+
+@dataclass(frozen=True)
+class SideBySideView:
+    """Two sounds to be heard one after the other, beside the routine."""
+
+    sounding: int | None
+    """Which of them sounds now; None in silence."""
+    over: bool
+    """Nothing sounds and nothing will."""
+    seconds: tuple[float, ...]
+    """How long each lasts."""
 
 
 @dataclass(frozen=True)
@@ -320,6 +334,8 @@ class View:
     """AFTER: the round beside the last time the same was played."""
     tuner: TunerView | None = None
     """While the student tunes, beside the routine."""
+    side_by_side: SideBySideView | None = None
+    """While two takes are heard one after the other."""
     click: ClickView | None = None
     """While the click is used beside the routine."""
     climb: ClimbShown | None = None

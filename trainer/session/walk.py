@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
 from trainer.coach.advice import Felt
 from trainer.coach.blurred_starts import NOW, too_blurred
@@ -46,6 +47,7 @@ from trainer.session.shown import (
     standing_now,
     starts_unsure,
 )
+from trainer.session.side_by_side import SideBySide
 from trainer.session.signal_loss import DEAD_WORDS
 from trainer.session.since_rest import SinceRest
 from trainer.session.today import done_lines
@@ -60,8 +62,11 @@ from trainer.session.view import (
     Today,
     View,
 )
-from trainer.sound.port import SoundPort
+from trainer.sound.port import Samples, SoundPort
+from trainer.sound.soundfile_io import read_sound
 
+Beside = Tuner | FreeClick | SideBySide
+"""What may be used while the routine waits."""
 READY_S = 0.3
 """From the command to the first click of the count-in."""
 KEEPING = (Stage.SOUND_CHECK, *SOUNDING, Stage.WEIGHING)
@@ -120,7 +125,7 @@ class Walk:
         self._held = False
         self._tuning = Tuning(routine.a4_hz)
         self._usual_cents = beginning.usual_cents
-        self._beside: Tuner | FreeClick | None = None
+        self._beside: Beside | None = None
 
     def move_on(self) -> None:
         """Go as far as the clock and what was heard allow."""
@@ -215,10 +220,24 @@ class Walk:
         """Use the click where nothing sounds, the routine waiting; or go back to it."""
         self._use_beside(wanted, lambda: FreeClick(self._port))
 
-    def _use_beside(self, wanted: bool, begin: Callable[[], Tuner | FreeClick]) -> None:
-        if wanted and self._beside is None and self._stage in NOTHING_SOUNDS:
+    def set_side_by_side(self, files: Sequence[Path]) -> None:
+        """Have these sounds at hand to be heard one after the other; none: go back."""
+
+        def load(rate: int) -> list[Samples]:
+            return [read_sound(file, rate).samples for file in files]
+
+        self._use_beside(bool(files), lambda: SideBySide(self._port, load))
+
+    def play_side_by_side(self, places: Sequence[int]) -> None:
+        """Hear these of them."""
+        if isinstance(self._beside, SideBySide):
+            self._beside.play(places)
+
+    def _use_beside(self, wanted: bool, begin: Callable[[], Beside]) -> None:
+        if wanted and self._beside is None and self._stage in (*NOTHING_SOUNDS, Stage.ENDED):
             self._hearing_again.stop()
-            self._beside = begin()
+            with self._notices.telling(SoundError):
+                self._beside = begin()
         elif not wanted and self._beside is not None:
             self._beside.close()
             self._beside = None
@@ -621,6 +640,7 @@ class Walk:
             last_time=None if out is None else out.last_time,
             knot=knot_ahead(out, round_),
             tuner=self._beside.view() if isinstance(self._beside, Tuner) else None,
+            side_by_side=self._beside.view() if isinstance(self._beside, SideBySide) else None,
             click=self._beside.view() if isinstance(self._beside, FreeClick) else None,
             climb=None if course is None else climb_shown(course.climb),
             first_beat_s=None if under_way is None else under_way.first_beat_s,

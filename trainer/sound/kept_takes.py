@@ -15,6 +15,7 @@ from trainer.sound.port import Samples
 from trainer.sound.soundfile_io import write_sound
 
 SUFFIX = ".flac"
+_WHEN = "%Y-%m-%d %H%M%S"
 WINDOW_S = 0.043
 OVERLAP = 4
 """Output windows at any place."""
@@ -32,8 +33,7 @@ def keep_take(
     Nothing but takes is ever removed: FLAC files whose name begins with a day as ours do. Raises
     SoundError when the file can't be written.
     """
-    name = " ".join(re.findall(r"[\w-]+", title))
-    path = folder / f"{at:%Y-%m-%d %H%M%S} {name}{SUFFIX}"
+    path = folder / f"{at:{_WHEN}} {words_of_title(title)}{SUFFIX}"
     try:
         private_folder(folder)
         with contextlib.suppress(FileExistsError):
@@ -43,6 +43,17 @@ def keep_take(
     write_sound(path, samples, sample_rate_hz)
     _prune(folder, round(limit_mb * 1e6), path)
     return path
+
+
+def words_of_title(title: str) -> str:
+    """A round's title as it stands in the name of its take."""
+    return " ".join(re.findall(r"[\w-]+", title))
+
+
+def kept_at(take: Path) -> tuple[datetime, str]:
+    """When a take was kept, by the clock on the wall, and the words of its title."""
+    day, time, words = take.stem.split(" ", 2)
+    return datetime.strptime(f"{day} {time}", _WHEN), words
 
 
 def kept_takes(folder: Path) -> tuple[Path, ...]:

@@ -470,6 +470,12 @@ OF_A_SESSION: dict[str, Sentence] = {
     ),
     "tomorrow": Sentence("something was not put right today", "Tomorrow: {listen}."),
     "tomorrow on": Sentence("all was put right", "Tomorrow: on from here."),
+    "then and now": Sentence(
+        "two takes of the same lie weeks apart, and figures differ", "Now {what}."
+    ),
+    "then and now alike": Sentence(
+        "... and none does", "By the figures they are alike: what changed is for your ears."
+    ),
     "cleaner": Sentence("more clean notes than an earlier day", "{what}: cleaner than {day}."),
     "less clean": Sentence(
         "fewer clean notes than an earlier day", "{what}: not as clean as {day}."

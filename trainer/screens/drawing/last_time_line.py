@@ -5,8 +5,6 @@ from __future__ import annotations
 from trainer.coach.advice import FigureThenAndNow, LastTime
 
 BETWEEN = "  "
-TOLD_MS = 4
-"""Rounds of one evening differ by so much: less is no change to speak of. Our own estimate."""
 
 
 def beside_line(last: LastTime | None, legend: str, width: int) -> str:
@@ -40,9 +38,7 @@ def _spoken(one: FigureThenAndNow) -> str:
 
 def _how_even(one: FigureThenAndNow) -> str:
     """In words: thousandths of a second say nothing to a player."""
-    if abs(one.now - one.before) < TOLD_MS:
-        return "as even"
-    return "more even" if one.now < one.before else "less even"
+    return {None: "as even", True: "more even", False: "less even"}[one.better]
 
 
 def _figure(one: FigureThenAndNow) -> str:

@@ -1,0 +1,83 @@
+"""Then and now: two takes of the same, heard one after the other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from textwrap import wrap
+
+from textual.binding import Binding
+
+from trainer.screens.beside_screen import OPENING, BesideScreen
+from trainer.screens.drawing.canvas import Canvas, Ink, Row
+from trainer.screens.session_requests import Practice
+from trainer.session.view import SideBySideView
+
+TITLE = "Then and now"
+VOLUME = (
+    "Turn the volume down first, most of all with headphones: you can turn it up while it plays."
+)
+ASKED = "PageDown: both, one after the other   1 then   2 now   Escape back"
+SOUNDS, WAITS = "▶", "·"
+
+
+@dataclass(frozen=True)
+class TwoTakes:
+    """What is set side by side, as it is said."""
+
+    title: str
+    names: Sequence[str]
+    """When each was played, and how fast."""
+    files: Sequence[Path]
+    changed: str
+    """What changed between them, a sentence."""
+
+
+class ThenAndNowScreen(BesideScreen):
+    """Which two they are, which of them sounds, and what the figures say of the change."""
+
+    BINDINGS = [
+        Binding("pagedown,space,enter", "both", "Hear both", id="both", tooltip="Then, and now"),
+        Binding("1", "one(0)", "Then", id="then", tooltip="The old one"),
+        Binding("2", "one(1)", "Now", id="now", tooltip="The new one"),
+        Binding("question_mark,f1", "app.help", "Help", id="help", show=False, tooltip="All keys"),
+        Binding("escape,q,k", "leave", "Back", id="back", tooltip="Back to practice"),
+    ]
+
+    def __init__(self, practice: Practice, takes: TwoTakes) -> None:
+        super().__init__(practice)
+        self._takes = takes
+
+    def use(self, *, wanted: bool) -> None:
+        """Have both at hand, or go back."""
+        self.practice.set_side_by_side(self._takes.files if wanted else ())
+
+    def look(self) -> None:
+        """Show which of them sounds."""
+        view, size = self.practice.view().side_by_side, self.size_to_draw()
+        self.write("#title", TITLE)
+        self.write("#prompt", OPENING if view is None else ASKED)
+        if view is not None and size is not None:
+            self.draw(two_rows(self._takes, view, *size))
+
+    def action_both(self) -> None:
+        """The old one, and then the new one."""
+        self.practice.play_side_by_side((0, 1))
+
+    def action_one(self, place: int) -> None:
+        """One of them."""
+        self.practice.play_side_by_side((place,))
+
+
+def two_rows(takes: TwoTakes, view: SideBySideView, width: int, height: int) -> tuple[Row, ...]:
+    """The title, a line for each take, what changed, and the caution."""
+    canvas = Canvas(width, height)
+    canvas.put(2, 1, takes.title, Ink.WORDS)
+    for place, (name, seconds) in enumerate(zip(takes.names, view.seconds, strict=True)):
+        sounds = view.sounding == place
+        line = f"{SOUNDS if sounds else WAITS} {place + 1}  {name}   {seconds:.0f} seconds"
+        canvas.put(2, 3 + place, line, Ink.WORDS if sounds else Ink.QUIET)
+    for row, line in enumerate((takes.changed, "", *wrap(VOLUME, width - 4)), 6):
+        canvas.put(2, row, line, Ink.WORDS if row == 6 else Ink.QUIET)
+    return canvas.rows()
