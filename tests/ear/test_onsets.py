@@ -8,9 +8,12 @@ import pytest
 from tests.ear.conftest import FIRST_S, RATE, scored
 from tests.ear.made_flute import as_expected, blown, microphoned, scale, sounded
 from tests.sweeps import mostly_slow, slow_but_for
+from trainer.ear.analysis.features import FeatureStream
 from trainer.ear.echo.canceller import KnownSound, without_known
 from trainer.ear.hear import hear
 from trainer.ear.heard import State
+from trainer.ear.segments.note_segment import NoteSegment
+from trainer.ear.segments.own_harmonics import stood_before
 from trainer.figures.onset_places import onset_places
 from trainer.figures.take_measures import take_measures
 from trainer.music.note import Start
@@ -168,6 +171,21 @@ def test_a_stroke_under_a_ringing_note_is_not_sure(ringing_db: float, is_sure: b
     first, second = take.expected_notes
     assert first.onset_sure
     assert second.onset_sure == is_sure
+
+
+@pytest.mark.parametrize("beats", [False, True])
+def test_a_tone_that_only_comes_back_stood_before_its_onset(beats: bool) -> None:
+    """The beginning of a note in a live room may beat with its echoes until it is nearly gone."""
+    time_s = np.arange(round(1.2 * RATE)) / RATE
+    early = 0.6 * ((time_s > 0.6) & (time_s < 0.67)) if beats else 0.0 * time_s
+    old, new = (time_s > 0.3) & (time_s < 0.7), early + ((time_s > 0.72) & (time_s < 1.0))
+    tone = 0.1 * (
+        old * np.sin(2 * np.pi * 784 * time_s) + new * np.sin(2 * np.pi * 1174.7 * time_s)
+    )
+    stream = FeatureStream(RATE, Tuning())
+    stream.feed(tone.astype(np.float32))
+    before, after = NoteSegment(79, 0.3, 0.7, -23), NoteSegment(86, 0.72, 1.0, -23)
+    assert stood_before(stream.finished(), before, after, 0.72) == beats
 
 
 @pytest.mark.parametrize(

@@ -37,10 +37,11 @@ def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) ->
     """
     heard = {note.index: note for note in take.expected_notes}
     instead = {note.instead_of: note for note in take.notes if note.instead_of is not None}
+    fills_s = 0.0 if take.room is None else take.room.fills_s
     notes = tuple(
         replace(
             _with_curve(
-                _note_mark(round_, note, heard.get(note.index), instead.get(note.index)),
+                _note_mark(round_, note, heard.get(note.index), instead.get(note.index), fills_s),
                 curves.get(note.index),
             ),
             pattern_place=place,
@@ -91,8 +92,13 @@ def _with_curve(mark: NoteMark, curve: Curve | None) -> NoteMark:
 
 
 def _note_mark(
-    round_: Round, note: Note, heard: HeardNote | None, instead: HeardNote | None
+    round_: Round,
+    note: Note,
+    heard: HeardNote | None,
+    instead: HeardNote | None,
+    fills_s: float,
 ) -> NoteMark:
+    """fills_s: how long the room takes to fill with a tone; that is not the player's delay."""
     bar = round_.bars.at(note.beat)
     in_beat = (note.beat - bar.begins) % bar.beat
     place = int(in_beat / min(other.length for other in round_.notes))
@@ -122,7 +128,7 @@ def _note_mark(
         level_db=heard.level_db,
         heard_start=heard.start,
         attack_s=heard.attack_s,
-        speaking_s=_speaking_s(heard),
+        speaking_s=_speaking_s(heard, fills_s),
         tone=heard.tone,
     )
 
@@ -150,10 +156,10 @@ def _seconds(heard: HeardNote) -> float | None:
     return heard.end_s - heard.onset_s
 
 
-def _speaking_s(heard: HeardNote) -> float | None:
+def _speaking_s(heard: HeardNote, fills_s: float) -> float | None:
     if heard.onset_s is None or heard.speaks_s is None or not heard.onset_sure:
         return None
-    return heard.speaks_s - heard.onset_s
+    return max(0.0, heard.speaks_s - heard.onset_s - fills_s)
 
 
 def _placed(notes: Sequence[NoteMark], places: OnsetPlaces) -> tuple[NoteMark, ...]:

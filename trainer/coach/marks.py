@@ -49,7 +49,7 @@ class NoteMark:
     heard_start: Start | None = None
     attack_s: float | None = None
     speaking_s: float | None = None
-    """From the stroke until its tone stands."""
+    """From the stroke until its tone stands, less what the room takes to fill with it."""
     tone: Tone | None = None
     pattern_place: int | None = None
     """Place in the articulation pattern, from 0; None where the round has none."""

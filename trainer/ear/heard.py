@@ -113,6 +113,12 @@ class Room:
         return self.ring_db - 60.0 * since_s / self.decay_s
 
     @property
+    def fills_s(self) -> float:
+        """How long it takes to fill with a tone that begins: its sound grows as it decays, by 1/e
+        in T/13.8 (the exponential of 60 dB in T; Sabine's diffuse field)."""
+        return self.decay_s / 13.8
+
+    @property
     def too_live(self) -> bool:
         """Whether many starts can't be judged here; not said of one note's end alone."""
         return self.ends >= FEWEST_ENDS and self.left_db(BLURRED_AFTER_S) > BLURRED_DB

@@ -15,6 +15,7 @@ from trainer.ear.analysis.order_statistics import median, quantile
 from trainer.ear.heard import HeardNote, State, Tone
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
 from trainer.ear.segments.note_start import BURST_CLEAR_DB, HeardStart, heard_starts, onset_of
+from trainer.ear.segments.own_harmonics import stood_before
 from trainer.ear.segments.transition import Side, Transition, transition
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
@@ -191,7 +192,7 @@ def evidence(
     joined = [_joined_to(before, one) for before, one in zip(befores, segments, strict=True)]
     heard = heard_starts(features, segments, joined, transitions, asked)
     starts = tuple(
-        _start(features.envelope, edge, start, segment, 0.0 if before is None else before.to_s)
+        _start(features, edge, start, segment, before)
         for edge, start, segment, before in zip(transitions, heard, segments, befores, strict=True)
     )
     return Evidence(features, tuple(segments), starts, cache, earlier)
@@ -222,26 +223,42 @@ def transition_between(
 
 
 def _start(
-    levels: Envelope, edge: Transition, heard: HeardStart, segment: NoteSegment, last_end_s: float
+    features: Features,
+    edge: Transition,
+    heard: HeardStart,
+    segment: NoteSegment,
+    before: NoteSegment | None,
 ) -> NoteStart:
-    """last_end_s: where the sound before ends."""
-    kind = heard.likeliest
+    levels, kind = features.envelope, heard.likeliest
     onset_s = _near(onset_of(edge, kind), segment)
     speaks_s = _speaks(levels, onset_s, segment.to_s)
     if kind in (Start.TONGUED, Start.BREATH):
+        last_end_s = 0.0 if before is None else before.to_s
         onset_s = _stroke(levels, onset_s, segment.level_db, last_end_s)
     return NoteStart(
         onset_s=onset_s,
-        onset_sure=kind is Start.SLURRED or _is_sure(edge),
+        onset_sure=kind is Start.SLURRED or _is_sure(features, edge, before, segment, onset_s),
         speaks_s=speaks_s,
         attack_s=_attack(levels, edge, segment, kind),
         heard=heard,
     )
 
 
-def _is_sure(edge: Transition) -> bool:
-    """Whether a stroke stands out of what the note before left ringing."""
-    return edge.transient_db >= BURST_CLEAR_DB or edge.dip_db >= STROKE_DIP_DB
+def _is_sure(
+    features: Features,
+    edge: Transition,
+    before: NoteSegment | None,
+    segment: NoteSegment,
+    onset_s: float,
+) -> bool:
+    """Whether a stroke stands out of what the note before left ringing, and nothing of its tone
+    came earlier."""
+    if edge.transient_db < BURST_CLEAR_DB and edge.dip_db < STROKE_DIP_DB:
+        return False
+    rings = before is not None and min(before.clarity, segment.clarity) < CLEAR_TONE
+    if before is None or not rings:
+        return True
+    return not stood_before(features, before, segment, onset_s)
 
 
 def _speaks(levels: Envelope, onset_s: float, to_s: float) -> float:

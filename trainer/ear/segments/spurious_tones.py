@@ -16,15 +16,14 @@ import numpy as np
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Frames, Track
 from trainer.ear.analysis.order_statistics import slope
-from trainer.ear.analysis.salience import Mask
-from trainer.ear.analysis.tone_level import HOP_S, WINDOW_S, harmonic_levels_db
+from trainer.ear.analysis.tone_level import HOP_S
 from trainer.ear.segments.note_segment import (
     BLIP_S,
     JOINED_S,
     SAME_SOUND_SEMITONES,
     NoteSegment,
 )
-from trainer.music.tuning import Tuning
+from trainer.ear.segments.own_harmonics import apart_from, levels_at
 
 OCTAVE = 12.0
 """Semitones."""
@@ -80,8 +79,6 @@ FALLING_SHARE = 0.5
 FEWEST_STEPS = 3
 """Levels that say anything of a fall."""
 STRONG_DB = 15.0
-NEAR_HZ = 50.0
-"""Two main lobes of the levels' window."""
 RISES_DB = 4.0
 """Of 267 true notes that follow a louder one none rises less above what the room would have left
 of it; tails stay below 3 dB. Our own measurement, rooms up to 0.8 s."""
@@ -233,20 +230,7 @@ def _summed_db(levels_db: Track) -> Track:
 
 def _levels_db(features: Features, midi: float, from_s: float, to_s: float) -> Track:
     """Levels of the harmonics of a pitch, shape (harmonics, steps)."""
-    return _levels_at(features, midi, from_s, to_s)[1]
-
-
-def _levels_at(features: Features, midi: float, from_s: float, to_s: float) -> tuple[Track, Track]:
-    """Times and there the levels of the harmonics of a pitch, as `harmonic_levels_db`; looked at
-    once, where the sound reaches beyond them."""
-    place = midi, from_s, to_s
-    if place in features.levels:
-        return features.levels[place]
-    hz, rate = features.tuning.midi_hz(midi), features.sample_rate_hz
-    found = harmonic_levels_db(features.samples, rate, hz, from_s, to_s)
-    if (to_s + WINDOW_S) * rate < features.samples.size:
-        features.levels[place] = found
-    return found
+    return levels_at(features, midi, from_s, to_s)[1]
 
 
 def without_spurious(features: Features, found: Sequence[NoteSegment]) -> tuple[NoteSegment, ...]:
@@ -381,18 +365,18 @@ def _only_rings(
 ) -> bool:
     """Whether a sound's strong harmonics fall with the room and never rise above what is left of
     them from before it; those that a louder sound after it shares tell nothing."""
-    times_s, levels_db = _levels_at(features, segment.midi, segment.from_s, segment.to_s)
+    times_s, levels_db = levels_at(features, segment.midi, segment.from_s, segment.to_s)
     own = np.ones(len(levels_db), bool)
     rises = after is not None and after.level_db > segment.level_db
     if after is not None and rises and _apart_s(segment, after) < JOINED_S:
-        own = _apart_from(features.tuning, segment.midi, after.midi, len(levels_db))
+        own = apart_from(features.tuning, segment.midi, after.midi, len(levels_db))
     if times_s.size < FEWEST_STEPS or not own.any():
         return False
     own_db = levels_db[own]
     strongest_db = own_db[own_db.max(axis=1).argmax()]
     if -slope(strongest_db, HOP_S) <= FALLING_SHARE * falls_db_per_s:
         return False
-    before_s, before_db = _levels_at(
+    before_s, before_db = levels_at(
         features, segment.midi, segment.from_s - LOOK_BACK_S, segment.from_s - SETTLED_S
     )
     if before_s.size == 0:
@@ -401,11 +385,3 @@ def _only_rings(
     since_db = (before_db[own] + falls_db_per_s * before_s).max(axis=1)
     left_db = since_db[:, None] - falls_db_per_s * times_s[None, :]
     return float((own_db - left_db)[strong].max()) < RISES_DB
-
-
-def _apart_from(tuning: Tuning, midi: float, other: float, count: int) -> Mask:
-    """Which of so many harmonics of a pitch none of another pitch comes near."""
-    own_hz = tuning.midi_hz(midi) * np.arange(1, count + 1)
-    other_hz = tuning.midi_hz(other)
-    nearest_hz = other_hz * np.maximum(1, np.round(own_hz / other_hz))
-    return np.asarray(np.abs(own_hz - nearest_hz) > NEAR_HZ)

@@ -1,7 +1,8 @@
 """The ear on recorded notes, in rooms and through microphones it was not fitted on.
 
     python -m tests.bench.ear.recorded [--part NAME …] [--held-out | --all] [--quick]
-                                       [--seed N] [--json FILE] [--plot FILE] [--write]
+                                       [--seed N] [--player NAME] [--halls]
+                                       [--json FILE] [--plot FILE] [--write]
 
 Two minutes on one core with `--quick`, up to a quarter of an hour without. Without `--all` only
 pitches are played of which no single note may be fitted on. Needs ../shared/recordings and librosa;
@@ -17,7 +18,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from time import process_time
 
-from tests.bench.ear.recorded.notes import Part
+from tests.bench.ear.recorded.notes import RECORDED, SOUNDFONTS, Part
 from tests.bench.ear.recorded.plan import Plan
 from tests.bench.ear.recorded.report import CLAIMING, PARTS, Tables, certainty
 from tests.bench.ear.recorded.rooms import GENERATORS
@@ -33,7 +34,8 @@ def main() -> None:
     options = _options()
     if not RECORDINGS.is_dir():
         sys.exit(f"no recordings at {RECORDINGS}: nothing can be played")
-    plan = Plan(Part.ALL if options.all else Part.HELD_OUT, options.quick, options.seed)
+    part = Part.ALL if options.all else Part.HELD_OUT
+    plan = Plan(part, options.quick, options.seed, options.player, options.halls)
     print(_head(plan), flush=True)
     tables: Tables = {}
     for some in run(plan, options.part or [*PARTS, CERTAINTY], options.plot):
@@ -74,7 +76,8 @@ def _printed(tables: Tables) -> str:
 def _head(plan: Plan) -> str:
     size = "quick" if plan.quick else "complete"
     return (
-        f"`python -m tests.bench.ear.recorded`, {size}, {plan.part} pitches, seed {plan.seed}; "
+        f"`python -m tests.bench.ear.recorded`, {size}, {plan.part} pitches, {plan.player} notes, "
+        f"seed {plan.seed}; "
         f"rooms by {', '.join(GENERATORS)}."
     )
 
@@ -87,6 +90,8 @@ def _options() -> argparse.Namespace:
     which.add_argument("--all", action="store_true", help="every pitch")
     parser.add_argument("--quick", action="store_true")
     parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--player", choices=[RECORDED, *SOUNDFONTS], default=RECORDED)
+    parser.add_argument("--halls", action="store_true", help="in halls, from the middle of them")
     parser.add_argument("--json", type=Path, metavar="FILE")
     parser.add_argument("--plot", type=Path, metavar="FILE", help="the reliability plot, SVG")
     parser.add_argument("--write", action="store_true", help="the tables by room into RESULTS.md")

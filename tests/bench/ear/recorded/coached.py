@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import count
 
 import numpy as np
 
 from tests.bench.ear.recorded.heard_by import IN_PEACE, WITHHELD, Heard, said_of
 from tests.bench.ear.recorded.lines import Stroke, TrueNote, played
-from tests.bench.ear.recorded.notes import QUICK_S, SLOW_S, Bank, bank, by_pitch, quick_bank
+from tests.bench.ear.recorded.notes import QUICK_S, SLOW_S, Bank, bank, by_pitch
 from tests.bench.ear.recorded.plan import Plan
-from tests.bench.ear.recorded.rooms import place
+from tests.bench.ear.recorded.rooms import Place, Room, place
 from tests.bench.ear.recorded.scores import PATTERNS, Score, line_of
 
 SLOW_TO_SPEAK = "a note slow to speak"
@@ -34,6 +35,10 @@ class Planted:
     was_played: str = "all tongued"
     double: bool | None = None
     """None: single or double in turn."""
+    pitches: int = 0
+    """It must touch so many: a line without them has no such fault, and another is drawn."""
+    in_level: bool = False
+    """It lies in the level, which a gain that rides takes away again: not played into one."""
 
 
 def _flat_low(strokes: Strokes, _: Score, dice: np.random.Generator) -> Strokes:
@@ -125,8 +130,8 @@ def _moved(strokes: Strokes, later_s: Sequence[float]) -> Strokes:
 
 
 FAULTS: dict[str, Planted] = {
-    "flat low notes": Planted(frozenset({"tuning of the low notes"}), _flat_low),
-    "sharp top": Planted(frozenset({"tuning of the high notes"}), _sharp_top),
+    "flat low notes": Planted(frozenset({"tuning of the low notes"}), _flat_low, pitches=2),
+    "sharp top": Planted(frozenset({"tuning of the high notes"}), _sharp_top, pitches=2),
     "all sharp or flat": Planted(frozenset({"tuning"}), _all_sharp),
     "one late note": Planted(
         frozenset({"a note that speaks late", "crossing between two notes"}), _late_note
@@ -136,8 +141,10 @@ FAULTS: dict[str, Planted] = {
     "dragging": Planted(frozenset({"dragging"}), _hurried(-0.11)),
     "notes left out": Planted(frozenset({"notes", "where the breath comes"}), _missed),
     "one wrong note": Planted(frozenset({"notes"}), _wrong),
-    "fading": Planted(frozenset({"the sound fading towards the end"}), _fading),
-    "weak back strokes": Planted(frozenset({"back syllable"}), _weak_back, double=True),
+    "fading": Planted(frozenset({"the sound fading towards the end"}), _fading, in_level=True),
+    "weak back strokes": Planted(
+        frozenset({"back syllable"}), _weak_back, double=True, in_level=True
+    ),
     "slurred, not tongued": Planted(
         frozenset({"how notes start"}), _as_it_is, was_played="all slurred"
     ),
@@ -166,16 +173,11 @@ def clean(plan: Plan) -> Iterator[dict]:
 
 def _coached(plan: Plan, number: int, name: str, planted: Planted) -> Iterator[dict]:
     """One line in each of the rooms, and what was said of it."""
-    notes = quick_bank(plan.part)
-    dice = np.random.default_rng([plan.seed, number, 4])
-    score = line_of(plan.part, plan.seed + number + number // 2, notes, bpm=(60, 90))
-    if planted.double is not None:
-        score = replace(score, double=planted.double)
-    strokes = score.with_pattern(PATTERNS[planted.was_played]).strokes(dice)
-    line = played(planted.fault(strokes, score, dice), _lasting(plan, planted), dice)
+    score, strokes, dice = _drawn(plan, number, planted)
+    line = played(strokes, _lasting(plan, planted), dice)
     asked = score.with_pattern(PATTERNS[planted.asked]).asked
     for room in plan.rooms:
-        where = place(room, plan.seed + number)
+        where = _place(room, plan.seed + number, planted)
         said = said_of(where.heard(line.samples), asked)
         in_peace = name in CLEAN
         yield plan.tags(where) | {
@@ -189,15 +191,38 @@ def _coached(plan: Plan, number: int, name: str, planted: Planted) -> Iterator[d
         }
 
 
+def _drawn(plan: Plan, number: int, planted: Planted) -> tuple[Score, Strokes, np.random.Generator]:
+    """A line that has the notes for the fault, and the fault in it."""
+    for again in count():
+        dice = np.random.default_rng([plan.seed, number, 4, *([again] if again else [])])
+        line = plan.seed + number + number // 2 + 100 * again
+        score = line_of(plan.part, line, plan.quick_notes, bpm=(60, 90))
+        if planted.double is not None:
+            score = replace(score, double=planted.double)
+        strokes = score.with_pattern(PATTERNS[planted.was_played]).strokes(dice)
+        faulty = planted.fault(strokes, score, dice)
+        touched = {
+            before.midi for before, after in zip(strokes, faulty, strict=False) if before != after
+        }
+        if len(touched) >= planted.pitches:
+            return score, faulty, dice
+    raise AssertionError
+
+
+def _place(room: Room, number: int, planted: Planted) -> Place:
+    places = (place(room, number + 1000 * again) for again in count())
+    return next(w for w in places if not (planted.in_level and w.microphone == "riding"))
+
+
 def _lasting(plan: Plan, planted: Planted) -> Bank:
     """The quick notes; where slurs are played, those long enough for one."""
-    notes = quick_bank(plan.part)
+    notes = plan.quick_notes
     if planted.was_played == "all tongued":
         return notes
     return {
         midi: tuple(n for n in notes[midi] if n.length != "025")
         or tuple(n for n in everything if n.length != "025")
-        for midi, everything in bank(plan.part).items()
+        for midi, everything in bank(plan.part, player=plan.player).items()
     }
 
 

@@ -9,10 +9,11 @@ RMS over 512 samples). Both to about 3 ms; nobody listened.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
+from itertools import product
 
 import librosa
 import numpy as np
@@ -26,7 +27,20 @@ QUICK_S = 0.03
 SLOW_S = 0.05
 LEAD_S = 0.012
 """Kept before the stroke."""
+LEAD = round(LEAD_S * RATE)
 FURTHEST_CENTS = 60.0
+RECORDED = "recorded"
+SOUNDFONTS = {
+    "fluid": "/usr/share/sounds/sf2/FluidR3_GM.sf2",
+    "timgm": "/usr/share/sounds/sf2/TimGM6mb.sf2",
+    "musescore": "/usr/share/sounds/sf3/MuseScore_General_Full.sf3",
+}
+"""Other players, as Debian carries them: other flutes, cut and looped by other people. The network
+of starts was fitted on these too; nothing else of the trainer was."""
+FLUTE = 73
+"""General MIDI's program, counted from 0."""
+LENGTHS_S = {"025": 0.25, "1": 0.9}
+VELOCITIES = (60, 85, 110)
 _CLASSES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _NAME = re.compile(r"flute_([A-G])(s?)(\d)_([^_]+)_([^_]+)_([^_]+)\.mp3$")
 _HOP = 64
@@ -86,21 +100,45 @@ def sound_of(path: str) -> Sound:
 
 
 @cache
-def single_notes() -> tuple[RecordedNote, ...]:
-    """Every single note that is in tune with its name, by name."""
-    found = []
+def single_notes(player: str = RECORDED) -> tuple[RecordedNote, ...]:
+    """Every single note of a player that is in tune with its name, by name."""
+    every = _recorded() if player == RECORDED else _sampled(player)
+    return tuple(
+        note
+        for note in every
+        if abs(note.cents) < FURTHEST_CENTS and note.samples.size > 0.2 * RATE
+    )
+
+
+def _recorded() -> Iterator[RecordedNote]:
     for path in sorted((RECORDINGS / "single").glob("*.mp3")):
         if (words := named(path.name)) is not None:
-            note = _note(path.name, *words[:3])
-            if abs(note.cents) < FURTHEST_CENTS and note.samples.size > 0.2 * RATE:
-                found.append(note)
-    return tuple(found)
+            yield _note(path.name, *words[:3], sound_of(f"single/{path.name}"))
 
 
-def _note(name: str, midi: int, length: str, dynamic: str) -> RecordedNote:
-    sound = sound_of(f"single/{name}")
+def _sampled(player: str) -> Iterator[RecordedNote]:
+    """The notes of a SoundFont's flute, soft and loud, short and long, without its reverberation;
+    each about as far below its loudest as a note is that ends."""
+    import fluidsynth
+
+    synth = fluidsynth.Synth(gain=0.5, samplerate=float(RATE))
+    for part in ("reverb", "chorus"):
+        synth.setting(f"synth.{part}.active", 0)
+    synth.program_select(0, synth.sfload(SOUNDFONTS[player]), 0, FLUTE)
+    for midi, (length, seconds), velocity in product(range(60, 97), LENGTHS_S.items(), VELOCITIES):
+        synth.noteon(0, midi, velocity)
+        held = synth.get_samples(round(seconds * RATE))
+        synth.noteoff(0, midi)
+        stereo = np.concatenate([held, synth.get_samples(round(0.4 * RATE))]).reshape(-1, 2)
+        synth.get_samples(RATE)
+        sound = np.concatenate([np.zeros(LEAD), stereo.mean(axis=1) / 32768])
+        yield _note(f"{player} {midi} {velocity}", midi, length, str(velocity), sound)
+    synth.delete()
+
+
+def _note(name: str, midi: int, length: str, dynamic: str, sound: Sound) -> RecordedNote:
     stroke, speaks = stroke_and_speaking(sound)
-    first = max(0, stroke - round(LEAD_S * RATE))
+    first = max(0, stroke - LEAD)
     kept = sound[first:]
     spoken = kept[speaks - first :]
     lasts_s = _lasts_s(spoken)
@@ -148,14 +186,16 @@ def stroke_and_speaking(sound: Sound) -> tuple[int, int]:
 Bank = dict[int, tuple[RecordedNote, ...]]
 
 
-def bank(part: Part, fits: Callable[[RecordedNote], bool] = lambda _: True) -> Bank:
+def bank(
+    part: Part, fits: Callable[[RecordedNote], bool] = lambda _: True, player: str = RECORDED
+) -> Bank:
     """The notes that fit by MIDI number, in rising order."""
-    return by_pitch(note for note in single_notes() if part.holds(note.midi) and fits(note))
+    return by_pitch(note for note in single_notes(player) if part.holds(note.midi) and fits(note))
 
 
-def quick_bank(part: Part) -> Bank:
+def quick_bank(part: Part, player: str = RECORDED) -> Bank:
     """Notes that speak at once; of a pitch with none, the quickest."""
-    everything = bank(part)
+    everything = bank(part, player=player)
     return {
         midi: tuple(n for n in notes if n.slow_s <= QUICK_S)
         or (min(notes, key=lambda note: note.slow_s),)

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-from tests.bench.ear.recorded.notes import Part
-from tests.bench.ear.recorded.rooms import ROOMS, Place, Room
+from tests.bench.ear.recorded.notes import RECORDED, Bank, Part, quick_bank
+from tests.bench.ear.recorded.rooms import HALLS, ROOMS, Place, Room
 
 T = TypeVar("T")
 QUICK_ROOMS = (ROOMS[0], ROOMS[2], ROOMS[4])
@@ -20,11 +20,22 @@ class Plan:
     part: Part
     quick: bool
     seed: int
+    player: str = RECORDED
+    """Whose notes the coach's lines are put together from."""
+    halls: bool = False
+    """Whether it is played in halls, not in rooms."""
 
     @property
     def rooms(self) -> tuple[Room, ...]:
         """The rooms played in."""
+        if self.halls:
+            return HALLS
         return QUICK_ROOMS if self.quick else ROOMS
+
+    @property
+    def quick_notes(self) -> Bank:
+        """The player's notes that speak at once."""
+        return quick_bank(self.part, self.player)
 
     def takes(self, complete: int, quick: int) -> int:
         """How many, in a complete run and in a quick one."""

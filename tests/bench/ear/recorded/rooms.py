@@ -36,6 +36,8 @@ class Room:
     name: str
     decay_s: float
     wet_db: float
+    metres: float | None = None
+    """From player to microphone, in a hall; what rings is then as loud as it comes out."""
 
 
 DRY = Room("dry", 0.0, -np.inf)
@@ -45,6 +47,12 @@ ROOMS = (
     Room("0.4 s −3 dB", 0.4, -3.0),
     Room("0.7 s −3 dB", 0.7, -3.0),
     Room("0.8 s 0 dB", 0.8, 0.0),
+)
+
+HALLS = (
+    Room("hall 1.0 s, 3 m", 1.0, np.nan, 3.0),
+    Room("hall 1.4 s, 5 m", 1.4, np.nan, 5.0),
+    Room("hall 1.8 s, 8 m", 1.8, np.nan, 8.0),
 )
 
 
@@ -71,6 +79,8 @@ def place(room: Room, number: int) -> Place:
     both = list(product(GENERATORS, MICROPHONES))
     order = np.random.default_rng([number // len(both), 23]).permutation(len(both))
     generator, microphone = both[order[number % len(both)]]
+    if room.metres is not None:
+        generator = "shoebox"
     return Place(room, "none" if room is DRY else generator, microphone, number)
 
 
@@ -98,6 +108,7 @@ GENERATORS: dict[str, Callable[[Sound, Room, int], Sound]] = {
 }
 
 _WALLS_M = {0.25: (3.1, 4.2, 2.5), 0.4: (4.3, 5.6, 2.8), 0.7: (6.2, 8.1, 3.2), 0.8: (7.0, 9.0, 3.6)}
+_HALLS_M = {1.0: (10.0, 15.0, 5.5), 1.4: (13.0, 20.0, 7.5), 1.8: (16.0, 26.0, 10.0)}
 _TREBLE = (0.8, 0.9, 1.0, 1.0, 1.15, 1.35, 1.6)
 """What walls take in the octaves from 125 Hz on, against the middle: common practice, no source."""
 _OCTAVES_HZ = (125, 250, 500, 1000, 2000, 4000, 8000)
@@ -107,7 +118,7 @@ DIRECT_S = 0.0025
 @cache
 def shoebox_response(room: Room, seed: int) -> Sound:
     """Impulse response whose direct sound is 1 at sample 0."""
-    file = cached(f"shoebox-{room.decay_s}-{room.wet_db}-{seed}.npy")
+    file = cached(f"shoebox-{room.decay_s}-{room.metres or room.wet_db}-{seed}.npy")
     if not file.exists():
         np.save(file, _computed(room, seed))
     return np.asarray(np.load(file))
@@ -118,7 +129,7 @@ def _computed(room: Room, seed: int) -> Sound:
 
     dice = np.random.default_rng([seed, 29])
     pra.random.seed(seed) if hasattr(pra, "random") else np.random.seed(seed)
-    walls = np.array(_WALLS_M[room.decay_s]) * dice.uniform(0.93, 1.07, 3)
+    walls = np.array((_WALLS_M | _HALLS_M)[room.decay_s]) * dice.uniform(0.93, 1.07, 3)
     taken, _ = pra.inverse_sabine(room.decay_s, walls)
     material = pra.Material(
         {
@@ -133,11 +144,14 @@ def _computed(room: Room, seed: int) -> Sound:
     box.set_ray_tracing(n_rays=6000)
     player = walls * dice.uniform((0.3, 0.25, 0), (0.42, 0.38, 0)) + (0, 0, 1.5)
     towards = np.array([0.55, 0.83, -0.05]) / np.linalg.norm([0.55, 0.83, -0.05])
-    stands = [player + towards * metres for metres in np.geomspace(0.3, 2.4, 12)]
+    away = [room.metres] if room.metres is not None else np.geomspace(0.3, 2.4, 12)
+    stands = [player + towards * metres for metres in away]
     box.add_source(player)
     box.add_microphone_array(np.array([s for s in stands if np.all(s < walls - 0.2)]).T)
     box.compute_rir()
     responses = [_from_direct(found[0]) for found in box.rir]
+    if room.metres is not None:
+        return responses[0]
     best = min(responses, key=lambda response: abs(wet_db(response) - room.wet_db))
     direct = round(DIRECT_S * RATE)
     best[direct:] *= 10 ** ((room.wet_db - wet_db(best)) / 20)  # less than a decibel is left
