@@ -21,7 +21,7 @@ from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.player.performance import Performance
 from trainer.routine.load import load_routine
-from trainer.session.beginning import Beginning, KeepTake
+from trainer.session.beginning import Beginning, KeepTake, KeepTwo
 from trainer.session.session import Session
 from trainer.session.view import Stage, View
 from trainer.sound.partner import Voice
@@ -113,6 +113,7 @@ def practice_of(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[...
         listens: bool = True,
         history: History | None = None,
         keep_take: KeepTake | None = None,
+        keep_two: KeepTwo = lambda *_: None,
         voice: Voice | None = None,
     ) -> Practice:
         file = tmp_path / "routine.yaml"
@@ -132,6 +133,7 @@ def practice_of(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[...
                 round_begins=stand_in.round_begins if plays else lambda _: None,
                 history=history,
                 keep_take=keep_take,
+                keep_two=keep_two,
                 voice=voice,
             ),
         )

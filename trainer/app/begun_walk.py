@@ -14,7 +14,7 @@ from trainer.journal.write import JournalFile
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round, RoundKind
-from trainer.session.beginning import Beginning, KeepTake
+from trainer.session.beginning import Beginning, KeepTake, KeepTwo
 from trainer.session.view import Today
 from trainer.session.walk import Walk
 from trainer.sound.kept_takes import keep_take as keep_on_disk
@@ -65,6 +65,18 @@ def begun_walk(
 def take_title(round_: Round | RoundLog) -> str:
     """What a round's take is called."""
     return f"{round_.title} {round_.articulation} {round_.tempo_bpm:.0f}"
+
+
+def two_keeper(paths: Paths, now: Callable[[], datetime]) -> KeepTwo:
+    """What keeps a teacher's take and the student's answer, when they ask for it."""
+
+    def keep(round_: Round, teachers: Samples, students: Samples, rate_hz: int) -> None:
+        limit_mb = read_settings(paths.config_file).takes_limit_mb
+        for who, sound in (("teacher", teachers), ("answer", students)):
+            title = f"{who} {take_title(round_)}"
+            keep_on_disk(paths.takes, sound, rate_hz, now(), title, limit_mb)
+
+    return keep
 
 
 def take_keeper(paths: Paths, now: Callable[[], datetime]) -> KeepTake | None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from trainer.app.begun_walk import begun_walk, take_keeper
+from trainer.app.begun_walk import begun_walk, take_keeper, two_keeper
 from trainer.app.microphone_policy import check_due
 from trainer.app.morning import Morning
 from trainer.app.open_session import KEYS_REMEMBERED, local_now, remembered_sessions
@@ -54,6 +54,7 @@ class PracticeReady:
                 notices=(*morning.view.notices, *unheard),
                 history=history_of(self.sessions, morning.day),
                 keep_take=None if morning.settings_wrong else take_keeper(self.paths, local_now),
+                keep_two=two_keeper(self.paths, local_now),
                 check_asked=check_due(file, self.port, self.sessions, now) if is_students else None,
                 voice=voice,
                 usual_cents=usual_cents(self.sessions, morning.routine.instrument),

@@ -29,6 +29,7 @@ from trainer.screens.key_names import wishes_of
 from trainer.screens.leave_screen import LeaveScreen
 from trainer.screens.microphone_screen import SoundCheckScreen
 from trainer.screens.pause_screen import PauseScreen
+from trainer.screens.play_along_screen import PlayAlongScreen
 from trainer.screens.playing_screen import PlayingScreen
 from trainer.screens.preview_screen import PreviewScreen
 from trainer.screens.session_requests import Practice
@@ -47,6 +48,7 @@ FRAMES_PER_S = 60
 
 CLICK_LATER = "A round sounds: the click opens when it is over."
 HEAR_LATER = "A round sounds: what was kept can be heard when it is over."
+TEACHER_LATER = "The teacher plays first where a round is ready, or in a pause (p)."
 TUNE_LATER = "A round sounds: the tuner opens when it is over."
 
 SCREEN_OF: dict[Stage, type[StageScreen]] = {
@@ -195,6 +197,13 @@ class TrainerApp(Appearance):
             return
         instrument = instrument_named(view.today.instrument)
         self.push_screen(ShelfScreen(spots, instrument, self.settings.names, self.exit))
+
+    def action_play_along(self) -> None:
+        """The teacher plays what is due first, before the round or in a pause."""
+        if self._practice.view().stage in (Stage.READY, Stage.PAUSED):
+            self.push_screen(PlayAlongScreen(self._practice, self.settings.names))
+        else:
+            self.notify(TEACHER_LATER)
 
     def action_then_and_now(self) -> None:
         """Two takes of the same, heard one after the other, where nothing of the routine sounds."""

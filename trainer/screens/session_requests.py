@@ -8,7 +8,7 @@ from typing import Protocol
 
 from trainer.coach.advice import Felt
 from trainer.music.pitch import Pitch
-from trainer.session.view import ClickChange, DroneAbove, View
+from trainer.session.view import ClickChange, DroneAbove, PlayAlongAsk, View
 
 
 class Practice(Protocol):
@@ -102,6 +102,14 @@ class Practice(Protocol):
 
     def play_side_by_side(self, places: Sequence[int]) -> None:
         """Hear these of them, one after the other."""
+        ...
+
+    def play_along(self, wanted: bool) -> None:
+        """The teacher plays what is due, and the student answers; or go back."""
+        ...
+
+    def ask_play_along(self, asked: PlayAlongAsk) -> None:
+        """Where the teacher plays first: do this."""
         ...
 
     def remark(self, text: str) -> None:

@@ -23,6 +23,7 @@ from trainer.session.view import SOUNDING, View
 BACK_TOOLTIP = "The exercise before; in a round: pause"
 GO_TO_TOOLTIP = "An exercise by its number"
 OTHER_TOOLTIP = "Another routine"
+TEACHER_TOOLTIP = "The teacher plays it first, and you answer"
 
 
 class StageScreen(Screen[None]):

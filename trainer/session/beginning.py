@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 KeepTake = Callable[["Round", "Samples", int], object]
 """Given a round, its sound and the rate; raises SoundError where it can't be kept."""
 
+KeepTwo = Callable[["Round", "Samples", "Samples", int], object]
+"""Given a round, the teacher's sound of it, the student's, and the rate; raises SoundError."""
+
 
 @dataclass(frozen=True)
 class Beginning:
@@ -40,6 +43,8 @@ class Beginning:
     history: History | None = None
     """What earlier days have left; None where nothing is known of them."""
     keep_take: KeepTake | None = None
+    keep_two: KeepTwo = lambda *_: None
+    """Keeps what teacher and student played, where they ask for it."""
     check_asked: CheckAsked | None = None
     """The microphone is to be looked at before the first round."""
     voice: Voice | None = None

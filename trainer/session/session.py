@@ -8,7 +8,7 @@ from queue import SimpleQueue
 from typing import TYPE_CHECKING
 
 from trainer.coach.advice import Felt
-from trainer.session.view import ClickChange, DroneAbove, View
+from trainer.session.view import ClickChange, DroneAbove, PlayAlongAsk, View
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -167,6 +167,14 @@ class Session:
     def play_side_by_side(self, places: Sequence[int]) -> None:
         """Hear these of them, one after the other."""
         self._asked.put(lambda walk: walk.play_side_by_side(places))
+
+    def play_along(self, wanted: bool) -> None:
+        """The teacher plays what is due, and the student answers; or go back."""
+        self._asked.put(lambda walk: walk.play_along(wanted))
+
+    def ask_play_along(self, asked: PlayAlongAsk) -> None:
+        """Where the teacher plays first: do this."""
+        self._asked.put(lambda walk: walk.ask_play_along(asked))
 
     def remark(self, text: str) -> None:
         """Put the student's own words into the journal."""

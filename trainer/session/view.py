@@ -207,6 +207,48 @@ class SideBySideView:
     """How long each lasts."""
 
 
+class PlayAlongStep(StrEnum):
+    """Whose turn it is where the teacher plays first."""
+
+    TEACHER = "teacher"
+    STUDENT = "student"
+    COMPARED = "compared"
+    """Both have played."""
+
+
+class PlayAlongAsk(StrEnum):
+    """What may be asked where the teacher plays first."""
+
+    NEXT = "next"
+    """Whoever plays has played; when both have, hear both."""
+    AGAIN = "again"
+    TEACHER = "teacher"
+    """Hear the teacher's take."""
+    STUDENT = "student"
+    """Hear one's own."""
+    TAKE_TEMPO = "take tempo"
+    """Have the round due at the teacher's tempo."""
+    KEEP = "keep"
+    """Keep both sounds."""
+
+
+@dataclass(frozen=True)
+class PlayAlongView:
+    """The teacher plays first, the student answers."""
+
+    title: str
+    step: PlayAlongStep
+    seconds: float
+    """How long whoever plays is listened to."""
+    words: tuple[str, ...]
+    """What differs, a sentence each, or what went wrong."""
+    teacher_bpm: float | None
+    """The teacher's tempo, once it is known."""
+    asked_bpm: float
+    side: SideBySideView | None
+    """With both takes at hand."""
+
+
 @dataclass(frozen=True)
 class ShelvedSpot:
     """A trouble spot with its story."""
@@ -336,6 +378,8 @@ class View:
     """While the student tunes, beside the routine."""
     side_by_side: SideBySideView | None = None
     """While two takes are heard one after the other."""
+    play_along: PlayAlongView | None = None
+    """While the teacher plays first."""
     click: ClickView | None = None
     """While the click is used beside the routine."""
     climb: ClimbShown | None = None

@@ -30,6 +30,7 @@ from trainer.session.free_click import FreeClick
 from trainer.session.hearing_again import HearingAgain
 from trainer.session.logbook import Logbook
 from trainer.session.notices import Notices
+from trainer.session.play_along import PlayAlong
 from trainer.session.port_watch import PortState, PortWatch
 from trainer.session.round_begins import RoundBegins, each_note_told
 from trainer.session.round_recorder import RoundRecorder
@@ -58,6 +59,7 @@ from trainer.session.view import (
     SOUNDING,
     ClickChange,
     DroneAbove,
+    PlayAlongAsk,
     Stage,
     Today,
     View,
@@ -65,7 +67,7 @@ from trainer.session.view import (
 from trainer.sound.port import Samples, SoundPort
 from trainer.sound.soundfile_io import read_sound
 
-Beside = Tuner | FreeClick | SideBySide
+Beside = Tuner | FreeClick | SideBySide | PlayAlong
 """What may be used while the routine waits."""
 READY_S = 0.3
 """From the command to the first click of the count-in."""
@@ -103,6 +105,7 @@ class Walk:
         self._pause_s = beginning.pause_s
         self._round_begins = beginning.round_begins
         self._keep_take = beginning.keep_take
+        self._keep_two = beginning.keep_two
         self._voice = beginning.voice
         self._first_look = FirstLook(port, beginning.check_asked)
         self._hearing_again = HearingAgain(port)
@@ -227,6 +230,29 @@ class Walk:
             return [read_sound(file, rate).samples for file in files]
 
         self._use_beside(bool(files), lambda: SideBySide(self._port, load))
+
+    def play_along(self, wanted: bool) -> None:
+        """The teacher plays the line that is due, and the student answers; or go back."""
+        due = self._place.due
+
+        def begin() -> PlayAlong:
+            assert due is not None
+            return PlayAlong(self._port, self._instrument, due, self._keep_two, self._take_tempo)
+
+        stands = due is not None and self._stage in (Stage.READY, Stage.PAUSED)
+        if stands or not wanted:
+            self._use_beside(wanted, begin)
+
+    def _take_tempo(self, tempo_bpm: float) -> None:
+        """Have the round due at this tempo."""
+        if self._place.due is not None:
+            self._place.change_tempo(tempo_bpm / self._place.due.tempo_bpm)
+
+    def ask_play_along(self, asked: PlayAlongAsk) -> None:
+        """Do what is asked where the teacher plays first."""
+        if isinstance(self._beside, PlayAlong):
+            with self._notices.telling(SoundError):
+                self._beside.ask(asked)
 
     def play_side_by_side(self, places: Sequence[int]) -> None:
         """Hear these of them."""
@@ -640,6 +666,7 @@ class Walk:
             last_time=None if out is None else out.last_time,
             knot=knot_ahead(out, round_),
             tuner=self._beside.view() if isinstance(self._beside, Tuner) else None,
+            play_along=self._beside.view() if isinstance(self._beside, PlayAlong) else None,
             side_by_side=self._beside.view() if isinstance(self._beside, SideBySide) else None,
             click=self._beside.view() if isinstance(self._beside, FreeClick) else None,
             climb=None if course is None else climb_shown(course.climb),

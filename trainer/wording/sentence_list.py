@@ -476,6 +476,45 @@ OF_A_SESSION: dict[str, Sentence] = {
     "then and now alike": Sentence(
         "... and none does", "By the figures they are alike: what changed is for your ears."
     ),
+    "too little of the teacher": Sentence(
+        "the teacher plays first, and under three quarters of the notes were heard",
+        "Too little of that was heard: nearer to the microphone, and once more.",
+    ),
+    "too little of both": Sentence(
+        "... of the student after the teacher",
+        "Too little of yours was heard: nearer to the microphone, and once more.",
+    ),
+    "tempo of the teacher": Sentence(
+        "both halves in the teacher's tempo", "Your tempo was the teacher's."
+    ),
+    "tempo beside the teacher": Sentence(
+        "both halves slower or faster than the teacher's", "You were {how} than the teacher."
+    ),
+    "half beside the teacher": Sentence(
+        "one half slower or faster than the teacher's", "You were {how} in the {half} half."
+    ),
+    "shorter than the teacher": Sentence(
+        "notes let go sooner than the teacher's",
+        "Your notes are shorter than the teacher's: hold each one a little longer.",
+    ),
+    "longer than the teacher": Sentence(
+        "notes held longer than the teacher's",
+        "Your notes are longer than the teacher's: let each one go a little sooner.",
+    ),
+    "loud and soft as the teacher": Sentence(
+        "no place stands out louder or softer than the teacher's",
+        "Loud and soft went the teacher's way.",
+    ),
+    "teacher swells": Sentence(
+        "the teacher stands out louder over three notes", "The teacher swells to the {a_note}."
+    ),
+    "teacher softer": Sentence(
+        "the teacher stands out softer over three notes",
+        "The teacher is softer around the {a_note} than you are.",
+    ),
+    "tempo taken over": Sentence(
+        "the student takes the teacher's tempo", "The round goes at the teacher's tempo now."
+    ),
     "cleaner": Sentence("more clean notes than an earlier day", "{what}: cleaner than {day}."),
     "less clean": Sentence(
         "fewer clean notes than an earlier day", "{what}: not as clean as {day}."

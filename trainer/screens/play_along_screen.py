@@ -1,0 +1,95 @@
+"""The teacher plays first, the student answers: whose turn it is, and what differs."""
+
+from __future__ import annotations
+
+from textwrap import wrap
+
+from textual.binding import Binding
+
+from trainer.music.names import NoteNames, renamed
+from trainer.screens.beside_screen import OPENING, BesideScreen
+from trainer.screens.drawing.canvas import Canvas, Ink, Row
+from trainer.screens.session_requests import Practice
+from trainer.session.view import PlayAlongAsk, PlayAlongStep, PlayAlongView
+
+TITLE = "The teacher first"
+TURN = {
+    PlayAlongStep.TEACHER: "The teacher plays",
+    PlayAlongStep.STUDENT: "Now you",
+    PlayAlongStep.COMPARED: "Both, side by side",
+}
+ASKED = {
+    PlayAlongStep.TEACHER: "PageDown when the teacher has played   Escape back",
+    PlayAlongStep.STUDENT: "PageDown when you have played   Escape back",
+    PlayAlongStep.COMPARED: "PageDown: hear both   a again   t that tempo   s keep   Escape back",
+}
+GONE = (
+    "Nothing of this is written down, and both sounds are gone when you go back, unless s keeps "
+    "them. Headphones: turn the volume down before you listen."
+)
+NAMES = ("the teacher", "you")
+
+
+class PlayAlongScreen(BesideScreen):
+    """Whose turn it is in a few words; then a sentence for each thing that differs."""
+
+    BINDINGS = [
+        Binding("pagedown,space,enter", "ask('next')", "Go on", id="next", tooltip="Played; hear"),
+        Binding("1", "ask('teacher')", "Teacher", id="teacher", tooltip="Hear the teacher"),
+        Binding("2", "ask('student')", "Me", id="student", tooltip="Hear yourself"),
+        Binding("a", "ask('again')", "Again", id="again", tooltip="Play it once more"),
+        Binding("t", "ask('take tempo')", "Tempo", id="tempo", tooltip="At the teacher's tempo"),
+        Binding("s", "ask('keep')", "Keep", id="keep", tooltip="Keep both sounds"),
+        Binding("question_mark,f1", "app.help", "Help", id="help", show=False, tooltip="All keys"),
+        Binding("escape,q,l", "leave", "Back", id="back", tooltip="Back to practice"),
+    ]
+
+    def __init__(self, practice: Practice, names: NoteNames) -> None:
+        super().__init__(practice)
+        self._names = names
+
+    def use(self, *, wanted: bool) -> None:
+        """Listen to the teacher, or go back."""
+        self.practice.play_along(wanted)
+
+    def look(self) -> None:
+        """Show whose turn it is, or what came of it."""
+        view, size = self.practice.view().play_along, self.size_to_draw()
+        self.write("#title", TITLE)
+        self.write("#prompt", OPENING if view is None else ASKED[view.step])
+        if view is not None and size is not None:
+            self.draw(play_along_rows(view, self._names, *size))
+
+    def action_ask(self, asked: str) -> None:
+        """Ask for it."""
+        self.practice.ask_play_along(PlayAlongAsk(asked))
+
+
+def play_along_rows(
+    view: PlayAlongView, names: NoteNames, width: int, height: int
+) -> tuple[Row, ...]:
+    """The line, whose turn it is, and the sentences."""
+    canvas = Canvas(width, height)
+    canvas.put(2, 1, renamed(view.title, names), Ink.QUIET)
+    canvas.put(2, 3, _turn(view), Ink.WORDS)
+    row = 5
+    for sentence in view.words:
+        for line in wrap(renamed(sentence, names), width - 4):
+            canvas.put(2, row, line, Ink.WORDS)
+            row += 1
+    if view.teacher_bpm is not None:
+        line = f"The teacher's tempo is {view.teacher_bpm:.0f}, the routine's {view.asked_bpm:.0f}."
+        canvas.put(2, row + 1, line, Ink.QUIET)
+        row += 2
+    for place, line in enumerate(wrap(GONE, width - 4), row + 1):
+        canvas.put(2, place, line, Ink.QUIET)
+    return canvas.rows()
+
+
+def _turn(view: PlayAlongView) -> str:
+    """Whose turn it is and for how long, or which of the two sounds."""
+    if view.side is not None and view.side.sounding is not None:
+        return f"▶ {NAMES[view.side.sounding]}"
+    if view.step is PlayAlongStep.COMPARED:
+        return TURN[view.step]
+    return f"● {TURN[view.step]}   {view.seconds:.0f} seconds"
