@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from trainer.ear.echo.past_partner import past_partner
+from dataclasses import replace
+
+from trainer.ear.echo.past_partner import PartnerHeard, past_partner
 from trainer.ear.heard import HeardNote, State
 from trainer.music.pitch import Pitch
 
@@ -24,22 +26,23 @@ def note(
 
 
 def states(notes: list[HeardNote]) -> list[tuple[int | None, State]]:
-    return [(one.index, one.state) for one in past_partner(notes, partner_db)]
+    return [(one.index, one.state) for one in past_partner(notes, PARTNER)]
 
 
+PARTNER = PartnerHeard(partner_db, -30.0)
 PLAYED = [note(number, float(number), -20.0) for number in range(5)]
 
 
 def test_who_plays_is_heard() -> None:
     loud = [*PLAYED, note(None, 5.0, -20.0)]
-    assert past_partner(loud, partner_db) == loud
-    assert past_partner(PLAYED, lambda *_: None) == PLAYED
+    assert past_partner(loud, PARTNER) == loud
+    assert past_partner(PLAYED, PartnerHeard(lambda *_: None, None)) == PLAYED
 
 
 def test_what_is_left_of_a_canon_is_no_note_of_the_students() -> None:
     """Before the partner comes in nothing is left of it: a soft note there is the student's."""
     soft = note(None, 1.5, -50.0)
-    assert past_partner([*PLAYED[:2], soft, *PLAYED[2:], note(None, 5.0, -42.0)], partner_db) == [
+    assert past_partner([*PLAYED[:2], soft, *PLAYED[2:], note(None, 5.0, -42.0)], PARTNER) == [
         *PLAYED[:2],
         soft,
         *PLAYED[2:],
@@ -49,16 +52,24 @@ def test_what_is_left_of_a_canon_is_no_note_of_the_students() -> None:
 def test_a_note_as_soft_as_what_is_left_is_not_judged() -> None:
     """Nor one in whose place only such a sound was heard: neither played nor missed is sure."""
     missed = HeardNote(4, A4, State.MISSED)
-    heard = [*PLAYED[:3], note(3, 3.0, -50.0), note(None, 4.0, -40.0, instead_of=4), missed]
+    heard = [*PLAYED[:3], note(3, 3.0, -52.0), note(None, 4.0, -40.0, instead_of=4), missed]
     assert states(heard)[3:] == [(3, State.NOT_JUDGED), (4, State.NOT_JUDGED)]
 
 
 def test_a_wrong_note_that_was_loud_stays_wrong() -> None:
     missed = HeardNote(4, A4, State.MISSED)
     heard = [*PLAYED[:4], note(None, 4.0, -22.0, instead_of=4), missed]
-    assert past_partner(heard, partner_db) == heard
+    assert past_partner(heard, PARTNER) == heard
 
 
-def test_where_all_is_as_soft_as_what_is_left_nobody_played() -> None:
-    heard = [note(number, 2.0 + number, -45.0 - number) for number in range(4)]
-    assert states([*heard, note(None, 7.0, -20.0)]) == [(n, State.MISSED) for n in range(4)]
+def test_where_all_is_as_soft_as_what_is_left_nothing_is_judged() -> None:
+    heard = [note(number, 2.0 + number, -46.0 - number) for number in range(4)]
+    assert states([*heard, note(None, 7.0, -20.0)]) == [(n, State.NOT_JUDGED) for n in range(4)]
+
+
+def test_who_plays_very_softly_is_heard_where_little_is_left() -> None:
+    """Eighteen decibels below the partner: a soft note above a drone that is taken out well."""
+    soft = [note(number, 2.0 + number, PARTNER_DB - 18) for number in range(4)]
+    assert past_partner(soft, replace(PARTNER, left_db=-40.0)) == soft
+    assert past_partner(soft, replace(PARTNER, left_db=None)) == soft
+    assert past_partner(soft, PARTNER) != soft

@@ -38,7 +38,7 @@ SURE = 3.0
 
 
 @dataclass(frozen=True)
-class Line:
+class BothPlayed:
     """What of a line both played: for each such note, in order."""
 
     notes: tuple[Note, ...]
@@ -79,10 +79,10 @@ def _right(take: Take) -> dict[int, HeardNote]:
     }
 
 
-def _of_both(notes: Sequence[Note], teacher: Take, student: Take) -> Line:
+def _of_both(notes: Sequence[Note], teacher: Take, student: Take) -> BothPlayed:
     theirs, own = _right(teacher), _right(student)
     both = tuple(note for note in notes if note.index in theirs and note.index in own)
-    return Line(
+    return BothPlayed(
         both,
         tuple(theirs[note.index] for note in both),
         tuple(own[note.index] for note in both),
@@ -92,7 +92,7 @@ def _of_both(notes: Sequence[Note], teacher: Take, student: Take) -> Line:
 # Tempo
 
 
-def _tempo(line: Line) -> Iterator[str]:
+def _tempo(line: BothPlayed) -> Iterator[str]:
     """By halves, so that a held-back end is told from a slow whole."""
     middle = len(line.notes) // 2
     halves = [_slower(line, 0, middle), _slower(line, middle, len(line.notes))]
@@ -106,7 +106,7 @@ def _tempo(line: Line) -> Iterator[str]:
                 yield say("half beside the teacher", how=how, half=half)
 
 
-def _slower(line: Line, first: int, end: int) -> str:
+def _slower(line: BothPlayed, first: int, end: int) -> str:
     """'a little slower', 'much faster', or '' where both went alike or nothing is sure."""
     if end - first < FIGURE_NOTES:
         return ""
@@ -133,7 +133,7 @@ def _beat_and_error(beats: np.ndarray, onsets_s: np.ndarray) -> tuple[float, flo
 # Lengths
 
 
-def _lengths(line: Line) -> Iterator[str]:
+def _lengths(line: BothPlayed) -> Iterator[str]:
     """Where notes are held longer or shorter on the way to the next one."""
     apart = [
         _held(own, own_next) - _held(theirs, theirs_next)
@@ -159,7 +159,7 @@ def _held(note: HeardNote, after: HeardNote) -> float:
 # Loud and soft
 
 
-def _loudness(line: Line) -> Iterator[str]:
+def _loudness(line: BothPlayed) -> Iterator[str]:
     """The place where the two lines of loud and soft lie furthest apart."""
     levels = [
         (note, theirs.level_db, own.level_db)

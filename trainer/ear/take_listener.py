@@ -14,7 +14,7 @@ from trainer.ear.analysis.frames import Samples
 from trainer.ear.echo.canceller import EchoCanceller, KnownSound
 from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.echo.partner_echo import Leaked
-from trainer.ear.echo.past_partner import past_partner
+from trainer.ear.echo.past_partner import PartnerHeard, past_partner
 from trainer.ear.heard import HeardNote, Take
 from trainer.ear.segments.note_segments import note_segments
 from trainer.ear.segments.segment_measures import MeasurementCache, evidence, transition_between
@@ -29,6 +29,8 @@ LOOK_EVERY_S = 1.5
 LOOK_BACK_S = 5.0
 SETTLED_S = 1.5
 """Sounds that ended so long ago won't change any more."""
+NOTHING_LEFT = 1e-4
+"""As a share of power: what is less is nothing."""
 CUT_OFF = 2
 """The first sound of the last seconds may have begun before them, and the next is joined to it."""
 
@@ -76,6 +78,14 @@ class TakeListener:
         """How the partner's tone came back through the microphone; None where it wasn't found."""
         return self._known.leaked
 
+    @property
+    def _left_db(self) -> float | None:
+        """How much of the partner was left when it was taken out."""
+        leaked = self.leaked
+        if leaked is None or leaked.left_share is None:
+            return None
+        return 10 * float(np.log10(max(leaked.left_share, NOTHING_LEFT)))
+
     def feed(self, samples: Samples) -> None:
         """Sound of the take that follows on what was fed before, shape (samples,)."""
         self._features.feed(self._known.feed(samples))
@@ -103,7 +113,7 @@ class TakeListener:
         if first_s is None:
             first_s = guessed_first_beat(notes, expected, self._beat_s)
         notes = put_together(notes, self._sounded, features.tuning)
-        notes = past_partner(notes, self._known.partner_db)
+        notes = past_partner(notes, PartnerHeard(self._known.partner_db, self._left_db))
         return Take(
             sample_rate_hz=features.sample_rate_hz,
             a4_hz=features.tuning.a4_hz,
