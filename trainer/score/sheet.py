@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from fractions import Fraction
 from itertools import count
 
 from trainer.music.articulations import ArticulationPattern
@@ -255,7 +256,13 @@ def _first_bar(round_: Round) -> Round:
         for note in round_.notes
         if note.beat < bar
     ]
-    return replace(round_, notes=tuple(notes))
+    return replace(
+        round_,
+        notes=tuple(notes),
+        partner_notes=(),
+        second_part=(),
+        ends_on_beat=Fraction(0),
+    )
 
 
 def _syllable_rows(exercise: PlannedExercise) -> list[Mapping[int, str]]:
