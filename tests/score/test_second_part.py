@@ -14,6 +14,8 @@ from trainer.routine.plan import plan
 from trainer.score.midi_out import midi
 from trainer.score.musicxml_out import musicxml
 from trainer.score.sections import Section, sections
+from trainer.score.sheet import _first_bar
+from trainer.score.symbols import written_bars
 
 pytestmark = pytest.mark.filterwarnings("ignore:::music21")
 FLUTE = instrument_named("alto flute")
@@ -88,3 +90,9 @@ def test_one_part_alone_stays_one_part() -> None:
     alone = day()[:1]
     assert len(music21.converter.parse(musicxml("T", alone, FLUTE), format="musicxml").parts) == 1
     assert len(music21.converter.parse(midi("T", alone, FLUTE), format="midi").parts) == 1
+
+
+def test_a_rounds_first_bar_on_the_sheet_ends_with_its_bar() -> None:
+    """Neither written rests nor the partner's tail follow it."""
+    for section in day():
+        assert len(written_bars(_first_bar(section.round))) == 1
