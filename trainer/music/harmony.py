@@ -1,8 +1,8 @@
 """The chords under a line, bar by bar, as far as its own notes say them.
 
 Each bar gets the chord of the key that most of its time belongs to; a bar between two chords gets
-the one named first below. Chords and their roots are those of any harmony book (common practice);
-that a leading note's chord stands on the fifth degree as well.
+the one named first below. Chords and their roots are common practice, and so is it that a chord on
+the leading note stands for the one on the fifth degree.
 """
 
 from __future__ import annotations
