@@ -1,4 +1,4 @@
-"""A teacher's ten wishes, each begun in the terminal and answered."""
+"""A teacher's fifty wishes, each begun in the terminal and answered."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from typing import Any
 
 import pytest
 
+from tests.routine.test_forty_wishes import WISHES as FORTY
+from tests.routine.test_forty_wishes import written
 from tests.routine.test_wishes import WISHES
 from tests.sweeps import slow_but_for
 from trainer.session.view import Stage
@@ -15,11 +17,12 @@ Opened = Callable[..., Any]
 
 
 QUICK = list(WISHES)[1:5:3]
+ALL = WISHES | {wish.sentence: written(wish) for wish in FORTY}
 
 
-@pytest.mark.parametrize("wish", slow_but_for(QUICK, WISHES))
+@pytest.mark.parametrize("wish", slow_but_for(QUICK, ALL))
 async def test_a_wish_is_played_and_answered(stand: Opened, wish: str) -> None:
-    async with stand((80, 24), WISHES[wish]) as at:
+    async with stand((80, 24), ALL[wish]) as at:
         for _ in range(4):  # past what is to be read
             if at.session.view().stage is Stage.READY and at.session.view().round is not None:
                 break

@@ -19,7 +19,22 @@ from trainer.routine.round import PartnerPart
 
 BY_PHRASES = 0
 """Stands for turns as long as the phrases."""
-PARTNER: Reader[Partner | None] = choice(
+_DRONE_ON_NOTE = re.compile(r"drone(?: on)?(?: an?)? (?P<note>[a-g](?:#|b| sharp| flat)?)\d?")
+
+
+def _partner(node: yaml.Node) -> Partner | None:
+    note = _DRONE_ON_NOTE.fullmatch(folded(scalar(node)))
+    if note is not None:
+        key = f"{note['note'][0].upper()}{note['note'][1:]}"
+        raise misread(
+            node,
+            "A drone stands on a note of the key.",
+            f"Write 'partner: drone on the tonic', and 'key: {key}'.",
+        )
+    return _PARTNER.read(node)
+
+
+_PARTNER: Reader[Partner | None] = choice(
     "a partner",
     {
         "off": None,
@@ -51,6 +66,8 @@ PARTNER: Reader[Partner | None] = choice(
         "in turns by phrases": Partner(PartnerPart.TURNS, turn_bars=BY_PHRASES),
     },
 )
+
+PARTNER: Reader[Partner | None] = Reader(_PARTNER.says, _partner, _PARTNER.schema)
 
 # How loud
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -142,7 +142,7 @@ def _notes_per_beat(exercise: Exercise) -> float:
     """At the quickest place."""
     match exercise:
         case Scale(per_beat=per_beat) | Arpeggio(per_beat=per_beat):
-            return per_beat * max((_quickest(figure) for figure in exercise.figures), default=1.0)
+            return per_beat * _quickest_of(exercise.figures)
         case Voicing(beats_each=beats) | LongTones(beats_each=beats):
             return 1 / float(beats)
         case Trills(per_beat=rhythms):
@@ -151,8 +151,13 @@ def _notes_per_beat(exercise: Exercise) -> float:
             as_written = isinstance(exercise.articulations, AsWritten)
             started = [n.beat for n in notes if not (as_written and n.slurred_from_last)]
             gaps = [after - before for before, after in pairwise(started)]
-            return 1 / float(min(gaps or [note.length for note in notes]))
+            quickest = 1 / float(min(gaps or [note.length for note in notes]))
+            return quickest * _quickest_of(exercise.figures)
     return 1.0
+
+
+def _quickest_of(figures: Iterable[tuple[int, ...]]) -> float:
+    return max(map(_quickest, figures), default=1.0)
 
 
 def _quickest(figure: tuple[int, ...]) -> float:

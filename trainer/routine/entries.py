@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
 import yaml
 
-from trainer.music.bars import Bars
+from trainer.music.bars import COMMON_TIME, Bars
 from trainer.music.key import Key
 from trainer.music.note import Articulation
 from trainer.music.pulse import ClickPart, Timbre
@@ -46,6 +46,7 @@ from trainer.routine.progress import NextKey
 from trainer.routine.reader import Fault, MisreadError, misread
 from trainer.routine.round import Aims, PartnerPart
 from trainer.routine.second_part import PARALLEL_STEPS, has_seven_notes
+from trainer.routine.tempo_words import fault_of_beat
 
 ROUNDS_OF_DIFFERENT = 6
 MOST_CHANGED = 2.0
@@ -138,6 +139,7 @@ def _common(written: WrittenEntry, line: int) -> dict[str, Any]:
         *_faults_of_progress(written),
         *_faults_of_until(written),
         *_faults_of_loop(written),
+        *_faults_of_beat(written),
     ]
     if faults:
         raise MisreadError(*faults)
@@ -334,6 +336,12 @@ def _long_tones(written: WrittenEntry, common: dict[str, Any]) -> LongTones:
             "These long tones have no notes.",
             "Add 'notes: [B4, A#4, A4]', or a key and a range.",
         )
+    if any(one.swell is not None and one.first is None for one in common["loudness"]):
+        raise misread(
+            written.place("dynamic"),
+            "On long tones each note has its own swell.",
+            "Write 'swell: louder', 'swell: softer' or 'swell: there and back' for it.",
+        )
     key = values["key"](None) if values["key"] is not None else None
     return LongTones(
         **common,
@@ -385,6 +393,14 @@ def _fixed_key(written: WrittenEntry) -> Key | None:
             "Write a key such as 'E flat', or leave it out.",
         )
     return choice.key
+
+
+def _faults_of_beat(written: WrittenEntry) -> Iterator[Fault]:
+    """A tempo that names another note value than the time signature counts."""
+    meter = written.values.get("time", COMMON_TIME)
+    for name in ("tempo", "tempo at the end", "from", "to"):
+        if name in written.own and (fault := fault_of_beat(written.nodes[name], meter)) is not None:
+            yield fault
 
 
 def exercises_only(entries: tuple[Entry, ...]) -> tuple[Exercise, ...]:

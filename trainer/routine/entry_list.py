@@ -20,10 +20,17 @@ from trainer.routine.fields import (
 from trainer.routine.included import ReadingPlace, fault_of, path_of
 from trainer.routine.level_words import LEVELS
 from trainer.routine.model import Entry, Exercise, InOrder
-from trainer.routine.one_entry import Defaults, kind_of, missing, read_written
+from trainer.routine.one_entry import Defaults, begun_in_our_words, kind_of, missing, read_written
 from trainer.routine.problem import listed, nearest
 from trainer.routine.reader import Fault, MisreadError, folded, misread, read_or_say
-from trainer.routine.table import Pairs, faults_of_file, pairs_of, read_fields, unknown_fields
+from trainer.routine.table import (
+    Pairs,
+    faults_of_file,
+    in_our_words,
+    pairs_of,
+    read_fields,
+    unknown_fields,
+)
 
 MOST_ENTRIES = 60
 MOST_ROUNDS_IN_ALL = 300
@@ -76,7 +83,7 @@ def _defaults(pairs: Pairs, found: Found) -> Defaults:
     if "defaults" not in pairs:
         return Defaults()
     try:
-        written = pairs_of(pairs["defaults"][1], "under 'defaults'")
+        written = in_our_words(pairs_of(pairs["defaults"][1], "under 'defaults'"), DEFAULTS_FIELDS)
     except MisreadError as mistake:
         found.faults.extend(mistake.faults)
         return Defaults()
@@ -100,7 +107,7 @@ def _read_entry(node: yaml.Node, defaults: Defaults, place: ReadingPlace, found:
         if named is not None:
             mend = f"- {named}: {typed[len(named) :].strip(' :')}"
         raise misread(node, f"'{typed}' lacks its colon and name.", f"Write '{mend}'.")
-    pairs = pairs_of(node, "in an exercise")
+    pairs = begun_in_our_words(pairs_of(node, "in an exercise"))
     kind = kind_of(node, pairs)
     varied = _at_level(pairs, place.level, found)
     if varied is None:

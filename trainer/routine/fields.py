@@ -37,8 +37,6 @@ from trainer.routine.manner_words import (
     YES,
 )
 from trainer.routine.model import (
-    FASTEST_BPM,
-    SLOWEST_BPM,
     AsWritten,
     Breaths,
     FullRange,
@@ -66,6 +64,7 @@ from trainer.routine.practice_words import PRACTISE, UNTIL
 from trainer.routine.progress_words import PROGRESS
 from trainer.routine.reader import Reader, choice, duration, number, text, times
 from trainer.routine.round import Aims
+from trainer.routine.tempo_words import TEMPO
 from trainer.routine.week_words import DAY, DAYS, NAMES
 
 
@@ -106,7 +105,6 @@ LONGEST_NAME = 60
 LONGEST_TEXT = 4000
 """Characters: two screens full."""
 
-TEMPO = number("a tempo in beats a minute", SLOWEST_BPM, FASTEST_BPM, ("bpm", "beats a minute"))
 NAME = text("a short name for it, such as 'scale of the day'", LONGEST_NAME)
 TEXT = text("a text", LONGEST_TEXT)
 MINUTES = number("a time in minutes", 0.5, LONGEST_CLIMB_MINUTES, ("minutes", "minute", "min"))
@@ -254,6 +252,7 @@ _PASSAGE_NOTES = (
     ),
     Field("key", ONE_KEY, "A fixed key, for the signature and the drone."),
     Field("one breath", YES, "Whether all of it belongs on one breath.", False, "no"),
+    _FIGURES,
 )
 _VIBRATO = Field("vibrato", VIBRATO, "The vibrato of each round.",
                  (), "as the player likes")  # fmt: skip

@@ -49,6 +49,11 @@ _BY_DAY = re.compile(
     r"(?:(?P<mode>major|minor) )?(?:keys )?by day(?: through (?P<cycle>\w+))?"
     r"(?: from (?P<first>.+))?"
 )
+_ONE_A_DAY = re.compile(
+    r"^(?:(?:through|around|round) )?(?P<cycle>fifths|fourths|semitones)"
+    r"(?:,? (?:one|new|another)(?: key)? (?:a|per|every|each|)\s?day)?$"
+)
+"""What is left of 'the circle of fifths, one a day' without its articles."""
 _RANDOM = re.compile(r"random(?: (?P<mode>major or minor|major|minor))?(?: keys?)?")
 _CUT_BY_COMMENT = re.compile(r"\s#\s*(?:$|major\b|minor\b|\d)")
 
@@ -102,9 +107,38 @@ def _tonic_and_mode(node: yaml.Node) -> tuple[str, Mode | None]:
     _refuse_comment(node, typed)
     match = _KEY.fullmatch(typed)
     if match is None:
-        raise misread(node, f"'{typed}' is not a key.", f"{_key_question(typed)}Write {KEY_SAYS}.")
+        raise misread(node, f"'{typed}' is not a key.", _key_mend(typed))
     letter, sign, mode = match.groups()
     return letter.upper() + _SIGNS[sign.lower()], Mode(mode.lower()) if mode else None
+
+
+_WITH_FORM = re.compile(
+    r"(?P<key>.+?)[ -]+(?P<form>harmonic|melodic|natural) minor|(?P<tonic>.+?)[ -]+(?P<other>"
+    r"dorian|phrygian|lydian|mixolydian|locrian|chromatic|pentatonic|blues)",
+    re.IGNORECASE,
+)
+
+
+_EVERY_KEY = re.compile(r"(?:in )?(?:all|every)(?: the)?(?: (major|minor))?(?: keys?| scales?)?")
+
+
+def _key_mend(typed: str) -> str:
+    """What to write instead of something that is no key."""
+    both = _WITH_FORM.fullmatch(folded(typed))
+    if both is not None and both["key"]:
+        key = f"{both['key'][0].upper()}{both['key'][1:]} minor"
+        return f"Write the key and the form: 'key: {key}' and 'form: {both['form']} minor'."
+    if both is not None:
+        key = f"{both['tonic'][0].upper()}{both['tonic'][1:]}"
+        return f"Write the key and the form: 'key: {key}' and 'form: {both['other']}'."
+    every = _EVERY_KEY.fullmatch(folded(typed))
+    if every is not None:
+        mode = f"{every[1]} keys " if every[1] else ""
+        return (
+            f"Write '{mode}by day through fifths' for one key a day, or an exercise for each key "
+            "that is to be played on one day."
+        )
+    return f"{_key_question(typed)}Write {KEY_SAYS}."
 
 
 def _key_question(typed: str) -> str:
@@ -178,13 +212,18 @@ def read_key(node: yaml.Node) -> KeyAsked:
         if words.startswith(f"{relation} "):
             name = re.split(r"\b(?:as|of)\s+", scalar(node), maxsplit=1)[1].strip()
             return lambda _needed: KeyLike(name, relation)
+    words = _ONE_A_DAY.sub(r"by day through \g<cycle>", words)
     by_day, random = _BY_DAY.fullmatch(words), _RANDOM.fullmatch(words)
     if by_day is not None:
         return _by_day(node, by_day["mode"], by_day["cycle"] or "fifths", by_day["first"])
     if random is not None:
         return _random(node, random["mode"])
-    key = _named_keys(node)
-    return lambda needed: FixedKey(key(needed)[0])
+    keys = _named_keys(node)
+    return lambda needed: _one_or_by_day(keys(needed))
+
+
+def _one_or_by_day(keys: tuple[Key, ...]) -> KeyChoice:
+    return FixedKey(keys[0]) if len(keys) == 1 else KeyByDay(keys)
 
 
 def _by_day(node: yaml.Node, mode: str | None, order: str, first: str | None) -> KeyAsked:

@@ -66,6 +66,10 @@ _SIGN_MENDS = {
     "r": "Write 'rest'.",
     "R": "Write 'rest'.",
 }
+_SLOWING = frozenset(
+    ("rit", "ritard", "ritardando", "rall", "rallentando", "accel", "accelerando", "allargando",
+     "stringendo", "poco", "mosso", "meno", "più", "piu")
+)  # fmt: skip
 _MARK_WORDS = {
     word: f"Write '{sign}' behind the note: 'A4{sign}'."
     for words, sign in (
@@ -443,6 +447,12 @@ def _length(place: yaml.Node, word: str) -> Fraction:
             raise misread(place, what, mend)
     if word.startswith("["):
         raise misread(place, what, _change_meant(word))
+    if word.endswith(".") and singular.rstrip(".").removesuffix("s") in LENGTHS:
+        length = singular.rstrip(".").removesuffix("s")
+        raise misread(place, f"'{word}' has its dot behind.", f"Write 'dotted {length}'.")
+    if word.lower().rstrip(".") in _SLOWING:
+        mend = "Write the slower or quicker tempo where it holds: '[tempo 60]', '[tempo primo]'."
+        raise misread(place, what, mend)
     near = note_meant(word) or nearest(word, [*LENGTHS, *SHARES, *WORDS])
     question = f"Did you mean '{near}'? " if near is not None else ""
     raise misread(place, what, f"{question}Write {SAYS}.")

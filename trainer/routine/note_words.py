@@ -187,9 +187,10 @@ _PER_BEAT_PATTERN = (
 
 def _rhythm(node: yaml.Node) -> int:
     typed = scalar(node)
-    words = folded(typed)
+    words = re.sub(r" notes?$", "", folded(typed))
     known = GROUPINGS | BRITISH
     spelled = {folded(word): count for word, count in known.items()}
+    words = f"{words}s" if f"{words}s" in spelled else words
     if words in spelled:
         return spelled[words]
     match = _PER_BEAT.fullmatch(words)
@@ -271,7 +272,17 @@ BEATS_EACH = _beats("how long each note is held, in beats", 60)
 BEATS_BETWEEN = _beats("how long to breathe between notes, in beats", 30)
 
 
-PARTIALS: Reader[int] = times("how many partials, the root being the first", 6, 2)
+_PARTIALS = times("how many partials, the root being the first", 6, 2)
+_ORDINALS = {"second": "2", "third": "3", "fourth": "4", "fifth": "5", "sixth": "6"}
+
+
+def _partials(node: yaml.Node) -> int:
+    words = re.sub(r"^the | (partials?|harmonics?)$", "", folded(scalar(node)))
+    plain = re.sub(r"(?<=\d)(nd|rd|th)$", "", _ORDINALS.get(words, words))
+    return _PARTIALS.read(part(node, plain))
+
+
+PARTIALS: Reader[int] = Reader(_PARTIALS.says, _partials, _PARTIALS.schema)
 LONGEST_HELD = 60.0
 """Beats or seconds; longer is likely a slip of the pen."""
 _HELD = re.compile(r"(\d+(?:[.,]\d+)?)(?: (?:to|-) (\d+(?:[.,]\d+)?))? ?(beats?|seconds?|secs?|s)?")

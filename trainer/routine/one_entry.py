@@ -9,10 +9,12 @@ from typing import Any
 import yaml
 
 from trainer.routine.entries import WrittenEntry
-from trainer.routine.fields import DEFAULTS_FIELDS, KINDS, OF, Field, Kind, climb_fields
+from trainer.routine.fields import CLIMBED, DEFAULTS_FIELDS, KINDS, OF, Field, Kind, climb_fields
+from trainer.routine.key_words import fixed_key
+from trainer.routine.other_words import FORM_OF_KIND, NO_KIND, SAME_KIND
 from trainer.routine.problem import listed, nearest
 from trainer.routine.reader import Fault, MisreadError, misread, read_or_say
-from trainer.routine.table import Pairs, read_fields, unknown_fields
+from trainer.routine.table import Pairs, in_our_words, read_fields, unknown_fields
 
 
 @dataclass(frozen=True)
@@ -37,13 +39,15 @@ def read_written(
     faults: list[Fault] = []
     opening = _opening(pairs[kind.word][1], kind, faults)
     fields = _fields_of(kind, pairs)
+    pairs = in_our_words(pairs, (kind.word, *(one.name for one in fields)))
     values, nodes, wrong = read_fields(pairs, fields)
     faults += wrong
     names = [one.name for one in fields]
     faults += unknown_fields(pairs, (kind.word, *names), _of_other_kinds(kind), _within(kind))
     inherited = [one.name for one in fields if one.inherits and one.name in defaults.nodes]
     reached = pairs.keys() | set(inherited)
-    faults += missing(dict.fromkeys(reached, (node, node)), fields, node, f"This {kind.word}")
+    lacking = missing(dict.fromkeys(reached, (node, node)), fields, node, f"This {kind.word}")
+    faults += [_named_in_title(fault, opening) for fault in lacking]
     entry_id = _id(kind, opening, earlier)
     if entry_id in earlier:
         mark = earlier[entry_id].node.start_mark
@@ -67,6 +71,35 @@ def read_written(
     )
 
 
+def _named_in_title(fault: Fault, opening: Any) -> Fault:
+    """Where the key that is missing stands in the title, how it is written."""
+    if "'key'" in fault.what and isinstance(opening, str):
+        try:
+            key = fixed_key(yaml.ScalarNode("", opening, style="'"))
+        except MisreadError:
+            return fault
+        return Fault(fault.node, fault.what, f"Add 'key: {key.name}'.")
+    return fault
+
+
+def begun_in_our_words(pairs: Pairs) -> Pairs:
+    """The fields of an entry, where it begins with another word for its kind with the word itself.
+
+    What such a word says of the form, it says as a field.
+    """
+    if any(word in KINDS for word in pairs):
+        return pairs
+    other = next((word for word in pairs if word in SAME_KIND), None)
+    if other is None:
+        return pairs
+    name, value = pairs[other]
+    begun = {SAME_KIND[other]: (name, value)}
+    if other in FORM_OF_KIND and "form" not in pairs:
+        said = yaml.ScalarNode("", FORM_OF_KIND[other], name.start_mark, name.end_mark)
+        begun["form"] = (name, said)
+    return {**begun, **{word: nodes for word, nodes in pairs.items() if word != other}}
+
+
 def _within(kind: Kind) -> str:
     return f"in {'an' if kind.word[0] in 'aeiou' else 'a'} '{kind.word}'"
 
@@ -79,14 +112,29 @@ def kind_of(node: yaml.Node, pairs: Pairs) -> Kind:
     if found:
         name = pairs[found[1]][0]
         mend = f"Begin a line of its own with '- {found[1]}:'."
-        if found[1] == "rest":
+        if "speed climb" in found:
+            mend = _climbed(pairs, next(word for word in found if word != "speed climb"))
+        elif found[1] == "rest":
             mend += " For a rest when this exercise is done, write 'rest after:'."
         raise misread(name, f"'{found[1]}' can't stand in the same exercise as '{found[0]}'.", mend)
     for word, (name, _) in pairs.items():
         near = nearest(word, KINDS)
         if near is not None and word not in DEFAULTS_FIELDS:
             raise misread(name, f"'{word}' is not known here.", f"Did you mean '{near}'?")
+    without = next((word for word in pairs if word in NO_KIND), None)
+    if without is not None:
+        raise misread(pairs[without][0], f"'{without}' is no exercise here.", NO_KIND[without])
     raise misread(node, "It is not said what this exercise is.", f"Begin it with {listed(KINDS)}.")
+
+
+def _climbed(pairs: Pairs, word: str) -> str:
+    """What to write where a climb names what it climbs on as an exercise of that kind."""
+    value = pairs[word][1]
+    if word not in CLIMBED or not isinstance(value, yaml.ScalarNode):
+        return f"Begin a line of its own with '- {word}:'."
+    name = {"scale": "form", "arpeggio": "chord"}.get(word)
+    which = f", and '{name}: {value.value}'" if name is not None else ""
+    return f"Write 'of: {word}' in its place{which}."
 
 
 def _opening(node: yaml.Node, kind: Kind, faults: list[Fault]) -> Any:
@@ -116,11 +164,14 @@ def _of_other_kinds(kind: Kind) -> dict[str, str]:
             homes.setdefault(one.name, []).append(other.word)
     if kind.word == "speed climb":
         homes |= {"tempo": ["speed climb' as 'from' and 'to"]}
-    return {
+    mends = {
         name: f"Leave it out; it is for '{listed(words)}'."
         for name, words in homes.items()
         if name not in own
     }
+    if kind.word != "speed climb" and "range" in own:
+        mends |= dict.fromkeys(("from", "to"), "Write how far it goes as 'range: B4 to B5'.")
+    return mends
 
 
 def _id(kind: Kind, opening: Any, earlier: Mapping[str, WrittenEntry]) -> str:

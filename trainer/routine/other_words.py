@@ -157,6 +157,7 @@ SAME_SWELL = {
     "messa di voce": "there and back", "<>": "there and back", "< >": "there and back",
     "swell": "there and back", "schwellton": "there and back", "son filé": "there and back",
     "sons filés": "there and back", "notas filadas": "there and back",
+    "crescendo then diminuendo": "there and back", "swell and fade": "there and back",
     "crescendo and diminuendo": "there and back", "crescendo, diminuendo": "there and back",
     "louder and softer": "there and back",
 }  # fmt: skip
@@ -203,6 +204,71 @@ SAME_UNJUDGED = {
     "vibrato with the finger": "finger vibrato", "vibrato de doigt": "finger vibrato",
     "vibrato de dedo": "finger vibrato", "vibrato di dito": "finger vibrato",
 }  # fmt: skip
+_SAME_FIELDS = {
+    "articulations": "articulation, articulated, tonguing, tonguings, attack, attacks",
+    "time": "meter, metre, time signature, takt, taktart, mesure, mètre",
+    "dynamic": "dynamics, loudness, level",
+    "beats each": "length, duration, each, hold, held, beats, length of each, note length",
+    "tempo": "metronome, metronome mark, speed, bpm, mm, tempi, at",
+    "pattern": "interval, intervals, figure",
+    "each note": "repeat each note, repeat notes, repeated notes, notes repeated",
+    "practise": "practice, practising, practicing, how, way of practising, practice way",
+    "rounds": "repetitions, repeats, repeat, times, how often",
+    "words": "comment, comments, remark, remarks, hint, instructions, note to student, say",
+    "tempo at the end": "end tempo, final tempo, tempo at end, last tempo",
+    "practice rhythm": "rhythms, practice rhythms, in rhythms",
+    "breaths": "breath, breathing, breathe, breath marks",
+    "aims": "aim, goal, goals, target, targets",
+    "roots": "root, fundamental, fundamentals",
+    "partials": "up to, partial, harmonics up to",
+    "key": "keys, tonic, tonality",
+    "chord": "chords", "range": "compass", "swell": "swells", "vibrato": "pulses, vibratos",
+    "colours": "colors, colour, color", "pairs": "pair, trill", "rhythm": "note values, note value",
+    "form": "kind, mode, scale form, type", "rest after": "rest afterwards, pause after, then rest",
+    "partner": "accompaniment, play along", "beats between": "rest between, breath between",
+    "notes": "music", "rhythms": "speeds",
+}  # fmt: skip
+SAME_FIELD: dict[str, tuple[str, ...]] = {}
+"""Other name of a field → the fields it may stand for; it is read as the one that is known where it
+stands and isn't written there."""
+for _field, _names in _SAME_FIELDS.items():
+    for _other in _names.split(", "):
+        SAME_FIELD[_other] = (*SAME_FIELD.get(_other, ()), _field)
+_SAME_KINDS = {
+    "scale": "scales", "arpeggio": "arpeggios, broken chord, broken chords",
+    "speed climb": "tempo climb, speed work",
+    "long tones": "long tone, long notes, long note, held notes, sustained notes, intonation, "
+                  "vibrato, swells",
+    "trills": "trill", "voicing": "harmonics, overtones",
+    "passage": "etude, étude, study, excerpt, melody, piece, tune, phrase, solo",
+    "rest": "break, pause", "read": "reading, reminder",
+}  # fmt: skip
+SAME_KIND = {other: word for word, others in _SAME_KINDS.items() for other in others.split(", ")}
+"""Other word that begins an exercise → the kind it is read as."""
+FORM_OF_KIND = {"harmonics": "harmonics", "overtones": "harmonics"}
+"""Words of SAME_KIND that say the form too."""
+NO_KIND = {
+    "breathing": "Without the flute it is words to read: '- read: In for four, out for eight.'",
+    "warm up": "Begin it with what is played: '- long tones:' or '- scale:'.",
+    "improvise": "Say it in words to read: '- read: Improvise on A minor for two minutes.'",
+    "listen": "Say it in words to read: '- read: Listen to …'.",
+}
+"""What a teacher may begin an exercise with, and how that is said."""
+ELSEWHERE = {
+    "days": "Which day it is played stands under 'week:' at the top: 'monday: {exercises: [its "
+            "name]}'.",
+    "day": "Which day it is played stands under 'week:' at the top: 'monday: {exercises: [its "
+           "name]}'.",
+    "upbeat": "Write the word 'upbeat' before the first note of 'notes'.",
+    "pickup": "Write the word 'upbeat' before the first note of 'notes'.",
+    "direction": "A line goes up and down again; 'range: full, bottom first' or 'top first' says "
+                 "which end of the flute comes first.",
+    "by": "Leave it out: the steps follow from how it goes.",
+    "step": "Leave it out: the steps follow from how it goes.",
+    "octaves": "Write it as 'range: 2 octaves'.",
+    "slur": "Slurs are written in the notes as '(G4 A4)', or as 'articulations: slurred'.",
+}  # fmt: skip
+"""What a teacher may look for in an exercise, and where it is said."""
 MEANT: dict[str, tuple[str, ...]] = {}
 """Other word → the words it may stand for, told apart by what is known where it stands."""
 for _ours, _theirs in _WORDS.items():

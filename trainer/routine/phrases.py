@@ -18,6 +18,7 @@ from trainer.routine.reader import (
     meant,
     misread,
     number,
+    part,
     read_or_say,
     scalar,
 )
@@ -126,9 +127,15 @@ AIMS_FIELDS: Mapping[str, Aim] = {
 _AIMS_SAYS = "aims: {cents: 15, evenness: 25 ms, clean: 95 %}, each of them if you want it"
 
 
+_WITHIN = re.compile(r"(?:within\s+)?(\d.*?\s*cents?)")
+"""One aim alone, in its unit."""
+
+
 def _aims(node: yaml.Node) -> Aims:
     if isinstance(node, yaml.ScalarNode) and folded(scalar(node)) == "none":
         return Aims()
+    if isinstance(node, yaml.ScalarNode) and (within := _WITHIN.fullmatch(scalar(node))):
+        return Aims(cents=CENTS.read(part(node, within[1])))
     if not isinstance(node, yaml.MappingNode):
         raise misread(node, "Aims need their names.")
     aims = Aims()

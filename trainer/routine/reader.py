@@ -278,8 +278,11 @@ LONGEST_LIST = 60
 def items(node: yaml.Node, one: Callable[[yaml.Node], T]) -> tuple[T, ...]:
     """Each item of a list, or the one value; every mistake among them at once.
 
-    Raises MisreadError for anything else.
+    A list may also be written without brackets, its items parted by commas. Raises MisreadError
+    for anything else.
     """
+    if isinstance(node, yaml.ScalarNode):
+        return _without_brackets(node, one)
     nodes = node.value if isinstance(node, yaml.SequenceNode) else [node]
     if not nodes:
         raise misread(node, "The list is empty.")
@@ -296,6 +299,29 @@ def items(node: yaml.Node, one: Callable[[yaml.Node], T]) -> tuple[T, ...]:
     if faults:
         raise MisreadError(*faults)
     return tuple(values)
+
+
+_PARTED = re.compile(r"\s*,\s*(?:(?:and\s+)?then\s+|and\s+)?")
+
+
+def _without_brackets(node: yaml.ScalarNode, one: Callable[[yaml.Node], T]) -> tuple[T, ...]:
+    """The one value; else those parted by commas, if any of them is known by itself."""
+    try:
+        return (one(node),)
+    except MisreadError as mistake:
+        whole = mistake
+    words = _PARTED.split(str(node.value).strip())
+    read, faults = list[T](), list[Fault]()
+    for word in words[:LONGEST_LIST]:
+        try:
+            read.append(one(part(node, word)))
+        except MisreadError as mistake:
+            faults.extend(mistake.faults)
+    if len(words) == 1 or not read:
+        raise whole
+    if faults:
+        raise MisreadError(*faults)
+    return tuple(read)
 
 
 def read_mapping(

@@ -8,6 +8,7 @@ from typing import Any
 import yaml
 
 from trainer.routine.fields import Field
+from trainer.routine.other_words import ELSEWHERE, SAME_FIELD
 from trainer.routine.problem import listed, nearest
 from trainer.routine.reader import Fault, MisreadError, folded, misread, scalar
 
@@ -27,6 +28,17 @@ def pairs_of(node: yaml.Node, says: str) -> Pairs:
             raise misread(name, "A list or a brace can't be the name of a field.", "Write a word.")
         pairs.setdefault(folded(name.value), (name, value))
     return pairs
+
+
+def in_our_words(pairs: Pairs, known: Collection[str]) -> Pairs:
+    """The same fields, those with another name of the trade under the name that is known here."""
+    found: dict[str, tuple[yaml.Node, yaml.Node]] = {}
+    for word, nodes in pairs.items():
+        ours = next(
+            (name for name in SAME_FIELD.get(word, ()) if name in known and name not in pairs), word
+        )
+        found.setdefault(ours if word not in known else word, nodes)
+    return found
 
 
 def faults_of_file(root: yaml.Node) -> Iterator[Fault]:
@@ -91,8 +103,9 @@ def unknown_fields(
             continue
         typed = scalar_or_blank(name)
         near = nearest(word, known)
-        if word in elsewhere:
-            yield Fault(name, f"'{typed}' does not belong {where}.", elsewhere[word])
+        if word in elsewhere or word in ELSEWHERE:
+            mend = elsewhere.get(word) or ELSEWHERE[word]
+            yield Fault(name, f"'{typed}' does not belong {where}.", mend)
         elif near is not None:
             yield Fault(name, f"'{typed}' is not known here.", f"Did you mean '{near}'?")
         else:
