@@ -60,6 +60,8 @@ exercises:
     from: 100
     to: 108
     within: 1 minute
+  - passage: free
+    notes: quarter G4 B4 [cadenza] D5 eighth C5 A4 [in time] whole G4
   - read: Breathe out slowly.
   - rest: 30 seconds
 """

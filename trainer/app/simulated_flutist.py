@@ -73,7 +73,7 @@ def shaping_of(round_: Round) -> Shaping:
         swell_db=0.0 if manner.swell is None else SWELL_DB,
         swell_peak=0.5 if manner.swell is None else SWELL_PEAKS[manner.swell],
         bright_db=COLOURED_DB.get(manner.colour, 0.0),
-        settles=not round_.in_time,
+        settles=round_.waits,
     )
 
 

@@ -22,9 +22,10 @@ HELD = frozenset(
         RoundKind.VIBRATO,
         RoundKind.VOICING,
         RoundKind.SETTLING,
+        RoundKind.CADENZA,
     }
 )
-"""Slow notes, whose onsets nobody asks to be even."""
+"""Slow or free notes, whose onsets nobody asks to be even."""
 
 
 def figures_of(

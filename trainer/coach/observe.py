@@ -67,6 +67,7 @@ _HELD: tuple[Look, ...] = (in_notes, in_tuning, in_sound, in_colour, pinched)
 _LOOKS_OF: dict[RoundKind, tuple[Look, ...]] = {
     RoundKind.KNOT: (in_knot,),
     RoundKind.SETTLING: (in_settling,),
+    RoundKind.CADENZA: (in_notes, in_tuning),
     RoundKind.VOICING: (in_notes, in_tuning, in_colour, pinched, in_voicing),
     RoundKind.VIBRATO: (*_HELD, in_vibrato),
     RoundKind.SWELLS: (in_notes, in_swells, in_tuning),

@@ -66,6 +66,8 @@ class BarSpan:
     key: Key | None
     beat: Fraction
     """Length of one of its beats."""
+    free: bool = False
+    """A cadenza: one bar of any length, out of time."""
 
 
 @dataclass(frozen=True)
@@ -77,24 +79,26 @@ class Bars:
     key: Key | None = None
     changes: tuple[SignatureChange, ...] = ()
     """In order. A bar that one of them cuts is short."""
+    cadenzas: tuple[tuple[Fraction, Fraction], ...] = ()
+    """(from, to) of each stretch out of time; bars begin anew behind it."""
     in_quarters: bool = False
     """True: all places are counted in quarter notes instead."""
 
     def at(self, beat: Fraction | float) -> BarSpan:
         """The bar a place lies in; before the first beat bars are counted backwards."""
         place = max(0, bisect_right(self._begins, beat) - 1)
-        change, first_number = self._stretches[place]
-        length = change.meter.bar_quarters / self._unit
-        count = math.floor((beat - change.beat) / length)
-        begins = change.beat + count * length
+        stretch = self._stretches[place]
+        count = math.floor((beat - stretch.begins) / stretch.bar)
+        begins = stretch.begins + count * stretch.bar
         later = self._begins[place + 1 : place + 2]
         return BarSpan(
-            number=first_number + count,
+            number=stretch.first_number + count,
             begins=begins,
-            ends=min([begins + length, *later]),
-            meter=change.meter,
-            key=change.key,
-            beat=change.meter.beat_quarters / self._unit,
+            ends=min([begins + stretch.bar, *later]),
+            meter=stretch.meter,
+            key=stretch.key,
+            beat=stretch.meter.beat_quarters / self._unit,
+            free=stretch.free,
         )
 
     def until(self, end: Fraction) -> Iterator[BarSpan]:
@@ -106,8 +110,10 @@ class Bars:
             begins = bar.ends
 
     def beat_ends(self, place: Fraction) -> Fraction:
-        """The place itself where it is on a beat or a bar line, else the end of its beat."""
+        """The place itself on a beat, on a bar line or in a cadenza, else the end of its beat."""
         bar = self.at(place)
+        if bar.free:
+            return place
         inside = (place - bar.begins) / bar.beat
         return min(bar.begins + math.ceil(inside) * bar.beat, bar.ends)
 
@@ -135,26 +141,47 @@ class Bars:
     def quarters(self) -> Bars:
         """The same bars with all places counted in quarter notes."""
         moved = (replace(change, beat=change.beat * self._unit) for change in self.changes)
-        return replace(self, changes=tuple(moved), in_quarters=True)
+        free = ((begins * self._unit, ends * self._unit) for begins, ends in self.cadenzas)
+        return replace(self, changes=tuple(moved), cadenzas=tuple(free), in_quarters=True)
 
     @property
     def _unit(self) -> Fraction:
         return Fraction(1) if self.in_quarters else self.meter.beat_quarters
 
     @cached_property
-    def _stretches(self) -> Sequence[tuple[SignatureChange, int]]:
-        """Each stretch under one signature, with the number of its first bar."""
-        found = [(SignatureChange(Fraction(0), self.meter, self.key), 0)]
-        for change in self.changes:
-            before, number = found[-1]
-            length = before.meter.bar_quarters / self._unit
-            bars = math.ceil((change.beat - before.beat) / length)
-            found.append((change, number + bars))
+    def _stretches(self) -> Sequence[_Stretch]:
+        """Each stretch under one signature, and each cadenza."""
+        begun = {Fraction(0), *(change.beat for change in self.changes)}
+        begun |= {place for cadenza in self.cadenzas for place in cadenza}
+        found: list[_Stretch] = []
+        meter, key, number = self.meter, self.key, 0
+        for begins in sorted(begun):
+            for change in self.changes:
+                if change.beat == begins:
+                    meter, key = change.meter, change.key
+            if found:
+                number += math.ceil((begins - found[-1].begins) / found[-1].bar)
+            lasts = next((end - begins for begin, end in self.cadenzas if begin == begins), None)
+            bar = lasts or meter.bar_quarters / self._unit
+            found.append(_Stretch(begins, bar, number, meter, key, lasts is not None))
         return found
 
     @cached_property
     def _begins(self) -> Sequence[Fraction]:
-        return [change.beat for change, _ in self._stretches]
+        return [stretch.begins for stretch in self._stretches]
+
+
+@dataclass(frozen=True)
+class _Stretch:
+    """Bars of one kind."""
+
+    begins: Fraction
+    bar: Fraction
+    """Length of each."""
+    first_number: int
+    meter: Meter
+    key: Key | None
+    free: bool
 
 
 def _differ(one: SignatureChange, other: SignatureChange | BarSpan) -> bool:

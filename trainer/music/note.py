@@ -140,6 +140,8 @@ class Note:
     """Held as long as the player likes; the beat waits."""
     stop_after: bool = False
     """A caesura: the music stops for a moment after this note."""
+    in_cadenza: bool = False
+    """Out of time altogether."""
     tempo_share: float = 1.0
     """The tempo from this note on against the round's, where it changes inside."""
 
@@ -153,9 +155,14 @@ class Note:
         )
 
     @property
+    def ornamented(self) -> bool:
+        """It is played as several."""
+        return bool(self.graces) or self.ornament is not None
+
+    @property
     def free(self) -> bool:
         """Its place in time is the player's own, and never judged."""
-        return bool(self.graces) or self.ornament is not None
+        return self.ornamented or self.in_cadenza
 
     @property
     def time_stands_after(self) -> bool:

@@ -359,8 +359,10 @@ def _passage(written: WrittenEntry, common: dict[str, Any]) -> Passage:
     meter, key = written.values["time"], _fixed_key(written)
     read = read_passage(written.nodes["notes"], meter, key)
     common = common | {"articulations": _passage_articulations(written)}
-    in_bars = Bars(meter, key, read.changes)
+    in_bars = Bars(meter, key, read.changes, read.cadenzas)
     bars = (0 if read.upbeat else 1) + in_bars.at(read.notes[-1].beat).number
+    if read.cadenzas:
+        _refuse_in_time_alone(written, common)
     for way in common["ways"]:
         if isinstance(way, Loop) and way.last_bar > bars:
             what = f"There are {bars} bars here, so no bar {way.last_bar} to loop."
@@ -373,8 +375,25 @@ def _passage(written: WrittenEntry, common: dict[str, Any]) -> Passage:
         key=key,
         meter=meter,
         changes=read.changes,
+        cadenzas=read.cadenzas,
         one_breath=written.values["one breath"],
     )
+
+
+def _refuse_in_time_alone(written: WrittenEntry, common: dict[str, Any]) -> None:
+    """What can't be asked for where a cadenza stands in the midst."""
+    asked = {
+        "practise": any(isinstance(way, Loop) for way in common["ways"]),
+        "settle": common["settle_s"] is not None,
+        "practice rhythm": bool(common["figures"]),
+        "from": common["climb"] is not None,
+    }
+    for name, wanted in asked.items():
+        if wanted:
+            said = "a speed climb" if name == "from" else f"'{name}'"
+            what = f"A passage with a cadenza can't have {said}."
+            mend = "Write what comes before the cadenza as a passage of its own."
+            raise misread(written.place(name), what, mend)
 
 
 def _passage_articulations(written: WrittenEntry) -> Any:

@@ -96,9 +96,7 @@ def notes_of(routine: Routine, exercise: Exercise, key: Key | None) -> tuple[Not
     A passage keeps the starts and breaths the teacher wrote.
     """
     if isinstance(exercise, Passage):
-        return _written_out(
-            exercise.notes, Bars(exercise.meter, exercise.key, exercise.changes), exercise.tempo_bpm
-        )
+        return _written_out(exercise.notes, exercise.bars, exercise.tempo_bpm)
     if isinstance(exercise, Trills):
         return trill_notes(exercise, exercise.per_beat[0])
     if isinstance(exercise, LongTones) and exercise.pitches:
@@ -314,6 +312,7 @@ def _written_out(written: Sequence[WrittenNote], bars: Bars, tempo_bpm: float) -
                 else (),
                 fermata=one.fermata,
                 stop_after=one.stop_after,
+                in_cadenza=bars.at(one.beat).free,
                 tempo_share=one.tempo_bpm / tempo_bpm if one.tempo_bpm is not None else 1.0,
             )
         )

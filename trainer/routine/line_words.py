@@ -99,6 +99,15 @@ KEY_CHANGE = re.compile(
 )
 """'[key D minor]'"""
 
+CADENZA, IN_TIME = "[cadenza]", "[in time]"
+CADENZA_SIGN = re.compile(r"\[\s*(?:cadenza|senza\s+misura)\s*\]|cadenza(?![\w-])")
+"""From here on out of time, as long as the player likes ..."""
+IN_TIME_SIGN = re.compile(
+    r"\[\s*(?:in\s+time|(?:end(?:\s+of)?(?:\s+the)?\s+cadenza)|a\s+battuta)\s*\]"
+    r"|end[ \t]+of[ \t]+cadenza|in-time"
+)
+"""... and from here on in time again, in a bar of its own."""
+
 BAR_SIGN = r":?\|{1,2}:?(?:[1-8](?![\w/:]))?"
 """A bar line, a double one, the beginning or end of a repeat, and a first or second ending."""
 REST_OF_BARS = re.compile(r"\[\s*([1-9]\d?)\s+bars?(?:\s+of)?\s+rests?\s*\]")

@@ -11,7 +11,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from trainer.music.articulations import AnyArticulation
-from trainer.music.bars import COMMON_TIME, Meter, SignatureChange
+from trainer.music.bars import COMMON_TIME, Bars, Meter, SignatureChange
 from trainer.music.key import Key
 from trainer.music.layout import STEPWISE, End, Pattern
 from trainer.music.note import Articulation, Dynamic, Hairpin, Mark, Ornament
@@ -419,8 +419,16 @@ class Passage(Exercise):
     """Note beats are counted in its beats."""
     changes: tuple[SignatureChange, ...] = ()
     """Where time or key signature change on the way."""
+    cadenzas: tuple[tuple[Fraction, Fraction], ...] = ()
+    """(from, to) of each stretch out of time."""
+
     one_breath: bool = False
     """True: the whole of it is to be played on one breath."""
+
+    @property
+    def bars(self) -> Bars:
+        """Its bars, in beats of its meter."""
+        return Bars(self.meter, self.key, self.changes, self.cadenzas)
 
 
 @dataclass(frozen=True)

@@ -29,11 +29,15 @@ from trainer.routine import patterns
 from trainer.routine.key_words import fixed_key
 from trainer.routine.line_words import (
     BAR_SIGN,
+    CADENZA,
+    CADENZA_SIGN,
     CAESURA,
     CODA,
     FERMATA,
     FINE,
     GRACE,
+    IN_TIME,
+    IN_TIME_SIGN,
     JUMPS,
     KEY_CHANGE,
     LENGTHS,
@@ -80,7 +84,7 @@ _MARK_WORDS = {
     for word in words.split()
 }
 _TOKEN = re.compile(
-    rf"{TIME_CHANGE.pattern}|{KEY_CHANGE.pattern}|{BAR_SIGN}|\[[^\]\n]*\]|//|[(),]|[^\s()|,\[\]:/]+(?::(?!\|)[^\s()|,]*)?|\S"
+    rf"{TIME_CHANGE.pattern}|{KEY_CHANGE.pattern}|{IN_TIME_SIGN.pattern}|{BAR_SIGN}|\[[^\]\n]*\]|//|[(),]|[^\s()|,\[\]:/]+(?::(?!\|)[^\s()|,]*)?|\S"
 )
 _NOTE = re.compile(r"([A-Ga-g])(##|#|♯|x|bb|b|♭|)(\d)([.>-]?)(\+?)")
 _SIGNS = {"♯": "#", "♭": "b"}
@@ -101,6 +105,8 @@ SCHEMA = {
                 REST_OF_BARS.pattern,
                 TEMPO_CHANGE.pattern,
                 *patterns.SIGNATURE_CHANGES,
+                CADENZA_SIGN.pattern,
+                IN_TIME_SIGN.pattern,
             ],
             BAR_SIGN,
         )
@@ -120,6 +126,8 @@ class PassageRead:
     """Beats of the upbeat; 0 where it begins with a whole bar."""
     changes: tuple[SignatureChange, ...] = ()
     """Of time and key signature, in the order in which they are played."""
+    cadenzas: tuple[tuple[Fraction, Fraction], ...] = ()
+    """(from, to) of each stretch out of time, as they are played."""
 
 
 @dataclass(frozen=True)
@@ -133,6 +141,8 @@ class _Piece:
     meter: Meter
     key: Key | None
     """Both hold throughout: a change begins another piece."""
+    free: bool = False
+    """A cadenza, or a part of one."""
 
 
 @dataclass
@@ -159,6 +169,8 @@ class _NotesRead:
     bar_began: Fraction = Fraction(0)
     bar_misread: bool = False
     """Something in the open bar was not understood: its beats can't be counted."""
+    cadenza: yaml.Node | None = None
+    """Where the cadenza that is open began."""
     upbeat: yaml.Node | None = None
     """Where the first bar was said to be one."""
     upbeat_beats: Fraction = Fraction(0)
@@ -186,7 +198,7 @@ class _NotesRead:
     def next_piece(self, signs: BarSigns) -> None:
         """What comes behind a sign at a bar line, in the signatures that hold."""
         last = self.pieces[-1]
-        self.pieces.append(_Piece(self.beat, len(self.notes), signs, last.meter, last.key))
+        self.pieces.append(replace(last, begins=self.beat, first_note=len(self.notes), signs=signs))
 
     def sign(self, **signs: object) -> None:
         """Something that the open piece says of the order."""
@@ -231,6 +243,7 @@ def _as_played(page: _NotesRead) -> PassageRead:
     lasts = [*(piece.first_note for piece in page.pieces[1:]), len(page.notes)]
     notes: list[WrittenNote] = []
     changes: list[SignatureChange] = []
+    cadenzas: list[tuple[Fraction, Fraction]] = []
     so_far = Bars(page.meter, page.key)
     beat, before = missing, -1
     for place in played_order([piece.signs for piece in page.pieces], MOST_PIECES):
@@ -244,10 +257,13 @@ def _as_played(page: _NotesRead) -> PassageRead:
         if (here.meter, here.key) != (piece.meter, piece.key) and not upbeat_again:
             changes.append(SignatureChange(beat, piece.meter, piece.key))
             so_far = replace(so_far, changes=tuple(changes))
+        if piece.free and ends[place] > piece.begins:
+            cadenzas.append((beat, beat + ends[place] - piece.begins))
+            so_far = replace(so_far, cadenzas=tuple(cadenzas))
         notes += moved
         beat += ends[place] - piece.begins
         before = place
-    return PassageRead(tuple(notes), beat, page.upbeat_beats, tuple(changes))
+    return PassageRead(tuple(notes), beat, page.upbeat_beats, tuple(changes), tuple(cadenzas))
 
 
 def _tokens(node: yaml.ScalarNode) -> Iterator[tuple[yaml.Node, str]]:
@@ -286,6 +302,10 @@ def _read_token(page: _NotesRead, place: yaml.Node, token: str) -> None:
             _rest(page, place, page.length_beats)
         case _ if (bars := REST_OF_BARS.fullmatch(token)) is not None:
             _rest(page, place, int(bars[1]) * page.bar)
+        case _ if CADENZA_SIGN.fullmatch(token):
+            _cadenza(page, place)
+        case _ if IN_TIME_SIGN.fullmatch(token):
+            _in_time_again(page, place)
         case _ if (time := TIME_CHANGE.fullmatch(token)) is not None:
             _signature(page, place, meter=TIME.read(part(place, time[1] or time[2])))
         case _ if (key := KEY_CHANGE.fullmatch(token)) is not None:
@@ -364,6 +384,9 @@ def _signature(
 ) -> None:
     """Another time or key signature, from this bar line on."""
     piece = page.pieces[-1]
+    if page.pieces[-1].free:
+        what = "Time and key can't change inside a cadenza."
+        raise misread(place, what, f"End it with '{IN_TIME}' first.")
     if page.upbeat is not None and not page.upbeat_beats:
         what = "The signature stands before the upbeat's bar line."
         raise misread(place, what, "Write it behind the '|' that ends the upbeat.")
@@ -375,6 +398,37 @@ def _signature(
         piece = page.pieces[-1]
     page.bar_began = page.beat
     page.pieces[-1] = replace(piece, meter=meter or piece.meter, key=key or piece.key)
+
+
+def _cadenza(page: _NotesRead, place: yaml.Node) -> None:
+    """From here on out of time."""
+    if page.pieces[-1].free:
+        raise misread(place, "A cadenza begins inside another.", f"End it with '{IN_TIME}'.")
+    _break_off(page, place)
+    page.next_piece(BarSigns(ending=page.pieces[-1].signs.ending))
+    page.pieces[-1] = replace(page.pieces[-1], free=True)
+    page.cadenza = place
+
+
+def _in_time_again(page: _NotesRead, place: yaml.Node) -> None:
+    if not page.pieces[-1].free:
+        what = "No cadenza ends here."
+        raise misread(place, what, f"Put '{CADENZA}' where it begins.")
+    if len(page.notes) == page.pieces[-1].first_note:
+        raise misread(place, "The cadenza has no notes.", f"Write them behind '{CADENZA}'.")
+    _break_off(page, place)
+    page.next_piece(BarSigns(ending=page.pieces[-1].signs.ending))
+    page.pieces[-1] = replace(page.pieces[-1], free=False)
+    page.bar_began = page.beat
+    page.cadenza = None
+
+
+def _break_off(page: _NotesRead, place: yaml.Node) -> None:
+    """Nothing is held or slurred into a cadenza or out of it."""
+    if page.tie is not None:
+        raise _tie_broken(page, "a cadenza" if not page.pieces[-1].free else "what comes in time")
+    if page.slur_open:
+        raise misread(place, "A slur goes over the cadenza's edge.", "Close it with ')' before.")
 
 
 def _tempo(page: _NotesRead, place: yaml.Node, figure: str | None) -> float | None:
@@ -402,6 +456,8 @@ def _says_a_length(token: str) -> bool:
         or TEMPO_CHANGE.fullmatch(token)
         or TIME_CHANGE.fullmatch(token)
         or KEY_CHANGE.fullmatch(token)
+        or CADENZA_SIGN.fullmatch(token)
+        or IN_TIME_SIGN.fullmatch(token)
     )
 
 
@@ -464,6 +520,8 @@ def _change_meant(word: str) -> str:
         return "Write a change of tempo as '[tempo 84]', and '[tempo primo]' to go back."
     if re.search(r"time|key|met|\d/\d", word):
         return "Write a change of time as '[time 3/4]', one of key as '[key D minor]'."
+    if re.search(r"cadenz|time", word):
+        return f"Write a cadenza as '{CADENZA} eighth G4 … {IN_TIME}'."
     if re.search(r"bar|rest", word):
         return "Write bars of rest as '[5 bars rest]'."
     return _SIGN_MENDS["["]
@@ -564,6 +622,11 @@ def _breathe(page: _NotesRead, place: yaml.Node) -> None:
 
 def _bar_sign(page: _NotesRead, place: yaml.Node, sign: str) -> None:
     """A bar line; where a double one, a repeat or an ending cuts a bar in two, it goes on."""
+    if page.pieces[-1].free:
+        if sign != "|":
+            what = "Inside a cadenza nothing is repeated."
+            raise misread(place, what, f"End it with '{IN_TIME}' first.")
+        return
     times = re.search(r"\d+", sign)
     held = page.beat - page.bar_began
     cut = sign != "|" and times is None

@@ -122,12 +122,12 @@ def _from_the_end(round_: Round) -> Iterator[Round]:
             rest = replace(
                 round_,
                 title=f"{round_.title}, {name}",
-                notes=_numbered([_moved(notes, -first)]),
+                notes=numbered([moved(notes, -first)]),
                 ends_on_beat=ends - first,
                 upbeat_beats=Fraction(0),
                 changes=round_.bars.rearranged([(first, round_.beats, Fraction(0))]).changes,
             )
-            yield _begun_in_its_own(rest)
+            yield begun_in_its_own(rest)
     yield round_
 
 
@@ -165,20 +165,20 @@ def _looped(round_: Round, way: Loop) -> Round:
     notes = [note for note in round_.notes if first <= note.beat < end]
     if not notes:
         raise ValueError(f"nothing is played in {_bars_named(way)}")
-    once = _moved(
+    once = moved(
         [replace(note, length=min(note.length, end - note.beat)) for note in notes], -first
     )
-    parts = [_moved(once, turn * (end - first)) for turn in range(way.times)]
+    parts = [moved(once, turn * (end - first)) for turn in range(way.times)]
     pieces = [(first, end, turn * (end - first)) for turn in range(way.times)]
     looped = replace(
         round_,
         title=f"{round_.title}, {_bars_named(way)}",
-        notes=_numbered(parts),
+        notes=numbered(parts),
         ends_on_beat=way.times * (end - first),
         upbeat_beats=Fraction(0),
         changes=round_.bars.rearranged(pieces).changes,
     )
-    return _begun_in_its_own(looped)
+    return begun_in_its_own(looped)
 
 
 def _bars_named(way: Loop) -> str:
@@ -187,7 +187,7 @@ def _bars_named(way: Loop) -> str:
     return f"bars {way.first_bar} to {way.last_bar}"
 
 
-def _begun_in_its_own(round_: Round) -> Round:
+def begun_in_its_own(round_: Round) -> Round:
     """A part that begins after a change is counted in at the tempo and in the time it begins in."""
     share = round_.notes[0].tempo_share
     if share != 1:
@@ -223,26 +223,27 @@ def _one_round(
     for part in parts:
         begin = _place(round_, part[0], Stretch.BEAT)
         end = round_.bars.beat_ends(part[-1].beat + part[-1].length)
-        moved = _moved(part, cursor - begin)
-        last = replace(moved[-1], breath_after=moved[-1].breath_after or apart)
-        placed.append([*moved[:-1], last])
+        here = moved(part, cursor - begin)
+        last = replace(here[-1], breath_after=here[-1].breath_after or apart)
+        placed.append([*here[:-1], last])
         pieces.append((begin, end, cursor))
         cursor += end - begin + apart
     return replace(
         round_,
         title=f"{round_.title}, {name}",
-        notes=_numbered(placed),
+        notes=numbered(placed),
         ends_on_beat=Fraction(0),
         upbeat_beats=Fraction(0),
         changes=round_.bars.rearranged(pieces).changes,
     )
 
 
-def _moved(notes: Iterable[Note], beats: Fraction | int) -> list[Note]:
+def moved(notes: Iterable[Note], beats: Fraction | int) -> list[Note]:
+    """The notes so many beats later."""
     return [replace(note, beat=note.beat + beats) for note in notes]
 
 
-def _numbered(parts: Sequence[Sequence[Note]]) -> tuple[Note, ...]:
+def numbered(parts: Sequence[Sequence[Note]]) -> tuple[Note, ...]:
     """All notes in order; the first of a part can't be slurred from one that isn't there."""
     result: list[Note] = []
     for part in parts:
@@ -254,8 +255,12 @@ def _numbered(parts: Sequence[Sequence[Note]]) -> tuple[Note, ...]:
 
 
 def each_practised(rounds: Sequence[Round], ways: Sequence[PracticeWay]) -> tuple[Round, ...]:
-    """Every round as it is practised, numbered in order; without a way as it stands."""
+    """Every round in time as it is practised, numbered in order; without a way as it stands."""
     found = list(rounds)
     for way in ways:
-        found = [made for round_ in found for made in practised(round_, way)]
+        found = [
+            made
+            for round_ in found
+            for made in (practised(round_, way) if round_.in_time else (round_,))
+        ]
     return tuple(replace(round_, number=number) for number, round_ in enumerate(found, start=1))

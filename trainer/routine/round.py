@@ -63,6 +63,7 @@ class RoundKind(StrEnum):
     PASSAGE = "passage"
     KNOT = "knot"
     SETTLING = "settling"
+    CADENZA = "cadenza"
     VIBRATO = "vibrato"
     SWELLS = "swells"
     COLOURS = "colours"
@@ -199,8 +200,13 @@ class Round:
 
     @property
     def in_time(self) -> bool:
-        """False where each note is waited for."""
-        return self.manner.stands_s is None
+        """False where each note is waited for, and in a cadenza."""
+        return not self.waits and self.kind is not RoundKind.CADENZA
+
+    @property
+    def waits(self) -> bool:
+        """Each note is waited for until it stands."""
+        return self.manner.stands_s is not None
 
     @property
     def call_beats(self) -> int:
@@ -245,8 +251,10 @@ class Round:
 
     @cached_property
     def bars(self) -> Bars:
-        """Its bars, whose places are in its beats."""
-        return Bars(self.meter, self.key, self.changes)
+        """Its bars, whose places are in its beats; a cadenza is one of any length."""
+        free = self.kind is RoundKind.CADENZA
+        cadenzas = ((Fraction(0), self.music_beats),) if free else ()
+        return Bars(self.meter, self.key, self.changes, cadenzas)
 
     @cached_property
     def stops(self) -> tuple[tuple[float, float], ...]:

@@ -16,6 +16,7 @@ from trainer.music.key import Key
 from trainer.music.note import Articulation, Note, Start
 from trainer.music.rhythm import in_rhythm
 from trainer.music.tuning import Tuning
+from trainer.routine.cadenza import parted_at_cadenzas
 from trainer.routine.exercise_notes import (
     drone_of,
     notes_of,
@@ -52,7 +53,13 @@ def rounds_of(
     """Every round in time, after one out of time where the teacher lets the notes settle first."""
     notes = notes_of(routine, exercise, key)
     first = _first_round(routine, exercise, key, notes)
-    in_time = each_practised(_in_time(exercise, first, random), exercise.ways)
+    cadenzas = exercise.cadenzas if isinstance(exercise, Passage) else ()
+    parts = [
+        part
+        for round_ in _in_time(exercise, first, random)
+        for part in parted_at_cadenzas(round_, cadenzas)
+    ]
+    in_time = each_practised(parts, exercise.ways)
     together = tuple(_with_partners_notes(round_, routine, exercise, key) for round_ in in_time)
     if exercise.settle_s is None:
         return together
@@ -71,7 +78,7 @@ def _with_partners_notes(
 ) -> Round:
     """The round with what the partner has to itself: turns, a second part, a drone that moves."""
     partner = exercise.partner
-    if partner is None:
+    if partner is None or not round_.in_time:
         return round_
     if partner.part in (PartnerPart.CALLS, PartnerPart.TURNS):
         return _with_turns(round_, partner)

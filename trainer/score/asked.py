@@ -12,7 +12,7 @@ from trainer.music.note import Start
 from trainer.music.pulse import PLAIN_CLICK, ClickPart, Timbre
 from trainer.routine.along import second_part_words
 from trainer.routine.plan import PlannedExercise
-from trainer.routine.round import Aims, PartnerPart, Round, Swell
+from trainer.routine.round import Aims, PartnerPart, Round, RoundKind, Swell
 
 SYLLABLES = {
     Start.SLURRED: "",
@@ -44,6 +44,8 @@ def part_of(round_: Round, exercise: PlannedExercise) -> str:
 def manner_of(round_: Round) -> Iterator[str]:
     """How the notes are to sound, beyond how they begin."""
     manner = round_.manner
+    if round_.kind is RoundKind.CADENZA:
+        yield "out of time"
     if manner.stands_s is not None:
         yield "untimed, each note until it settles"
     if manner.vibrato is not None:

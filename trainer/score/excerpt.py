@@ -65,6 +65,8 @@ class Excerpt:
     """The time signature as it can be written in a routine."""
     changes: tuple[SignatureChange, ...]
     """Of time and key signature on the way; places in quarters."""
+    cadenzas: tuple[tuple[Fraction, Fraction], ...]
+    """(from, to) of what is written without a time signature, in quarters."""
     quarters_bpm: float | None
     """Quarters a minute; None where the score names no tempo that can be asked for."""
     left_out: tuple[tuple[str, tuple[str, ...]], ...]
@@ -80,7 +82,7 @@ class Excerpt:
     @property
     def in_bars(self) -> Bars:
         """Its bars, in quarters."""
-        return Bars(self.meter, self.key, self.changes, in_quarters=True)
+        return Bars(self.meter, self.key, self.changes, self.cadenzas, in_quarters=True)
 
     @property
     def tempo_bpm(self) -> float | None:
@@ -190,7 +192,7 @@ def _of_bars(
     begun = Bars(meter_of(time), bars[0].key, in_quarters=True)
     signed, lost = _signed(bars, begun, missing)
     _refuse_unplayable(as_written, note_bars, signed, upbeat)
-    notes = moved_notes(as_written, interval)
+    notes = moved_notes(_apart(as_written, signed), interval)
     tempo = _tempo(bars[0], time)
     return Excerpt(
         title=score.title,
@@ -206,6 +208,7 @@ def _of_bars(
         changes=tuple(
             replace(change, key=moved_key(change.key, interval)[0]) for change in signed.changes
         ),
+        cadenzas=signed.cadenzas,
         quarters_bpm=tempo,
         left_out=left_out(bars),
         remarks=(
@@ -292,6 +295,15 @@ def _without_silent_ends(bars: Sequence[Bar]) -> tuple[Bar, ...]:
     return tuple(sounding)
 
 
+def _apart(notes: Sequence[WrittenNote], signed: Bars) -> tuple[WrittenNote, ...]:
+    """No slur into a cadenza or out of it."""
+    edges = {place for cadenza in signed.cadenzas for place in cadenza}
+    return tuple(
+        replace(note, slurred_from_last=note.slurred_from_last and note.beat not in edges)
+        for note in notes
+    )
+
+
 def _signed(
     bars: Sequence[Bar], begun: Bars, began: Fraction
 ) -> tuple[Bars, dict[str, dict[str, None]]]:
@@ -301,8 +313,16 @@ def _signed(
     """
     lost: dict[str, dict[str, None]] = {}
     upbeat = bars[0].length if began else Fraction(0)
+    measured = any(bar.meter is not None for bar in bars)
+    free_from = began if measured and bars[0].meter is None else None
     for before, bar in pairwise(bars):
         began += before.length
+        if measured and bar.meter is None:
+            free_from = began if free_from is None else free_from
+            continue
+        if free_from is not None:
+            begun = replace(begun, cadenzas=(*begun.cadenzas, (free_from, began)))
+            free_from = None
         here = begun.at(began)
         time = _time(bar)
         meter = meter_of(time) if time is not None else here.meter
@@ -316,6 +336,9 @@ def _signed(
             lost.setdefault(what, {})[bar.number] = None
             continue
         begun = replace(begun, changes=(*begun.changes, SignatureChange(began, meter, bar.key)))
+    if free_from is not None:
+        end = began + bars[-1].length
+        begun = replace(begun, cadenzas=(*begun.cadenzas, (free_from, end)))
     return begun, lost
 
 

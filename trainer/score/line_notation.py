@@ -10,9 +10,11 @@ from trainer.music.bars import Bars
 from trainer.music.key import NO_SIGNS
 from trainer.music.note import Ornament
 from trainer.routine.line_words import (
+    CADENZA,
     CAESURA,
     FERMATA,
     GRACE,
+    IN_TIME,
     LENGTHS,
     MARK_SIGNS,
     SHARES,
@@ -156,6 +158,8 @@ class _WordsWritten:
     tempo_bpm: float | None = None
     """That holds; None: the passage's own."""
     slur_open: bool = False
+    free: bool = False
+    """In a cadenza."""
     words: list[str] = field(default_factory=list)
     """Of the bar that is open."""
     bars: list[str] = field(default_factory=list)
@@ -196,9 +200,12 @@ class _WordsWritten:
     def _say_signatures(self) -> None:
         """Time and key where the bar that begins here changes them."""
         bar = self.in_bars.at(self.end)
-        if bar.begins != self.end or not bar.number:
+        if bar.begins != self.end:
             return
         before = self.in_bars.before(bar)
+        if self.free != bar.free:
+            self.free = bar.free
+            self.words.append(CADENZA if bar.free else IN_TIME)
         if bar.meter != before.meter:
             self._say_once(f"[time {bar.meter}]")
         if bar.key != before.key:

@@ -90,7 +90,7 @@ def measures_of(
             if first_number > 1:
                 SubElement(measure, "print", {"new-system": "yes"})
             _opening(measure, bar, divisions, instrument if first_number == 1 else None)
-        elif bar.time is not None or bar.key_changes:
+        elif bar.time is not None or bar.key_changes or bar.free:
             _signatures(SubElement(measure, "attributes"), bar)
         meter = bar.time or meter
         accidentals = dict[tuple[str, int], int]()
@@ -143,7 +143,9 @@ def _signatures(attributes: Element, bar: WrittenBar) -> None:
         _add(key, "fifths", bar.key.signature if bar.key else 0)
         if bar.key is not None:
             _add(key, "mode", bar.key.mode)
-    if bar.time is not None:
+    if bar.free:
+        _add(SubElement(attributes, "time"), "senza-misura", "")
+    elif bar.time is not None:
         time = SubElement(attributes, "time")
         for tag, figure in zip(("beats", "beat-type"), bar.time.printed, strict=True):
             _add(time, tag, figure)

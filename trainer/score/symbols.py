@@ -63,6 +63,8 @@ class WrittenBar:
     """The key whose signature holds in it."""
     key_changes: bool
     """... and with this key's signature."""
+    free: bool = False
+    """It is a cadenza, out of time."""
 
     @property
     def silent(self) -> bool:
@@ -111,6 +113,7 @@ def written_bars(round_: Round) -> tuple[WrittenBar, ...]:
                 bar.meter if bar.number == 0 or bar.meter != before.meter else None,
                 bar.key,
                 bar.number == 0 or bar.key != before.key,
+                bar.free,
             )
         )
     return tuple(written)

@@ -363,7 +363,9 @@ class _Music:
         how = "Begin to play, or PageDown for the count-in" if view.listens else "PageDown"
         if self._round.partner_notes:
             how = "PageDown for the count-in; the partner begins"
-        if not self._round.in_time:
+        if self._round.kind is RoundKind.CADENZA:
+            how = "Out of time: begin when you like, and play it as you like"
+        elif not self._round.in_time:
             how = "Untimed: begin to play, and stay on each note until it settles"
         words = self._round.words.strip().splitlines()
         said = [*view.notices[-1:], *along_sentences(self._round), *words]

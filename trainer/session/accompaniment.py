@@ -25,6 +25,8 @@ def as_sounding(notes: Sequence[Note], round_: Round, instrument: Instrument) ->
 
 def clicks(round_: Round, first_beat_frame: int, lead_in_beats: int, rate: int) -> list[Scheduled]:
     """The count-in, the beats before the first that the partner may need, and the round's own."""
+    if not round_.in_time:
+        return []
     bars, pace, click = round_.bars, round_.pace, round_.click
     call_beats = min(lead_in_beats, round_.call_beats)
     if not call_beats:

@@ -106,7 +106,7 @@ def played(course: ExerciseProgress, now: RoundPlayed) -> ExerciseProgress:
     counted = round_.in_time and round_.kind is not RoundKind.KNOT
     tempos = (*course.tempos, round_.tempo_bpm) if counted else course.tempos
     course = replace(course, tempos=tempos, repeats=0)
-    if round_.kind not in (RoundKind.KNOT, RoundKind.SETTLING) and course.exercise.until:
+    if round_.in_time and round_.kind is not RoundKind.KNOT and course.exercise.until:
         return _until_right(course, now, course.exercise.until)
     if round_.kind is RoundKind.KNOT:
         return _after_knot_round(course, now)

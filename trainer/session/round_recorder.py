@@ -123,6 +123,7 @@ class RoundRecorder:
             round_.tempo_bpm,
             round_.tuning,
             [KnownSound(sound, (frame - self._take_frame) / self._rate) for frame, sound in beside],
+            timed=round_.in_time,
             earlier_echo_path=earlier_echo_path,
         )
 

@@ -192,7 +192,7 @@ def _proposal(out: Outcome, course: ExerciseProgress) -> Proposal:
     if round_.kind is RoundKind.KNOT:
         return Proposal(NextStep.GO_ON, after_knot(course, out.played).why)
     untold = marks is None and course.climb is None and course.exercise.until is None
-    if round_.kind is RoundKind.SETTLING or untold:
+    if not round_.in_time or untold:
         return Proposal(NextStep.GO_ON, "")
     if course.exercise.until is not None:
         return _until_right(out, course, course.exercise.until)

@@ -21,6 +21,7 @@ from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
 from trainer.session.beginning import Beginning
+from trainer.session.cadenza_recorder import CadenzaRecorder
 from trainer.session.clock import Clock
 from trainer.session.closing import RoundClosed, closing_words, round_closed
 from trainer.session.current_exercise import CurrentExercise
@@ -175,6 +176,8 @@ class Walk:
                 self._open_exercise(self._exercise_index + 1)
             case Stage.PLAYING if isinstance(self._under_way, UntimedRound):
                 self._under_way.pass_note()
+            case Stage.PLAYING if isinstance(self._under_way, CadenzaRecorder):
+                self._stage = Stage.WEIGHING
             case Stage.COUNT_IN | Stage.PLAYING | Stage.WEIGHING | Stage.ENDED:
                 pass
 
@@ -442,13 +445,14 @@ class Walk:
         self._started = self._now()
         self._place.outcome = None
         self._felt = None
-        if not round_.in_time:
+        if round_.waits:
             told = each_note_told(round_, self._round_begins)
             self._under_way = UntimedRound(
                 self._port, self._instrument, round_, first_beat_frame, told
             )
             return
-        self._under_way = RoundRecorder(
+        recorder = RoundRecorder if round_.in_time else CadenzaRecorder
+        self._under_way = recorder(
             self._port,
             self._instrument,
             round_,

@@ -32,7 +32,7 @@ def put_together(heard: Sequence[HeardNote], sounded: Realised, tuning: Tuning) 
     for note in heard:
         if note.index is not None:
             members[sounded.owners[note.index]].append(note)
-    ornamented = {place for place, note in enumerate(sounded.written) if note.free}
+    ornamented = {place for place, note in enumerate(sounded.written) if note.ornamented}
     owners = [None if n.index is None else sounded.owners[n.index] for n in heard]
     told: set[int] = set()
     found: list[HeardNote] = []
@@ -64,7 +64,7 @@ def _trills_out(
         place += 1
         owner = None if note.index is None else sounded.owners[note.index]
         before = sounded.written[owner - 1] if owner else None
-        if before is None or before.ornament is None or sounded.written[owner or 0].free:
+        if before is None or before.ornament is None or sounded.written[owner or 0].ornamented:
             found.append(note)
             continue
         run = [note]
@@ -112,7 +112,7 @@ def _beside(owners: Sequence[int | None], place: int) -> set[int]:
 
 def _belongs(note: HeardNote, beside: set[int], sounded: Realised, tuning: Tuning) -> bool:
     """Whether a sound that answers nothing is part of an ornament beside it."""
-    if note.instead_of is not None and sounded.written[sounded.owners[note.instead_of]].free:
+    if note.instead_of is not None and sounded.written[sounded.owners[note.instead_of]].ornamented:
         return True
     return any(_of_pitches(note, sounded.written[owner], tuning) for owner in beside)
 

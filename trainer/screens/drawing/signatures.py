@@ -63,7 +63,7 @@ class Signatures:
 def opening(bars: Bars, bar: BarSpan, begins: bool) -> Signatures:
     """At the beginning of a system; time only where the music begins, or changes there."""
     changed = bar.meter != bars.before(bar).meter
-    return _of_key(bar.key, bar.meter if begins or changed else None)
+    return _of_key(bar.key, bar.meter if (begins or changed) and not bar.free else None)
 
 
 def change(bars: Bars, bar: BarSpan) -> Signatures | None:
