@@ -58,7 +58,7 @@ def test_can_be_played_sixty_days_running(file):
             assert exercise.minutes > 0
             for number, round_ in enumerate(exercise.rounds, start=1):
                 assert round_.number == number
-                assert round_.beats.denominator == 1, round_.title
+                assert round_.bars.beat_ends(round_.beats) == round_.beats, round_.title
                 assert [note.index for note in round_.notes] == list(range(len(round_.notes)))
                 for note in round_.notes:
                     assert routine.lowest.midi <= note.pitch.midi <= routine.highest.midi

@@ -238,3 +238,32 @@ def test_the_sheet_engraves_it() -> None:
     svg = stacked(rounds_of(), FLUTE)
     assert svg.count('class="meterSig"') >= 4
     assert svg.count('class="keySig"') >= 4
+
+
+def test_short_bars_beside_a_change_have_a_time_of_their_own(tmp_path) -> None:
+    """By hand: 4/4 with a bar of three quarters, then 3/8 with an upbeat. Nothing is lost or moved,
+    and bar lines stand where they are printed."""
+    bars = [("4/4", 8), ("", 6), ("3/8", 1), ("", 3), ("", 3)]
+    measures = ""
+    for number, (time, length) in enumerate(bars, start=1):
+        beats, _, unit = time.partition("/")
+        sign = f"<time><beats>{beats}</beats><beat-type>{unit}</beat-type></time>" if time else ""
+        measures += (
+            f'<measure number="{number}"><attributes><divisions>2</divisions>{sign}</attributes>'
+            f"<note><pitch><step>A</step><octave>4</octave></pitch><duration>{length}</duration>"
+            "</note></measure>"
+        )
+    file = tmp_path / "short.musicxml"
+    file.write_text(
+        '<score-partwise><part-list><score-part id="P1"><part-name>Flute</part-name></score-part>'
+        f'</part-list><part id="P1">{measures}</part></score-partwise>'
+    )
+    found = read_score(file)
+    one = excerpt(found, found.parts[0])
+    assert not any("changes in" in remark for remark in one.remarks)
+    passage = checked(routine_text([one], "x", "short.musicxml"))
+    assert passage is not None
+    assert [(change.beat, str(change.meter)) for change in passage.changes] == [
+        (4, "3/4"), (7, "1/8"), (7.5, "3/8")]  # fmt: skip
+    assert [(note.beat, note.length) for note in passage.notes] == [
+        (0, 4), (4, 3), (7, 0.5), (7.5, 1.5), (9, 1.5)]  # fmt: skip

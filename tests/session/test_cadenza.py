@@ -164,6 +164,8 @@ def test_a_session_goes_through_it(practice_of: Build) -> None:
         kinds.append(at.view().round.kind)
         after = at.until(Stage.AFTER)
         assert after.take is not None
+        assert not after.take.warnings
+        assert after.advice.topic is Topic.SECURE
     assert kinds == [RoundKind.PASSAGE, RoundKind.CADENZA, RoundKind.PASSAGE]
     logs = yaml.safe_load(at.journal_texts()[0])["rounds"]
     assert [log["kind"] for log in logs] == ["passage", "cadenza", "passage"]

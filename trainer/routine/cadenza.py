@@ -11,6 +11,9 @@ from trainer.music.bars import COMMON_TIME
 from trainer.routine.practice_way import begun_in_its_own, moved, numbered
 from trainer.routine.round import PartnerPart, Round, RoundKind
 
+BEFORE, CADENZA, AFTER = "as far as the cadenza", "cadenza", "after the cadenza"
+"""Behind the passage's title."""
+
 
 def parted_at_cadenzas(
     round_: Round, cadenzas: tuple[tuple[Fraction, Fraction], ...]
@@ -34,7 +37,7 @@ def _stretches(
         if cadenzas.get(begins) == ends:
             yield replace(
                 round_,
-                title=f"{round_.title}, cadenza",
+                title=f"{round_.title}, {CADENZA}",
                 kind=RoundKind.CADENZA,
                 notes=tuple(replace(note, tempo_share=1.0) for note in here),
                 key=round_.bars.at(begins).key,
@@ -49,7 +52,7 @@ def _stretches(
                 aims=replace(round_.aims, evenness_ms=None),
             )
             continue
-        where = "as far as the cadenza" if begins == 0 else "after the cadenza"
+        where = BEFORE if begins == 0 else AFTER
         in_time = replace(
             round_,
             title=f"{round_.title}, {where}",

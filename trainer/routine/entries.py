@@ -418,7 +418,8 @@ def _faults_of_beat(written: WrittenEntry) -> Iterator[Fault]:
     """A tempo that names another note value than the time signature counts."""
     meter = written.values.get("time", COMMON_TIME)
     for name in ("tempo", "tempo at the end", "from", "to"):
-        if name in written.own and (fault := fault_of_beat(written.nodes[name], meter)) is not None:
+        node = written.nodes.get(name)
+        if node is not None and (fault := fault_of_beat(node, meter)) is not None:
             yield fault
 
 

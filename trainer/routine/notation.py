@@ -169,8 +169,6 @@ class _NotesRead:
     bar_began: Fraction = Fraction(0)
     bar_misread: bool = False
     """Something in the open bar was not understood: its beats can't be counted."""
-    cadenza: yaml.Node | None = None
-    """Where the cadenza that is open began."""
     upbeat: yaml.Node | None = None
     """Where the first bar was said to be one."""
     upbeat_beats: Fraction = Fraction(0)
@@ -407,7 +405,6 @@ def _cadenza(page: _NotesRead, place: yaml.Node) -> None:
     _break_off(page, place)
     page.next_piece(BarSigns(ending=page.pieces[-1].signs.ending))
     page.pieces[-1] = replace(page.pieces[-1], free=True)
-    page.cadenza = place
 
 
 def _in_time_again(page: _NotesRead, place: yaml.Node) -> None:
@@ -420,7 +417,6 @@ def _in_time_again(page: _NotesRead, place: yaml.Node) -> None:
     page.next_piece(BarSigns(ending=page.pieces[-1].signs.ending))
     page.pieces[-1] = replace(page.pieces[-1], free=False)
     page.bar_began = page.beat
-    page.cadenza = None
 
 
 def _break_off(page: _NotesRead, place: yaml.Node) -> None:

@@ -311,13 +311,15 @@ def _without_brackets(node: yaml.ScalarNode, one: Callable[[yaml.Node], T]) -> t
     except MisreadError as mistake:
         whole = mistake
     words = _PARTED.split(str(node.value).strip())
+    if not 1 < len(words) <= LONGEST_LIST:
+        raise whole
     read, faults = list[T](), list[Fault]()
-    for word in words[:LONGEST_LIST]:
+    for word in words:
         try:
             read.append(one(part(node, word)))
         except MisreadError as mistake:
             faults.extend(mistake.faults)
-    if len(words) == 1 or not read:
+    if not read:
         raise whole
     if faults:
         raise MisreadError(*faults)

@@ -309,7 +309,8 @@ def _signed(
 ) -> tuple[Bars, dict[str, dict[str, None]]]:
     """The bars as a passage has them, in quarters, and by what was not kept the bars' numbers.
 
-    A signature can change where a bar of the passage is full, or lacks the upbeat.
+    A signature can change where a bar of the passage is full, or lacks the upbeat; any other short
+    bar before it, and a short one that begins with it, is given a time signature of its own.
     """
     lost: dict[str, dict[str, None]] = {}
     upbeat = bars[0].length if began else Fraction(0)
@@ -332,14 +333,29 @@ def _signed(
             continue
         inside = began - here.begins
         if inside and inside + upbeat != here.meter.bar_quarters:
-            what = "time signature" if meter != here.meter else "key"
-            lost.setdefault(what, {})[bar.number] = None
-            continue
+            short = _time_of(inside)
+            if short is None:
+                what = "time signature" if meter != here.meter else "key"
+                lost.setdefault(what, {})[bar.number] = None
+                continue
+            kept = tuple(change for change in begun.changes if change.beat < here.begins)
+            begun = replace(begun, changes=(*kept, SignatureChange(here.begins, short, here.key)))
+        if bar.length < meter.bar_quarters and bar is not bars[-1]:
+            meter = _time_of(bar.length) or meter
         begun = replace(begun, changes=(*begun.changes, SignatureChange(began, meter, bar.key)))
     if free_from is not None:
         end = began + bars[-1].length
         begun = replace(begun, cadenzas=(*begun.cadenzas, (free_from, end)))
     return begun, lost
+
+
+def _time_of(quarters: Fraction) -> Meter | None:
+    """The time signature of a bar so long; None where the routine language has none."""
+    for unit in (4, 8):
+        beats = quarters * unit / 4
+        if beats.denominator == 1 and 1 <= beats <= MOST_BEATS_IN_BAR:
+            return meter_of((int(beats), unit))
+    return None
 
 
 def _time(bar: Bar) -> tuple[int, int] | None:

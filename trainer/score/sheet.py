@@ -13,11 +13,12 @@ from trainer.music.instrument import Instrument, instrument_named
 from trainer.music.note import Articulation, Note, Start
 from trainer.music.pitch import Pitch
 from trainer.paper.page_words import FONTS_WITHIN, css_string, escape, policy
+from trainer.routine.cadenza import AFTER, CADENZA
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round, RoundKind
 from trainer.routine.titles import duration_in_words
-from trainer.score.asked import SYLLABLES, flowing, minutes_in_words
+from trainer.score.asked import SYLLABLES, flowing, minutes_in_words, part_of
 from trainer.score.engraving import EngravedSystem, systems, text_font_css
 from trainer.score.fingering_chart import (
     AwkwardPlace,
@@ -165,8 +166,14 @@ def _music(page: _PageSoFar, exercise: PlannedExercise, number: int) -> Iterator
     letters = first_places(first.notes, page.places) if first.kind in _FAST_FINGERS else {}
     below = [_fingerings(plain)] if _has_harmonics(plain) else _syllable_rows(exercise)
     begins = _beginnings(exercise)
-    for system in systems(plain, page.instrument, letters, below, begins):
+    later = list(_after_the_first_part(exercise))
+    for system in systems(plain, page.instrument, letters, below, begins, goes_on=bool(later)):
         yield _block(system)
+    for part in later:
+        yield f'<p class="same">{_capital(part_of(part, exercise))}:</p>'
+        goes_on = part is not later[-1]
+        for system in systems(part, page.instrument, {}, (), goes_on=goes_on):
+            yield _block(system)
     if begins:
         yield '<p class="same">A number in a box: that round begins here.</p>'
     if _has_harmonics(plain):
@@ -175,6 +182,15 @@ def _music(page: _PageSoFar, exercise: PlannedExercise, number: int) -> Iterator
             f"{_OWN_FINGERING} is the note's own.</p>"
         )
     yield from _other_rounds(page, exercise)
+
+
+def _after_the_first_part(exercise: PlannedExercise) -> Iterator[Round]:
+    """The cadenza of a passage, and what comes after it, each once."""
+    seen: set[Hashable] = set()
+    for round_ in exercise.rounds:
+        if part_of(round_, exercise) in (CADENZA, AFTER) and _paper(round_) not in seen:
+            seen.add(_paper(round_))
+            yield round_
 
 
 def _has_harmonics(round_: Round) -> bool:

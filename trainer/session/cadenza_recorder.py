@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from trainer.session.round_recorder import RoundRecorder
 
-AT_ITS_END_S = 1.5
-"""Silence behind the last note after which it is over; our own choice."""
+AT_ITS_END_S = 0.9
+"""Silence behind the last note after which it is over: shorter than one that means a dead
+microphone, and longer than a breath. Our own choice."""
 BEFORE_ITS_END_S = 8.0
 """... and before it: a player may think, and one who has stopped shouldn't wait for ever."""
 

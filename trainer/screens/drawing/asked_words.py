@@ -9,9 +9,6 @@ from trainer.routine.along import along_words
 from trainer.routine.round import Round, Vibrato
 from trainer.score.asked import tempo_of
 
-FEW_METERS = 3
-"""From so many on they are not named one by one."""
-
 
 def asked_words(round_: Round) -> list[str]:
     """'slurred', 'at 60', '6/8', '4 pulses a beat'; out of time no tempo is named."""
@@ -31,10 +28,9 @@ def _tempo(round_: Round) -> str:
 
 
 def _metre(round_: Round) -> Iterator[str]:
-    """Where it is not common time; the staff doesn't draw it."""
-    meters = dict.fromkeys([round_.meter, *(change.meter for change in round_.changes)])
-    if list(meters) != [COMMON_TIME]:
-        yield " and ".join(map(str, meters)) if len(meters) < FEW_METERS else "changing time"
+    """The time it begins in, where it is not common time."""
+    if round_.meter != COMMON_TIME:
+        yield str(round_.meter)
 
 
 def _of_the_sound(round_: Round) -> Iterator[str]:

@@ -68,10 +68,10 @@ class System:
 
     @property
     def counted(self) -> Iterator[Fraction]:
-        """Every beat of its bars."""
+        """Every beat of its bars; a cadenza has none."""
         for bar in self.bars.until(self.end):
             place = bar.begins
-            while place < bar.ends:
+            while place < bar.ends and not bar.free:
                 if self.holds(place):
                     yield place
                 place += bar.beat
