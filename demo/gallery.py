@@ -11,8 +11,8 @@ import argparse
 import asyncio
 import re
 from base64 import standard_b64encode
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import AsyncIterator, Callable, Iterator, Sequence
+from contextlib import AsyncExitStack, asynccontextmanager, contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from io import BytesIO
@@ -28,6 +28,7 @@ from textual.pilot import Pilot
 
 from demo.practise import loaded
 from demo.weeks import STUDENT, write_weeks
+from demo.worked_off import pilots_without_a_clock
 from trainer.app.first_run import FirstMorning
 from trainer.app.microphone_policy import NEW
 from trainer.app.newcomers_devices import devices_on
@@ -125,12 +126,12 @@ BEATS_SHOWN = 5.0
 
 
 @dataclass
-class Camera:
-    """Takes pictures of an app in every look."""
+class Stand:
+    """An app of one size, which shows music in one way."""
 
-    folder: Path
     app: Appearance
     pilot: Pilot[object]
+    folder: Path
     shown_only: bool
     home: str = ""
 
@@ -145,6 +146,11 @@ class Camera:
                 if not in_pixels or self._pictures():
                     (self.folder / f"{'-'.join(words)}.svg").write_text(self._svg())
         await self._dress("")
+
+    async def press(self, *keys: str) -> None:
+        """Press keys one after another."""
+        await self.pilot.press(*keys)
+        await self.pilot.pause()
 
     async def _dress(self, look: str) -> None:
         """Put the app into a look; without colour as under NO_COLOR."""
@@ -189,13 +195,61 @@ def _image(widget: StaffPicture) -> str:
     )
 
 
+@dataclass(frozen=True)
+class Camera:
+    """Takes pictures of a session at every size at once: it is played and listened to only once."""
+
+    stands: tuple[Stand, ...]
+
+    async def picture(self, name: str) -> None:
+        """On each stand, in every look."""
+        for stand in self.stands:
+            with stand.app._context():
+                await stand.picture(name)
+
+    async def press(self, *keys: str) -> None:
+        """On each stand."""
+        for stand in self.stands:
+            with stand.app._context():
+                await stand.press(*keys)
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is to be made."""
+
+    folder: Path
+    sizes: tuple[tuple[int, int], ...]
+    shown_only: bool
+
+    @asynccontextmanager
+    async def camera(
+        self,
+        app_of: Callable[[], Appearance],
+        ways: Sequence[PixelWay | None] = (None, PixelWay.KITTY),
+        home: str = "",
+    ) -> AsyncIterator[Camera]:
+        """An app for each size and each way to show music, on stands of their own."""
+        async with AsyncExitStack() as opened:
+            stands = []
+            for size in self.sizes:
+                for way in ways:
+                    if self.shown_only and way and size[0] != LARGE:
+                        continue
+                    app = app_of()
+                    app.pixels = way
+                    pilot = await opened.enter_async_context(app.run_test(size=size))
+                    stands.append(Stand(app, pilot, self.folder, self.shown_only, home))
+            yield Camera(tuple(stands))
+
+
 SHOWN_LAST: WeakKeyDictionary[StaffPicture, tuple[Any, Region]] = WeakKeyDictionary()
 """What each widget was given to show, and where."""
 
 
 @contextmanager
-def music_in(way: PixelWay | None) -> Iterator[PixelWay | None]:
-    """A terminal that shows pictures so, and says how large its cells are; None: it doesn't."""
+def terminal_with_pixels() -> Iterator[None]:
+    """A terminal that says how large its cells are; what it is given to show is remembered."""
     show = StaffPicture.show
 
     def remembered(
@@ -208,7 +262,7 @@ def music_in(way: PixelWay | None) -> Iterator[PixelWay | None]:
         patch.object(StaffPicture, "show", remembered),
         patch("trainer.screens.playing_screen.cell_pixels", lambda: CELL_PIXELS),
     ):
-        yield way
+        yield
 
 
 def is_shown(name: str, width: int, look: str, *, in_pixels: bool) -> bool:
@@ -270,7 +324,8 @@ def _shipped(name: str) -> Routine:
     return loaded(SHIPPED_ROUTINES / name)
 
 
-def _gallery_routine(home: Path) -> Routine:
+def gallery_routine(home: Path) -> Routine:
+    """The short routine of the pictures."""
     file = home / "before_breakfast.yaml"
     file.write_text(GALLERY_ROUTINE)
     return loaded(file)
@@ -292,27 +347,20 @@ def _past(paths: Paths, routine: Routine, home: Path) -> History:
     return history_of(sessions, DAY)
 
 
-async def photograph_morning(
-    folder: Path, size: tuple[int, int], home: Path, shown_only: bool, way: PixelWay | None
-) -> None:
+async def photograph_morning(wanted: Wanted, home: Path) -> None:
     """A morning from its first screen to its last."""
-    routine = _gallery_routine(home)
+    routine = gallery_routine(home)
     history = _past(user_paths({"TRAINER_HOME": str(home)}), routine, home)
     studio = Studio(home, routine, history)
     session = studio.session
-    app = TrainerApp(session, studio.week)
-    app.pixels = way
-    async with app.run_test(size=size) as pilot:
-        camera = Camera(folder, app, pilot, shown_only, str(home))
+    async with wanted.camera(lambda: TrainerApp(session, studio.week), home=str(home)) as camera:
         picture = camera.picture
         await picture("today")
-        await pilot.press("s", "down")
-        await pilot.pause()
+        await camera.press("s", "down")
         await picture("settings")
-        await pilot.press("escape", "m")
-        await pilot.pause()
+        await camera.press("escape", "m")
         await picture("music")
-        await pilot.press("escape")
+        await camera.press("escape")
         session._walk._first_look.asked = CheckAsked(NEW, lambda _: None)
         studio.do(session.advance)
         studio.until(lambda view: view.elapsed_s > 1)
@@ -326,13 +374,12 @@ async def photograph_morning(
         await picture("playing")
         studio.until(_after)
         await picture("after")
-        await pilot.press("e")
+        await camera.press("e")
         await picture("figures")
-        await pilot.press("question_mark")
-        await pilot.pause()
+        await camera.press("question_mark")
         await picture("help")
-        await pilot.press("escape")
-        await pilot.press("e")
+        await camera.press("escape")
+        await camera.press("e")
         studio.do(session.skip)
         studio.do(session.advance)
         for rounds in range(3):
@@ -344,27 +391,17 @@ async def photograph_morning(
         await picture("rest")
         studio.do(session.stop)
         await picture("end")
-        await pilot.press("pagedown")
-        await pilot.pause()
+        await camera.press("pagedown")
         await picture("week")
 
 
 async def photograph_kinds(
-    folder: Path,
-    size: tuple[int, int],
-    home: Path,
-    shown_only: bool,
-    routine: str,
-    kinds: dict[RoundKind, str],
-    way: PixelWay | None,
+    wanted: Wanted, home: Path, routine: str, kinds: dict[RoundKind, str]
 ) -> None:
     """The kinds of exercise of a routine that have a face of their own, sounding and afterwards."""
     studio = Studio(home, _shipped(routine), History(DAY, knots=(OLD_KNOT,)))
     session, left = studio.session, dict(kinds)
-    app = TrainerApp(session, studio.week)
-    app.pixels = way
-    async with app.run_test(size=size) as pilot:
-        camera = Camera(folder, app, pilot, shown_only)
+    async with wanted.camera(lambda: TrainerApp(session, studio.week)) as camera:
         studio.do(session.advance)
         while left and session.view().stage is not Stage.ENDED:
             round_ = session.view().round
@@ -396,18 +433,18 @@ def _well_under_way(view: View) -> bool:
     return view.beat > min(BEATS_SHOWN, 0.6 * float(view.round.beats))
 
 
-async def photograph_first_morning(folder: Path, size: tuple[int, int], shown_only: bool) -> None:
+async def photograph_first_morning(wanted: Wanted) -> None:
     """A newcomer's first two questions, and the microphone."""
-    port = SimulatedPort()
-    devices = devices_on(port, lambda _given_up: None)
-    morning = FirstMorning(lambda: devices, Settings())
-    app = FirstMorningApp(morning)
-    async with app.run_test(size=size) as pilot:
-        camera = Camera(folder, app, pilot, shown_only)
-        for name in ("instrument", "tuning", "microphone"):
-            port.advance(TICK_FRAMES)
-            await camera.picture(f"first-{name}")
-            await pilot.press("pagedown")
+    for size in wanted.sizes:
+        port = SimulatedPort()
+        devices = devices_on(port, lambda _given_up: None)
+        morning = FirstMorning(lambda: devices, Settings())  # noqa: B023  (used at once)
+        alone = replace(wanted, sizes=(size,))
+        async with alone.camera(lambda: FirstMorningApp(morning), (None,)) as camera:  # noqa: B023
+            for name in ("instrument", "tuning", "microphone"):
+                port.advance(TICK_FRAMES)
+                await camera.picture(f"first-{name}")
+                await camera.press("pagedown")
 
 
 def main() -> None:
@@ -418,24 +455,15 @@ def main() -> None:
     parser.add_argument("--size", metavar="COLUMNSxROWS", help="only this one")
     options = parser.parse_args()
     options.folder.mkdir(parents=True, exist_ok=True)
-    for size in SIZES:
-        if options.size in (None, f"{size[0]}x{size[1]}"):
-            photograph(options.folder, size, options.shown)
-
-
-def photograph(folder: Path, size: tuple[int, int], shown: bool) -> None:
-    """Every screen at one size, with music in cells and, where it is asked for, in pixels."""
-    asyncio.run(photograph_first_morning(folder, size, shown))
-    painters = (None,) if shown and size[0] != LARGE else (None, PixelWay.KITTY)
-    for asked in painters:
-        with music_in(asked) as way:
+    sizes = tuple(size for size in SIZES if options.size in (None, f"{size[0]}x{size[1]}"))
+    wanted = Wanted(options.folder, sizes, options.shown)
+    with terminal_with_pixels(), pilots_without_a_clock():
+        asyncio.run(photograph_first_morning(wanted))
+        with TemporaryDirectory() as home:
+            asyncio.run(photograph_morning(wanted, Path(home)))
+        for routine, kinds in {"sound_and_breath.yaml": KINDS, **OTHER_KINDS}.items():
             with TemporaryDirectory() as home:
-                asyncio.run(photograph_morning(folder, size, Path(home), shown, way))
-            for routine, kinds in {"sound_and_breath.yaml": KINDS, **OTHER_KINDS}.items():
-                with TemporaryDirectory() as home:
-                    asyncio.run(
-                        photograph_kinds(folder, size, Path(home), shown, routine, kinds, way)
-                    )
+                asyncio.run(photograph_kinds(wanted, Path(home), routine, kinds))
 
 
 if __name__ == "__main__":

@@ -42,15 +42,16 @@ def in_terminal(
     until: str = "",
     limit_s: float = LIMIT_S,
     folder: Path | None = None,
+    size: tuple[int, int] = (COLUMNS, LINES),
 ) -> Seen:
     """Run a program until it ends, or has written `until` (it is killed there and then).
 
-    `folder`: where it is started; None: here.
+    `folder`: where it is started; None: here. `size`: columns and lines.
 
     Raises SystemExit where it fails, or where `until` is not written in time.
     """
     master_fd, slave_fd = pty.openpty()
-    fcntl.ioctl(slave_fd, termios.TIOCSWINSZ, struct.pack("HHHH", LINES, COLUMNS, 0, 0))
+    fcntl.ioctl(slave_fd, termios.TIOCSWINSZ, struct.pack("HHHH", size[1], size[0], 0, 0))
     began_s = time.monotonic()
     deadline_s = began_s + limit_s
     program = subprocess.Popen(

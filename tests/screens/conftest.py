@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import asyncio
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-import textual.app
-import textual.pilot
 from textual.pilot import Pilot
 
+from demo.worked_off import pilots_without_a_clock
 from tests.session.conftest import NOON, TICK_FRAMES, RehearsedFlutist, practice_of
 from tests.session.rehearsed_ear import remember_what_is_heard
 from trainer.app.open_session import open_session, planned_for
@@ -43,7 +41,6 @@ exercises:
 """
 WEEK = "\n".join(["The week", *(f"line {number}" for number in range(60))])
 MOST_TICKS = 4000
-MOST_PASSES = 100_000
 
 
 @dataclass
@@ -83,21 +80,9 @@ class Stand:
         return await self.until(lambda: self.session.view().stage is stage)
 
 
-async def all_worked_off(min_sleep: float = 0.0, max_sleep: float = 0.0) -> None:  # noqa: ARG001
-    """Until nothing in the app can go on before time passes; takes no time of its own."""
-    loop = asyncio.get_running_loop()
-    for _ in range(MOST_PASSES):
-        await asyncio.sleep(0)
-        if not loop._ready:  # type: ignore[attr-defined] # asyncio has no public word for it
-            return
-    raise AssertionError("the app never comes to rest")
-
-
 @pytest.fixture(autouse=True)
-def pilot_that_looks_at_no_clock(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The pilot's own wait is by the clock: 20 ms and more of little work, twice after each key."""
-    for place in (textual.pilot, textual.app):
-        monkeypatch.setattr(place, "wait_for_idle", all_worked_off)
+def pilot_that_looks_at_no_clock(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Its resizing too waits by the clock."""
     resize_terminal = Pilot.resize_terminal
 
     async def resized(pilot: Pilot[None], width: int, height: int) -> None:
@@ -106,6 +91,8 @@ def pilot_that_looks_at_no_clock(monkeypatch: pytest.MonkeyPatch) -> None:
         await pilot.pause()
 
     monkeypatch.setattr(Pilot, "resize_terminal", resized)
+    with pilots_without_a_clock():
+        yield
 
 
 @pytest.fixture

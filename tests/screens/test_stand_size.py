@@ -14,9 +14,11 @@ from tests.screens.test_round_layout import full_range_round
 from trainer.app.settings import LARGE_NOTES, OCTAVE_SIGN, SMALL_NOTES, Settings
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
+from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Ink
 from trainer.screens.drawing.round_layout import ROOMY_TRAIL, fitted
 from trainer.screens.drawing.scale import COMPACT, STAND
+from trainer.screens.drawing.written import Written, written_rows
 from trainer.session.view import Stage
 
 Opened = Callable[..., Any]
@@ -88,3 +90,18 @@ async def test_nothing_is_green_for_right_or_red_for_wrong(stand: Opened) -> Non
         assert red > green > blue, "amber"
         red, green, blue = backgrounds[Ink.DUE]
         assert blue > green > red, "blue"
+
+
+def written_of(round_: Round, width: int, height: int) -> int:
+    """Rows of the music with its marks after a round."""
+    marked = Written(round_, None, (), care=frozenset({2}), unsure=frozenset())
+    rows = written_rows(marked, width, height)
+    assert any(Ink.CARE in row.inks for row in rows)
+    assert len(rows) <= height
+    return len(rows)
+
+
+def test_after_a_round_notes_are_large_where_all_of_it_fits() -> None:
+    """On wide screens; a round too long for that stands small, and is all there."""
+    assert written_of(QUARTERS, 160, 50) > 1.5 * written_of(QUARTERS, 160, 14) > 0
+    assert 0 < written_of(full_range_round("D"), 120, 36) < written_of(QUARTERS, 160, 50)

@@ -23,6 +23,8 @@ NARROWEST_DETAIL = 12
 WIDE = 96
 """From so many columns the last tempo has a column of its own, LAST_COLUMNS wide."""
 LAST_COLUMNS = 12
+WIDEST = 110
+"""Columns of the page on a wider screen: the eye finds the next line, and the last tempo."""
 MARGINS = 4
 """Empty rows around what stands on the page."""
 AWAITED = "One moment: it begins as soon as the sound is open."
@@ -81,7 +83,7 @@ class TodayScreen(StageScreen):
         self.fill("#teacher", "\n".join(filter(None, (note, today.lesson))))
         self.fill("#routine-words", today.words.strip())
         self.fill("#cautions", "\n".join(today.cautions))
-        width = page.scrollable_content_region.width
+        width = min(WIDEST, page.scrollable_content_region.width)
         apart = 2 * sum(line.after_minutes is not None for line in today.lines)
         rows = sum(each.outer_size.height for each in page.children) + MARGINS
         self._roomy = rows + apart * (not self._roomy) <= page.container_size.height

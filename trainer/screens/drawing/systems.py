@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from itertools import pairwise
 
 from trainer.music.bars import COMMON_TIME, Bars, BarSpan
@@ -85,28 +87,29 @@ def systems(round_: Round, width: int, scale: StaffScale = COMPACT) -> tuple[Sys
     """The round's notes in as few systems as fit into the width, broken at bars where that goes."""
     notes, bars = round_.printed, round_.bars
     left = max(_opening_columns(bars, bar, scale) for bar in _signed(round_))
-    left += _beyond_usual(round_, scale)
+    needed = _needed(round_, scale)
+    left += needed.beyond_usual
     room = max(1, width - left - 1)
     changes = _changes(round_, scale)
     widest = max((columns for _, _, columns in changes), default=0)
-    beat_columns = _narrowest_beat(round_, max(1, room - widest), scale)
+    beat_columns = _narrowest_beat(needed, max(1, room - widest), scale)
     line = _OneLine(notes, bars, changes, room, beat_columns)
     ends = line.ends(round_.beats)
     spans = list(pairwise((Fraction(0), *ends)))
     rooms = [
         (room - line.taken(start, after)) // math.ceil(after - start) for start, after in spans
     ]
-    beat_columns = _roomiest_beat(round_, min(rooms), scale, beat_columns)
+    beat_columns = _roomiest_beat(needed, min(rooms), scale, beat_columns)
     return tuple(
         System(
-            notes=tuple(note for note in notes if start <= note.beat < after),
+            notes=line.within(start, after),
             start=start,
             beats=after - start,
             left=left,
             beat_columns=beat_columns,
             bars=bars,
             changes=tuple(change for change in changes if start < change[0] <= after),
-            held=next((n for n in notes if n.beat < start < n.beat + n.length), None),
+            held=line.held(start),
         )
         for start, after in spans
     )
@@ -127,55 +130,60 @@ def _changes(round_: Round, scale: StaffScale) -> tuple[tuple[Fraction, Signatur
     return tuple((beat, signs, signs.columns(scale)) for beat, signs in drawn if signs is not None)
 
 
-def _narrowest_beat(round_: Round, room: int, scale: StaffScale) -> int:
-    """Columns of a beat with room for every sign that is written, and for a whole bar if it goes.
+@dataclass(frozen=True)
+class _Needed:
+    """What a round's signs ask of the columns."""
 
-    The second half of a tie is written too.
-    """
-    closest, grid = _closest(round_)
-    roomy = scale.roomy_note + _beyond_usual(round_, scale)
-    least = roomy if _accidentals(round_) else scale.bare_note
+    has_accidentals: bool
+    beyond_usual: int
+    """Columns by which the widest accidental, a double flat, is wider than others."""
+    closest: Fraction
+    """The least distance in beats of two signs, or of one and the bar line after it."""
+    grid: int
+    """Into how many even parts a beat is cut."""
+    longest_bar: Fraction
+    """In beats."""
+
+
+def _needed(round_: Round, scale: StaffScale) -> _Needed:
+    """The second half of a tie is written too."""
+    signs = accidentals(round_.printed, round_.bars, frozenset()).values()
+    music = written(round_)
+    rests = [rest.beat for rest in music.rests if not rest.whole_bar and rest.beat < round_.beats]
+    bars = [bar.begins for bar in round_.bars.until(round_.beats)]
+    beats = [*(part.beat for part in music.parts), *rests, *bars, Fraction(round_.beats)]
+    grid = math.lcm(*(beat.denominator for beat in beats))
+    places = sorted({beat.numerator * (grid // beat.denominator) for beat in beats})
+    closest = min([grid, *(after - place for place, after in pairwise(places))])
+    return _Needed(
+        has_accidentals=bool(signs),
+        beyond_usual=(max(map(len, signs), default=1) - 1) * math.ceil(scale.flat),
+        closest=Fraction(closest, grid),
+        grid=grid if grid <= FINEST_GRID else 1,
+        longest_bar=max(bar.ends - bar.begins for bar in _signed(round_)),
+    )
+
+
+def _narrowest_beat(needed: _Needed, room: int, scale: StaffScale) -> int:
+    """Columns of a beat with room for each sign that is written, and for a whole bar if it goes."""
+    roomy = scale.roomy_note + needed.beyond_usual
+    least = roomy if needed.has_accidentals else scale.bare_note
 
     def columns(note_columns: int) -> int:
-        narrowest = max(scale.narrowest_beat, math.ceil(note_columns / closest))
-        return math.ceil(narrowest / grid) * grid
+        narrowest = max(scale.narrowest_beat, math.ceil(note_columns / needed.closest))
+        return math.ceil(narrowest / needed.grid) * needed.grid
 
-    longest = max(bar.ends - bar.begins for bar in _signed(round_))
     for note_columns in range(roomy, least - 1, -1):
-        if columns(note_columns) * longest <= room:
+        if columns(note_columns) * needed.longest_bar <= room:
             return columns(note_columns)
     fitting = (columns(each) for each in range(roomy, 0, -1) if columns(each) <= room)
     return next(fitting, room)
 
 
-def _accidentals(round_: Round) -> dict[int, str]:
-    return accidentals(round_.printed, round_.bars, frozenset())
-
-
-def _beyond_usual(round_: Round, scale: StaffScale) -> int:
-    """Columns by which the widest accidental, a double flat, is wider than others."""
-    widest = max(map(len, _accidentals(round_).values()), default=1)
-    return (widest - 1) * math.ceil(scale.flat)
-
-
-def _roomiest_beat(round_: Round, room: int, scale: StaffScale, least: int) -> int:
+def _roomiest_beat(needed: _Needed, room: int, scale: StaffScale, least: int) -> int:
     """As wide as its system allows, up to the widest note."""
-    closest, grid = _closest(round_)
-    roomy = max(1, min(room, max(math.floor(scale.widest_note / closest), least)))
-    return max(1, roomy - roomy % grid or roomy)
-
-
-def _closest(round_: Round) -> tuple[Fraction, int]:
-    """The least distance in beats of two signs, or of one and the bar line after it, and into how
-    many even parts a beat is cut."""
-    music = written(round_)
-    rests = [rest.beat for rest in music.rests if not rest.whole_bar and rest.beat < round_.beats]
-    bars = (bar.begins for bar in round_.bars.until(round_.beats))
-    signs = {*(part.beat for part in music.parts), *rests}
-    places = sorted({*signs, *bars, round_.beats})
-    closest = min([Fraction(1), *(after - place for place, after in pairwise(places))])
-    grid = math.lcm(*(place.denominator for place in places))
-    return closest, grid if grid <= FINEST_GRID else 1
+    roomy = max(1, min(room, max(math.floor(scale.widest_note / needed.closest), least)))
+    return max(1, roomy - roomy % needed.grid or roomy)
 
 
 @dataclass(frozen=True)
@@ -261,5 +269,24 @@ class _OneLine:
             ends.append(start)
         return (*ends, end)
 
+    def held(self, beat: Fraction) -> Note | None:
+        """The note that is in the middle of sounding at a beat."""
+        first = bisect_left(self._begins, beat)
+        return next(
+            (n for n, end in zip(self.notes[:first], self._ends, strict=False) if end > beat), None
+        )
+
     def _cuts(self, beat: Fraction) -> bool:
-        return any(note.beat < beat < note.beat + note.length for note in self.notes)
+        return self.held(beat) is not None
+
+    def within(self, start: Fraction, end: Fraction) -> tuple[Note, ...]:
+        """The notes that begin there."""
+        return self.notes[bisect_left(self._begins, start) : bisect_left(self._begins, end)]
+
+    @cached_property
+    def _begins(self) -> list[Fraction]:
+        return [note.beat for note in self.notes]
+
+    @cached_property
+    def _ends(self) -> list[Fraction]:
+        return [note.beat + note.length for note in self.notes]

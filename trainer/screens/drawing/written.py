@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from trainer.ear.heard import Take
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
-from trainer.screens.drawing.round_layout import ROOMY_TRAIL
-from trainer.screens.drawing.scale import CLOSE, CLOSE_WITH_SIGNS
+from trainer.screens.drawing.round_layout import ROOMY_TRAIL, STAND_WIDTH
+from trainer.screens.drawing.scale import CLOSE, CLOSE_WITH_SIGNS, COMPACT, STAND, StaffScale
 from trainer.screens.drawing.staff import staff_rows
 from trainer.screens.drawing.staff_rows import Sheet, frame, sheet
 from trainer.screens.drawing.systems import System, systems
@@ -39,16 +39,19 @@ class Written:
 
 
 def written_rows(written: Written, width: int, height: int) -> tuple[Row, ...]:
-    """Every system in order, each with its trail and timing beneath it; where they don't all fit,
-    those that need care most."""
+    """Every system in order, each with its trail and timing beneath it, in large notes where they
+    all fit; where they don't, those that need care most."""
     music = sheet(written.round)
-    lines = systems(written.round, width, CLOSE_WITH_SIGNS if music.signs else CLOSE)
+    small = CLOSE_WITH_SIGNS if music.signs else CLOSE
+    sizes = ((STAND, STAND), (small, COMPACT)) if width >= STAND_WIDTH else ((small, COMPACT),)
+    for spacing, scale in sizes:
+        lines = systems(written.round, width, spacing)
+        for trail in TRAILS:
+            blocks = [_block(written, system, music, width, trail, scale) for system in lines]
+            if sum(map(len, blocks)) <= height:
+                return tuple(row for block in blocks for row in block)
     for trail in TRAILS:
-        blocks = [_block(written, system, music, width, trail) for system in lines]
-        if sum(map(len, blocks)) <= height:
-            return tuple(row for block in blocks for row in block)
-    for trail in TRAILS:
-        blocks = [_block(written, system, music, width, trail) for system in lines]
+        blocks = [_block(written, system, music, width, trail, COMPACT) for system in lines]
         chosen = _fitting(blocks, _by_need(lines, written.care), height)
         if chosen:
             return tuple(row for place in sorted(chosen) for row in blocks[place])
@@ -74,10 +77,10 @@ def _by_need(lines: Sequence[System], care: frozenset[int]) -> list[int]:
 
 
 def _block(
-    written: Written, system: System, music: Sheet, width: int, trail: int
+    written: Written, system: System, music: Sheet, width: int, trail: int, scale: StaffScale
 ) -> tuple[Row, ...]:
     """A system with what was heard beneath."""
-    staff = staff_rows(system, music, frame(system.sounding, music), width, written.care)
+    staff = staff_rows(system, music, frame(system.sounding, music, scale), width, written.care)
     signs = _sign_row(system, written.care, written.unsure, width)
     if written.take is None:
         return (*staff, *signs)

@@ -95,6 +95,8 @@ BOW_HEIGHT, TIE_HEIGHT = 0.5, 0.45
 """Of a slur and of a tie; our choice."""
 MOST_BOW_POINTS = 24
 """Corners of each edge of a bow; our choice."""
+LIFT = 0.2
+"""Rows by which all stands higher: the clef reaches so far below the lowest row."""
 LETTER_SPACES = 1.3
 """Height of letters over notes."""
 LINE, SIGN = shade_of(Ink.LINE), shade_of(Ink.SIGN)
@@ -176,7 +178,7 @@ class _PixelPainter:
         return x * self._frame.scale.columns_a_space * self._cell[0]
 
     def _y(self, y: float) -> float:
-        return (self._frame.row(y) + 0.5) * self._cell[1]
+        return (self._frame.row(y) + 0.5 - LIFT) * self._cell[1]
 
     def _glyph(self, code: int, x: float, y: float, shade: int, anchor: str = "ls") -> None:
         mask, left, top = _glyph(code, EM_SPACES * self._space, anchor)
