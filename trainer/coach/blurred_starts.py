@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from trainer.figures.round_measures import RoundMeasures
 
 TOO_MANY = 0.3
-"""Share of the notes whose starts were not judged. Tongued lines of recorded notes: 1 % of their
-starts in no room, 9 % in one of 0.4 s, 24 % in one of 0.8 s as loud as the flute itself (our own
+"""Share of the notes whose starts were not judged. Tongued lines of recorded notes: none of their
+starts in no room, 0.5 % in one of 0.4 s, 3 % in one of 0.8 s as loud as the flute itself (our own
 measurement, tests.bench.ear.recorded, 30 lines each); more means a livelier place than these. Our
 own estimate."""
 FEWEST_NOTES = 40
