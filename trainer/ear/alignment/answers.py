@@ -212,8 +212,10 @@ def _is_blip(found: Sequence[NoteSegment], answer: Answer) -> bool:
 def _heard(
     measured: Evidence, expected_notes: ExpectedNotes, answer: Answer, blip: bool
 ) -> HeardNote:
-    """The heard note of an answer."""
-    heard = replace(measured.heard(answer.segment), blip=blip)
+    """The heard note of an answer; what only seemed to sound before an onset that isn't sure is two
+    notes ringing together."""
+    heard = measured.heard(answer.segment)
+    heard = replace(heard, blip=blip and heard.onset_sure)
     if answer.index is None or answer.wrong:
         return replace(heard, instead_of=answer.index)
     note = expected_notes.notes[answer.index]
