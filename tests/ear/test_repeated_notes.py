@@ -2,39 +2,47 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from types import SimpleNamespace
+from typing import Any
+
 import numpy as np
 import pytest
 
 from tests.ear.made_flute import as_expected
 from tests.ear.test_spurious_tones import _in_room, _tone
-from trainer.ear.alignment.repeated_notes import repeat_groups
+from trainer.ear.alignment import repeated_notes
+from trainer.ear.alignment.align import Answer
+from trainer.ear.alignment.repeated_notes import hidden_notes, repeat_groups, repeated_as_asked
+from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.order_statistics import slope
 from trainer.ear.hear import hear
 from trainer.ear.heard import State
-from trainer.ear.segments.note_segments import LIKELY, again_chances
+from trainer.ear.segments.note_segment import NoteSegment
+from trainer.ear.segments.note_segments import LIKELY, UNASKED, Reattack, again_chances
 from trainer.music.tuning import Tuning
 
 RATE = 44100
 
 
 def test_one_doubtful_dip_is_no_start() -> None:
-    assert again_chances(np.array([1.0]))[0] < LIKELY
-    assert again_chances(np.array([4.0]))[0] > LIKELY
+    assert again_chances(np.array([1.0]), UNASKED)[0] < LIKELY
+    assert again_chances(np.array([4.0]), UNASKED)[0] > LIKELY
 
 
 def test_a_doubtful_dip_among_strokes_is_one_and_among_sways_is_none() -> None:
-    among_strokes = again_chances(np.array([4.0] * 8 + [0.0]))
-    among_sways = again_chances(np.array([-5.0] * 8 + [2.0]))
+    among_strokes = again_chances(np.array([4.0] * 8 + [0.0]), UNASKED)
+    among_sways = again_chances(np.array([-5.0] * 8 + [2.0]), UNASKED)
     assert among_strokes[-1] > LIKELY
     assert among_sways[-1] < LIKELY
 
 
 def test_doubtful_dips_do_not_bear_each_other_out() -> None:
-    assert (again_chances(np.full(12, -0.5)) < LIKELY).all()
+    assert (again_chances(np.full(12, -0.5), UNASKED) < LIKELY).all()
 
 
 def test_without_a_dip_there_is_no_chance() -> None:
-    assert again_chances(np.zeros(0)).size == 0
+    assert again_chances(np.zeros(0), UNASKED).size == 0
 
 
 def test_repeats_are_told_by_pitch() -> None:
@@ -55,3 +63,77 @@ def test_the_slope_is_that_of_a_straight_line_through_all() -> None:
     """numpy's polyfit as the second opinion."""
     track = np.random.default_rng(3).standard_normal(40)
     assert slope(track, 0.01) == pytest.approx(np.polyfit(0.01 * np.arange(40), track, 1)[0])
+
+
+def test_a_note_struck_again_begins_at_its_stroke_and_not_inside_the_one_before() -> None:
+    """At eight a second, the wave of one going on in the next as if it had never stopped: then the
+    tone before is all but the rise that is looked for."""
+    step_s, count = 0.125, 12
+    sound = np.pad(_tone(79, count * step_s), round(0.4 * RATE))
+    strokes_s = 0.4 + step_s * np.arange(count)
+    time_s = np.arange(sound.size) / RATE
+    for at_s in strokes_s[1:]:
+        sound *= np.clip(np.abs(time_s - at_s + 0.01) / 0.01, 0, 1) ** 2
+    noisy = (sound + 1e-4 * np.random.default_rng(4).standard_normal(sound.size)).astype(np.float32)
+    take = hear(noisy, RATE, as_expected([79] * count), 120, Tuning(), None)
+    late_s = np.array([note.onset_s for note in take.expected_notes], float) - strokes_s
+    assert np.abs(late_s[1:]).max() < 0.015
+
+
+STEP_S = 0.25
+STRUCK, NOT_STRUCK, HIDDEN = 7.0, -7.0, -2.0
+"""Log odds of dips as the network gives them: strokes and held notes dry, and in live rooms."""
+
+
+def _as_asked(
+    monkeypatch: pytest.MonkeyPatch, odds: Sequence[float], *more: tuple[float, float]
+) -> tuple[list[float], int]:
+    """Where one long sound is cut, in steps, and how many strokes may be hidden, when its note is
+    asked once a step and a dip of so much odds stands at each; more: other dips, in steps."""
+    starts = [Reattack(STEP_S * step, log) for step, log in [*enumerate(odds, start=1), *more]]
+    monkeypatch.setattr(repeated_notes, "new_starts", lambda *_: starts)
+    count = len(odds) + 1
+    silent = np.zeros(round(1000 * STEP_S * count))
+    features: Any = SimpleNamespace(envelope=Envelope(0.001, silent, silent))
+    sound = NoteSegment(74.0, 0.0, STEP_S * count, -20.0)
+    beats_s = STEP_S * np.arange(count)
+    groups = np.zeros(count, np.int64)
+    recut = repeated_as_asked(features, [sound], [Answer(0, 0)], groups, beats_s)
+    return [part.from_s / STEP_S for part in recut.segments[1:]], recut.hidden[0]
+
+
+def test_strokes_bear_a_doubtful_one_out_where_it_was_due(monkeypatch: pytest.MonkeyPatch) -> None:
+    cuts, _ = _as_asked(monkeypatch, [STRUCK] * 7 + [HIDDEN])
+    assert cuts == [1, 2, 3, 4, 5, 6, 7, 8]
+
+
+def test_a_note_held_on_among_strokes_is_missed(monkeypatch: pytest.MonkeyPatch) -> None:
+    cuts, hidden = _as_asked(monkeypatch, [STRUCK, NOT_STRUCK, STRUCK, STRUCK, STRUCK])
+    assert (cuts, hidden) == ([1, 3, 4, 5], 0)
+
+
+def test_a_held_note_is_not_cut_because_it_should_have_been(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    assert _as_asked(monkeypatch, [NOT_STRUCK] * 9) == ([], 0)
+
+
+def test_strokes_as_likely_as_not_are_not_judged(monkeypatch: pytest.MonkeyPatch) -> None:
+    cuts, hidden = _as_asked(monkeypatch, [STRUCK, STRUCK, -3.2, -3.2, -3.2, -3.2, -3.2])
+    assert cuts == [1, 2]
+    assert hidden > 0
+
+
+def test_a_dip_beside_a_stroke_that_was_asked_is_no_extra_note(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    beside, between = (2.3, STRUCK), (3.5, STRUCK)
+    cuts, _ = _as_asked(monkeypatch, [STRUCK] * 6, beside, between)
+    assert cuts == [1, 2, 3, 3.5, 4, 5, 6]
+
+
+def test_notes_whose_strokes_may_be_hidden_are_not_judged() -> None:
+    groups = np.array([0, 0, 0, 1])
+    answers = [Answer(0, 0), Answer(1, 3)]
+    assert hidden_notes(answers, groups, {0: 2}) == {1, 2}
+    assert hidden_notes(answers, groups, {0: 0}) == frozenset()

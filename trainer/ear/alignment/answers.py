@@ -9,13 +9,13 @@ import numpy as np
 
 from trainer.ear.alignment.align import MISSED, Answer, align
 from trainer.ear.alignment.expected_times import due_notes
-from trainer.ear.alignment.repeated_notes import repeat_groups, started_again
+from trainer.ear.alignment.repeated_notes import hidden_notes, repeat_groups, repeated_as_asked
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
 from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
-from trainer.ear.segments.note_segments import note_segments, split_at
+from trainer.ear.segments.note_segments import note_segments
 from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
 from trainer.ear.segments.spurious_tones import OCTAVE, may_be_octave_below
 from trainer.music.note import Note, Start
@@ -25,8 +25,6 @@ from trainer.music.tuning import Tuning
 LEFT_OUT = 0.02
 """Cost of a grace note or a turn of a trill that isn't there: nobody counts them. Our own
 estimate."""
-MOST_REPEATS = 16
-"""So often is a sound cut again where the same note is due several times."""
 AROUND_S = 0.3
 """So much around what was missed or wrong is looked at again."""
 
@@ -73,30 +71,28 @@ def answered(
     features: Features, expected_notes: ExpectedNotes, cache: MeasurementCache
 ) -> tuple[list[HeardNote], Evidence]:
     """Heard notes by onset, missed ones before the next that was played; and their evidence."""
-    found, answers = segments_and_answers(features, expected_notes)
+    found, answers, hidden = segments_and_answers(features, expected_notes)
     starts = [expected_notes.start_of(answer) for answer in answers]
     measured = evidence(features, found, starts, cache)
-    return _in_order(measured, answers, expected_notes), measured
+    return _in_order(measured, answers, expected_notes, hidden), measured
 
 
 def segments_and_answers(
     features: Features, expected_notes: ExpectedNotes
-) -> tuple[tuple[NoteSegment, ...], tuple[Answer, ...]]:
-    """The sounds of a take, and which expected note each of them answers."""
+) -> tuple[tuple[NoteSegment, ...], tuple[Answer, ...], frozenset[int]]:
+    """The sounds of a take, which expected note each of them answers, and the places of repeated
+    notes whose strokes may be hidden."""
     found = note_segments(features, features.course)
     answers = _align(found, expected_notes)
     again_course = _looked_again(features, found, answers, expected_notes)
     if again_course is not None:
         found = note_segments(features, again_course)
         answers = _align(found, expected_notes)
-    groups, lengths_s = repeat_groups(expected_notes.midi), expected_notes.lengths_s
-    for _ in range(MOST_REPEATS):
-        again = started_again(features, found, answers, groups, lengths_s)
-        if not again:
-            break
-        found = _with_new_starts(found, again)
-        answers = _align(found, expected_notes)
-    return found, answers
+    groups = repeat_groups(expected_notes.midi)
+    recut = repeated_as_asked(features, found, answers, groups, expected_notes.beats_s)
+    if recut.segments != found:
+        found, answers = recut.segments, _align(recut.segments, expected_notes)
+    return found, answers, hidden_notes(answers, groups, recut.hidden)
 
 
 def _align(found: Sequence[NoteSegment], expected_notes: ExpectedNotes) -> tuple[Answer, ...]:
@@ -152,23 +148,19 @@ def _merged(stretches: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
     return merged
 
 
-def _with_new_starts(
-    found: Sequence[NoteSegment], again: dict[int, float]
-) -> tuple[NoteSegment, ...]:
-    parts: list[NoteSegment] = []
-    for number, segment in enumerate(found):
-        parts += split_at(segment, again[number]) if number in again else [segment]
-    return tuple(parts)
-
-
 def _in_order(
-    measured: Evidence, answers: Sequence[Answer], expected_notes: ExpectedNotes
+    measured: Evidence,
+    answers: Sequence[Answer],
+    expected_notes: ExpectedNotes,
+    hidden: frozenset[int],
 ) -> list[HeardNote]:
     played = {a.index for a in answers if a.index is not None and not a.wrong}
     unclear = {a.index for a in answers if _is_unclear_octave(measured, expected_notes, a)}
     left = [
         HeardNote(
-            note.index, note.pitch, State.NOT_JUDGED if note.index in unclear else State.MISSED
+            note.index,
+            note.pitch,
+            State.NOT_JUDGED if note.index in unclear | hidden else State.MISSED,
         )
         for note in expected_notes.notes
         if note.index not in played

@@ -1,14 +1,15 @@
 """Notes that repeat the one before, where fewer were found than were asked for.
 
 A room fills the gap between two strokes, and a dip that is left of it may be too faint to be taken
-for a stroke by itself. Where the same note was due again less will do, and the less the nearer it
-lies to where it was due; a note held instead is seldom cut by that.
+for a stroke by itself. Where the same note was due several times the dips are looked at together,
+against the places where it was due: the more of them were surely struck, the less will do for the
+others. A note held instead is seldom cut by that.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,18 +17,33 @@ from numpy.typing import NDArray
 from trainer.ear.alignment.align import Answer
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
-from trainer.ear.segments.note_segment import NoteSegment
-from trainer.ear.segments.note_segments import Reattack, new_starts
+from trainer.ear.segments.note_segment import SAME_SOUND_SEMITONES, NoteSegment
+from trainer.ear.segments.note_segments import LIKELY, Counts, again_chances, new_starts, split_at
 
 LASTS_FOR_TWO = 1.5
 """A sound so many times as long as was asked for may be two notes."""
-ASKED_ODDS = 3.4
-"""A player does as asked thirty times to one (as a logarithm; our own estimate): a stroke called
-missed that was played is worse than one called played that wasn't."""
+ASKED = Counts(again=3.0, not_again=0.5)
+"""A player does as asked six times to one before anything is known of this one, who does it
+throughout or not at all: a stroke called missed that was played is worse than one called played
+that wasn't. Of our own estimates (3 to 0.1 and 0.5) the one that cuts the fewer held notes."""
 STEADY_SHARE, UNEVEN_SHARE = 0.05, 0.15
 """A start lies near where it is due, normally distributed with so much of a step for a steady
-player and so much for one who isn't, as likely the one as the other; a dip that is none lies
-anywhere in it. Our own estimate."""
+player and so much for one who isn't, or, in a room that rings over it, anywhere about it, as likely
+the one as the others; a dip that is none lies anywhere in the step. Our own estimate."""
+PACES = np.linspace(0.88, 1.12, 13)
+"""Of the pace that was asked for or found: so much faster or slower the repeats may go."""
+SHIFTS = np.linspace(-0.2, 0.2, 5)
+"""Steps that the first of them may lie off the others."""
+FOUND_ODDS = 6.0
+"""Log odds that a sound found without the score is a start."""
+NO_DIP_ODDS = -2.3
+"""Of strokes in live rooms one in seventeen leaves no dip, of places in held notes about half have
+none: our own measurement."""
+HARDLY = 0.1
+"""A stroke less likely than this was left out; of one between this and likely nothing is said."""
+EXTRA_APART_S = 0.1
+"""Strokes nearer than this to one that was asked nobody plays by mistake: the quickest double
+tongues go little faster (from memory), and a room that rings makes dips about each stroke."""
 SAME_PITCH_SEMITONES = 0.5
 """Between expected notes: less is another tuning, not another note."""
 
@@ -39,78 +55,170 @@ def repeat_groups(midi: Track) -> NDArray[np.int64]:
     return np.asarray(np.cumsum(changes), np.int64)
 
 
-def started_again(
+@dataclass(frozen=True)
+class Recut:
+    """The sounds of a take, those of a repeated note cut where it most likely started again."""
+
+    segments: tuple[NoteSegment, ...]
+    hidden: dict[int, int]
+    """How many strokes of each group a room may have hidden: they can't be told from a note that
+    was held on."""
+
+
+def repeated_as_asked(
     features: Features,
     found: Sequence[NoteSegment],
     answers: Sequence[Answer],
     groups: NDArray[np.int64],
-    lengths_s: Track,
-) -> dict[int, float]:
-    """Sounds that last too long where the same note was due several times and fewer were found,
-    and likely started again near where it was due. Sound → where it is cut, in seconds.
+    beats_s: Track,
+) -> Recut:
+    """The sounds, those that answer a note asked several times in a row cut where it most likely
+    started again, each stroke near where it was due.
 
-    groups, lengths_s: of the expected notes, shape (notes,).
+    groups, beats_s: of the expected notes, shape (notes,).
     """
-    answered = _answered(answers)
-    cuts: dict[int, float] = {}
-    for group in sorted({int(groups[n]) for n in range(groups.size) if n not in answered}):
-        asked = [int(index) for index in np.flatnonzero(groups == group)]
-        sounds = [answered[index] for index in asked if index in answered]
-        if sounds:
-            length_s = float(lengths_s[asked[0]])
-            cuts |= _likely_again(features, found, sounds, len(asked), length_s)
-    return cuts
+    answered = {a.index: a.segment for a in answers if a.index is not None and not a.wrong}
+    extra = {a.segment for a in answers if a.index is None}
+    recut: dict[int, list[NoteSegment]] = {}
+    hidden: dict[int, int] = {}
+    for group in sorted({int(group) for group in groups}):
+        asked = np.flatnonzero(groups == group)
+        sounds = sorted(answered[int(index)] for index in asked if int(index) in answered)
+        if asked.size > 1 and sounds:
+            own = _with_extras(found, sounds, extra)
+            whole = _rejoined([found[number] for number in own])
+            due_s = beats_s[asked] - beats_s[asked[0]]
+            cut, hidden[group] = _cut_as_due(features, whole, due_s)
+            recut |= {number: [] for number in own} | {own[0]: cut}
+    parts = [part for number, one in enumerate(found) for part in recut.get(number, [one])]
+    return Recut(tuple(sorted(parts, key=lambda part: part.from_s)), hidden)
 
 
-def _answered(answers: Sequence[Answer]) -> dict[int, int]:
-    """The sound that answers each expected note."""
-    return {a.index: a.segment for a in answers if a.index is not None and not a.wrong}
+def hidden_notes(
+    answers: Sequence[Answer], groups: NDArray[np.int64], hidden: Mapping[int, int]
+) -> frozenset[int]:
+    """The repeated notes that no sound answers because a room may have hidden their strokes: where
+    that may be so of half of those unanswered, of all of them."""
+    played = {a.index for a in answers if a.index is not None and not a.wrong}
+    unanswered = {
+        group: [int(n) for n in np.flatnonzero(groups == group) if int(n) not in played]
+        for group in hidden
+    }
+    return frozenset(
+        index
+        for group, missing in unanswered.items()
+        if len(missing) <= 2 * hidden[group]
+        for index in missing
+    )
 
 
-def _likely_again(
-    features: Features,
-    found: Sequence[NoteSegment],
-    sounds: Sequence[int],
-    asked: int,
-    length_s: float,
-) -> dict[int, float]:
-    """Where the sounds of one note asked for several times may have started again: no more of them
-    than are missing, the likeliest of each sound."""
-    spread_s = found[sounds[-1]].from_s - found[sounds[0]].from_s
-    step_s = max(length_s, spread_s / (asked - 1))
-    likely = [
-        (start.log_odds, sound, start.at_s)
-        for sound in sounds
-        if found[sound].length_s > LASTS_FOR_TWO * step_s
-        for start in _near_due(new_starts(found[sound], features), found[sound], step_s)
-        if start.log_odds > -ASKED_ODDS
+def _with_extras(found: Sequence[NoteSegment], sounds: Sequence[int], extra: set[int]) -> list[int]:
+    """Some sounds and the extra ones between them and touching them, those of their pitch."""
+    first, end = sounds[0], sounds[-1] + 1
+    while first - 1 in extra and _touch(found[first - 1], found[first]):
+        first -= 1
+    while end in extra and _touch(found[end - 1], found[end]):
+        end += 1
+    pitch = found[sounds[0]].midi
+    return [
+        number
+        for number in range(first, end)
+        if number in sounds
+        or (number in extra and abs(found[number].midi - pitch) < SAME_SOUND_SEMITONES)
     ]
-    cuts: dict[int, float] = {}
-    for _, sound, at_s in sorted(likely, reverse=True)[: asked - len(sounds)]:
-        cuts.setdefault(sound, at_s)
-    return cuts
 
 
-def _near_due(starts: Sequence[Reattack], segment: NoteSegment, step_s: float) -> list[Reattack]:
-    """For each place inside a sound where its note is due again the likeliest dip near it, likelier
-    the nearer it lies."""
-    near = []
-    for place_s in segment.from_s + step_s * np.arange(1, round(segment.length_s / step_s) + 1):
-        off = [(start.at_s - float(place_s)) / step_s for start in starts]
-        fitting = [
-            replace(start, log_odds=start.log_odds + _place_odds(steps))
-            for start, steps in zip(starts, off, strict=True)
-            if abs(steps) < 0.5
-        ]
-        if fitting:
-            near.append(max(fitting, key=lambda start: start.log_odds))
-    return near
+def _touch(before: NoteSegment, after: NoteSegment) -> bool:
+    """Whether two sounds are one that was cut."""
+    return before.to_s == after.from_s and before.midi == after.midi
 
 
-def _place_odds(off: float) -> float:
+def _rejoined(sounds: Sequence[NoteSegment]) -> list[NoteSegment]:
+    """The sounds, those that were one as one again."""
+    whole = [sounds[0]]
+    for sound in sounds[1:]:
+        if _touch(whole[-1], sound):
+            louder_db = max(whole[-1].level_db, sound.level_db)
+            whole[-1] = replace(whole[-1], to_s=sound.to_s, level_db=louder_db)
+        else:
+            whole.append(sound)
+    return whole
+
+
+@dataclass(frozen=True)
+class _Starts:
+    """Places where one note may start, those of several sounds together; each shape (places,)."""
+
+    at_s: Track
+    log_odds: Track
+    sounds: NDArray[np.int64]
+    """The sound that each lies in; -1 for the beginning of one."""
+
+
+def _cut_as_due(
+    features: Features, whole: Sequence[NoteSegment], due_s: Track
+) -> tuple[list[NoteSegment], int]:
+    """The sounds of one note asked for several times, cut where it started again; and how many
+    strokes may be hidden.
+
+    due_s: when each is due after the first sound begins, at the pace asked for, shape (notes,).
+    """
+    pace = max(1.0, (whole[-1].from_s - whole[0].from_s) / float(due_s[-1]))
+    step_s = pace * float(np.median(np.diff(due_s)))
+    starts = _starts(features, whole, step_s)
+    places, log_odds = _likeliest_due(starts, whole[0].from_s, pace * due_s, step_s)
+    chances = again_chances(log_odds, ASKED)
+    struck = np.zeros(starts.at_s.size, bool)
+    struck[places[(places >= 0) & (chances > LIKELY)]] = True
+    away_s = np.abs(starts.at_s[:, None] - starts.at_s[struck]).min(axis=1, initial=np.inf)
+    struck |= (starts.log_odds > ASKED.log_odds) & (away_s > EXTRA_APART_S)
+    cut: list[NoteSegment] = []
+    for number, sound in enumerate(whole):
+        at_s = sorted(starts.at_s[struck & (starts.sounds == number)])
+        cut += split_at(sound, at_s, features.envelope)
+    doubtful = (chances > HARDLY) & ((chances <= LIKELY) | (places < 0))
+    return cut, int(np.count_nonzero(doubtful))
+
+
+def _starts(features: Features, whole: Sequence[NoteSegment], step_s: float) -> _Starts:
+    rows = [(sound.from_s, FOUND_ODDS, -1) for sound in whole]
+    for number, sound in enumerate(whole):
+        if sound.length_s > LASTS_FOR_TWO * step_s:
+            again = new_starts(sound, features)
+            rows += [(start.at_s, start.log_odds, number) for start in again]
+    at_s, log_odds, sounds = zip(*rows, strict=True)
+    return _Starts(np.array(at_s), np.array(log_odds), np.array(sounds, np.int64))
+
+
+def _likeliest_due(
+    starts: _Starts, from_s: float, due_s: Track, step_s: float
+) -> tuple[NDArray[np.int64], Track]:
+    """For each note the likeliest start near where it is due, -1 for none, and its log odds; at the
+    pace at which they are likeliest together."""
+    best = np.full(due_s.size, -1), np.full(due_s.size, NO_DIP_ODDS)
+    for pace in PACES:
+        for shift in SHIFTS:
+            place_s = from_s + pace * due_s + shift * step_s
+            off = (starts.at_s - place_s[:, None]) / (pace * step_s)
+            odds = np.where(np.abs(off) < 0.5, starts.log_odds + _place_odds(off), -np.inf)
+            highest = odds.max(axis=1)
+            near = np.isfinite(highest)
+            likeliest = np.where(near, odds.argmax(axis=1), -1)
+            log_odds = np.where(near, highest, NO_DIP_ODDS)
+            if _support(log_odds) > _support(best[1]):
+                best = likeliest, log_odds
+    return best
+
+
+def _support(log_odds: Track) -> float:
+    """How well starts near where they are due speak for a pace."""
+    return float(np.maximum(0.0, log_odds + ASKED.log_odds).sum())
+
+
+def _place_odds(off: Track) -> Track:
     """What its place adds to the log odds of a start so many steps off where it is due."""
     density = sum(
-        np.exp(-0.5 * (off / share) ** 2) / (share * np.sqrt(2 * np.pi)) / 2
+        np.exp(-0.5 * (off / share) ** 2) / (share * np.sqrt(2 * np.pi))
         for share in (STEADY_SHARE, UNEVEN_SHARE)
     )
-    return float(np.log(max(density, 1e-9)))
+    return np.asarray(np.log((density + 1.0) / 3.0))

@@ -34,7 +34,22 @@ GAP_DB = 12.0
 """Stretches of one pitch this close are one sound until a new start is found between them; twice as
 far apart too where the level meanwhile falls by less than this, the most that a held note beats in
 a room (10 dB, vibrato of 5 cents at 0.6 s)."""
-FEW_AGAIN, FEW_NOT = 0.2, 1.0
+
+
+@dataclass(frozen=True)
+class Counts:
+    """What is held likely before a sound is heard, as counts of a Beta distribution."""
+
+    again: float
+    not_again: float
+
+    @property
+    def log_odds(self) -> float:
+        """Of a new start at one dip, before anything is heard."""
+        return float(np.log(self.again / self.not_again))
+
+
+UNASKED = Counts(again=0.2, not_again=1.0)
 """How often a dip is a new start before anything else is known of a sound, as counts of a Beta
 distribution: one in six, worth hardly more than one dip that was looked at. Of 525 takes of one
 held note, dry and in rooms, 4 are cut so, 3 with 0.1 and 7 with 0.5, and repeated notes are told
@@ -119,15 +134,22 @@ def _split(segment: NoteSegment, features: Features) -> list[NoteSegment]:
     found = new_starts(segment, features)
     if not found:
         return [segment]
-    chances = again_chances(np.array([start.log_odds for start in found]))
+    chances = again_chances(np.array([start.log_odds for start in found]), UNASKED)
     cuts = [start for start, chance in zip(found, chances, strict=True) if chance > LIKELY]
-    if not cuts:
+    return split_at(segment, [cut.at_s for cut in cuts], features.envelope)
+
+
+def split_at(
+    segment: NoteSegment, places_s: Sequence[float], envelope: Envelope
+) -> list[NoteSegment]:
+    """The sound cut at some times in their order."""
+    if not places_s:
         return [segment]
-    edges = [segment.from_s, *(cut.at_s for cut in cuts), segment.to_s]
-    return [_part(segment, first, end, features.envelope) for first, end in pairwise(edges)]
+    edges = [segment.from_s, *places_s, segment.to_s]
+    return [_part(segment, first, end, envelope) for first, end in pairwise(edges)]
 
 
-def again_chances(log_odds: Track) -> Track:
+def again_chances(log_odds: Track, before: Counts) -> Track:
     """Chance of each dip in one sound that the note starts again there, from how each looks (log
     odds, even before) and how often the others start again: a note that was struck again several
     times is likely struck once more, one that dips again and again without a stroke is held.
@@ -138,11 +160,12 @@ def again_chances(log_odds: Track) -> Track:
 
     Both have the shape (dips,).
     """
-    share = np.full(log_odds.size, FEW_AGAIN / (FEW_AGAIN + FEW_NOT))
+    counted = before.again + before.not_again
+    share = np.full(log_odds.size, before.again / counted)
     chances = np.zeros(log_odds.size)
     for _ in range(ROUNDS):
         chances = 1 / (1 + np.exp(-log_odds) * (1 - share) / share)
-        share = (FEW_AGAIN + chances.sum() - chances) / (FEW_AGAIN + FEW_NOT + log_odds.size - 1)
+        share = (before.again + chances.sum() - chances) / (counted + log_odds.size - 1)
     return chances
 
 
@@ -178,8 +201,3 @@ def new_starts(segment: NoteSegment, features: Features) -> list[Reattack]:
         Reattack(dip.at_s, AFTER_REST if rest else float(log))
         for dip, log, rest in zip(found, odds, rested, strict=True)
     ]
-
-
-def split_at(segment: NoteSegment, at_s: float) -> tuple[NoteSegment, NoteSegment]:
-    """The sound as two of the same pitch."""
-    return replace(segment, to_s=at_s), replace(segment, from_s=at_s)

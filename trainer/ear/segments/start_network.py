@@ -37,6 +37,11 @@ REACH = 12
 """Neighbours on either side that a seam asks."""
 LAYERS, HEADS = 2, 4
 """How often it asks, and for how many things at once."""
+SMOOTHED = 0.02
+"""While fitting, a dip counts as so much of what it is not, so that no weight grows for ever: what
+the network says of dips is brought back from there."""
+SUREST = 8.0
+"""Log odds beyond which nothing is known."""
 _LONG_S = 0.5
 """Longer notes are all the same to it."""
 
@@ -83,7 +88,11 @@ class StartNetwork:
 
     def new_start_odds(self, looks: Values) -> Values:
         """Log odds that the note starts again at dips, shape (dips,)."""
-        return self._through(looks, "again")[:, 0] / float(self.weights["again_temperature"])
+        said = self._through(looks, "again")[:, 0] / float(self.weights["again_temperature"])
+        chances = 1 / (1 + np.exp(-said.astype(np.float64)))
+        again, held = chances - SMOOTHED, 1 - chances - SMOOTHED
+        odds = np.log(np.maximum(again, 1e-9) / np.maximum(held, 1e-9))
+        return np.asarray(np.clip(odds, -SUREST, SUREST), np.float32)
 
     def chances(self, looks: Values, possible: NDArray[np.bool_]) -> NDArray[np.float64]:
         """Of each of KINDS for the seams of a take in their order, shape (seams, kinds); what is

@@ -31,7 +31,11 @@ def main() -> None:
     made, apart = (taken(options.folder / f"{name}.npz") for name in ("made", "apart"))
     with (options.out / "report.txt").open("w", encoding="utf-8", buffering=1) as said:
         print(contents(made), file=said)
-    for number, left in enumerate([None, *options.leave]):
+    again = fitted(made, np.ones(len(made.sources), bool), options.fit_again, 1, dips_only=True)
+    np.savez_compressed(options.out / "again_network.npz", **written(again, 1.0, 1.0))
+    with (options.out / "report.txt").open("a", encoding="utf-8", buffering=1) as said:
+        print(f"\n## dips alone\n{report(apart, judged(again, apart))}", file=said)
+    for number, left in enumerate([None, *options.leave] if options.fit else options.leave, 1):
         chosen = np.array([not _named(source, left) for source in made.sources])
         network = fitted(made, chosen, options.fit_left if left else options.fit, options.seed)
         measured = part_of(apart, np.array([_fair(source, left) for source in apart.sources]))
@@ -62,6 +66,7 @@ def _options(arguments: Sequence[str] | None = None) -> argparse.Namespace:
     parser.add_argument("folder", type=Path)
     parser.add_argument("out", type=Path)
     parser.add_argument("--fit", type=float, default=110, help="seconds")
+    parser.add_argument("--fit-again", type=float, default=90, help="seconds")
     parser.add_argument("--fit-left", type=float, default=45, help="seconds")
     parser.add_argument("--leave", nargs="*", default=[])
     parser.add_argument("--seed", type=int, default=1)

@@ -13,16 +13,16 @@ from torch import Tensor
 from torch.nn import functional
 
 from tests.bench.ear.fit.network import Network
-from tests.bench.ear.fit.seams import LEVELS, NEW, WIDER
+from tests.bench.ear.fit.seams import LEVELS, NEW, NONE, WIDER
 from tests.bench.ear.fit.takes import Gathered
 from trainer.ear.segments.seam_patch import STEPS
+from trainer.ear.segments.start_network import SMOOTHED
 
 DEVICE = torch.device("cuda" if torch.cuda.is_available() else "cpu")
 LONGEST = 24
 """So many seams of a take are seen at once while fitting."""
 TAKES, DIPS = 96, 512
 RATE = 2e-3
-SMOOTHED = 0.02
 KEPT = 0.999
 """Of the mean weights, from step to step."""
 WEIGHT = {"passage": 1.3}
@@ -41,7 +41,9 @@ class _Table:
     firsts: Tensor
     """Of each take's seams, shape (takes,)."""
     counts: Tensor
-    dips: Tensor
+    new: Tensor
+    """Dips where the note starts again, and where it doesn't."""
+    held: Tensor
     weight: Tensor
 
 
@@ -62,7 +64,10 @@ def _table(made: Gathered, chosen: NDArray[np.bool_]) -> _Table:
         torch.tensor(made.truths.astype(np.int64), device=DEVICE),
         torch.tensor(~possible(made), device=DEVICE),
         *torch.tensor(np.array(seams, np.int64).T, device=DEVICE),
-        torch.tensor(np.array(dips, np.int64), device=DEVICE),
+        *(
+            torch.tensor(np.array([d for d in dips if made.truths[d] == kind]), device=DEVICE)
+            for kind in (NEW, NONE)
+        ),
         torch.tensor(weight, device=DEVICE),
     )
 
@@ -76,8 +81,11 @@ def possible(made: Gathered) -> NDArray[np.bool_]:
     return allowed
 
 
-def fitted(made: Gathered, chosen: NDArray[np.bool_], seconds: float, seed: int) -> Network:
-    """The network fitted on the chosen takes for some seconds."""
+def fitted(
+    made: Gathered, chosen: NDArray[np.bool_], seconds: float, seed: int, *, dips_only: bool = False
+) -> Network:
+    """The network fitted on the chosen takes for some seconds; on their dips alone, or on those
+    beside their seams."""
     torch.manual_seed(seed)
     table, network = _table(made, chosen), Network().to(DEVICE)
     rate = torch.tensor(RATE, device=DEVICE)
@@ -88,7 +96,9 @@ def fitted(made: Gathered, chosen: NDArray[np.bool_], seconds: float, seed: int)
 
     def step() -> None:
         best.zero_grad(set_to_none=True)
-        loss = _seam_loss(network, table) + 0.6 * _dip_loss(network, table)
+        loss = 0.6 * _dip_loss(network, table)
+        if not dips_only:
+            loss = loss + _seam_loss(network, table)
         loss.backward()
         best.step()
         with torch.no_grad():
@@ -177,7 +187,10 @@ def _seam_loss(network: Network, table: _Table) -> Tensor:
 
 
 def _dip_loss(network: Network, table: _Table) -> Tensor:
-    places = table.dips[_among(table.dips.numel(), DIPS)]
+    """Of dips half of which are new starts, so that the odds are even before."""
+    half = DIPS // 2
+    new, held = (kind[_among(kind.numel(), half)] for kind in (table.new, table.held))
+    places = torch.cat([new, held])
     odds = network.again(network.looks(*_shown(table, places)))[:, 0]
     truth = (table.truths[places] == NEW).float() * (1 - 2 * SMOOTHED) + SMOOTHED
     return functional.binary_cross_entropy_with_logits(odds, truth)

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from multiprocessing import get_context
 from pathlib import Path
 from time import monotonic
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,7 @@ from tests.bench.ear.fit.voices import RATE, Passage, VoiceNote, Voices, voices_
 from trainer.music.note import Start
 
 Dice = np.random.Generator
+T = TypeVar("T")
 
 SHARES = {
     "recorded": 0.23,
@@ -49,6 +51,21 @@ SHARES = {
     "player": 0.03,
 }
 """How much of the sound fitted on comes from where."""
+AGAIN_SHARE = 0.5
+"""So much of the sound fitted on is, beside that, one note held or struck again and again."""
+HELD_SHARE = 0.4
+"""Of those; what else is repeated comes from these voices:"""
+AGAIN_VOICES = {
+    "recorded": 0.42,
+    "fluid": 0.1,
+    "timgm": 0.1,
+    "musescore": 0.1,
+    "freepats": 0.06,
+    "npm": 0.12,
+    "piccolo": 0.05,
+    "recorder": 0.05,
+}
+AGAIN_KINDS = {Start.TONGUED: 0.75, Start.LEGATO_TONGUE: 0.17, Start.BREATH: 0.08}
 PASSAGES = ("slurred", "soft", "tongued", "doubled")
 HELD_VOICES = ("recorded", "recorded", "npm", "fluid", "freepats")
 PHRASES = ("C4", "D5", "F4", "G5")
@@ -83,9 +100,9 @@ def _responses(path: Path) -> dict[str, NDArray[np.float64]]:
 
 def drawn(voices: Voices, dice: Dice) -> Line:
     """A line to be fitted on."""
-    source = str(
-        dice.choice(list(SHARES), p=np.array(list(SHARES.values())) / sum(SHARES.values()))
-    )
+    if dice.random() < AGAIN_SHARE:
+        return _held(voices, dice) if dice.random() < HELD_SHARE else _repeated(voices, dice)
+    source = _one_of(SHARES, dice)
     if source == "made":
         return lines.made(dice)
     if source == "player":
@@ -98,12 +115,27 @@ def drawn(voices: Voices, dice: Dice) -> Line:
         name = f"spliced {passage.name}"
         return lines.spliced(name, passage, voices.notes["recorded"], dice)
     if source == "held":
-        swells = [p for p in voices.passages if p.kind == "held" and not p.held_out]
-        if dice.random() < 0.3:
-            return lines.passage(swells[int(dice.integers(len(swells)))], dice)
-        name = str(dice.choice(HELD_VOICES))
-        return lines.held(name, voices.notes[name], dice)
+        return _held(voices, dice)
     return lines.stitched(source, voices.notes[source], dice)
+
+
+def _held(voices: Voices, dice: Dice) -> Line:
+    swells = [p for p in voices.passages if p.kind == "held" and not p.held_out]
+    if dice.random() < 0.3:
+        return lines.passage(swells[int(dice.integers(len(swells)))], dice)
+    name = str(dice.choice(HELD_VOICES))
+    return lines.held(name, voices.notes[name], dice)
+
+
+def _repeated(voices: Voices, dice: Dice) -> Line:
+    source, kind = _one_of(AGAIN_VOICES, dice), _one_of(AGAIN_KINDS, dice)
+    return lines.stitched(source, voices.notes[source], dice, (kind,) * 20, repeated=True)
+
+
+def _one_of(shares: Mapping[T, float], dice: Dice) -> T:
+    """One of them, each as often as its share."""
+    some, weight = list(shares), np.array(list(shares.values()))
+    return some[int(dice.choice(len(some), p=weight / weight.sum()))]
 
 
 def _fitted_on(voices: Voices, kind: str) -> list[Passage]:
