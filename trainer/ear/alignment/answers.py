@@ -25,6 +25,10 @@ from trainer.music.tuning import Tuning
 LEFT_OUT = 0.02
 """Cost of a grace note or a turn of a trill that isn't there: nobody counts them. Our own
 estimate."""
+FAINT_DB = 20.0
+"""A sound so far below those that answer what was asked, and asked for by nothing, is none of the
+player's: a tail, or somebody next door. From pianissimo to fortissimo recorded notes of one player
+lie within some 20 dB; a soft note that was asked for answers it, however soft."""
 AROUND_S = 0.3
 """So much around what was missed or wrong is looked at again."""
 
@@ -167,7 +171,7 @@ def _in_order(
     ]
     heard: list[HeardNote] = []
     blip = False
-    for answer in answers:
+    for answer in _near_enough(measured.segments, answers):
         if _is_blip(measured.segments, answer):
             blip = True
             continue
@@ -179,6 +183,18 @@ def _in_order(
         heard.append(_heard(measured, expected_notes, answer, blip))
         blip = False
     return heard + left
+
+
+def _near_enough(found: Sequence[NoteSegment], answers: Sequence[Answer]) -> list[Answer]:
+    """The answers, without what nobody asked for and is too faint to be the player's."""
+    asked_db = [found[a.segment].level_db for a in answers if a.index is not None and not a.wrong]
+    faint_db = float(np.median(asked_db)) - FAINT_DB if asked_db else -np.inf
+    return [
+        answer
+        for answer in answers
+        if (answer.index is not None and not answer.wrong)
+        or found[answer.segment].level_db > faint_db
+    ]
 
 
 def _is_unclear_octave(measured: Evidence, expected_notes: ExpectedNotes, answer: Answer) -> bool:

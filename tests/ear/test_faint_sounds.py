@@ -1,0 +1,57 @@
+"""A sound that nobody asked for and that is far softer than what was asked is not the player's."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy import signal
+
+from tests.ear.made_flute import as_expected
+from tests.ear.test_spurious_tones import RATE, _line, _tone
+from trainer.ear.hear import hear
+from trainer.ear.heard import State, Take
+from trainer.music.tuning import Tuning
+
+ASKED = (67, 71, 74, 79)
+Sound = NDArray[np.float64]
+
+
+def _line_with(other: Sound) -> Take:
+    """Four notes, a rest of 1.2 s in which another sound may be, and the four again."""
+    four = [_tone(midi, 0.35) for midi in ASKED]
+    sound = _line(*four, np.zeros(round(1.2 * RATE)), *four, gap_s=0.03)
+    first = round(2.1 * RATE)
+    sound[first : first + other.size] += other
+    noisy = sound + 1e-4 * np.random.default_rng(3).standard_normal(sound.size)
+    expected = as_expected([*ASKED, *ASKED])
+    return hear(noisy.astype(np.float32), RATE, expected, 150, Tuning(), None)
+
+
+def _struck_string(midi: float, seconds: float) -> Sound:
+    """A piano's tone through a wall: hammered, dying, with little above 700 Hz."""
+    tone = _tone(midi, seconds) * np.exp(-np.arange(round(seconds * RATE)) / RATE / 0.4)
+    wall = signal.butter(2, 700, fs=RATE, output="sos")
+    return np.asarray(signal.sosfilt(wall, tone))
+
+
+def test_a_piano_next_door_is_no_extra_note() -> None:
+    chord = sum(_struck_string(midi, 0.7) for midi in (64, 69, 73))
+    take = _line_with(np.asarray(chord) * 10 ** (-25 / 20))
+    assert [note.state for note in take.notes] == [State.PLAYED] * 8
+
+
+def test_a_note_of_the_player_that_nobody_asked_for_is_an_extra_one() -> None:
+    take = _line_with(10 ** (-12 / 20) * _tone(76, 0.5))
+    assert [note.state for note in take.notes].count(State.EXTRA) == 1
+
+
+@pytest.mark.parametrize("soft_db", [-12.0, -26.0])
+def test_a_soft_note_that_was_asked_for_stays(soft_db: float) -> None:
+    levels = (1.0, 10 ** (soft_db / 20))
+    notes = [levels[place % 2] * _tone(midi, 0.35) for place, midi in enumerate((*ASKED, *ASKED))]
+    sound = _line(*notes, gap_s=0.1)
+    noisy = sound + 1e-5 * np.random.default_rng(3).standard_normal(sound.size)
+    expected = as_expected([*ASKED, *ASKED])
+    take = hear(noisy.astype(np.float32), RATE, expected, 130, Tuning(), None)
+    assert [note.state for note in take.notes] == [State.PLAYED] * 8
