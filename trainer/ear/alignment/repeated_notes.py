@@ -98,7 +98,10 @@ def hidden_notes(
     answers: Sequence[Answer], groups: NDArray[np.int64], hidden: Mapping[int, int]
 ) -> frozenset[int]:
     """The repeated notes that no sound answers because a room may have hidden their strokes: where
-    that may be so of half of those unanswered, of all of them."""
+    that may be so of half of those unanswered, of all of them.
+
+    groups: of the expected notes, shape (notes,).
+    """
     played = {a.index for a in answers if a.index is not None and not a.wrong}
     unanswered = {
         group: [int(n) for n in np.flatnonzero(groups == group) if int(n) not in played]
