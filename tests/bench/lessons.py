@@ -129,7 +129,7 @@ def wandering(rng: np.random.Generator, notes: list[str], count: int) -> list[st
 def errand(rng: np.random.Generator) -> str:
     """Six bars of eighths and quarters."""
     letters = [f"{letter}{octave}" for octave in (4, 5) for letter in "CDEFGAB"]
-    names, length = wandering(rng, letters, 40), ""
+    names, length = wandering(rng, letters, 60), ""
     parts, beats = [], Fraction(0)
     while beats < 23:
         value = "quarter" if beats.denominator == 1 and rng.random() < 0.3 else "eighth"

@@ -71,10 +71,11 @@ def test_the_figure_is_as_an_independent_reader_has_it(note: RecordedNote) -> No
     assert apart(last.hz, middle) < 8.0
 
 
-@pytest.mark.parametrize("a4_hz", [415.3, 430.0, 441.7, 445.4])
+@pytest.mark.parametrize("a4_hz", [415.3, 430.0, 441.7, 444.8])
 @pytest.mark.parametrize("octave", [-1, 0, 1])
 def test_the_a_of_beating_strings_in_noise(a4_hz: float, octave: int) -> None:
-    """Three strings a cent apart, partials stretched by B = 0.0007 (Fletcher 1964, JASA 36:203)."""
+    """Three strings a cent apart, partials stretched by B = 0.0007 (Fletcher 1964, JASA 36:203):
+    the A is their line in the octave of A4, of an A5 its first."""
     rng = np.random.default_rng(round(a4_hz) + octave)
     time_s = np.arange(3 * RATE) / RATE
     sound = np.zeros(time_s.size)
@@ -85,8 +86,9 @@ def test_the_a_of_beating_strings_in_noise(a4_hz: float, octave: int) -> None:
             sound += fall * np.sin(2 * np.pi * hz * time_s + rng.uniform(0, 2 * np.pi))
     sound += rng.normal(size=sound.size) * math.sqrt(float(np.mean(sound**2)) / 10)
     heard = a4_of(sound.astype(np.float32), RATE)
+    part = 2 if octave < 0 else 1
     assert heard is not None
-    assert abs(heard - a4_hz) < 0.5
+    assert abs(heard - a4_hz * math.sqrt(1 + 7e-4 * part * part)) < 0.3
 
 
 def test_the_root_of_a_chord_is_the_a() -> None:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from typing import Any
 
 import numpy as np
+import pytest
 
-from trainer.app.settings import Settings
+from trainer.app.room_tunings import RoomTuning
+from trainer.screens.app import Rooms
 from trainer.session.view import Stage
 from trainer.sound.port import Samples
 
@@ -48,16 +51,21 @@ async def test_from_today_it_names_what_sounds_and_goes_back(stand: Callable[...
         assert at.session.view().stage is Stage.TODAY
 
 
-async def test_somebody_elses_a_becomes_the_tuning(stand: Callable[..., Any]) -> None:
-    kept: list[Settings] = []
+async def test_somebody_elses_a_is_taken_or_kept_for_its_room(stand: Callable[..., Any]) -> None:
+    taken: list[tuple[float, str]] = []
+    kept = (RoomTuning("church", 415.3, date(2026, 3, 1)),)
     async with stand((120, 40)) as at:
-        at.app._keep_settings = kept.append
+        at.app._rooms = Rooms(lambda: kept, lambda a4_hz, room: taken.append((a4_hz, room)))
+        await at.press("pagedown")
         await at.press("t")
+        assert "1 church 415.3" in await at.shown(), "offered, not used"
+        assert at.session.view().tuner.a4_hz == 440
         await at.press("a")
-        shown = await play(at, 443.1, 4.4)
-        assert "That A stands at 443.1" in shown
-        await at.press("enter")
-        assert [settings.tuning for settings in kept] == ["A4 = 443.1"]
+        assert "That A stands at 443.1" in await play(at, 443.1, 4.4)
+        await at.press("k", *"hall", "enter")
+        await at.press("t", "9", "1")
+        assert [room for _, room in taken] == ["hall", "church"]
+        assert [a4_hz for a4_hz, _ in taken] == pytest.approx([443.1, 415.3], abs=0.05)
 
 
 async def test_it_fits_any_window_and_says_when_a_round_sounds(stand: Callable[..., Any]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
@@ -39,12 +40,29 @@ exercises:
   - {passage: once, key: A, notes: "eighth A4 C#5 B4 D5 C#5 E5 D5 F#5 E5 A5"}
   - {passage: again, key: A, tempo: 60, notes: "eighth A4 C#5 B4 D5 C#5 E5 D5 F#5 E5 A5"}
 """
+OTHERS = """
+title: Others
+instrument: alto flute
+exercises:
+  - {scale: mixolydian, key: D, form: mixolydian, range: one octave,
+     articulations: [single]}
+"""
 
 
 @pytest.fixture(scope="module")
 def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[PlannedExercise, ...]:
-    file: Path = tmp_path_factory.mktemp("lesson") / "seven.yaml"
-    file.write_text(ROUTINE)
+    return planned_in(tmp_path_factory.mktemp("lesson"), ROUTINE)
+
+
+def others() -> tuple[PlannedExercise, ...]:
+    """Not in the routine: the hill with one degree a half step lower."""
+    with TemporaryDirectory() as folder:
+        return planned_in(Path(folder), OTHERS)
+
+
+def planned_in(folder: Path, text: str) -> tuple[PlannedExercise, ...]:
+    file = folder / "routine.yaml"
+    file.write_text(text)
     routine, problems = load_routine(file)
     assert routine is not None, problems
     return planned_for(routine, date(2026, 3, 6), ())
@@ -67,6 +85,7 @@ def test_rounds_are_named_and_placed_and_told_apart_where_anything_tells(
     for name, number, bpm in rounds:
         begins_s.append(sum(map(len, parts)) / RATE)
         parts += [played(planned, name, number, bpm), pause, spoken(1.0, seed=len(parts)), pause]
+    parts += [played(others(), "mixolydian", 0, 84.0), pause]
     sound = in_room(np.concatenate(parts), RATE, 0.3, seed=2)
     found = find_rounds(planned, FLUTE, lambda: [sound], RATE, lambda _: None)
     assert [one.exercise_ids for one in found] == [

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from trainer.app.open_session import KEYS_REMEMBERED, planned_for
 from trainer.app.paths import HOME_VARIABLE, Paths
 from trainer.app.settings import Settings
-from trainer.app.settings_applied import as_set, clicks_as_set, settings_or_usual
+from trainer.app.settings_applied import as_set, clicks_as_set, in_room, settings_or_usual
 from trainer.app.todays_routine import words_from_teacher
 from trainer.disk.private import can_be_written
 from trainer.figures.round_measures import RoundMeasures
@@ -49,8 +49,9 @@ def morning_of(routine: Routine, paths: Paths, day: date, who_plays: str = "") -
     settings, wrong = settings_or_usual(paths)
     sessions, problems = earlier_sessions(paths, day)
     routine, unfit = as_set(routine, settings, day)
+    routine, of_room = in_room(routine, paths, day)
     planned = planned_for(routine, day, sessions)
-    told = (*problems, *unfit, *wrong, *unkept(paths))
+    told = (*problems, *unfit, *wrong, *of_room, *unkept(paths))
     return morning_with(
         routine, planned, paths, day, sessions, settings, told, bool(wrong), who_plays
     )

@@ -26,6 +26,8 @@ class Paths:
     routines: Path
     """Folder of the student's own routines."""
     config_file: Path
+    rooms_file: Path
+    """Where A4 stands in the rooms the student plays in."""
     calibration_file: Path
     """What was measured of the sound devices: delay, level."""
     takes: Path
@@ -77,6 +79,7 @@ def _paths(data: Path, config: Path, state: Path) -> Paths:
         indexes=state / "indexes",
         routines=data / "routines",
         config_file=config / "config.yaml",
+        rooms_file=config / "rooms.yaml",
         calibration_file=config / "calibration.json",
         takes=data / "takes",
         log_file=state / "trainer.log",

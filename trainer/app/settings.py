@@ -10,8 +10,7 @@ from pathlib import Path
 import yaml
 
 from trainer.app.paths import at_home
-from trainer.disk.regular_file import regular_bytes
-from trainer.disk.strict_yaml import StrictYamlError, yaml_content
+from trainer.app.small_file import written_in
 from trainer.disk.whole_file import write_whole
 from trainer.errors import TrainerError
 from trainer.music.instrument import INSTRUMENT_NAMES
@@ -31,8 +30,6 @@ AS_THE_SCREEN_ALLOWS, LARGE_NOTES, SMALL_NOTES = "as the screen allows", "large"
 IN_CELLS = "in cells"
 LEDGER_LINES, OCTAVE_SIGN = "ledger lines", "octave sign"
 HEADING = "# Settings of the flute practice trainer; what isn't here is as usual.\n"
-LARGEST_FILE_BYTES = 100_000
-"""Every setting written out has less than a thousandth of it."""
 _A4 = re.compile(r"(?:A4 *= *)?(\d{3}(?:\.\d+)?)(?: *Hz)?")
 
 Value = bool | float | str
@@ -150,34 +147,13 @@ def read_settings(path: Path) -> Settings:
 
     Raises TrainerError that says what is wrong in it, where, and how to mend it.
     """
-    written = _written(path)
+    written = written_in(path)
     if written is None:
         return Settings()
     if not isinstance(written, dict):
         raise TrainerError(f"{path} must hold lines such as 'keep takes: yes'.")
     known = {_field(path, key): _value(path, key, value) for key, value in written.items()}
     return Settings(**known)  # type: ignore[arg-type]
-
-
-def _written(path: Path) -> object:
-    """The file as plain Python, None where there is none. Raises TrainerError."""
-    try:
-        content = yaml_content(regular_bytes(path, LARGEST_FILE_BYTES).decode("utf-8-sig"))
-    except (FileNotFoundError, NotADirectoryError):
-        return None
-    except OSError as error:
-        raise TrainerError(f"{path} can't be read ({error.strerror}): check its place.") from error
-    except UnicodeDecodeError as error:
-        raise TrainerError(f"{path} is not saved as UTF-8: save it so, or delete it.") from error
-    except StrictYamlError as fault:
-        place = f"{path}, line {fault.line}" if fault.line else f"{path}"
-        raise TrainerError(f"{place}: {fault.what} {fault.mend}") from fault
-    for twice in content.repeated:
-        raise TrainerError(
-            f"{path}, line {twice.line}: '{twice.name}' stands here for the second time, after "
-            f"line {twice.first_line}; keep one of the two."
-        )
-    return content.plain
 
 
 def write_settings(path: Path, settings: Settings) -> None:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 from trainer.app.paths import Paths
+from trainer.app.room_tunings import a4_taken, read_rooms
 from trainer.app.settings import Settings, read_settings
 from trainer.errors import TrainerError
 from trainer.music.instrument import instrument_named
@@ -44,6 +45,18 @@ def as_set(routine: Routine, settings: Settings, day: date) -> tuple[Routine, tu
         f"Some notes of this routine are not on your {own.name}, so it stays as it was written, "
         f"for {usual.name}.",
     )
+
+
+def in_room(routine: Routine, paths: Paths, day: date) -> tuple[Routine, tuple[str, ...]]:
+    """The routine at the A that was taken for this day, and a sentence that says so."""
+    try:
+        taken = a4_taken(read_rooms(paths.rooms_file), day)
+    except TrainerError as error:
+        return routine, (str(error),)
+    if taken is None:
+        return routine, ()
+    where = f", as heard in: {taken.room}" if taken.room else ""
+    return replace(routine, a4_hz=taken.a4_hz), (f"For today A4 = {taken.a4_hz:.1f}{where}.",)
 
 
 def clicks_as_set(

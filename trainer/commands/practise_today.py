@@ -14,6 +14,7 @@ from trainer.app.morning import INVENTED_FLUTIST, Morning, morning_of, outlined_
 from trainer.app.open_session import remembered_sessions, ticking
 from trainer.app.other_routines import chosen_routine, routines_offered
 from trainer.app.paths import Paths
+from trainer.app.room_tunings import RoomTuning, leave_room, read_rooms, take_room
 from trainer.app.settings import IN_CELLS, Settings, write_settings
 from trainer.app.sound_opening import SoundOpening
 from trainer.app.todays_routine import is_first_morning, words_before_lesson, words_from_teacher
@@ -146,7 +147,7 @@ def _show(
     opening: SoundOpening[PracticeReady],
     at_first: str,
 ) -> Anew | Routine | ShelvedSpot | None:
-    from trainer.screens.app import OtherRoutines, TrainerApp
+    from trainer.screens.app import OtherRoutines, Rooms, TrainerApp
     from trainer.screens.pixels.terminal_pixels import ask_terminal, typed_in, way_of
     from trainer.screens.then_and_now_screen import TwoTakes
 
@@ -167,6 +168,14 @@ def _show(
     def keep(changed: Settings) -> None:
         write_settings(paths.config_file, changed)
 
+    def take_room_today(a4_hz: float, room: str) -> None:
+        take_room(paths.rooms_file, RoomTuning(room, a4_hz, date.today()))
+
+    rooms = Rooms(
+        lambda: read_rooms(paths.rooms_file),
+        take_room_today,
+        lambda: leave_room(paths.rooms_file, date.today()),
+    )
     others = OtherRoutines(lambda: routines_offered(paths), chosen_routine)
     app = TrainerApp(
         session,
@@ -179,6 +188,7 @@ def _show(
         device_choices,
         shelf,
         then_and_now,
+        rooms,
     )
     if settings.drawing != IN_CELLS:
         answer = ask_terminal()

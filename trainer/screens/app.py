@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from textual._xterm_parser import XTermParser
@@ -13,6 +13,7 @@ from textual.screen import Screen
 
 from trainer.app.anew import Anew
 from trainer.app.other_routines import RoutineOffered
+from trainer.app.room_tunings import RoomTuning
 from trainer.app.settings import Settings
 from trainer.disk.outside_text import visible
 from trainer.errors import TrainerError
@@ -75,6 +76,17 @@ class OtherRoutines:
     """The routine in a file, or what is wrong with it."""
 
 
+@dataclass(frozen=True)
+class Rooms:
+    """The A of rooms the student plays in; each raises TrainerError."""
+
+    kept: Callable[[], tuple[RoomTuning, ...]] = tuple
+    take: Callable[[float, str], None] = lambda a4_hz, room: None  # noqa: ARG005
+    """Take this A for today, and keep it under the room's name if it has one."""
+    leave: Callable[[], None] = lambda: None
+    """Take no room's A today."""
+
+
 class TrainerApp(Appearance):
     """One session on the screen; ends with an `Anew`, a routine or a trouble spot where another is
     asked for."""
@@ -94,6 +106,7 @@ class TrainerApp(Appearance):
         devices: Callable[[], Offered] = dict,
         shelf: Callable[[], Sequence[ShelvedSpot]] = lambda: (),
         then_and_now: Callable[[], TwoTakes | str] = str,
+        rooms: Rooms | None = None,
     ) -> None:
         """`keep_settings` writes changed settings down; it raises TrainerError where it can't.
 
@@ -115,6 +128,7 @@ class TrainerApp(Appearance):
         self.announcement = practice.view().today.who_plays
         self._shelf = shelf
         self._then_and_now = then_and_now
+        self._rooms = rooms or Rooms()
         self._reads = False
         self._at_start = settings or Settings()
         self.dress(self._at_start)
@@ -164,10 +178,16 @@ class TrainerApp(Appearance):
 
     def action_tuner(self) -> None:
         """Tune, where nothing of the routine sounds."""
-        if self._practice.view().stage in NOTHING_SOUNDS:
-            self.push_screen(TunerScreen(self._practice, self.settings.names, self._practise_at))
-        else:
+        if self._practice.view().stage not in NOTHING_SOUNDS:
             self.notify(TUNE_LATER)
+            return
+        rooms: tuple[RoomTuning, ...] = ()
+        try:
+            rooms = self._rooms.kept()
+        except TrainerError as error:
+            self.notify(str(error))
+        names = self.settings.names
+        self.push_screen(TunerScreen(self._practice, names, rooms, self._practise_at))
 
     def action_click(self) -> None:
         """The click alone, where nothing of the routine sounds."""
@@ -176,14 +196,14 @@ class TrainerApp(Appearance):
         else:
             self.notify(CLICK_LATER)
 
-    def _practise_at(self, a4_hz: float) -> None:
-        """Take the A the room stands at, as if it had been set by hand."""
+    def _practise_at(self, a4_hz: float, room: str) -> None:
+        """Practise today at the A this room stands at."""
         try:
-            self.take_settings(replace(self.settings, tuning=f"A4 = {a4_hz:.1f}"))
+            self._rooms.take(a4_hz, room)
         except TrainerError as error:
             self.notify(str(error))
             return
-        self._take_anew()
+        self._open_anew()
 
     def action_shelf(self) -> None:
         """The trouble spots, before the first round."""
@@ -243,15 +263,20 @@ class TrainerApp(Appearance):
     def _left_settings(self) -> None:
         """Before the first round a new flute or tuning opens the session anew."""
         self.pop_screen()
-        self._take_anew()
-
-    def _take_anew(self) -> None:
-        """What may not change in the middle opens the session anew, or waits."""
+        if self.settings.tuning != self._at_start.tuning:
+            try:
+                self._rooms.leave()
+            except TrainerError as error:
+                self.notify(str(error))
         if any(getattr(self.settings, name) != getattr(self._at_start, name) for name in ANEW):
-            if self._practice.view().stage is Stage.TODAY:
-                self.exit(Anew.AS_SET)
-            else:
-                self.notify(FROM_NEXT_START)
+            self._open_anew()
+
+    def _open_anew(self) -> None:
+        """What may not change in the middle opens the session anew, or waits."""
+        if self._practice.view().stage is Stage.TODAY:
+            self.exit(Anew.AS_SET)
+        else:
+            self.notify(FROM_NEXT_START)
 
     def action_exercises(self) -> None:
         """Today's exercises, to go to one by its number; a round that sounds is paused."""

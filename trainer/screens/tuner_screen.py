@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
+from trainer.app.room_tunings import LONGEST_NAME, MOST_ROOMS, RoomTuning
 from trainer.music.names import NoteNames, renamed
 from trainer.music.pitch import Pitch, usual_pitch
 from trainer.screens.beside_screen import LARGE, OPENING, BesideScreen
@@ -18,6 +19,8 @@ from trainer.session.view import DroneAbove, TunerView
 
 A4 = Pitch("A", 0, 4)
 PLAY = "Play any note."
+WHICH_ROOM = "What is this room called? Enter keeps it."
+ROOM_TOOLTIP = "Today at the A of a room that was kept"
 
 
 class TunerScreen(BesideScreen):
@@ -30,6 +33,11 @@ class TunerScreen(BesideScreen):
         LARGE,
         Binding("a", "hear_a", "Their A", id="hear-a", tooltip="Tune to an A somebody gives"),
         Binding("enter", "take_a", "Take", id="take-a", tooltip="Practise at that A today"),
+        Binding("k", "keep", "Keep", id="keep", tooltip="... and keep it under the room's name"),
+        *(
+            Binding(digit, f"room({digit})", "Room", show=False, tooltip=ROOM_TOOLTIP)
+            for digit in map(str, range(1, MOST_ROOMS + 1))
+        ),
         Binding("d", "drone", "Drone", id="drone", tooltip="Hold the last note, or fall silent"),
         Binding(
             "up", "move(1)", "Higher", id="higher", show=False, tooltip="The drone a half step up"
@@ -51,17 +59,24 @@ class TunerScreen(BesideScreen):
     ]
 
     def __init__(
-        self, practice: Practice, names: NoteNames, take_a4: Callable[[float], None]
+        self,
+        practice: Practice,
+        names: NoteNames,
+        rooms: Sequence[RoomTuning],
+        take_a4: Callable[[float, str], None],
     ) -> None:
-        """`take_a4` is given the A that was heard, in Hz, when the student takes it."""
+        """`take_a4` is given the A that the student takes, in Hz, and the room's name if it has
+        one."""
         super().__init__(practice)
         self._names = names
+        self._rooms = [room for room in rooms if room.room]
         self._take_a4 = take_a4
 
     def lines(self) -> ComposeResult:
         """What sounds, and what there is to do."""
         yield from super().lines()
         yield Static(id="notice", markup=False)
+        yield Input(placeholder=WHICH_ROOM, max_length=LONGEST_NAME, id="room", disabled=True)
 
     def use(self, *, wanted: bool) -> None:
         """Tune, or go back."""
@@ -75,7 +90,7 @@ class TunerScreen(BesideScreen):
             return
         self.write("#title", renamed(title(tuner), self._names))
         self.write("#prompt", renamed(prompt(tuner), self._names))
-        self.write("#notice", tuner.words)
+        self.write("#notice", tuner.words or rooms_line(self._rooms))
         if size is not None:
             if self.large:
                 self.draw(note_rows(tuner, self._names, *size))
@@ -94,8 +109,31 @@ class TunerScreen(BesideScreen):
         """Take the A that was heard."""
         tuner = self._tuner
         if tuner is not None and tuner.heard_a4_hz is not None:
-            self.action_leave()
-            self._take_a4(tuner.heard_a4_hz)
+            self._take(tuner.heard_a4_hz, "")
+
+    def action_keep(self) -> None:
+        """Ask for the room's name, to keep the A that was heard."""
+        tuner = self._tuner
+        if tuner is not None and tuner.heard_a4_hz is not None:
+            name = self.query_one("#room", Input)
+            name.display, name.disabled = True, False
+            name.focus()
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Keep the A under this name."""
+        tuner, room = self._tuner, event.value.strip()
+        if tuner is not None and tuner.heard_a4_hz is not None:
+            self._take(tuner.heard_a4_hz, room)
+
+    def action_room(self, number: int) -> None:
+        """Take the A of a room that was kept."""
+        if number <= len(self._rooms):
+            room = self._rooms[number - 1]
+            self._take(room.a4_hz, room.room)
+
+    def _take(self, a4_hz: float, room: str) -> None:
+        self.action_leave()
+        self._take_a4(a4_hz, room)
 
     def action_drone(self) -> None:
         """Hold the note heard last, or fall silent."""
@@ -125,6 +163,11 @@ class TunerScreen(BesideScreen):
 
     def _hold(self, as_asked: TunerView, written: Pitch | None) -> None:
         self.practice.sound_drone(written, pure=as_asked.pure, above=as_asked.above)
+
+
+def rooms_line(rooms: Sequence[RoomTuning]) -> str:
+    """'1 church 415.3   2 school hall 442.4': the keys that take them."""
+    return "   ".join(f"{number} {room.said}" for number, room in enumerate(rooms, start=1))
 
 
 def title(tuner: TunerView) -> str:

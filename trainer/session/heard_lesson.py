@@ -44,6 +44,9 @@ BEFORE_S, AFTER_S = 0.5, 0.8
 """So much around a round is heard with it, where nothing else sounds there."""
 RIVAL_SHARE = 0.9
 """A line that answers for so much of the sounds another one answers for is weighed beside it."""
+MOST_WRONG = 0.12
+"""Of the notes, once the ear was told them: a scale with one other degree differs in one of seven,
+.14."""
 AS_GOOD = 0.05
 """Lines whose faults differ by less, as a share of the notes, can't be told apart."""
 STARTS_FIT, STARTS_TELL = 0.7, 0.15
@@ -134,8 +137,9 @@ def find_rounds(
     ):
         place = contest[0].place
         begins_s, ends_s = runs[place.first].from_s, runs[place.last].to_s
-        rounds, take = _weighed(contest, runs, sound, sample_rate_hz)
-        found.append(FoundRound(begins_s, ends_s, rounds, take))
+        weighed = _weighed(contest, runs, sound, sample_rate_hz)
+        if weighed is not None:
+            found.append(FoundRound(begins_s, ends_s, *weighed))
         progress(from_s)
     return tuple(found)
 
@@ -186,13 +190,17 @@ def _around(runs: Sequence[NoteSegment], place: LinePlace) -> tuple[float, float
 
 def _weighed(
     contest: Sequence[_Place], runs: Sequence[NoteSegment], sound: Samples, sample_rate_hz: int
-) -> tuple[tuple[Round, ...], Take]:
-    """The rounds that fit about as well as the best one, at the tempo played, and its take."""
+) -> tuple[tuple[Round, ...], Take] | None:
+    """The rounds that fit about as well as the best one, at the tempo played, and its take; None
+    where none fits."""
     heard = []
     for one in contest:
         bpm = _tempo(one, runs)
         take = hear(sound, sample_rate_hz, one.asked.notes, bpm, one.asked.tuning, None)
-        heard.append((_misfit(one.asked.notes, take), bpm, one.asked, take))
+        if _wrong_share(one.asked.notes, take) <= MOST_WRONG:
+            heard.append((_misfit(one.asked.notes, take), bpm, one.asked, take))
+    if not heard:
+        return None
     least, _, _, best_take = min(heard, key=lambda each: each[0])
     rounds = (
         at_tempo(round_, float(round(bpm)), round_.number)
@@ -211,7 +219,6 @@ def _tempo(one: _Place, runs: Sequence[NoteSegment]) -> float:
 
 def _misfit(notes: Sequence[Note], take: Take) -> float:
     """Faults and unevenness against the line, each as a share of a note."""
-    faults = take.count(State.MISSED) + take.count(State.EXTRA)
     placed = [
         (float(notes[note.index].beat), note.onset_s)
         for note in take.expected_notes
@@ -220,7 +227,13 @@ def _misfit(notes: Sequence[Note], take: Take) -> float:
     line = own_line([beat for beat, _ in placed], [onset_s for _, onset_s in placed])
     length = float(np.median([float(note.length) for note in notes]))
     uneven = 1.0 if line is None else line.spread_s / (length * line.beat_s)
-    return faults / len(notes) + uneven
+    return _wrong_share(notes, take) + uneven
+
+
+def _wrong_share(notes: Sequence[Note], take: Take) -> float:
+    """Notes that were missed, or came out as others, and sounds too much, of the line's notes."""
+    too_much = sum(note.state is State.EXTRA and note.instead_of is None for note in take.notes)
+    return (take.count(State.MISSED) + too_much) / len(notes)
 
 
 def _as_started(rounds: Sequence[Round], take: Take) -> list[Round]:

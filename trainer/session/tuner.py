@@ -36,7 +36,7 @@ ABOVE: dict[DroneAbove, tuple[int, ...]] = {
 NO_MICROPHONE = "There is no microphone to hear you with: plug one in."
 GIVE_THE_A = "Let the A sound, in any octave, for three seconds."
 NO_A = "That was no clear A: nearer to the microphone, and once more with a."
-FOUND_A = "That A stands at {hz:.1f}. Enter takes it for today."
+FOUND_A = "That A stands at {hz:.1f}. Enter takes it for today, k keeps it for this room."
 WITH_HEADPHONES = "With the drone wear headphones: the microphone hears it too."
 
 

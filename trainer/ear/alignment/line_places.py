@@ -24,8 +24,9 @@ from trainer.music.note import Note
 
 FEWEST_NOTES = 8
 """A shorter line is part of too much else. Our own estimate."""
-MOST_WRONG = 0.12
-"""Of the notes: a scale with one other degree differs in one of seven, .14."""
+MOST_WRONG = 0.2
+"""Of the notes, heard freely: soft or quick ones are taken for their octave, or not heard; whether
+it is the line is settled by hearing it once more, told the notes."""
 LONGEST_REST_S = 3.0
 """Who stops for longer has begun anew."""
 REPEATED_WITHIN_S = 0.5
@@ -107,8 +108,7 @@ def _walks(runs: Sequence[NoteSegment], midi: Track) -> Iterable[LinePlace]:
         *(after.from_s - before.to_s for before, after in pairwise(runs)),
         LONGEST_REST_S,
     ]
-    lengths_s = np.array([run.length_s for run in runs])
-    blips_s = np.maximum(BLIP_S, BLIP_SHARE * ndimage.median_filter(lengths_s, AROUND))
+    extras = _extras(runs)
     steps = np.arange(count + 1.0)
     cost, begins = np.full(count + 1, np.inf), np.zeros(count + 1, np.int64)
     for number, run in enumerate(runs):
@@ -117,13 +117,24 @@ def _walks(runs: Sequence[NoteSegment], midi: Track) -> Iterable[LinePlace]:
         cost[0], begins[0] = _joined(rested_s), number
         cost, begins = _with_missed(cost, begins, steps)
         answered = cost[:-1] + _wrong(run.midi, midi)
-        left = cost[1:] + (EXTRA_BLIP if run.length_s < blips_s[number] else EXTRA)
+        left = cost[1:] + extras[number]
         cost[1:] = np.minimum(answered, left)
         begins[1:] = np.where(answered <= left, begins[:-1], begins[1:])
         cost, begins = _with_missed(cost, begins, steps)
         yield LinePlace(
             int(begins[-1]), number, float(cost[-1] + _joined(rests_s[number + 1])) / count
         )
+
+
+def _extras(runs: Sequence[NoteSegment]) -> Track:
+    """What it costs to leave each sound out."""
+    lengths_s = np.array([run.length_s for run in runs])
+    slight = lengths_s < np.maximum(BLIP_S, BLIP_SHARE * ndimage.median_filter(lengths_s, AROUND))
+    for number, (before, after) in enumerate(pairwise(runs)):
+        leap = abs(after.midi - before.midi)
+        if abs(leap - 12.0) <= WRONG_SEMITONES and after.from_s - before.to_s < JOINED_S:
+            slight[number : number + 2] = True
+    return np.where(slight, EXTRA_BLIP, EXTRA)
 
 
 def _joined(rest_s: float) -> float:

@@ -1,10 +1,11 @@
 """Where A4 stands in this room: somebody gives a note, on a piano, an oboe, a fork, an organ.
 
-The strongest line of the note's own letter is read, folded into the octave of A4 415 to 446 Hz:
-which octave was struck, and the other notes of a chord on it, don't matter. Of its octaves the
-lowest that is near as strong is taken, since a piano's upper partials stand sharp (Fletcher 1964,
-JASA 36:203). A line is placed by a parabola through the logarithm of a Hann window's peak (Smith &
-Serra 1987, PARSHL). Strings that beat count by their power.
+The lines of the note's own letter are looked for, each folded into the octave of A4 415 to 446 Hz:
+which octave was struck, and the other notes of a chord on it, don't matter. A flute's A4 beats with
+the line in its own octave, so that one is taken where it is near as strong as the others, else the
+lowest: a piano's partials lie the sharper the higher they are (Fletcher 1964, JASA 36:203). A
+line's place is the centre of gravity of its power, and what is loud counts more than what has died
+away: strings that beat count by their power, and a vibrato by its middle.
 """
 
 from __future__ import annotations
@@ -29,10 +30,18 @@ LEVEL_DB = 18.0
 """An octave's line counts where it is so near to the strongest of them."""
 ABOVE_NOISE_DB = 22.0
 """A line stands so far above what lies around it: white noise stays 10 dB below that in 1 s."""
+NOISE_PEAK_DB = 14.0
+"""No few bins of white noise reach so far above the middle of what lies around them."""
+AROUND = 40
+"""So many bins to either side lie around a line."""
 AGREE_CENTS = 4.0
 """So near together the windows' figures must lie."""
 LEAST_WINDOWS = 5
 """Two seconds of the tone."""
+LINE_CENTS = 35.0
+"""A line with its beating strings and its vibrato lies within so much of its peak."""
+LEAST_BINS = 3
+"""The window's own width, from the peak to either side."""
 EDGE_CENTS = 8.0
 """So far beyond 415 and 446 a line is still placed, and then left out."""
 
@@ -41,6 +50,8 @@ Spectrum = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class _Octave:
+    octave: int
+    """0 for A4's own, where the letter is A."""
     folded_hz: float
     """In the octave of A4."""
     hz: float
@@ -55,22 +66,24 @@ def a4_of(sound: Samples, sample_rate_hz: int, semitones_from_a: int = 0) -> flo
     """
     size, step = round(WINDOW_S * sample_rate_hz), round(STEP_S * sample_rate_hz)
     shift = 2 ** (semitones_from_a / 12)
-    found: list[float] = []
-    for start in range(0, sound.size - size + 1, step):
-        hz = _in_window(sound[start : start + size], sample_rate_hz, shift)
-        if hz is not None:
-            found.append(hz)
-    if len(found) < LEAST_WINDOWS:
+    lines = [
+        line
+        for start in range(0, sound.size - size + 1, step)
+        if (line := _in_window(sound[start : start + size], sample_rate_hz, shift)) is not None
+    ]
+    if len(lines) < LEAST_WINDOWS:
         return None
-    middle = float(np.median(found))
-    near = [hz for hz in found if abs(1200 * math.log2(hz / middle)) <= AGREE_CENTS]
-    if len(near) < max(LEAST_WINDOWS, len(found) / 2):
+    middle = float(np.median([line.folded_hz for line in lines]))
+    near = [one for one in lines if abs(1200 * math.log2(one.folded_hz / middle)) <= AGREE_CENTS]
+    if len(near) < max(LEAST_WINDOWS, len(lines) / 2):
         return None
-    return float(np.mean(near)) if LOWEST_A4_HZ <= np.mean(near) <= HIGHEST_A4_HZ else None
+    powers = [10 ** (line.level_db / 10) for line in near]
+    a4_hz = float(np.average([line.folded_hz for line in near], weights=powers))
+    return a4_hz if LOWEST_A4_HZ <= a4_hz <= HIGHEST_A4_HZ else None
 
 
-def _in_window(sound: Samples, rate: int, shift: float) -> float | None:
-    """A4 by one window; None without a clear line of the letter."""
+def _in_window(sound: Samples, rate: int, shift: float) -> _Octave | None:
+    """What one window says of A4; None without a clear line of the letter."""
     spectrum = np.abs(fft.rfft(sound * np.hanning(sound.size)))
     lines = [
         line
@@ -80,12 +93,11 @@ def _in_window(sound: Samples, rate: int, shift: float) -> float | None:
     if not lines:
         return None
     strongest_db = max(line.level_db for line in lines)
-    lowest = min(
-        (line for line in lines if line.level_db >= strongest_db - LEVEL_DB), key=lambda one: one.hz
-    )
-    if any(_sounds(spectrum, lowest, part, sound.size / rate) for part in PARTIALS_OF_OTHERS):
+    strong = [line for line in lines if line.level_db >= strongest_db - LEVEL_DB]
+    chosen = next((line for line in strong if line.octave == 0), strong[0])
+    if any(_sounds(spectrum, chosen, part, sound.size / rate) for part in PARTIALS_OF_OTHERS):
         return None
-    return lowest.folded_hz
+    return chosen
 
 
 def _sounds(spectrum: Spectrum, line: _Octave, part: int, bins_per_hz: float) -> bool:
@@ -93,8 +105,9 @@ def _sounds(spectrum: Spectrum, line: _Octave, part: int, bins_per_hz: float) ->
     for multiple in (1, 2):
         place = round(line.hz * multiple / part * bins_per_hz)
         near = spectrum[max(0, place - 3) : place + 4]
-        level_db = 20 * math.log10(max(float(near.max(initial=0.0)), 1e-12))
-        if level_db >= line.level_db - LEVEL_DB:
+        level_db = _db(near.max(initial=0.0))
+        above_db = level_db - _db(np.median(spectrum[max(0, place - AROUND) : place + AROUND]))
+        if level_db >= line.level_db - LEVEL_DB and above_db >= NOISE_PEAK_DB:
             return True
     return False
 
@@ -113,9 +126,19 @@ def _line(spectrum: Spectrum, rate: int, size: int, shift: float, octave: int) -
     if at < before or at < after:  # the flank of a neighbour
         return None
     around = np.median(spectrum[max(0, first - 4 * (last - first)) : last + 4 * (last - first)])
-    level_db = 20 * math.log10(max(spectrum[top], 1e-12))
-    if level_db - 20 * math.log10(max(float(around), 1e-12)) < ABOVE_NOISE_DB:
+    level_db = _db(spectrum[top])
+    if level_db - _db(around) < ABOVE_NOISE_DB:
         return None
-    place = top + 0.5 * (before - after) / (before - 2 * at + after)
-    hz = place * rate / size
-    return _Octave(hz / scale, hz, level_db)
+    hz = _centre(spectrum, top) * rate / size
+    return _Octave(octave, hz / scale, hz, level_db)
+
+
+def _db(amplitude: float) -> float:
+    return 20 * math.log10(max(float(amplitude), 1e-12))
+
+
+def _centre(spectrum: Spectrum, top: int) -> float:
+    """The centre of gravity of the power around a peak, in bins."""
+    reach = max(LEAST_BINS, round(top * (2 ** (LINE_CENTS / 1200) - 1)))
+    bins = np.arange(max(0, top - reach), min(spectrum.size, top + reach + 1))
+    return float(np.average(bins, weights=spectrum[bins] ** 2))
