@@ -71,12 +71,18 @@ def add_to(commands: Commands) -> None:
     remark.add_argument("words")
     remark.add_argument("--private", action="store_true", help="keep it out of exports and pages")
     remark.set_defaults(command=_journal_remark)
-    export.add_argument("--form", choices=("csv", "json"), default="csv", help="csv: a row a note")
+    export.add_argument(
+        "--form", choices=("csv", "json"), default="csv", help="csv: a row a note; json: whole"
+    )
+    export.add_argument(
+        "--table", type=Path, metavar="FILE", help="write a row a note as a column file: .parquet"
+    )
     export.set_defaults(command=_journal_export)
     spots = actions.add_parser("spots", help="every trouble spot with its story")
     spots.add_argument("--json", action="store_true")
     spots.set_defaults(command=_journal_spots)
     schema = actions.add_parser("schema", help="the form of a session's file, as JSON Schema")
+    schema.add_argument("--table", action="store_true", help="the columns of the exported table")
     schema.set_defaults(command=_journal_schema)
     long.add_argument("--by", choices=("week", "month", "year"), help="what one column is")
     long.add_argument("--json", action="store_true")
@@ -174,6 +180,11 @@ def _journal_export(options: argparse.Namespace) -> int:
     from trainer.journal.export import notes_csv, sessions_json
 
     sessions = _sessions(options.from_day, options.to_day)
+    if options.table is not None:
+        from trainer.journal.note_table import write_table
+
+        print(f"{write_table(sessions, options.table)} rows in {options.table}")
+        return 0
     form = notes_csv if options.form == "csv" else sessions_json
     sys.stdout.write(form(sessions))
     return 0
@@ -188,10 +199,12 @@ def _journal_spots(options: argparse.Namespace) -> int:
     return 0
 
 
-def _journal_schema(_: argparse.Namespace) -> int:
+def _journal_schema(options: argparse.Namespace) -> int:
     from trainer.journal.json_schema import journal_schema
+    from trainer.journal.note_table import columns_plain
 
-    print(json.dumps(journal_schema(), indent=2, ensure_ascii=False))
+    shown = columns_plain() if options.table else journal_schema()
+    print(json.dumps(shown, indent=2, ensure_ascii=False))
     return 0
 
 

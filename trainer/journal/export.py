@@ -15,7 +15,7 @@ from datetime import datetime
 from trainer.disk.outside_text import cell
 from trainer.journal.encode import note_plain, session_plain
 from trainer.journal.field_kinds import Kept, KeptFields, flat
-from trainer.journal.log import NoteLog, RoundLog, SessionLog
+from trainer.journal.log import RoundLog, SessionLog
 from trainer.journal.session_schema import NOTE, ROUND, SESSION
 
 
@@ -28,7 +28,7 @@ def _fields(fields: KeptFields, columns: Sequence[str], prefix: str) -> KeptFiel
 SESSION_COLUMNS = ("session", "session_started", "student", "routine", "instrument", "a4_hz")
 ROUND_COLUMNS = (
     "exercise", "title", "kind", "number", "key", "articulation", "tempo_bpm", "round_started",
-    "secure",
+    "secure", "heard_from",
 )  # fmt: skip
 SESSION_FIELDS = _fields(SESSION, SESSION_COLUMNS, "session_")
 ROUND_FIELDS = _fields(ROUND, ROUND_COLUMNS, "round_")
@@ -55,42 +55,36 @@ def notes_csv(sessions: Sequence[SessionLog]) -> str:
     writer.writeheader()
     for log in sessions:
         for round_ in log.rounds:
-            writer.writerows(_rows(log, round_))
+            for row in note_rows(log, round_):
+                writer.writerow({name: _cell(value) for name, value in row.items()})
     return text.getvalue()
 
 
-def _rows(log: SessionLog, round_: RoundLog) -> Iterator[dict[str, object]]:
+def note_rows(log: SessionLog, round_: RoundLog) -> Iterator[dict[str, object]]:
+    """A row for each note of a round, with the round's and the session's facts, by column."""
     facts = _facts(log, SESSION_FIELDS, SESSION_COLUMNS) | _facts(
         round_, ROUND_FIELDS, ROUND_COLUMNS
     )
     for place, note in enumerate(round_.notes, start=1):
-        yield facts | {"place": place} | _note_facts(note)
+        said = {"state": note.state.value, "blip": note.blip}
+        yield facts | {"place": place} | note_plain(note) | said
 
 
 def _facts(log: object, fields: Sequence[Kept], columns: Sequence[str]) -> dict[str, object]:
-    values = (_cell(getattr(log, field.attribute)) for field in fields)
+    values = (getattr(log, field.attribute) for field in fields)
     return dict(zip(columns, values, strict=True))
 
 
 def _cell(value: object) -> object:
     match value:
         case bool():
-            return _truth(value)
+            return "true" if value else "false"
         case datetime():
             return value.isoformat()
         case str():
             return cell(value)
         case _:
             return value
-
-
-def _note_facts(note: NoteLog) -> dict[str, object]:
-    words = {key: _cell(value) for key, value in note_plain(note).items()}
-    return words | {"state": note.state.value, "blip": _truth(note.blip)}
-
-
-def _truth(value: bool) -> str:
-    return "true" if value else "false"
 
 
 def sessions_json(sessions: Sequence[SessionLog]) -> str:
