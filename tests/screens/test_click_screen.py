@@ -36,3 +36,15 @@ async def test_it_is_begun_changed_and_left_by_keys(
         await at.press("pagedown")
         assert at.session.view().click is None
         assert at.session.view().stage is Stage.TODAY
+
+
+@pytest.mark.parametrize("key", ["c", "t"])
+async def test_a_lost_device_is_told_there(stand: Callable[..., Any], key: str) -> None:
+    async with stand((80, 24)) as at:
+        await at.press(key)
+        at.port.lose("The loudspeaker was unplugged.")
+        at.session.tick()
+        at.app.screen.look()
+        assert "The loudspeaker was unplugged." in await at.shown()
+        at.port.come_back("It is back.")
+        assert "It is back." in await wait(at, 0.3)

@@ -172,8 +172,13 @@ def test_no_tuner_opens_while_a_round_sounds(practice_of: Build) -> None:
 def test_a_device_that_comes_back_is_heard_again(practice_of: Build) -> None:
     practice = practice_of(plays=False)
     practice.do(lambda: practice.session.tune(True))
+    practice.do(lambda: practice.session.sound_drone(Pitch.parse("A4")))
+    practice.pass_time(2.0)
     practice.port.lose("The microphone was unplugged.")
     practice.pass_time(1.0)
     practice.port.come_back("It is back.")
+    practice.pass_time(1.5)
+    end = practice.port.now_frame()
+    assert np.abs(practice.port.played(end - RATE // 2, end)).max() > 0.05, "the drone goes on"
     assert play(practice, 880.0).written == Pitch.parse("A5")
     assert tuning(practice).cents == pytest.approx(0, abs=1)

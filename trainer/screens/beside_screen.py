@@ -28,6 +28,7 @@ class BesideScreen(Screen[None]):
         self.practice = practice
         self.large = False
         """Only its one thing is shown, as large as the window."""
+        self._told_before = len(practice.view().notices)
 
     def compose(self) -> ComposeResult:
         """The heading, the drawing, the words beneath, the keys."""
@@ -39,6 +40,12 @@ class BesideScreen(Screen[None]):
     def lines(self) -> ComposeResult:
         """The words beneath the drawing."""
         yield Static(id="prompt", markup=False)
+        yield Static(id="notice", markup=False)
+
+    def told(self) -> str:
+        """What the session has told since this was opened, as that the device is gone."""
+        notices = self.practice.view().notices
+        return notices[-1] if len(notices) > self._told_before else ""
 
     def on_mount(self) -> None:
         """Use it from now on."""

@@ -44,6 +44,7 @@ class ClickScreen(BesideScreen):
         click, size = self.practice.view().click, self.size_to_draw()
         self.write("#title", "Click")
         self.write("#prompt", OPENING if click is None else asked(click))
+        self.write("#notice", self.told())
         if click is not None and size is not None:
             self.draw((tempo_rows if self.large else click_rows)(click, *size))
 

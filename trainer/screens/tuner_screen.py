@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.widgets import Input, Static
+from textual.widgets import Input
 
 from trainer.app.room_tunings import LONGEST_NAME, MOST_ROOMS, RoomTuning
 from trainer.music.names import NoteNames, renamed
@@ -75,7 +75,6 @@ class TunerScreen(BesideScreen):
     def lines(self) -> ComposeResult:
         """What sounds, and what there is to do."""
         yield from super().lines()
-        yield Static(id="notice", markup=False)
         yield Input(placeholder=WHICH_ROOM, max_length=LONGEST_NAME, id="room", disabled=True)
 
     def use(self, *, wanted: bool) -> None:
@@ -90,7 +89,7 @@ class TunerScreen(BesideScreen):
             return
         self.write("#title", renamed(title(tuner), self._names))
         self.write("#prompt", renamed(prompt(tuner), self._names))
-        self.write("#notice", tuner.words or rooms_line(self._rooms))
+        self.write("#notice", self.told() or tuner.words or rooms_line(self._rooms))
         if size is not None:
             if self.large:
                 self.draw(note_rows(tuner, self._names, *size))

@@ -66,6 +66,7 @@ class Tuner:
         self._cents = 0.0
         self._stands_s = 0.0
         self._trail: deque[float | None] = deque(maxlen=round(TRAIL_S / TRAIL_STEP_S))
+        self._was_gone = not port.alive
         self._begin()
 
     def _begin(self) -> None:
@@ -77,9 +78,10 @@ class Tuner:
     def tick(self) -> None:
         """Read on, and keep the drone sounding."""
         if not self._port.alive:
+            self._was_gone = True
             return
-        if self._port.sample_rate_hz != self._rate:
-            self._begin()
+        if self._was_gone:
+            self._take_up_again()
         heard_frame = self._port.heard_frame()
         begin = max(self._read_to_frame, heard_frame - round(LATEST_S * self._rate))
         self._take(self._notes.feed(self._port.read(begin, heard_frame)))
@@ -89,6 +91,14 @@ class Tuner:
             self._trail_frame += round(TRAIL_STEP_S * self._rate)
         self._listen_to_the_a(heard_frame)
         self._keep_drone()
+
+    def _take_up_again(self) -> None:
+        """The device is back: what was handed over before is forgotten there, and so is the A."""
+        self._was_gone = False
+        self._begin()
+        self._drone_from_frame = self._drone_to_frame = self._port.now_frame()
+        if self._a_from_frame is not None:
+            self.listen_for_a()
 
     def _take(self, note: FreeNote | None) -> None:
         self._stands_s = 0.0 if note is None else note.stands_s
