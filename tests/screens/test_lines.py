@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 import yaml
 
+from tests.screens.test_tuner_screen import tone
 from tests.session.conftest import TICK_FRAMES
 from trainer.app.first_run import FirstMorning
 from trainer.app.newcomers_devices import devices_on
@@ -16,6 +17,7 @@ from trainer.app.settings import Settings
 from trainer.music.names import Language, NoteNames
 from trainer.screens.keyboard import key_of
 from trainer.screens.lines import HELP, Teller, first_morning_in_lines, practise_in_lines
+from trainer.screens.tuner_lines import tune_in_lines
 from trainer.session.view import Stage
 from trainer.sound.simulated import SimulatedPort
 
@@ -35,7 +37,10 @@ def told(practice: Any, keys: Callable[[Any], str | None], names: NoteNames) -> 
         practice.session.tick()
         return keys(practice.view())
 
-    practise_in_lines(practice.session, names, lambda: "The week", read_key, lines.append)
+    def tune() -> None:
+        tune_in_lines(practice.session, names, (), lambda *_: None, read_key, lines.append)
+
+    practise_in_lines(practice.session, names, lambda: "The week", tune, read_key, lines.append)
     return lines
 
 
@@ -71,6 +76,26 @@ def test_a_whole_routine_in_lines(practice_of: Build) -> None:
     assert len(kept["rounds"]) >= 2
     assert kept["felt"] == "fine"
     assert text.count("Counting in by itself") == len(kept["rounds"])
+
+
+def test_the_tuner_in_lines_tells_a_note_when_it_has_settled(practice_of: Build) -> None:
+    practice = practice_of(plays=False)
+    seconds = iter(range(MOST_LOOKS))
+    keys = {1: "u", 150: "d", 160: "f", 200: "q", 210: "q"}
+
+    def key(_view: Any) -> str | None:
+        now = next(seconds)
+        if now == 10:
+            flat = tone(880 * 2 ** (-12 / 1200), 4.0)
+            practice.port.sing(flat, practice.port.now_frame())
+        return keys.get(now)
+
+    lines = told(practice, key, NoteNames(Language.GERMAN))
+    assert lines.count("A5, 12 cents flat") == 1, "held, it is told once"
+    assert "Tuner, A4 = 440, above A5, pure" in lines
+    assert "Tuner, A4 = 440, above A5 with its fifth, pure" in lines
+    assert practice.view().tuner is None
+    assert not [line for line in lines if DRAWN.search(line)]
 
 
 def test_nothing_is_said_while_it_sounds(practice_of: Build) -> None:

@@ -36,6 +36,7 @@ def add_to(commands: Commands) -> None:
     quick.set_defaults(command=_quick)
 
     tuner = commands.add_parser("tuner", help="tune: any note, a drone, somebody else's A")
+    tuner.add_argument("--lines", action="store_true", help="told in lines, for a screen reader")
     tuner.set_defaults(command=_tuner)
 
     calibrate = commands.add_parser(
@@ -67,8 +68,8 @@ def practise_today(options: argparse.Namespace) -> int:
     return 0
 
 
-def _tuner(_options: argparse.Namespace) -> int:
-    return _on_todays_routine(at_first="tuner")
+def _tuner(options: argparse.Namespace) -> int:
+    return _on_todays_routine(at_first="tuner", in_lines=options.lines)
 
 
 def _quick(options: argparse.Namespace) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from contextlib import closing
 from datetime import date
+from functools import partial
 from typing import TYPE_CHECKING, TextIO
 
 from trainer.app.anew import Anew
@@ -32,10 +33,6 @@ if TYPE_CHECKING:
 
 KEYS = 0
 """Standard input, where the keys come from."""
-DRAWN_ONLY = (
-    "The tuner is drawn, and can't be told in lines yet: set 'spoken lines' to no for it, or "
-    "practise as usual with: trainer"
-)
 
 
 def practise_on_screen(
@@ -133,9 +130,7 @@ def _practise_once(
     session = Session(morning.view, begin)
     with ticking(session):
         if in_lines or morning.settings.spoken_lines:
-            if at_first:
-                raise TrainerError(DRAWN_ONLY)
-            _tell(session, morning.settings, paths, opening)
+            _tell(session, morning.settings, paths, opening, at_first)
             return None
         return _show(session, morning.settings, paths, opening, at_first)
 
@@ -168,12 +163,9 @@ def _show(
     def keep(changed: Settings) -> None:
         write_settings(paths.config_file, changed)
 
-    def take_room_today(a4_hz: float, room: str) -> None:
-        take_room(paths.rooms_file, RoomTuning(room, a4_hz, date.today()))
-
     rooms = Rooms(
         lambda: read_rooms(paths.rooms_file),
-        take_room_today,
+        partial(_take_room_today, paths),
         lambda: leave_room(paths.rooms_file, date.today()),
     )
     others = OtherRoutines(lambda: routines_offered(paths), chosen_routine)
@@ -199,14 +191,31 @@ def _show(
 
 
 def _tell(
-    session: Session, settings: Settings, paths: Paths, opening: SoundOpening[PracticeReady]
+    session: Session,
+    settings: Settings,
+    paths: Paths,
+    opening: SoundOpening[PracticeReady],
+    at_first: str,
 ) -> None:
     from trainer.screens.keyboard import keys
     from trainer.screens.lines import practise_in_lines
+    from trainer.screens.tuner_lines import tune_in_lines
 
     opening.begin()
     with keys() as read_key:
-        practise_in_lines(session, settings.names, lambda: _week_now(paths), read_key, print)
+
+        def tune() -> None:
+            rooms = read_rooms(paths.rooms_file)
+            take = partial(_take_room_today, paths)
+            tune_in_lines(session, settings.names, rooms, take, read_key, print)
+
+        if at_first == "tuner":
+            tune()
+        practise_in_lines(session, settings.names, lambda: _week_now(paths), tune, read_key, print)
+
+
+def _take_room_today(paths: Paths, a4_hz: float, room: str) -> None:
+    take_room(paths.rooms_file, RoomTuning(room, a4_hz, date.today()))
 
 
 def _week_now(paths: Paths) -> str:

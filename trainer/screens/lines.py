@@ -41,6 +41,7 @@ HELP = (
     ("e", "the figures behind the sentence"),
     ("1, 2, 3", "it felt easy, fine, hard"),
     ("d", "I heard it differently"),
+    ("u", "the tuner"),
     ("w", "the week"),
     ("q", "end; all is kept"),
 )
@@ -188,10 +189,14 @@ def practise_in_lines(
     practice: Practice,
     names: NoteNames,
     week_text: Callable[[], str],
+    tune: Callable[[], None],
     read_key: ReadKey,
     say: Say,
 ) -> None:
-    """Tell the session and obey keys, until the student leaves after its end."""
+    """Tell the session and obey keys, until the student leaves after its end.
+
+    `tune` tells the tuner, until the student comes back from it.
+    """
     teller = Teller(names)
     while True:
         for line in teller.tell(practice.view()):
@@ -204,6 +209,9 @@ def practise_in_lines(
             return
         if key == "g":
             practice.go_to(_number(read_key) - 1)
+            continue
+        if key == "u":
+            tune()
             continue
         for line in _obey(practice, key, teller, week_text):
             say(line)

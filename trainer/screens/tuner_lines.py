@@ -1,0 +1,125 @@
+"""The tuner told in lines, for a screen reader: a note is told once it has settled."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+
+from trainer.app.room_tunings import RoomTuning
+from trainer.music.names import NoteNames, renamed
+from trainer.music.pitch import Pitch, usual_pitch
+from trainer.screens.session_requests import Practice
+from trainer.screens.tuner_screen import A4, prompt, rooms_line, title
+from trainer.session.view import NOTHING_SOUNDS, DroneAbove, TunerView
+
+SETTLED_S = 0.8
+"""As long as the figure is averaged over."""
+MOVED_CENTS = 3.0
+"""A note that is held is told again when it has moved so far."""
+WAIT = "A round sounds: the tuner opens when it is over."
+KEYS = (
+    "Play a note, and it is told; Space tells it again.",
+    "d holds it as a drone, up and down move that, f adds a fifth or an octave, p makes it pure.",
+    "a listens to somebody else's A, Enter takes it for today. q goes back.",
+)
+TAKEN = "A4 = {a4_hz:.1f} from the next start on, for today."
+BACK = ("q", "escape", "u")
+
+
+class TunerTeller:
+    """Turns one view after another into the lines that are new in it."""
+
+    def __init__(self) -> None:
+        self._words = ""
+        self._note: tuple[Pitch | None, float] | None = None
+
+    def tell(self, tuner: TunerView) -> Iterator[str]:
+        """What there is to say that was not said yet."""
+        if tuner.words != self._words:
+            self._words = tuner.words
+            if tuner.words:
+                yield tuner.words
+        if tuner.stands_s == 0:
+            self._note = None
+        elif tuner.stands_s >= SETTLED_S and self._is_new(tuner):
+            self._note = (tuner.written, tuner.cents)
+            yield prompt(tuner).replace("   ", ", ")
+
+    def _is_new(self, tuner: TunerView) -> bool:
+        if self._note is None or self._note[0] != tuner.written:
+            return True
+        return abs(tuner.cents - self._note[1]) >= MOVED_CENTS
+
+
+def tune_in_lines(
+    practice: Practice,
+    names: NoteNames,
+    rooms: Sequence[RoomTuning],
+    take_a4: Callable[[float, str], None],
+    read_key: Callable[[], str | None],
+    say: Callable[[str], None],
+) -> None:
+    """Tell the tuner and obey keys, until the student goes back.
+
+    `take_a4` is given the A that is taken, in Hz, and the room's name if it has one.
+    """
+    if practice.view().stage not in NOTHING_SOUNDS:
+        say(WAIT)
+        return
+    practice.tune(True)
+    named = [room for room in rooms if room.room]
+    for line in filter(None, (*KEYS, rooms_line(named))):
+        say(line)
+    teller, notices = TunerTeller(), len(practice.view().notices)
+    while (key := read_key()) not in BACK:
+        view = practice.view()
+        for notice in view.notices[notices:]:
+            say(renamed(notice, names))
+        notices = len(view.notices)
+        if view.tuner is None:
+            continue
+        for line in teller.tell(view.tuner):
+            say(renamed(line, names))
+        if key is not None:
+            _obey(practice, view.tuner, key, named, take_a4, lambda line: say(renamed(line, names)))
+    practice.tune(False)
+
+
+def _obey(
+    practice: Practice,
+    tuner: TunerView,
+    key: str,
+    rooms: Sequence[RoomTuning],
+    take_a4: Callable[[float, str], None],
+    say: Callable[[str], None],
+) -> None:
+    match key:
+        case "space":
+            say(prompt(tuner).replace("   ", ", "))
+        case "a":
+            practice.listen_for_a()
+        case "enter" if tuner.heard_a4_hz is not None:
+            take_a4(tuner.heard_a4_hz, "")
+            say(TAKEN.format(a4_hz=tuner.heard_a4_hz))
+        case "d" if tuner.drone is None:
+            _hold(practice, replace(tuner, drone=tuner.written or A4), say)
+        case "d":
+            practice.sound_drone(None)
+        case "up" | "down" if tuner.drone is not None:
+            step = 1 if key == "up" else -1
+            _hold(practice, replace(tuner, drone=usual_pitch(tuner.drone.midi + step)), say)
+        case "f" if tuner.drone is not None:
+            held = list(DroneAbove)
+            above = held[(held.index(tuner.above) + 1) % len(held)]
+            _hold(practice, replace(tuner, above=above), say)
+        case "p" if tuner.drone is not None:
+            _hold(practice, replace(tuner, pure=not tuner.pure), say)
+        case _ if key.isdecimal() and 0 < int(key) <= len(rooms):
+            room = rooms[int(key) - 1]
+            take_a4(room.a4_hz, room.room)
+            say(TAKEN.format(a4_hz=room.a4_hz))
+
+
+def _hold(practice: Practice, asked: TunerView, say: Callable[[str], None]) -> None:
+    practice.sound_drone(asked.drone, pure=asked.pure, above=asked.above)
+    say(title(asked).replace("   ", ", "))
