@@ -18,9 +18,9 @@ TRAIL_S, TRAIL_STEP_S = 6.0, 0.1
 """How much of the last figures is kept to be drawn, and how far apart they lie."""
 LISTENS_S = 4.0
 """To somebody else's A: a second to begin it, three to hear."""
-DRONE_PIECE_S = 5.0
+DRONE_PIECE_S = 2.0
 """The drone is handed over in pieces of this length."""
-DRONE_AHEAD_S = 2.0
+DRONE_AHEAD_S = 1.0
 """The next piece is handed over so long before it is due."""
 LATEST_S = 1.0
 """Of what was heard while nobody read, only so much is taken up."""
