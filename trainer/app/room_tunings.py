@@ -24,6 +24,7 @@ HEADING = "# Where A4 stands in the rooms you play in.\n"
 MOST_ROOMS = 9
 """So many are kept, as there are keys to take them by."""
 LONGEST_NAME = 40
+"""Of a room; it stands on one line with others."""
 
 
 @dataclass(frozen=True)
