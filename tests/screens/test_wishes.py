@@ -32,5 +32,7 @@ async def test_a_wish_is_played_and_answered(stand: Opened, wish: str) -> None:
         await at.press("pagedown")
         await at.until_stage(Stage.PLAYING)
         await at.until_stage(Stage.AFTER)
+        if round_.manner.unjudged is not None:
+            return
         assert at.session.view().advice is not None
         assert at.session.view().take is not None
