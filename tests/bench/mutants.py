@@ -217,8 +217,8 @@ MUTANTS = (
     ),
     Mutant(
         "octave above instead of below", "sound/partner.py",
-        "                hz=tuning.hz(note.pitch) * 2 ** (semitones / 12),",
-        "                hz=tuning.hz(note.pitch) * 2 ** (-semitones / 12),",
+        "                hz=tunings[place].hz(note.pitch) * 2 ** (semitones / 12),",
+        "                hz=tunings[place].hz(note.pitch) * 2 ** (-semitones / 12),",
         "the partner plays above the student", ("sound/test_partner.py",),
     ),
     Mutant(
