@@ -2,15 +2,17 @@
 
     python -m tests.bench.climbs [--write]
 
-Two kinds of learner, 200 each, with seeds no threshold was worked out on: one whose notes spread
-as its limit nears (tests/coach/test_ladder.py), and one who stays even and slips instead. Learning
-rate, steepness, and whether they say how it felt differ from learner to learner.
+200 learners of each kind, with seeds no threshold was worked out on: one kind whose notes spread as
+its limit nears (tests/coach/test_ladder.py), and one that stays even and loses notes instead: one
+after another, at its own hard places, holding the note before over, or leaving holes anywhere.
+Learning rate, steepness, and whether they say how it felt differ from learner to learner. What the
+coach says of lost notes stands in the way of the climb, as in a session.
 """
 
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -29,10 +31,12 @@ from tests.coach.test_ladder import (
     marks_at,
     one_up_one_down,
 )
-from trainer.coach.advice import Felt
+from trainer.coach.advice import Felt, Topic
 from trainer.coach.climb import after_round, begin
 from trainer.coach.ladder import TempoLadder
+from trainer.coach.lone_misses import without_lone_misses
 from trainer.coach.marks import Marks
+from trainer.coach.observations.wrong_notes import in_notes
 
 SEEDS = range(20_000, 20_200)
 FROM_BPM, TO_BPM, MINUTES = 60, 120, 10
@@ -56,6 +60,51 @@ class Slipping(Learner):
         if tempo_bpm <= self.limit_bpm:
             self.limit_bpm *= 1 + self.gain
         return marks_at(tempo_bpm, 0.5 * limit_ms, slips), felt
+
+
+Placing = Callable[[Marks, np.random.Generator, int], Marks]
+"""Where a learner's lost notes lie, and what is heard around them; the number is the learner's."""
+HARD_PLACES = 8
+
+
+def in_a_run(marks: Marks, random: np.random.Generator, learner: int) -> Marks:
+    """One after another: a stumble."""
+    del random, learner
+    return marks
+
+
+def at_hard_places(marks: Marks, random: np.random.Generator, learner: int) -> Marks:
+    """At some of the learner's own few hard places, and elsewhere where those don't suffice."""
+    order = np.random.default_rng([learner, 31]).permutation(np.arange(1, NOTES - 1))
+    hard, others = random.permutation(order[:HARD_PLACES]), random.permutation(order[HARD_PLACES:])
+    return _lost_at([*hard, *others][: lost(marks)], marks)
+
+
+def held_over(marks: Marks, random: np.random.Generator, learner: int) -> Marks:
+    """Anywhere; the note before each lasts on."""
+    del learner
+    places = list(random.permutation(np.arange(1, NOTES - 1)))[: lost(marks)]
+    notes = [
+        replace(note, seconds=0.2 if index + 1 in places else 0.1)
+        for index, note in enumerate(_lost_at(places, marks).notes)
+    ]
+    return replace(marks, notes=tuple(notes))
+
+
+def holes(marks: Marks, random: np.random.Generator, learner: int) -> Marks:
+    """Anywhere, a hole each, in a line that goes on: just what an ear's fault looks like."""
+    del learner
+    return _lost_at(list(random.permutation(np.arange(1, NOTES - 1)))[: lost(marks)], marks)
+
+
+def lost(marks: Marks) -> int:
+    """How many notes the learner lost."""
+    return sum(note.missed for note in marks.notes)
+
+
+def _lost_at(places: Sequence[int], marks: Marks) -> Marks:
+    notes = (replace(note, missed=note.index in places) for note in marks.notes)
+    return replace(marks, notes=tuple(notes))
 
 
 LOST = 0.05
@@ -98,23 +147,31 @@ RULES: dict[str, Rule] = {
     "fixed ladder, +4 a round": fixed_ladder,
     "one up, one down, ±4": one_up_one_down,
 }
-LEARNERS: dict[str, Callable[[int], Learner]] = {
-    "spreading": Learner.drawn,
-    "slipping": Slipping.drawn,
+LEARNERS: dict[str, tuple[Callable[[int], Learner], Placing]] = {
+    "spreading": (Learner.drawn, holes),
+    "slipping, stumbling": (Slipping.drawn, in_a_run),
+    "slipping at hard places": (Slipping.drawn, at_hard_places),
+    "slipping, held over": (Slipping.drawn, held_over),
+    "slipping, holes": (Slipping.drawn, holes),
 }
 
 
-def climb(learner: Learner, rule: Rule, ear: Ear = as_played, seed: int = 0) -> Climb:
+def climb(seed: int, kind: str, rule: Rule, ear: Ear = as_played) -> Climb:
     """One learner's ten minutes under a rule, heard by an ear."""
-    errs = np.random.default_rng([seed, 29])
+    drawn, placing = LEARNERS[kind]
+    learner = drawn(seed)
+    errs, places = (np.random.default_rng([seed, number]) for number in (29, 30))
     state = begin(TempoLadder(FROM_BPM, TO_BPM, MINUTES))
     beyond: list[bool] = []
+    heard: list[Marks] = []
     while not state.finished and len(beyond) < 200:
         beyond.append(state.tempo_bpm > learner.limit_bpm * (1 + ONE_STEP))
-        marks, felt = learner.play(state.tempo_bpm)
-        state = rule(
-            state, ear(marks, errs), felt, BEATS * 60 / state.tempo_bpm + COUNT_IN_AND_PAUSE_S
-        )
+        played, felt = learner.play(state.tempo_bpm)
+        heard.append(ear(placing(played, places, seed), errs))
+        *earlier, marks = without_lone_misses(heard)
+        said = next((seen.topic for seen in in_notes(marks, earlier)), Topic.SECURE)
+        round_s = BEATS * 60 / state.tempo_bpm + COUNT_IN_AND_PAUSE_S
+        state = rule(state, marks, felt, round_s, said)
     return Climb(
         state.secure_bpm or state.tempo_bpm,
         learner.limit_bpm,
@@ -136,8 +193,8 @@ def rows() -> Iterator[str]:
     tried = [(name, rule, "", as_played) for name, rule in RULES.items()]
     tried[1:1] = [("this climb", after_round, name, ear) for name, ear in EARS.items() if name]
     for rule_name, rule, ear_name, ear in tried:
-        for kind, drawn in LEARNERS.items():
-            climbs = [climb(drawn(seed), rule, ear, seed) for seed in SEEDS]
+        for kind in LEARNERS:
+            climbs = [climb(seed, kind, rule, ear) for seed in SEEDS]
             near = sum(one.near for one in climbs)
             pushed = sum(one.beyond > 2 for one in climbs)
             most = max(one.beyond for one in climbs)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
@@ -95,3 +96,13 @@ def test_a_knot_is_open_until_its_last_two_judged_rounds_were_secure() -> None:
 def test_a_knot_met_on_one_day_or_never_judged_is_not_told() -> None:
     assert open_knots(knots((4, False), (4, False))) == ()
     assert open_knots(knots((4, None), (3, None))) == ()
+
+
+def test_a_spot_put_right_in_another_exercise_is_not_open_in_the_first() -> None:
+    first = knots((9, False), (5, False))
+    assert open_knots(first)
+    elsewhere = [
+        replace(log, rounds=tuple(replace(each, exercise_id="tide") for each in log.rounds))
+        for log in knots((4, True), (3, True))
+    ]
+    assert open_knots([*first, *elsewhere]) == ()

@@ -55,7 +55,7 @@ def round_verdict(
 
 
 def _by_ear(marks: Marks, felt: Felt | None) -> RoundVerdict:
-    strain = _strain(marks)
+    strain = _strain(marks, felt)
     if strain is None:
         return RoundVerdict.UNKNOWN
     ways = [RoundVerdict.EASY, RoundVerdict.WELL, RoundVerdict.JUST, RoundVerdict.BROKE]
@@ -67,16 +67,19 @@ def _by_ear(marks: Marks, felt: Felt | None) -> RoundVerdict:
     return ways[place]
 
 
-def _strain(marks: Marks) -> float | None:
+def _strain(marks: Marks, felt: Felt | None) -> float | None:
     """Unevenness or trouble against what is allowed, the worse of the two; 1 is the limit.
 
-    One slip is forgiven in every round: it says nothing about the tempo.
+    One slip is forgiven in every round: it says nothing about the tempo. A note that stayed silent
+    and was left unjudged (`lone_misses`) counts where the player found the round hard.
     """
     judged = marks.judged
     if len(judged) < ENOUGH_SHARE * len(marks.notes) or marks.spread_ms is None:
         return None
     asked = [aim.asked for aim in marks.aims if aim.name is AimName.CLEAN]
     allowed = max(1 - (asked[0] if asked else thresholds.CLIMB_CLEAN), thresholds.LEAST_ALLOWED)
-    troubled = max(0, sum(note.troubled for note in judged) - 1) / len(judged)
+    doubtful = sum(note.missed and not note.judged for note in marks.notes)
+    slips = sum(note.troubled for note in judged) + (doubtful if felt is Felt.HARD else 0)
+    troubled = max(0, slips - 1) / len(judged)
     uneven = 0.0 if marks.blurred else marks.spread_ms / marks.evenness_limit_ms
     return max(uneven, troubled / allowed)

@@ -61,15 +61,22 @@ class StuckTempo:
 
 
 def open_knots(sessions: Sequence[SessionLog]) -> tuple[OpenKnot, ...]:
-    """The knots still open, those first met first; `sessions` oldest first."""
+    """The knots still open, those first met first; `sessions` oldest first.
+
+    The same notes put right since then in another exercise are no longer open in the first.
+    """
     rounds: dict[tuple[str, str], list[Played]] = defaultdict(list)
+    anywhere: dict[str, list[Played]] = defaultdict(list)
     for day, round_ in _played(sessions):
         if round_.kind is RoundKind.KNOT:
             rounds[round_.exercise_id, knot_name(round_)].append((day, round_))
+            anywhere[knot_name(round_)].append((day, round_))
     return tuple(
         OpenKnot(title, exercise_id, len(played), len(days), min(days), max(days))
         for (exercise_id, title), played in rounds.items()
-        if len(days := {day for day, _ in played}) >= KNOT_DAYS and still_wrong(played)
+        if len(days := {day for day, _ in played}) >= KNOT_DAYS
+        and still_wrong(played)
+        and still_wrong(anywhere[title])
     )
 
 

@@ -9,6 +9,7 @@ from trainer.coach.advice import NO_FAULT, Advice, Felt, LastTime, NextStep, Pro
 from trainer.coach.history import History, PastRound
 from trainer.coach.knots import Knot, knots_in
 from trainer.coach.last_time import last_time, past_round
+from trainer.coach.lone_misses import without_lone_misses
 from trainer.coach.marks import Marks
 from trainer.coach.next_step import propose
 from trainer.coach.round_verdict import RoundVerdict, round_verdict
@@ -95,8 +96,10 @@ class RoundReviewer:
         take, marks = heard if heard is not None else (None, None)
         advice, knot, before = UNHEARD if asked is None else _marked_done(asked), None, None
         if take is not None and marks is not None:
-            advice = self._advise(round_, take, marks, earlier)
             self._marks = (*earlier, marks)[-REMEMBERED_ROUNDS:]
+            *before_it, marks = without_lone_misses(self._marks)
+            earlier = tuple(before_it)
+            advice = self._advise(round_, take, marks, earlier)
             knot = self._new_knot(marks, earlier, advice)
             before = self._last_time(past_round(round_, marks, advice.topic))
         log = round_log(

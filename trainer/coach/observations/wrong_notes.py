@@ -70,7 +70,7 @@ def _scattered(marks: Marks) -> Iterator[Observation]:
     last = max((note.index for note in marks.heard), default=-1)
     lost = [note for note in marks.judged if note.missed or note.wrong is not None]
     lost = [note for note in lost if note.index < last]
-    enough = max(thresholds.LOST_TIMES, thresholds.LOST_NOTES_SHARE * len(marks.judged))
+    enough = max(thresholds.LOST_TIMES, thresholds.LOST_NOTES_SHARE * len(marks.notes))
     if len(lost) >= enough:
         missed = sum(note.missed for note in lost)
         yield Observation(

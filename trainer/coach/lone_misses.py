@@ -1,0 +1,92 @@
+"""Notes that stayed silent where nothing else says so: the ear's doubt before the player's fault.
+
+A player who loses a note holds the one before it, stumbles, or loses it again at the same place. An
+ear that loses one leaves a hole in a line that goes on in time, now here and now there, and as
+often slow as fast. Such holes are not judged, as long as there are few.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from statistics import median
+
+from scipy.special import bdtrc
+
+from trainer.coach import thresholds
+from trainer.coach.marks import AimName, Marks, NoteMark
+
+
+def without_lone_misses(rounds: Sequence[Marks]) -> tuple[Marks, ...]:
+    """The rounds of a session, oldest first, each with its lone misses not judged.
+
+    A place missed again in the next rounds of the exercise counts in the earlier ones too.
+    """
+    lone = [frozenset(_lone(marks)) for marks in rounds]
+    return tuple(
+        _not_judged(marks, _doubtful(place, rounds, lone)) if lone[place] else marks
+        for place, marks in enumerate(rounds)
+    )
+
+
+def _lone(marks: Marks) -> Iterator[int]:
+    """Indices of missed notes between two clean ones in time, of which the first ended in time."""
+    if not any(note.missed for note in marks.notes):
+        return
+    sounded_s = [note.seconds for note in marks.heard if note.seconds is not None]
+    longest_s = thresholds.HELD_OVER * median(sounded_s) if sounded_s else 0.0
+    for before, note, after in zip(marks.notes, marks.notes[1:], marks.notes[2:], strict=False):
+        held_over = (before.seconds or 0.0) > longest_s
+        if note.judged and note.missed and _calm(before) and _calm(after) and not held_over:
+            yield note.index
+
+
+def _calm(note: NoteMark) -> bool:
+    return note.clean and not note.late and not note.early
+
+
+def _doubtful(
+    place: int, rounds: Sequence[Marks], lone: Sequence[frozenset[int]]
+) -> frozenset[int]:
+    """Those of a round's lone misses that may well be the ear's: no more than the slower rounds of
+    the exercise let expect, and none that comes again."""
+    marks, count = rounds[place], len(rounds[place].notes)
+    alike = [
+        number
+        for number, other in enumerate(rounds)
+        if other.exercise_id == marks.exercise_id and len(other.notes) == count
+    ]
+    slower = [len(lone[n]) for n in alike if rounds[n].tempo_bpm < marks.tempo_bpm]
+    usual = (thresholds.HOLES_SHARE * count + sum(slower)) / (1 + len(slower))
+    most = min(usual + thresholds.HOLES_ERRORS * usual**0.5, thresholds.MOST_HOLES * count)
+    here = alike.index(place)
+    first, last = here - thresholds.SAME_PLACE_ROUNDS, here + thresholds.SAME_PLACE_ROUNDS
+    near = [rounds[n] for n in alike[max(0, first) : last + 1] if n != place]
+    again = _missed_again(near, usual / count)
+    return frozenset(sorted(lone[place] - again)[: int(most)])
+
+
+def _missed_again(near: Sequence[Marks], chance: float) -> frozenset[int]:
+    """Places missed in rounds near by more often than an ear that errs with this chance would."""
+    times = Counter(note.index for other in near for note in other.notes if note.missed)
+    by_chance = thresholds.SAME_PLACE_CHANCE
+    return frozenset(
+        index for index, each in times.items() if bdtrc(each - 1, len(near), chance) < by_chance
+    )
+
+
+def _not_judged(marks: Marks, indices: frozenset[int]) -> Marks:
+    """The marks with these notes not judged, and the aim for clean notes counted anew."""
+    notes = tuple(
+        replace(note, judged=False) if note.index in indices else note for note in marks.notes
+    )
+    held = replace(marks, notes=notes)
+    share = held.clean_share
+    aims = tuple(
+        replace(aim, heard=share, met=None if share is None else share >= aim.asked)
+        if aim.name is AimName.CLEAN
+        else aim
+        for aim in marks.aims
+    )
+    return replace(held, aims=aims)
