@@ -39,10 +39,10 @@ def heard(
                 note.index,
                 note.pitch,
                 state,
-                float(note.pitch.midi),
-                onset_s,
-                onset_s + 0.1,
-                cents,
+                midi=float(note.pitch.midi),
+                onset_s=onset_s,
+                end_s=onset_s + 0.1,
+                cents=cents,
                 blip=blip and at_step,
             )
         )
