@@ -32,6 +32,8 @@ WEEKS = 9
 ROUTINE_FILE = "over_the_sail_loft.yaml"
 ROUTINE = """\
 title: Over the sail loft
+lesson: Thursday
+for the lesson: the rope ladder, in one breath
 exercises:
   - long tones: harbour lights
     notes: [B4, A4, G4, F#4]

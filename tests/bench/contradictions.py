@@ -139,7 +139,11 @@ def of_a_week(week: Week) -> Iterator[str]:
     if goes_on and week.findings:
         yield "go on, though something was found"
     often_wrong = 2 * week.secure_rounds < week.judged_rounds >= ENOUGH_JUDGED
-    if goes_on and often_wrong and not any("Rounds went wrong" in why for why in thing.evidence):
+    if (
+        goes_on
+        and often_wrong
+        and not any("Some rounds went wrong" in why for why in thing.evidence)
+    ):
         yield f"go on, with {week.secure_rounds} of {week.judged_rounds} rounds clean"
     if not any(thing.sentence in " ".join(page.split()) for page in week_pages(week)):
         yield "the text says another thing than the week"

@@ -55,6 +55,7 @@ def week_of(sessions: list[Facts], ending: date) -> Facts:
     now = [session for session in sessions if day_of(session) in days]
     before = [session for session in sessions if day_of(session) in days_before]
     judged = [round_["secure"] for round_ in rounds_of(now) if "secure" in round_]
+    judged_before = [round_["secure"] for round_ in rounds_of(before) if "secure" in round_]
     facts: Facts = {
         "first_day": days[0].isoformat(),
         "ending": ending.isoformat(),
@@ -71,13 +72,15 @@ def week_of(sessions: list[Facts], ending: date) -> Facts:
         "air": air(now, before),
         "judged_rounds": len(judged),
         "secure_rounds": sum(judged),
+        "judged_before": len(judged_before),
+        "secure_before": sum(judged_before),
         "remarks": [remark for session in now for remark in remarks(session)],
         "sessions": len(now),
         "rounds": len(rounds_of(now)),
         "minutes": sum(length_s(session) for session in now) / 60,
         "days_practised": len({day_of(session) for session in now}),
     }
-    facts["findings"] = findings(facts, now, lately(sessions, ending), ending)
+    facts["findings"] = findings(facts, now, before, lately(sessions, ending), ending)
     facts["better"] = better(facts["techniques"], now, before)
     facts["to_ask"] = to_ask(now, lately(sessions, ending), ending)
     facts["next_thing"] = next_thing(facts)
@@ -384,9 +387,12 @@ def failed(step: Facts) -> int:
 
 
 def knots(now: list[Facts], before: list[Facts]) -> list[Facts]:
-    these = one_by_one(now)
+    held_before = {knot["title"]: knot["secure_bpm"] for knot in one_by_one(before)}
+    these = [
+        knot | {"secure_before_bpm": held_before.get(knot["title"])} for knot in one_by_one(now)
+    ]
     open_before = [
-        knot | {"rounds": 0}
+        knot | {"rounds": 0, "secure_bpm": None, "secure_before_bpm": knot["secure_bpm"]}
         for knot in one_by_one(before)
         if not knot["solved"] and knot["title"] not in [each["title"] for each in these]
     ]
@@ -512,15 +518,17 @@ def lately(sessions: list[Facts], ending: date) -> list[Facts]:
     return [s for s in sessions if 0 <= (ending - day_of(s)).days < 42]
 
 
-def findings(facts: Facts, now: list[Facts], six_weeks: list[Facts], ending: date) -> list[Facts]:
+def findings(
+    facts: Facts, now: list[Facts], before: list[Facts], six_weeks: list[Facts], ending: date
+) -> list[Facts]:
     """Spots and steps, notes out of tune, habits, uneven scales, stuck tempos; the heaviest first:
     1 is twice what is worth a word each time, or wrong every other time.
 
     A share counts from three times and 15 %, three times this player's usual, and on the last two
     days that it was played.
     """
-    steps = failing_steps(now)
-    spots = open_spots(facts, now, six_weeks, steps)
+    steps = failing_steps(now, before)
+    spots = open_spots(facts, now, before, six_weeks, steps)
     inside = {name for spot in spots for name in pairs_of(spot["what"])}
     found = spots + [step for step in steps if step["what"] not in inside]
     told = OF_A_PLACE if found else ()
@@ -537,7 +545,7 @@ OF_A_PLACE = (
 
 
 def finding(kind: str, what: str, weight: float, times: int, chances: int, **more: Any) -> Facts:
-    plain = {"bpm": None, "sharp": None}
+    plain = {"bpm": None, "sharp": None, "times_before": 0, "chances_before": 0}
     return plain | {"kind": kind, "what": what, "weight": weight, "times": times,
                     "chances": chances} | more  # fmt: skip
 
@@ -551,10 +559,13 @@ def in_order(a: str, b: str) -> str:
     return "–".join(sorted((a, b), key=lambda name: (midi(name), name)))
 
 
-def failing_steps(now: list[Facts]) -> list[Facts]:
-    """Each way by itself; of both ways the heavier."""
-    passes: dict[tuple[str, str], list[tuple[date, bool, float, float]]] = {}
-    for session in now:
+Passes = dict[tuple[str, str], list[tuple[date, bool, float, float]]]
+
+
+def passes_of(sessions: list[Facts]) -> Passes:
+    """Every time over each step: the day, whether it was wrong, how late it came, the tempo."""
+    passes: Passes = {}
+    for session in sessions:
         for round_ in session.get("rounds") or []:
             if round_["kind"] == "knot" or round_.get("disagreed"):
                 continue
@@ -571,6 +582,12 @@ def failing_steps(now: list[Facts]) -> list[Facts]:
                         (day_of(session), wrong, late, round_["tempo_bpm"])
                     )
                 before = note["note"]
+    return passes
+
+
+def failing_steps(now: list[Facts], week_before: list[Facts]) -> list[Facts]:
+    """Each way by itself; of both ways the heavier."""
+    passes, passes_before = passes_of(now), passes_of(week_before)
     bad = {step: [one for one in each if one[1] or one[2]] for step, each in passes.items()}
     all_passes, all_bad = sum(map(len, passes.values())), sum(map(len, bad.values()))
     found: dict[str, Facts] = {}
@@ -594,6 +611,10 @@ def failing_steps(now: list[Facts]) -> list[Facts]:
             len(wrongs),
             len(each),
             bpm=bpm if before else None,
+            times_before=sum(
+                wrong or late > 0 for _, wrong, late, _ in passes_before.get((before, written), [])
+            ),
+            chances_before=len(passes_before.get((before, written), [])),
         )
         if name not in found or one["weight"] > found[name]["weight"]:
             found[name] = one
@@ -620,7 +641,11 @@ def goes_wrong_still(judged: list[tuple[date, bool]]) -> bool:
 
 
 def open_spots(
-    facts: Facts, now: list[Facts], six_weeks: list[Facts], steps: list[Facts]
+    facts: Facts,
+    now: list[Facts],
+    before: list[Facts],
+    six_weeks: list[Facts],
+    steps: list[Facts],
 ) -> list[Facts]:
     worked = [round_ for round_ in rounds_of(now) if round_["kind"] == "knot"]
     old: dict[tuple[str, str], list[tuple[date, Facts]]] = {}
@@ -649,6 +674,14 @@ def open_spots(
         ]
         if not inside and not goes_wrong_still(of_days):
             continue
+        judged_before = [
+            round_["secure"]
+            for round_ in rounds_of(before)
+            if round_["kind"] == "knot" and knot_name(round_) == title and "secure" in round_
+        ]
+        then = (judged_before.count(False), len(judged_before))
+        if inside:
+            then = tuple(sum(s[k] for s in inside) for k in ("times_before", "chances_before"))
         bpm = held_twice(rounds) or min((r["tempo_bpm"] for r in rounds), default=None)
         found.append(
             finding(
@@ -658,6 +691,8 @@ def open_spots(
                 sum(step["times"] for step in inside) or judged.count(False),
                 sum(step["chances"] for step in inside) or len(judged),
                 bpm=bpm or inside[0]["bpm"],
+                times_before=then[0],
+                chances_before=then[1],
             )
         )
     return found
@@ -758,7 +793,7 @@ def to_ask(now: list[Facts], six_weeks: list[Facts], ending: date) -> list[str]:
                 told += [each.strip() for each in sentences if each.strip(" .!?") and "?" in each]
     otherwise = dict.fromkeys(r["title"] for r in rounds_of(now) if r.get("disagreed"))
     if otherwise:
-        told.append(f"You didn't hear {' and '.join(otherwise)} as I did. Play it at the lesson.")
+        told.append(f"You heard {' and '.join(otherwise)} differently. Play it at the lesson.")
     spots: dict[tuple[str, str], list[tuple[date, Any]]] = {}
     for session in six_weeks:
         for round_ in session.get("rounds") or []:
@@ -773,7 +808,7 @@ def to_ask(now: list[Facts], six_weeks: list[Facts], ending: date) -> list[str]:
             since = f"{days[0].day} {days[0]:%B}"
             told.append(f"{title} has been open since {since}. Ask for another way to practise it.")
     for stuck in stuck_tempos(six_weeks, ending):
-        told.append(f"{stuck['what']} doesn't get faster. Ask what to change.")
+        told.append(f"{stuck['what']} isn't getting faster. Ask what to change.")
     return list(dict.fromkeys(told))[:5]
 
 
@@ -810,7 +845,7 @@ def next_thing(facts: Facts) -> Facts:
                     wrong,
                 )
             case "note out of tune":
-                return say(f"Hold {what} against the drone on {days} and listen: it is {side}.",
+                return say(f"Hold {what} against the drone on {days}, and listen.",
                            f"It was {side} most of the time.")  # fmt: skip
             case "habit":
                 return say(f"{CARES[what]}, first thing on {days}.",
@@ -833,7 +868,7 @@ def next_thing(facts: Facts) -> Facts:
             f"Asked for on {in_words(worst['days_asked'])}, and seldom played.",
         )
     if facts["secure_rounds"] * 2 < facts["judged_rounds"]:
-        why = "Rounds went wrong, but nothing kept going wrong to the end of the week."
+        why = "Some rounds went wrong, but nothing still does."
         return say("Go on as you are.", why)
     return say("Go on as you are.", "Nothing kept going wrong.")
 

@@ -35,15 +35,25 @@ def several(count: int, what: str) -> str:
 def top(facts: Facts) -> list[str]:
     first, last = date.fromisoformat(facts["first_day"]), date.fromisoformat(facts["ending"])
     whose = f"{facts['student']}: " if facts["student"] else ""
-    judged = facts["judged_rounds"]
+    days, minutes_now = facts["days_practised"], round(facts["minutes"])
+    clean = share_of(facts["secure_rounds"], facts["judged_rounds"])
+    clean_before = share_of(facts["secure_before"], facts["judged_before"])
     return [
         f"{whose}{first.day} {first:%B} to {last.day} {last:%B} {last.year}",
-        f"{facts['days_practised']} of 7 days",
+        f"{days} of 7 days{was(days, facts['days_before'])}",
         several(facts["sessions"], "session"),
-        several(round(facts["minutes"]), "minute"),
+        several(minutes_now, "minute") + was(minutes_now, round(facts["minutes_before"])),
         several(facts["rounds"], "round"),
-        f"{facts['secure_rounds']} of {judged} rounds clean" if judged else "no rounds clean",
+        f"{clean or 'no'} rounds clean{was(clean or 'no', clean_before)}",
     ]  # fmt: skip
+
+
+def share_of(count: int, of: int) -> str:
+    return f"{count} of {of}" if of else ""
+
+
+def was(now: int | str, before: int | str) -> str:
+    return f" (last week {before})" if before and before != now else ""
 
 
 def next_thing(facts: Facts) -> list[str]:
@@ -138,6 +148,11 @@ def spots(facts: Facts) -> list[str]:
     """What still goes wrong, what is clean now, what was left alone; five lines at most."""
     lines = [
         f"{each['what']} went wrong {each['times']} of {each['chances']} times"
+        + (
+            f", last week {each['times_before']} of {each['chances_before']}"
+            if each["chances_before"]
+            else ""
+        )
         for each in facts["findings"]
         if each["kind"] in ("trouble spot", "first note")
     ]
@@ -153,7 +168,10 @@ def spots(facts: Facts) -> list[str]:
         if not knot["rounds"]:
             lines.append(f"{knot['title']} was open last week, and not practised since")
         elif knot["solved"]:
-            tempo = f" at {knot['secure_bpm']:g}" if knot["secure_bpm"] else ""
+            held, before = knot["secure_bpm"], knot["secure_before_bpm"]
+            tempo = f" at {held:g}" if held else ""
+            if held and before and held != before:
+                tempo += f", last week at {before:g}"
             lines.append(f"{knot['title']} is clean now{tempo}")
     return [signs(line) for line in lines[:5]]
 

@@ -25,7 +25,7 @@ def test_questions_come_first_and_private_ones_stay_private() -> None:
     assert said == (
         "Is my G too low?",
         "Which finger for B flat?",
-        "You didn't hear The ferry as I did. Play it at the lesson.",
+        "You heard The ferry differently. Play it at the lesson.",
     )
     assert to_ask([session("Why me?", private=True)], (), ()) == ("Which finger for B flat?",)
 
@@ -39,5 +39,5 @@ def test_what_practice_has_not_put_right_is_asked_about() -> None:
     said = to_ask([SessionLog(AT)], (long_open, new, left), (stuck,))
     assert said == (
         "C5–D5 has been open since 9 November. Ask for another way to practise it.",
-        "ladder, slurred doesn't get faster. Ask what to change.",
+        "ladder, slurred isn't getting faster. Ask what to change.",
     )

@@ -523,7 +523,7 @@ def test_all_well() -> None:
 def test_rounds_went_wrong_each_in_its_own_way() -> None:
     found = next_thing(week_of(*[judged()] * 5))
     assert "Go on" in found.sentence
-    assert found.evidence[0].startswith("Rounds went wrong, but nothing kept going wrong")
+    assert found.evidence[0].startswith("Some rounds went wrong")
 
 
 # Figures

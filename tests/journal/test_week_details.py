@@ -149,10 +149,20 @@ def test_a_knot_left_open_the_week_before_is_not_forgotten() -> None:
         ENDING,
     )
     told = [(each.title, each.rounds, each.solved, each.secure_bpm) for each in found.knots]
-    assert told == [("E5–F5", 2, True, 40), ("C6–D6", 0, False, 40)]
+    assert told == [("E5–F5", 2, True, 40), ("C6–D6", 0, False, None)]
     text = week_text(found)
     assert "E5–F5 is clean now at 40" in text
     assert "C6–D6 was open last week, and not practised since" in text
+
+
+def test_a_spot_stands_beside_the_week_before() -> None:
+    """Two of three rounds wrong after one of four."""
+    open_, secure = Topic.NOTES, Topic.SECURE
+    found = week(
+        [knot("C6 D6", 9, secure, open_, secure, secure), knot("C6 D6", 1, secure, open_, open_)],
+        ENDING,
+    )
+    assert "C6–D6 went wrong 2 of 3 times, last week 1 of 4" in week_text(found)
 
 
 # Air and vibrato

@@ -51,12 +51,28 @@ def test_a_students_page(run: Run, studio: Path) -> None:
     assert status == 0
     assert out.startswith("Bertil Okwuosa, Thursday 19 November to Wednesday 25 November 2026")
     assert "4 of 4 exercises done" in out
-    assert "C#6–D6 in scale of the day still goes wrong." in out
+    assert out.count("C#6–D6 went wrong") == 1
+    assert out.count("C#6–D6 has been open since") == 1
+    assert out.count("is stuck at 80") == 1
     assert "Go on" not in out, "nobody is told to go on above what is stuck"
     status, out, _ = run(studio, "bertil", "--json")
     found = json.loads(out)
     assert found["week"]["student"] == "Bertil Okwuosa"
     assert found["studio"]["tempos"][0]["held_bpm"] == 80
+
+
+def test_the_next_lesson_is_dated_wherever_the_teacher_looks(
+    run: Run, studio: Path, tmp_path: Path
+) -> None:
+    """The seven days end on a Wednesday, and lessons are on Thursdays."""
+    page = tmp_path / "bertil.html"
+    assert "Next lessons\n  Thursday 26 November: Aslaug Tindevik, Bertil" in run(studio)[1]
+    assert run(studio, "bertil", "--page", page)[0] == 0
+    lesson = "Lesson on Thursday 26 November: the rope ladder, in one breath."
+    for text in (run(studio, "bertil")[1], run(studio, "--day")[1], page.read_text("utf-8")):
+        assert lesson in " ".join(text.split())
+    _, out, _ = run(studio, "--csv")
+    assert {row["lesson"] for row in csv.DictReader(io.StringIO(out))} == {"2026-11-26"}
 
 
 def test_the_lesson_page_is_the_students(run: Run, studio: Path, tmp_path: Path) -> None:

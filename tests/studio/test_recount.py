@@ -96,6 +96,20 @@ def tempos_again(sessions: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return found
 
 
+def weeks_again(sessions: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Six weeks, the last of them ending with the day asked for."""
+    found = []
+    for back in (35, 28, 21, 14, 7, 0):
+        last = ENDING - timedelta(days=back)
+        logs = [each for each in sessions if last - timedelta(days=7) < each["day"] <= last]
+        lasted_s = [max(e["elapsed_s"], sum(r["seconds"] for r in e["rounds"])) for e in logs]
+        told = [r["secure"] for each in logs for r in each["rounds"] if "secure" in r]
+        found.append({"ending": str(last), "minutes": pytest.approx(sum(lasted_s) / 60),
+                      "days": len({each["day"] for each in logs}),
+                      "judged_rounds": len(told), "clean_rounds": told.count(True)})  # fmt: skip
+    return found
+
+
 def test_every_number_of_the_overview(studio: Path, state: Path) -> None:
     told = overview_json(overview(studio, state, ENDING))
     students: Any = told["students"]
@@ -108,6 +122,7 @@ def test_every_number_of_the_overview(studio: Path, state: Path) -> None:
         check_exercises(student, studio / student["folder"], sessions)
         assert student["knots"] == knots_again(sessions)
         assert student["tempos"] == tempos_again(sessions)
+        assert student["weeks"] == weeks_again(sessions)
         knots += len(student["knots"])
         tempos += len(student["tempos"])
     assert knots, "the invented studio has an open knot"

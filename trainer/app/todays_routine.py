@@ -8,7 +8,13 @@ from pathlib import Path
 from trainer.app.paths import Paths
 from trainer.app.settings_applied import settings_or_usual
 from trainer.journal.from_teacher import latest_note, latest_routine, notes_from_teacher
-from trainer.routine.lesson_day import lesson_day, lesson_words
+from trainer.routine.lesson_day import (
+    LessonDay,
+    dated_lesson_words,
+    lesson_day,
+    lesson_words,
+    next_lesson,
+)
 from trainer.routine.load import load_routine
 from trainer.routine.shipped import shipped_routines
 
@@ -64,8 +70,18 @@ def _day(moment: datetime) -> str:
 def words_before_lesson(paths: Paths, day: date) -> str:
     """When the next lesson is and what it wants to hear, by today's routine and what is set; empty
     where neither says."""
+    lesson, wants = _lesson(paths)
+    return lesson_words(lesson, wants, day)
+
+
+def lesson_on_paper(paths: Paths, day: date) -> str:
+    """The same with the lesson's date."""
+    lesson, wants = _lesson(paths)
+    return dated_lesson_words(next_lesson(lesson, day), wants)
+
+
+def _lesson(paths: Paths) -> tuple[LessonDay | None, str]:
+    """The day that is set, else the routine's, and what the routine's teacher wants to hear."""
     routine = load_routine(todays_routine_file(paths))[0]
     set_ = lesson_day(settings_or_usual(paths)[0].lesson)
-    if routine is None:
-        return lesson_words(set_, "", day)
-    return lesson_words(set_ or routine.lesson, routine.for_the_lesson, day)
+    return (set_, "") if routine is None else (set_ or routine.lesson, routine.for_the_lesson)

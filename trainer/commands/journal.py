@@ -99,7 +99,7 @@ def _when(typed: str) -> str:
 
 def _week(options: argparse.Namespace) -> int:
     from trainer.app.morning import outlined_sessions
-    from trainer.app.todays_routine import words_before_lesson, words_from_teacher
+    from trainer.app.todays_routine import lesson_on_paper, words_before_lesson, words_from_teacher
     from trainer.journal.lesson_page import lesson_page
     from trainer.journal.stuck import first_outlined
     from trainer.journal.week_summary import TWO_WEEKS, week
@@ -114,7 +114,9 @@ def _week(options: argparse.Namespace) -> int:
     outlined, _ = outlined_sessions(paths, first_outlined(ending), ending)
     summary = week(sessions, ending, outlined)
     if options.page is not None:
-        return write_page(options.page, lesson_page(summary, sessions))
+        return write_page(
+            options.page, lesson_page(summary, sessions, lesson_on_paper(paths, ending))
+        )
     said = week_text(summary, words_from_teacher(paths), words_before_lesson(paths, ending))
     print(json.dumps(week_json(summary), indent=2) if options.json else said)
     return 0

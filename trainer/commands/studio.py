@@ -113,7 +113,8 @@ def _student(options: argparse.Namespace) -> int:
 
 def _page(options: argparse.Namespace) -> int:
     from trainer.journal.lesson_page import lesson_page
-    from trainer.studio.student import shown_week
+    from trainer.routine.lesson_day import dated_lesson_words
+    from trainer.studio.student import shown_week, stuck_week
 
     students = _chosen(options)
     if len(students) != 1:
@@ -123,7 +124,9 @@ def _page(options: argparse.Namespace) -> int:
         return write_page(options.page, lessons_page(found))
     summary, sessions, problems = shown_week(students[0], _indexes(), _ending(options))
     _complain(problems)
-    return write_page(options.page, lesson_page(summary, sessions))
+    line = stuck_week(students[0], _indexes(), _ending(options))
+    lesson = dated_lesson_words(line.lesson, line.lesson_wants)
+    return write_page(options.page, lesson_page(summary, sessions, lesson))
 
 
 def _day(options: argparse.Namespace) -> int:

@@ -103,10 +103,15 @@ class WeekFinding:
     """The tempo to begin at."""
     sharp: bool | None = None
     """Of a note out of tune."""
+    times_before: int = 0
+    """The same of a trouble spot in the week before ..."""
+    chances_before: int = 0
+    """... 0 where it wasn't met then."""
 
 
 def findings(
     now: Sequence[SessionLog],
+    before: Sequence[SessionLog],
     worked: Sequence[KnotWork],
     tuning: Sequence[TuningMap],
     techniques: Sequence[Technique],
@@ -114,9 +119,9 @@ def findings(
     tempos: Sequence[StuckTempo],
 ) -> tuple[WeekFinding, ...]:
     """All that still goes wrong, the heaviest first; `now`: the week's sessions, oldest first."""
-    played = [(log.day, round_) for log in now for round_ in log.rounds]
-    steps = tuple(_steps(played))
-    spots = tuple(_spots(worked, open_spots, steps, played))
+    played, earlier = _played(now), _played(before)
+    steps = tuple(_steps(played, earlier))
+    spots = tuple(_spots(worked, open_spots, steps, played, earlier))
     named = {spot.what for spot in spots}
     places = (
         *spots,
@@ -133,6 +138,10 @@ def findings(
 
 
 Played = tuple[date, RoundLog]
+
+
+def _played(sessions: Iterable[SessionLog]) -> list[Played]:
+    return [(log.day, round_) for log in sessions for round_ in log.rounds]
 
 
 # Steps -------------------------------------------------------------------------------------------
@@ -158,22 +167,18 @@ class _Pass:
         return WRONG_WEIGHT / FULL_SHARE if self.wrong else self.late_ms / (TWICE * LATE_MS)
 
 
-def _steps(played: Iterable[Played]) -> Iterator[WeekFinding]:
+def _steps(played: Iterable[Played], earlier: Iterable[Played]) -> Iterator[WeekFinding]:
     """Neighbouring notes that fail more often than this player's others, up or down."""
     heaviest: dict[str, WeekFinding] = {}
-    for found in _each_way(played):
+    for found in _each_way(played, earlier):
         before = heaviest.get(found.what)
         if before is None or found.weight > before.weight:
             heaviest[found.what] = found
     yield from heaviest.values()
 
 
-def _each_way(played: Iterable[Played]) -> Iterator[WeekFinding]:
-    passes: dict[_Step, list[_Pass]] = defaultdict(list)
-    for day, round_ in played:
-        if round_.kind is not RoundKind.KNOT and not round_.disagreed:
-            for step, each in _passes(day, round_):
-                passes[step].append(each)
+def _each_way(played: Iterable[Played], earlier: Iterable[Played]) -> Iterator[WeekFinding]:
+    passes, passes_before = _by_step(played), _by_step(earlier)
     all_failed = sum(each.failed for of_it in passes.values() for each in of_it)
     all_passes = sum(map(len, passes.values()))
     for step, of_it in passes.items():
@@ -182,20 +187,36 @@ def _each_way(played: Iterable[Played]) -> Iterator[WeekFinding]:
         usual = (all_failed - failed) / others if others else 0.0
         least = max(FAILED_SHARE, BEYOND_USUAL * usual)
         if failed >= FAILED_OFTEN and min(failed / len(of_it), _latest_share(of_it)) >= least:
-            yield _step(step, of_it, failed)
+            yield _step(step, of_it, passes_before.get(step, []))
+
+
+def _by_step(played: Iterable[Played]) -> dict[_Step, list[_Pass]]:
+    """Every time over each step, but for trouble spots being practised and what was disputed."""
+    passes: dict[_Step, list[_Pass]] = defaultdict(list)
+    for day, round_ in played:
+        if round_.kind is not RoundKind.KNOT and not round_.disagreed:
+            for step, each in _passes(day, round_):
+                passes[step].append(each)
+    return passes
 
 
 _Step = tuple[str, str]
 """The written note before, empty for the first of a round, and the note."""
 
 
-def _step(step: _Step, passes: Sequence[_Pass], failed: int) -> WeekFinding:
-    weight = sum(each.weight for each in passes) / len(passes)
+def _step(step: _Step, passes: Sequence[_Pass], passes_before: Sequence[_Pass]) -> WeekFinding:
     before, written = step
-    if not before:
-        return WeekFinding(FindingKind.OPENING, written, weight, failed, len(passes))
     bpm = float(round(BEGIN_SHARE * median(each.bpm for each in passes if each.failed)))
-    return WeekFinding(FindingKind.SPOT, _name(step), weight, failed, len(passes), bpm)
+    return WeekFinding(
+        FindingKind.SPOT if before else FindingKind.OPENING,
+        _name(step) if before else written,
+        sum(each.weight for each in passes) / len(passes),
+        sum(each.failed for each in passes),
+        len(passes),
+        bpm if before else None,
+        times_before=sum(each.failed for each in passes_before),
+        chances_before=len(passes_before),
+    )
 
 
 def _latest_share(passes: Sequence[_Pass]) -> float:
@@ -244,6 +265,7 @@ def _spots(
     open_spots: Sequence[OpenKnot],
     steps: Sequence[WeekFinding],
     played: Sequence[Played],
+    earlier: Sequence[Played],
 ) -> Iterator[WeekFinding]:
     """The trouble spots still open: practised this week, or before it and a step still fails."""
     titles = dict.fromkeys(
@@ -253,7 +275,8 @@ def _spots(
         inside = [step for step in steps if inside_spot(step.what, title)]
         own = [(day, round_) for day, round_ in played if _is_of(round_, title)]
         rounds = [round_ for _, round_ in own]
-        judged = [round_.secure for round_ in rounds if round_.secure is not None]
+        judged = _judged(own)
+        judged_before = _judged([each for each in earlier if _is_of(each[1], title)])
         if not inside and not still_wrong(own):
             continue
         bpm = secure_tempo(rounds) or min((each.tempo_bpm for each in rounds), default=None)
@@ -264,7 +287,17 @@ def _spots(
             sum(step.times for step in inside) or sum(not each for each in judged),
             sum(step.chances for step in inside) or len(judged),
             bpm or inside[0].bpm,
+            times_before=sum(step.times_before for step in inside)
+            if inside
+            else sum(not each for each in judged_before),
+            chances_before=sum(step.chances_before for step in inside)
+            if inside
+            else len(judged_before),
         )
+
+
+def _judged(played: Iterable[Played]) -> list[bool]:
+    return [round_.secure for _, round_ in played if round_.secure is not None]
 
 
 def _is_named(title: str) -> bool:
@@ -359,7 +392,7 @@ def _uneven(techniques: Sequence[Technique], played: Sequence[Played]) -> Iterat
 def _tempo(stuck: StuckTempo) -> WeekFinding:
     return WeekFinding(
         FindingKind.TEMPO,
-        f"{stuck.exercise_id}, {stuck.articulation}",
+        stuck.what,
         TEMPO_WEIGHT,
         stuck.tries,
         stuck.tries,

@@ -29,6 +29,7 @@ from trainer.journal.week_text import (
     cut,
     day_words,
     direction_words,
+    last_week,
     most_apart,
     spot_lines,
 )
@@ -98,12 +99,13 @@ PLANS = (
 """From the fullest to the one that always fits on two sheets."""
 
 
-def lesson_page(week: Week, sessions: Sequence[SessionLog]) -> str:
-    """The week as one self-contained HTML document; `sessions` are those the week was made from.
+def lesson_page(week: Week, sessions: Sequence[SessionLog], lesson: str = "") -> str:
+    """The week as one self-contained HTML document; `sessions` are those the week was made from,
+    `lesson` when the next one is, and what it is to hear.
 
     Raises JournalError when the plotting library isn't installed.
     """
-    pieces = _that_fit([_pieces(week, sessions, plan) for plan in PLANS])
+    pieces = _that_fit([_pieces(week, sessions, lesson, plan) for plan in PLANS])
     title = f"{_whose(week)}{day_words(week.first_day)} to {day_words(week.ending)}"
     body = (piece.html() for piece in (*pieces, *_lesson(pieces)))
     return "\n".join((head(title, STYLE), *body, "</body>\n</html>\n"))
@@ -113,9 +115,10 @@ def _that_fit(ways: Sequence[list[PagePart]]) -> list[PagePart]:
     return next((pieces for pieces in ways if left_on_two_sheets_mm(pieces) is not None), ways[-1])
 
 
-def _pieces(week: Week, sessions: Sequence[SessionLog], plan: _Plan) -> list[PagePart]:
+def _pieces(week: Week, sessions: Sequence[SessionLog], lesson: str, plan: _Plan) -> list[PagePart]:
     pieces = (
         _title(week),
+        small(cut(with_signs(lesson), LONGEST_SENTENCE)) if lesson else None,
         _next(week),
         pair([_minutes(week)], _kinds(week)),
         _asked(week.asked),
@@ -139,12 +142,14 @@ def _title(week: Week) -> PagePart:
         f"{week.ending.year}"
     )
     clean = f"{week.secure_rounds} of {week.judged_rounds}" if week.judged_rounds else "no"
+    minutes, minutes_before = round(week.minutes), round(week.minutes_before)
+    clean_before = f"{week.secure_before} of {week.judged_before}" if week.judged_before else ""
     counts = (
-        (f"{week.days_practised} of 7", "days"),
+        (f"{week.days_practised} of 7", f"days{last_week(week.days_practised, week.days_before)}"),
         (f"{week.sessions}", "session" if week.sessions == 1 else "sessions"),
-        (f"{week.minutes:.0f}", "minute" if round(week.minutes) == 1 else "minutes"),
+        (f"{minutes}", f"minute{'s' * (minutes != 1)}{last_week(minutes, minutes_before)}"),
         (f"{week.rounds}", "round" if week.rounds == 1 else "rounds"),
-        (clean, "rounds clean"),
+        (clean, f"rounds clean{last_week(clean, clean_before)}"),
     )
     facts = "".join(
         f"<li><strong>{escape(count)}</strong> {escape(what)}</li>" for count, what in counts

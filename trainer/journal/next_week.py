@@ -73,7 +73,7 @@ def _wrong(found: WeekFinding) -> tuple[str, ...]:
 
 def _note(found: WeekFinding, days: str) -> NextThing:
     side = "sharp" if found.sharp else "flat"
-    sentence = say("hold a note", a_note=found.what, side=side, days=days)
+    sentence = say("hold a note", a_note=found.what, days=days)
     return NextThing(sentence, (say("was off", side=side),))
 
 

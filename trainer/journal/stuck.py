@@ -43,6 +43,11 @@ class OpenKnot:
     first_day: date
     last_day: date
 
+    @property
+    def since(self) -> str:
+        """'19 October'."""
+        return f"{self.first_day.day} {self.first_day:%B}"
+
 
 @dataclass(frozen=True)
 class StuckTempo:
@@ -58,6 +63,11 @@ class StuckTempo:
     """Rounds of the last three weeks that were faster than what was held and not secure."""
     days: int
     """Days with such a round."""
+
+    @property
+    def what(self) -> str:
+        """'rope ladder, slurred'."""
+        return f"{self.exercise_id}, {self.articulation}"
 
 
 def open_knots(sessions: Sequence[SessionLog]) -> tuple[OpenKnot, ...]:

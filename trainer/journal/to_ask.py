@@ -30,17 +30,30 @@ def to_ask(
         *(question for log in now for question in _questions(log)),
         *_heard_otherwise(now),
         *(
-            say("ask about a spot", spot_note=spot.title, day=f"{spot.first_day.day} "
-                f"{spot.first_day:%B}")
+            _of_a_spot(spot)
             for spot in open_spots
             if spot.last_day >= first_day and spot.last_day - spot.first_day >= LONG_OPEN
         ),
-        *(
-            say("ask about a tempo", what=f"{each.exercise_id}, {each.articulation}")
-            for each in tempos
-        ),
-    )  # fmt: skip
+        *map(_of_a_tempo, tempos),
+    )
     return tuple(dict.fromkeys(found))[:MOST]
+
+
+def own_questions(
+    asked: Sequence[str], open_spots: Sequence[OpenKnot], tempos: Sequence[StuckTempo]
+) -> tuple[str, ...]:
+    """Of what is to be asked, all that isn't about these spots and tempos: for where those stand
+    beside it."""
+    about = {*map(_of_a_spot, open_spots), *map(_of_a_tempo, tempos)}
+    return tuple(sentence for sentence in asked if sentence not in about)
+
+
+def _of_a_spot(spot: OpenKnot) -> str:
+    return say("ask about a spot", spot_note=spot.title, day=spot.since)
+
+
+def _of_a_tempo(stuck: StuckTempo) -> str:
+    return say("ask about a tempo", what=stuck.what)
 
 
 def _questions(log: SessionLog) -> Iterator[str]:

@@ -50,6 +50,8 @@ class KnotWork:
     """This week; 0 for one left open the week before and not touched since."""
     secure_bpm: float | None
     """The fastest tempo held twice."""
+    secure_before_bpm: float | None
+    """The same in the week before."""
     solved: bool
     """The last two judged rounds were secure."""
 
@@ -89,22 +91,32 @@ def knots_worked(
     sessions: Sequence[SessionLog], before: Sequence[SessionLog] = ()
 ) -> tuple[KnotWork, ...]:
     """The week's knots in the order they were first met, then those left open the week before."""
-    now = _knots(sessions)
-    left_open = (
-        KnotWork(knot.title, 0, knot.secure_bpm, solved=False)
-        for knot in _knots(before)
-        if not knot.solved and knot.title not in {each.title for each in now}
-    )
+    rounds, rounds_before = _by_name(sessions), _by_name(before)
+    now = [
+        KnotWork(
+            title,
+            len(each),
+            secure_tempo(each),
+            secure_tempo(rounds_before.get(title, [])),
+            _solved(each),
+        )
+        for title, each in rounds.items()
+    ]
+    left_open = [
+        KnotWork(title, 0, None, secure_tempo(each), solved=False)
+        for title, each in rounds_before.items()
+        if title not in rounds and not _solved(each)
+    ]
     return (*now, *left_open)
 
 
-def _knots(sessions: Sequence[SessionLog]) -> tuple[KnotWork, ...]:
+def _by_name(sessions: Sequence[SessionLog]) -> dict[str, list[RoundLog]]:
     rounds: dict[str, list[RoundLog]] = defaultdict(list)
     for log in sessions:
         for round_ in log.rounds:
             if round_.kind is RoundKind.KNOT:
                 rounds[knot_name(round_)].append(round_)
-    return tuple(_knot(title, each) for title, each in rounds.items())
+    return rounds
 
 
 def knot_name(round_: RoundLog) -> str:
@@ -112,8 +124,6 @@ def knot_name(round_: RoundLog) -> str:
     return "–".join(round_.knot) or round_.title
 
 
-def _knot(title: str, rounds: Sequence[RoundLog]) -> KnotWork:
+def _solved(rounds: Sequence[RoundLog]) -> bool:
     judged = [round_.secure for round_ in rounds if round_.secure is not None]
-    latest = judged[-HELD_TIMES:]
-    solved = len(latest) == HELD_TIMES and all(latest)
-    return KnotWork(title, len(rounds), secure_tempo(rounds), solved)
+    return len(judged) >= HELD_TIMES and all(judged[-HELD_TIMES:])

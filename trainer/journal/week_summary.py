@@ -9,7 +9,7 @@ from datetime import UTC, date, timedelta
 from trainer.journal.findings import WeekFinding, findings
 from trainer.journal.held_notes import AirAndVibrato, air_and_vibrato
 from trainer.journal.improvements import got_better
-from trainer.journal.log import RoundLog, SessionLog
+from trainer.journal.log import SessionLog
 from trainer.journal.stuck import open_knots, stuck_tempos
 from trainer.journal.technique import Technique, techniques
 from trainer.journal.time_spent import (
@@ -63,6 +63,9 @@ class Week:
     judged_rounds: int
     """Rounds the coach could say secure or not secure of."""
     secure_rounds: int
+    judged_before: int
+    """The same of the week before."""
+    secure_before: int
     findings: tuple[WeekFinding, ...]
     """What went wrong often and still does, the heaviest first."""
     better: tuple[str, ...]
@@ -106,7 +109,7 @@ def week(sessions: Iterable[SessionLog], ending: date, outlined: Iterable[Sessio
     scales = techniques(now, before)
     worked, tuning = knots_worked(now, before), tuning_maps(now, before)
     lately = sorted(outlined, key=lambda log: log.started.astimezone(UTC)) or [*before, *now]
-    judged = [round_.secure for round_ in _rounds(now) if round_.secure is not None]
+    judged, judged_before = _judged(now), _judged(before)
     spots, tempos = open_knots(lately), stuck_tempos(lately, ending)
     return Week(
         first_day=first_day,
@@ -124,15 +127,17 @@ def week(sessions: Iterable[SessionLog], ending: date, outlined: Iterable[Sessio
         air=air_and_vibrato(now, before),
         judged_rounds=len(judged),
         secure_rounds=sum(judged),
-        findings=findings(now, worked, tuning, scales, spots, tempos),
+        judged_before=len(judged_before),
+        secure_before=sum(judged_before),
+        findings=findings(now, before, worked, tuning, scales, spots, tempos),
         better=got_better(now, before, scales),
         to_ask=to_ask(now, spots, tempos),
         remarks=tuple(remark for log in now for remark in _remarks(log)),
     )
 
 
-def _rounds(sessions: Sequence[SessionLog]) -> list[RoundLog]:
-    return [round_ for log in sessions for round_ in log.rounds]
+def _judged(sessions: Sequence[SessionLog]) -> list[bool]:
+    return [r.secure for log in sessions for r in log.rounds if r.secure is not None]
 
 
 def _remarks(log: SessionLog) -> Iterator[Remark]:

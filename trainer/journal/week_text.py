@@ -9,7 +9,7 @@ from dataclasses import asdict
 from datetime import date
 
 from trainer.journal.charts import bar, columns, row_height
-from trainer.journal.findings import FindingKind, share_a_step
+from trainer.journal.findings import FindingKind, WeekFinding, share_a_step
 from trainer.journal.held_notes import AirAndVibrato
 from trainer.journal.next_week import next_thing
 from trainer.journal.plain_data import plain
@@ -17,7 +17,7 @@ from trainer.journal.statistics import Spread
 from trainer.journal.technique import Change, Technique, technique_words
 from trainer.journal.time_spent import AskedDone, DayTime
 from trainer.journal.trouble import KnotWork
-from trainer.journal.tuning_map import NoteTuning, TuningMap
+from trainer.journal.tuning_map import OUT_OF_TUNE_CENTS, NoteTuning, TuningMap
 from trainer.journal.week_summary import Week
 from trainer.wording.sentence_list import say
 
@@ -105,12 +105,12 @@ def _title(week: Week) -> Iterator[str]:
     whose = f"{week.student}, " if week.student else ""
     yield f"{whose}{day_words(week.first_day)} to {day_words(week.ending)} {week.ending.year}"
     yield (
-        f"{week.days_practised} of 7 days{_was(week.days_practised, week.days_before)}, "
-        f"{week.minutes:.0f} minutes{_was(round(week.minutes), round(week.minutes_before))}"
+        f"{week.days_practised} of 7 days{last_week(week.days_practised, week.days_before)}, "
+        f"{week.minutes:.0f} minutes{last_week(round(week.minutes), round(week.minutes_before))}"
     )
 
 
-def _was(now: int, before: int) -> str:
+def last_week(now: int | str, before: int | str) -> str:
     """' (last week 4)' where there was one, and it was otherwise."""
     return f" (last week {before})" if before and before != now else ""
 
@@ -144,7 +144,7 @@ def _day_line(day: DayTime, full: float) -> str:
 def spot_lines(week: Week) -> tuple[str, ...]:
     """What still goes wrong, what is fixed, and what was left alone, a line each."""
     wrong = [
-        f"{found.what} went wrong {found.times} of {found.chances} times"
+        f"{found.what} went wrong {found.times} of {found.chances} times{_then(found)}"
         for found in week.findings
         if found.kind in (FindingKind.SPOT, FindingKind.OPENING)
     ]
@@ -162,13 +162,22 @@ def spot_lines(week: Week) -> tuple[str, ...]:
     return (*wrong, *stuck, *filter(None, map(_spot_line, worked)))[:MOST_LINES]
 
 
+def _then(found: WeekFinding) -> str:
+    """', last week 9 of 22' where it was met then."""
+    if not found.chances_before:
+        return ""
+    return f", last week {found.times_before} of {found.chances_before}"
+
+
 def _spot_line(knot: KnotWork) -> str:
     if not knot.rounds:
         return f"{knot.title} was open last week, and not practised since"
     if not knot.solved:
         return ""
-    tempo = f" at {knot.secure_bpm:g}" if knot.secure_bpm else ""
-    return f"{knot.title} is clean now{tempo}"
+    now, before = knot.secure_bpm, knot.secure_before_bpm
+    tempo = f" at {now:g}" if now else ""
+    then = f", last week at {before:g}" if now and before and before != now else ""
+    return f"{knot.title} is clean now{tempo}{then}"
 
 
 def _other_gains(week: Week) -> tuple[str, ...]:
@@ -182,7 +191,7 @@ def _tempos(week: Week) -> Iterator[str]:
     held = [item for item in week.techniques if item.secure_bpm is not None]
     if not held:
         return
-    yield "Fastest tempo that held (two times at least)"
+    yield "Fastest tempo that held (at least twice)"
     changed = sorted(held, key=lambda item: item.secure_bpm == item.secure_before_bpm)
     for item in changed[:MOST_LINES]:
         words = f"{cut(technique_words(item), 34):<34} {tempo_words(item):<10}"
@@ -219,7 +228,8 @@ def _tuning(tuning: TuningMap, width: int) -> Iterator[str]:
     yield f"Tuning of the {tuning.instrument}, note by note, in cents"
     if known:
         yield from _tuning_chart(_that_fit(known, width))
-        for note in sorted(known, key=lambda note: -abs(note.cents.median))[:FURTHEST_SHOWN]:
+        off = [note for note in known if abs(note.cents.median) >= OUT_OF_TUNE_CENTS]
+        for note in sorted(off, key=lambda note: -abs(note.cents.median))[:FURTHEST_SHOWN]:
             yield _INDENT + _tuning_line(note)
     for note in most_apart(tuning):
         yield from _wrapped(direction_words(note), width)

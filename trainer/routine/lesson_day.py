@@ -43,7 +43,7 @@ def lesson_words(lesson: LessonDay | None, wants: str, today: date) -> str:
     day = next_lesson(lesson, today)
     if day is None:
         return ""
-    asked = f": {' '.join(wants.split()).rstrip('.')}" if wants.strip() else ""
+    asked = _asked(wants)
     match (day - today).days:
         case 0:
             return say("lesson today", wants=asked)
@@ -51,3 +51,14 @@ def lesson_words(lesson: LessonDay | None, wants: str, today: date) -> str:
             return say("lesson tomorrow", wants=asked)
         case days:
             return say("lesson ahead", days=days, wants=asked)
+
+
+def dated_lesson_words(day: date | None, wants: str) -> str:
+    """'Lesson on Thursday 3 December: C5–D5.', for paper and for the teacher; empty without one."""
+    if day is None:
+        return ""
+    return say("lesson on", day=f"{day:%A} {day.day} {day:%B}", wants=_asked(wants))
+
+
+def _asked(wants: str) -> str:
+    return f": {' '.join(wants.split()).rstrip('.')}" if wants.strip() else ""

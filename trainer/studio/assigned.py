@@ -11,6 +11,7 @@ from pathlib import Path
 from trainer.journal.from_teacher import TeacherNote, latest_routine, notes_from_teacher
 from trainer.journal.log import SessionLog
 from trainer.routine.document import UnreadableError, read_text
+from trainer.routine.lesson_day import LessonDay, next_lesson
 from trainer.routine.load import read_routine
 from trainer.routine.model import Exercise
 from trainer.studio.folders import ROUTINES, StudentFolder
@@ -29,6 +30,10 @@ class Assignment:
     """The routine's file in the student's folder; empty where only the sessions tell."""
     exercises: tuple[tuple[str, str], ...]
     """Name inside the routine, and what to call it."""
+    lesson: LessonDay | None = None
+    """When lessons are, as the routine says."""
+    wants: str = ""
+    """What the next one is to hear."""
 
 
 @dataclass(frozen=True)
@@ -74,6 +79,17 @@ def sent_since(student: StudentFolder, latest: SessionLog | None, ending: date) 
         return ""
     found = _from_file(notes[-1].routine_file) if notes[-1].routine_file else ""
     return found.routine if isinstance(found, Assignment) else ""
+
+
+def lesson_ahead(
+    student: StudentFolder, latest: SessionLog | None, ending: date
+) -> tuple[date | None, str]:
+    """The next lesson from a day on, and what it is to hear, as the newest routine says."""
+    files = (_from_file(file) for file in _candidates(student, latest, ending))
+    newest = next((found for found in files if isinstance(found, Assignment)), None)
+    if newest is None:
+        return None, ""
+    return next_lesson(newest.lesson, ending), newest.wants
 
 
 def _notes(student: StudentFolder, ending: date) -> list[TeacherNote]:
@@ -124,7 +140,7 @@ def _from_text(text: str, name: str) -> Assignment | str:
         for entry in routine.entries
         if isinstance(entry, Exercise)
     )
-    return Assignment(routine.title, name, exercises)
+    return Assignment(routine.title, name, exercises, routine.lesson, routine.for_the_lesson)
 
 
 def exercises_done(

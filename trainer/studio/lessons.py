@@ -14,10 +14,12 @@ from pathlib import Path
 from trainer.journal.from_teacher import TeacherNote
 from trainer.journal.next_week import next_thing
 from trainer.journal.plain_data import plain
+from trainer.journal.to_ask import own_questions
 from trainer.journal.week_summary import Remark, Week
 from trainer.journal.week_text import cut, day_words, week_json
 from trainer.paper.page_words import escape, policy
 from trainer.paper.parts import with_signs
+from trainer.routine.lesson_day import dated_lesson_words
 from trainer.studio.folders import StudentFolder
 from trainer.studio.overview import StudentWeek
 from trainer.studio.overview_text import done_words, stuck_words, student_json, student_name
@@ -123,13 +125,20 @@ def _minutes(minutes: float, sessions: int) -> str:
 
 
 def _sentences(lesson: Lesson) -> Iterator[str]:
+    yield from _when(lesson)
     yield _time_words(lesson)
     if lesson.student.practised:
         yield f"One thing: {_next_words(lesson.week)}"
     yield from (f"Stuck: {words}" for words in _stuck(lesson))
-    yield from (f"To ask: {words}" for words in lesson.week.to_ask)
+    yield from (f"To ask: {words}" for words in _asked(lesson))
     yield from (f"Own words, {words}" for words in _remarks(lesson))
     yield from (f"You wrote, {words}" for words in _note(lesson))
+
+
+def _when(lesson: Lesson) -> Iterator[str]:
+    """When the lesson is and what it is to hear, where the routine says."""
+    if words := dated_lesson_words(lesson.student.lesson, lesson.student.lesson_wants):
+        yield words
 
 
 def _time_words(lesson: Lesson) -> str:
@@ -152,6 +161,11 @@ def _next_words(week: Week) -> str:
 
 def _stuck(lesson: Lesson) -> tuple[str, ...]:
     return stuck_words(lesson.student)[:MOST_STUCK]
+
+
+def _asked(lesson: Lesson) -> tuple[str, ...]:
+    """The student's questions; what they are stuck at stands above."""
+    return own_questions(lesson.week.to_ask, lesson.student.knots, lesson.student.tempos)
 
 
 def _remarks(lesson: Lesson) -> Iterator[str]:
@@ -193,14 +207,14 @@ def _section(lesson: Lesson) -> str:
         heads = "".join(f"<th>{day.day:%a} {day.day.day}</th>" for day in student.days)
         cells = "".join(f"<td>{_minutes(day.minutes, day.sessions)}</td>" for day in student.days)
         parts += [f"<table><tr><th></th>{heads}</tr><tr><td>minutes</td>{cells}</tr></table>"]
-    parts += [f"<p>{escape(_time_words(lesson))}</p>"]
+    parts += [f"<p>{_html(each)}</p>" for each in (*_when(lesson), _time_words(lesson))]
     if student.practised:
         thing = next_thing(lesson.week)
         evidence = _html(" ".join(thing.evidence))
         parts += [f"<p><strong>{_html(thing.sentence)}</strong> {evidence}</p>"]
     said = (
         *(f"Stuck: {words}" for words in _stuck(lesson)),
-        *(f"To ask: {words}" for words in lesson.week.to_ask),
+        *(f"To ask: {words}" for words in _asked(lesson)),
         *(f"Own words, {words}" for words in _remarks(lesson)),
         *(f"You wrote, {words}" for words in _note(lesson)),
     )

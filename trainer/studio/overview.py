@@ -23,6 +23,7 @@ from trainer.studio.assigned import (
     ExerciseDone,
     assignment,
     exercises_done,
+    lesson_ahead,
     sent_since,
 )
 from trainer.studio.folders import StudentFolder, student_folders
@@ -56,6 +57,10 @@ class StudentWeek:
     """Of the last session there is, up to the last of the seven days."""
     assigned: Assignment | None
     """What was in force in the seven days."""
+    lesson: date | None
+    """The next one, as the routine says."""
+    lesson_wants: str
+    """What it is to hear."""
     sent: str
     """Title of a routine sent after the last practice; empty where there is none."""
     done: tuple[ExerciseDone, ...]
@@ -176,6 +181,7 @@ def student_week(
     latest = sessions[-1] if sessions else _latest_session(folder, ending)
     assigned, faults = assignment(folder, week, latest, ending)
     routine = assigned.file if assigned else ""
+    lesson, wants = lesson_ahead(folder, latest, ending)
     told = [problem.brief for problem in problems if problem.path.name != routine]
     return StudentWeek(
         folder=folder.name,
@@ -183,6 +189,8 @@ def student_week(
         days=days_spent(week, first_day),
         last_day=latest.day if latest else None,
         assigned=assigned,
+        lesson=lesson,
+        lesson_wants=wants,
         sent=sent_since(folder, latest, ending),
         done=exercises_done(assigned, week),
         knots=tuple(knot for knot in open_knots(sessions) if knot.last_day >= first_day),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import textwrap
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from datetime import date, timedelta
@@ -40,14 +41,25 @@ def overview_csv(found: Overview) -> str:
     rows = csv.writer(text, lineterminator="\n")
     days = [found.first_day + timedelta(days=number) for number in range(DAYS_IN_WEEK)]
     rows.writerow(
-        ["student", *map(str, days), "minutes", "days", "exercises done", "exercises", "stuck"]
+        [
+            "student",
+            *map(str, days),
+            "minutes",
+            "days",
+            "exercises done",
+            "exercises",
+            "stuck",
+            "lesson",
+        ]
     )
     for student in found.students:
         minutes = [f"{day.minutes:.1f}" for day in student.days]
         done = (student.days_practised, student.exercises_done, len(student.done))
         stuck = " ".join(stuck_words(student))
         whose = cell(student.folder)
-        rows.writerow([whose, *minutes, f"{student.minutes:.1f}", *done, cell(stuck)])
+        rows.writerow(
+            [whose, *minutes, f"{student.minutes:.1f}", *done, cell(stuck), student.lesson or ""]
+        )
     return text.getvalue()
 
 
@@ -68,6 +80,7 @@ def overview_text(found: Overview, width: int = WIDTH) -> str:
         _title(found, len(practised)),
         _practised(practised),
         _absent(found, [student for student in found.students if not student.practised]),
+        _lessons(found.students, width),
         _sent(found.students, width),
         _stuck(found.students, width),
         _problems(found, width),
@@ -104,15 +117,17 @@ def weeks_text(found: Overview) -> str:
     """The last six weeks side by side: minutes, days, and of the rounds judged those clean."""
     if not found.students:
         return overview_text(found)
-    heads = "".join(f"{_short(week.ending):>{_WEEK}}" for week in found.students[0].weeks)
-    lines = [
-        "Weeks side by side, by their last day: minutes, and on how many days",
-        "",
-        f"{'':<{_WEEKS_NAME}}{heads}",
-    ]
+    lines = list(weeks_head(found.students))
     for student in found.students:
         lines += weeks_lines(student, cut(student_name(student), _WEEKS_NAME - 1))
     return "\n".join(lines) + "\n"
+
+
+def weeks_head(students: Sequence[StudentWeek]) -> tuple[str, ...]:
+    """What stands side by side, and the last day of each week."""
+    days = "".join(f"{_short(week.ending):>{_WEEK}}" for week in students[0].weeks)
+    title = "Weeks side by side, by their last day: minutes, and on how many days"
+    return title, f"{'':<{_WEEKS_NAME}}{days}"
 
 
 def weeks_lines(student: StudentWeek, name: str) -> tuple[str, ...]:
@@ -175,6 +190,18 @@ def _day(day: date) -> str:
     return f"{day.day} {day:%B}"
 
 
+def _lessons(students: Sequence[StudentWeek], width: int) -> Iterator[str]:
+    """Whose lesson is when, the next first."""
+    whose: dict[date, list[str]] = defaultdict(list)
+    for student in students:
+        if student.lesson is not None:
+            whose[student.lesson].append(student.folder)
+    if whose:
+        yield "Next lessons"
+    for day in sorted(whose):
+        yield from _wrapped(f"{day_words(day)}: {', '.join(whose[day])}", width)
+
+
 def _sent(students: Sequence[StudentWeek], width: int) -> Iterator[str]:
     waiting = [student for student in students if student.sent]
     if waiting:
@@ -199,16 +226,15 @@ def stuck_words(student: StudentWeek) -> tuple[str, ...]:
 
 
 def knot_words(knot: OpenKnot) -> str:
-    """'C#6–D6 in ferry still goes wrong.'"""
-    return say("spot open", spot_note=knot.title, what=knot.exercise_id)
+    """'C#6–D6 in ferry, open since 19 October.'"""
+    return say("spot open", spot_note=knot.title, what=knot.exercise_id, day=knot.since)
 
 
 def tempo_words(stuck: StuckTempo) -> str:
     """'rope ladder, slurred is stuck at 80.'"""
-    what = f"{stuck.exercise_id}, {stuck.articulation}"
     if stuck.held_bpm is None:
-        return say("no tempo yet", what=what)
-    return say("tempo not rising", what=what, bpm=f"{stuck.held_bpm:g}")
+        return say("no tempo yet", what=stuck.what)
+    return say("tempo not rising", what=stuck.what, bpm=f"{stuck.held_bpm:g}")
 
 
 def _problems(found: Overview, width: int) -> Iterator[str]:

@@ -14,14 +14,17 @@ from trainer.journal.log import SessionLog
 from trainer.journal.plain_data import plain
 from trainer.journal.read import each_once, read_files
 from trainer.journal.week_summary import TWO_WEEKS, Week, week
-from trainer.journal.week_text import WIDTH, day_words, week_json, week_text
+from trainer.journal.week_text import WIDTH, day_words, spot_lines, week_json, week_text
+from trainer.routine.lesson_day import dated_lesson_words
 from trainer.studio.folders import StudentFolder
 from trainer.studio.overview import StudentWeek, recent_sessions, student_week
 from trainer.studio.overview_text import (
     done_words,
+    knot_words,
     sent_words,
-    stuck_words,
     student_json,
+    tempo_words,
+    weeks_head,
     weeks_lines,
 )
 
@@ -55,14 +58,15 @@ def student_page_text(student: StudentFolder, state_folder: Path, ending: date) 
     summary, _, problems = shown_week(student, state_folder, ending)
     found = stuck_week(student, state_folder, ending)
     note = last_note(student)
+    lesson = dated_lesson_words(found.lesson, found.lesson_wants)
     sections = (
         _listed("Assigned", _assigned_lines(found)),
-        _listed("Stuck", stuck_words(found)),
-        "\n".join(("Weeks side by side", *weeks_lines(found, "  minutes in days"), "")),
+        _listed("Stuck as well", _stuck_untold(found, summary)),
+        "\n".join((*weeks_head((found,)), *weeks_lines(found, "  minutes in days"), "")),
         _listed("Your last note", (note_words(note),) if note else ()),
         _listed("To be seen to", dict.fromkeys((*problems, *found.problems))),
     )
-    return "\n".join((week_text(summary), *filter(None, sections)))
+    return "\n".join((week_text(summary, lesson=lesson), *filter(None, sections)))
 
 
 def _listed(title: str, sentences: Iterable[str]) -> str:
@@ -77,12 +81,15 @@ def _listed(title: str, sentences: Iterable[str]) -> str:
 def _assigned_lines(found: StudentWeek) -> tuple[str, ...]:
     if found.assigned is None:
         return ()
-    heading = f"{found.assigned.routine}: {done_words(found)} exercises done"
-    lines = [
-        f"{each.title}: {each.days_done} of 7 days, {each.played_minutes:.0f} minutes played"
-        for each in found.done
-    ]
-    return (heading, *lines, *sent_words(found))
+    done = f"{found.assigned.routine}: {done_words(found)} exercises done"
+    return (done, *sent_words(found))
+
+
+def _stuck_untold(found: StudentWeek, week: Week) -> tuple[str, ...]:
+    """What is stuck and doesn't stand among the week's trouble spots."""
+    told = " ".join(spot_lines(week))
+    spots = (knot_words(knot) for knot in found.knots if knot.title not in told)
+    return (*spots, *(tempo_words(each) for each in found.tempos if each.what not in told))
 
 
 def note_words(note: TeacherNote) -> str:

@@ -99,7 +99,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "tuning beyond the aim": Sentence(
         "the teacher's aim in cents missed, no habit behind it",
-        "Not quite in tune: {a_note} was {side}. Listen into each note before you move on.",
+        "Not quite in tune: {a_note} was {side}. Listen to each note before you move on.",
     ),
     # time
     "uneven": Sentence(
@@ -108,7 +108,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "uneven in groups": Sentence(
         "one place in the beat always late, or always early",
-        "The {place} note of each group came {side}. Give each note of the group the same room.",
+        "The {place} note of each group came {side}. Give them all the same room.",
     ),
     "uneven by one": Sentence(
         "the teacher's evenness missed, no habit behind it",
@@ -120,8 +120,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "late note": Sentence(
         "a note late wherever it comes from",
-        "{a_note} was late {times}, wherever it came from. Have air and lips ready one note "
-        "before.",
+        "{a_note} was late {times}, wherever it came from. Have air and lips ready one note ahead.",
     ),
     "slow to speak": Sentence(
         "a detached note's tone comes long after its stroke",
@@ -130,8 +129,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "got faster": Sentence(
         "the end faster than the beginning",
-        "You got faster on the way. Feel the long line, and make the last bars as broad as the "
-        "first.",
+        "You sped up on the way. Make the last bars as broad as the first.",
     ),
     "too fast": Sentence(
         "faster than the tempo set, from the start",
@@ -139,7 +137,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "got slower": Sentence(
         "the end slower than the beginning",
-        "You got slower on the way. Keep the air moving to the last note.",
+        "You slowed down on the way. Keep the air moving to the last note.",
     ),
     "too slow": Sentence(
         "slower than the tempo set, from the start",
@@ -160,12 +158,12 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "tongued, not slurred": Sentence(
         "in a pattern, the same note of each group surely tongued where a slur is asked",
-        "{where} {verb} tongued, {share} times: it is a slur. Keep the air going, only fingers "
-        "move.",
+        "{where} {verb} tongued, {share} times: that's a slur. Keep the air going and move "
+        "only the fingers.",
     ),
     "slurred, not tongued": Sentence(
         "in a pattern, the same note of each group surely slurred where a stroke is asked",
-        "{where} {verb} slurred, {share} times: it has a stroke. Sing it first, then play.",
+        "{where} {verb} slurred, {share} times: tongue it. Sing it first, then play.",
     ),
     "false note": Sentence(
         "a false note between the same two notes",
@@ -189,7 +187,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "came apart": Sentence(
         "a climb's tempo did not hold, no habit behind it",
-        "It came apart, at {places} above all.",
+        "It came apart, most of all at {places}.",
     ),
     "slips": Sentence(
         "the teacher's share of clean notes missed, no habit behind it",
@@ -198,7 +196,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     # air and sound
     "breath elsewhere": Sentence(
         "a marked breath taken a few notes off",
-        "The breath after {a_note} came {distance}, after {b_note}. See the mark a bar ahead.",
+        "The breath after {a_note} came {distance}, after {b_note}. Look for the mark a bar ahead.",
     ),
     "breath left out": Sentence(
         "a marked breath not taken",
@@ -207,8 +205,8 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "breath unmarked": Sentence(
         "a breath where none is marked",
-        "You took a breath after {a_note}, where none is marked. Fill up lower before you start, "
-        "or agree on a place with your teacher.",
+        "You took a breath after {a_note}, where none is marked. Breathe deeper before you "
+        "start, or agree on a place with your teacher.",
     ),
     "stopped after": Sentence(
         "the line paused after a note",
@@ -239,8 +237,8 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "harmonic higher": Sentence(
         "true notes higher than the harmonics of the same pitch",
-        "The true notes were about {cents} cents higher than their harmonics. Keep the harmonic's "
-        "lips and change only the fingers.",
+        "The true notes were about {cents} cents higher than their harmonics. Keep your lips "
+        "as for the harmonic and change only the fingers.",
     ),
     "harmonic lower": Sentence(
         "true notes lower than the harmonics of the same pitch",
@@ -249,12 +247,12 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "thinner than harmonic": Sentence(
         "a true note thinner than the harmonic of the same pitch",
-        "{what} thinner than {whose}. Keep the harmonic's space in the mouth.",
+        "{what} thinner than {whose}. Keep your mouth as open as for the harmonic.",
     ),
     "stands out": Sentence(
         "one note louder, softer or airier than its neighbours each time",
-        "{a_note} was {how} than the notes around it each time. Bring the sound along from a "
-        "neighbour that sounds well.",
+        "{a_note} was {how} than the notes around it each time. Start from a note beside it "
+        "that sounds good, and keep that sound.",
     ),
     "colours differ in tuning": Sentence(
         "two colours asked for, and the pitch went along",
@@ -288,7 +286,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "not straight": Sentence(
         "a straight tone asked for that moves",
-        "The straight tone still moved. Let the air run as if from a tap.",
+        "The straight tone still moved. Let the air run like water from a tap.",
     ),
     "pulses unlike": Sentence(
         "vibrato without a steady rate",
@@ -310,7 +308,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "louder with pulses": Sentence(
         "more pulses, and the sound grew with them",
-        "The sound grew with the pulses. The same air, only divided more finely.",
+        "The sound grew with the pulses. The same air, just divided more finely.",
     ),
     "swell sharp": Sentence(
         "the pitch rises as the note grows",
@@ -444,8 +442,10 @@ OF_WHAT_COMES_NEXT: dict[str, Sentence] = {
     "slower first": Sentence("... and the slow one came apart", "Slower first: {bpm}."),
     "goal now": Sentence("... and the slow one held", "Now the goal, {bpm}, once."),
     "goal went well": Sentence("... and the goal held once", "The goal went well: {bpm} again."),
-    "goal twice": Sentence("... and it held again", "Well again: that's the goal."),
-    "today's tempo twice": Sentence("... and today's nearer goal", "Well again: today's tempo."),
+    "goal twice": Sentence("... and it held again", "Good again: that's the goal."),
+    "today's tempo twice": Sentence(
+        "... and today's nearer goal", "Good again: that's today's tempo."
+    ),
     "goal just held": Sentence("... and the goal only just held", "Only just: slow again, {bpm}."),
     "goal not clean": Sentence(
         "... and what was said must go first", "Slow again, with that in mind: {bpm}."
@@ -453,14 +453,14 @@ OF_WHAT_COMES_NEXT: dict[str, Sentence] = {
     "goal open": Sentence("... and the student disagreed", "Then slow once more, {bpm}."),
     "goal came apart": Sentence("... and the goal came apart", "Too fast yet: slow again, {bpm}."),
     "stay slow": Sentence("... and again, and none is nearer", "Stay slow for today: {bpm}."),
-    "goal nearer": Sentence("... and again", "The goal is far today: slow, then {bpm}."),
+    "goal nearer": Sentence("... and again", "The goal is too far today: slow, then {bpm}."),
     # a trouble spot
     "leave the spot": Sentence(
         "three rough rounds of a trouble spot",
         "This isn't helping now. Leave it; it comes back tomorrow.",
     ),
     "back into the whole": Sentence("the trouble spot is through", "Now back into the whole."),
-    "spot faster": Sentence("two smooth rounds of a trouble spot", "Smooth: up in tempo."),
+    "spot faster": Sentence("two smooth rounds of a trouble spot", "Smooth: a little faster."),
 }
 
 OF_A_SESSION: dict[str, Sentence] = {
@@ -538,7 +538,7 @@ OF_A_WEEK: dict[str, Sentence] = {
     ),
     "hold a note": Sentence(
         "one note is off on the same side, on the last days too",
-        "Hold {a_note} against the drone on {days} and listen: it is {side}.",
+        "Hold {a_note} against the drone on {days}, and listen.",
     ),
     "habit": Sentence("the same thing was said on most days", "{care}, first thing on {days}."),
     "even first": Sentence(
@@ -570,19 +570,19 @@ WHY_THIS_WEEK: dict[str, Sentence] = {
     "nothing kept going wrong": Sentence("under 'go on'", "Nothing kept going wrong."),
     "rounds went wrong, nothing kept on": Sentence(
         "under 'go on', with fewer than half of the rounds clean",
-        "Rounds went wrong, but nothing kept going wrong to the end of the week.",
+        "Some rounds went wrong, but nothing still does.",
     ),
 }
 
 CARES: dict[str, Sentence] = {
-    "notes": Sentence("wrong or lost notes", "The notes slowly, so that none gets lost"),
+    "notes": Sentence("wrong or lost notes", "Slowly, until no note gets lost"),
     "tuning of the high notes": Sentence("high notes off", "The high notes soft, with the drone"),
     "tuning of the low notes": Sentence("low notes off", "The low notes full, with the drone"),
     "tuning": Sentence("everything off", "A long note with the drone"),
     "holding the pitch of long notes": Sentence(
         "long notes bend", "Long notes, straight to the end"
     ),
-    "crossing between two notes": Sentence("late changes", "The late change in pairs"),
+    "crossing between two notes": Sentence("late changes", "The late change, two notes at a time"),
     "back syllable": Sentence("a weak or late K", "K alone, five notes"),
     "a note that speaks late": Sentence("late notes", "The late note, from each neighbour"),
     "a note slow to speak": Sentence("slow notes", "The slow note on breath alone"),
@@ -597,7 +597,9 @@ CARES: dict[str, Sentence] = {
     "vibrato": Sentence("vibrato", "'Ha, ha, ha' on one note"),
     "swells": Sentence("swells", "One note from soft to loud"),
     "octaves": Sentence("octaves off", "Octaves slurred, with the drone"),
-    "one sound throughout": Sentence("one note stands out", "Slow neighbours, one sound"),
+    "one sound throughout": Sentence(
+        "one note stands out", "The note that stands out, slowly from its neighbours"
+    ),
     "two colours, one tuning": Sentence("colours off", "One note in two colours, with the drone"),
     "trills": Sentence("trills", "The trill in slow pairs"),
 }
@@ -607,9 +609,10 @@ OF_A_LESSON: dict[str, Sentence] = {
     "lesson today": Sentence("the lesson is today", "Lesson today{wants}."),
     "lesson tomorrow": Sentence("the lesson is tomorrow", "Lesson tomorrow{wants}."),
     "lesson ahead": Sentence("the lesson is in two days or more", "Lesson in {days} days{wants}."),
+    "lesson on": Sentence("on paper, and in the studio", "Lesson on {day}{wants}."),
     "ask about what was heard": Sentence(
         "the student disagreed with what was said",
-        "You didn't hear {what} as I did. Play it at the lesson.",
+        "You heard {what} differently. Play it at the lesson.",
     ),
     "ask about a spot": Sentence(
         "a trouble spot is open for a week or longer",
@@ -617,13 +620,13 @@ OF_A_LESSON: dict[str, Sentence] = {
     ),
     "ask about a tempo": Sentence(
         "under what to ask: a tempo that did not rise",
-        "{what} doesn't get faster. Ask what to change.",
+        "{what} isn't getting faster. Ask what to change.",
     ),
 }
 
 OF_A_STUDENT: dict[str, Sentence] = {
     "spot open": Sentence(
-        "a trouble spot is still open", "{spot_note} in {what} still goes wrong."
+        "a trouble spot is still open", "{spot_note} in {what}, open since {day}."
     ),
     "tempo not rising": Sentence(
         "a tempo was pushed for three weeks and did not rise", "{what} is stuck at {bpm}."
