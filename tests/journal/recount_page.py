@@ -70,11 +70,12 @@ def kinds(facts: Facts) -> list[str]:
 
 
 def asked(facts: Facts) -> list[str]:
-    cells = []
+    cells, titles = [], [each["title"] for each in facts["asked"]]
     for each in facts["asked"]:
+        whole = f"{each['exercise_id']}: {each['title']}"
         done, of = each["days_done"], each["days_asked"]
         cells += [
-            each["title"],
+            each["title"] if titles.count(each["title"]) == 1 else cut(whole, 40),
             f"{'■' * done}{'□' * (of - done)} {done} of {of}",
             f"{each['rounds']}",
             f"{each['played_minutes']:.0f}",
@@ -124,7 +125,7 @@ def evenness_words(scale: Facts) -> str:
     found, change = scale["evenness_ms"], scale["evenness_change"]
     if not found:
         return "not heard"
-    words = f"{found['median']:.0f} of {found['count']}"
+    words = f"{found['median']:.0f} ({found['count']})"
     if change and not change["clear"]:
         return f"{words} → as before"
     if change:

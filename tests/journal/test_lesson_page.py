@@ -128,7 +128,7 @@ def test_every_section_is_there(usual: str) -> None:
     assert page.tags.count("svg") == 5
     for words in (
         "Ilse Varn: 16 November to 22 November 2026",
-        "7 of 7 days 7 sessions 154 minutes",
+        "7 of 7 days (last week 6) 7 sessions 154 minutes (last week 132)",
         "One thing for next week",
         "Minutes by day",
         "Playing by kind",

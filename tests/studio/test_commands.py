@@ -137,7 +137,7 @@ def test_the_day_of_lessons(run: Run, studio: Path, tmp_path: Path) -> None:
     assert [each["studio"]["folder"] for each in told][1:3] == ["Aslaug Tindevik", "Bertil Okwuosa"]
     status, out, _ = run(studio, "--day")
     assert status == 0
-    assert out.startswith("Lessons on Wednesday 25 November 2026")
+    assert out.startswith("Before the lessons: the week to Wednesday 25 November 2026")
     assert "not played: Harbour lights" in out
     assert "last on Tuesday 10 November" in out
     assert max(map(len, out.splitlines())) <= 80

@@ -117,6 +117,10 @@ TONE_DB = 6.0
 """Hiss or harmonic balance of the high notes against the player's own earlier rounds. Our own
 estimate: half the power again and more than a changed distance to the microphone does."""
 
+LIKE_LENGTH = 1.6
+"""Tone is compared between notes no more unlike in length: held notes of the played-in flutist read
+17 to 19 dB more hiss than the same player's sixteenths (our own measurement). Our own estimate."""
+
 STRAIGHT_CENTS = 4.5
 """A tone that moves less to either side at one rate is straight: about the 5 cents a listener can
 notice (common rule of thumb, HyperPhysics). Our own estimate."""

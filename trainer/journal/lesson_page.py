@@ -26,6 +26,7 @@ from trainer.journal.week_summary import Remark, Week
 from trainer.journal.week_text import (
     ENOUGH_FOR_THE_MAP,
     air_lines,
+    asked_titles,
     cut,
     day_words,
     direction_words,
@@ -182,17 +183,18 @@ def _kinds(week: Week) -> list[PagePart]:
 def _asked(asked: Sequence[AskedDone]) -> PagePart:
     if not asked:
         return section("Asked and done", small("The routine asked for nothing this week."))
-    rows = [_asked_row(each) for each in asked[:MOST_ASKED]]
+    titles = asked_titles(asked)
+    rows = [_asked_row(*each) for each in zip(asked[:MOST_ASKED], titles, strict=False)]
     heads = ("exercise", "days done", "rounds", "minutes played")
     note = small("■ a day it was done, □ a day it was left out.")
     more = left_out(len(asked) - MOST_ASKED, "exercises")
     return section("Asked and done", table(heads, rows), *more, note)
 
 
-def _asked_row(asked: AskedDone) -> tuple[str, ...]:
+def _asked_row(asked: AskedDone, title: str) -> tuple[str, ...]:
     boxes = "■" * asked.days_done + "□" * (asked.days_asked - asked.days_done)
     return (
-        cut(asked.title, LONGEST_TITLE),
+        cut(title, LONGEST_TITLE),
         f"{boxes} {asked.days_done} of {asked.days_asked}",
         f"{asked.rounds}",
         f"{asked.played_minutes:.0f}",
@@ -263,7 +265,7 @@ def _to_ask(week: Week) -> list[PagePart]:
 def _better(better: Sequence[str]) -> PagePart:
     title = "Better than last week"
     if not better:
-        return section(title, small("Nothing beyond what chance does."))
+        return section(title, small("Nothing for sure yet."))
     lines = [cut(each, LONGEST_SENTENCE) for each in better[:MOST_BETTER]]
     more = left_out(len(better) - MOST_BETTER, "gains")
     return section(title, bullets(lines, NARROW_LETTERS), *more)

@@ -74,7 +74,7 @@ def scales_plot(scales: Sequence[Technique]) -> str:
     even.set_xlim(0, 1.75 * max(_evenness_reach(scales), default=1.0))
     tempo.set_xlim(*_tempo_reach(scales))
     tempo.locator_params(axis="x", nbins=5, integer=True)
-    _heads(even, "evenness, ms", "median of rounds")
+    _heads(even, "evenness, ms", "median (rounds)")
     _heads(tempo, "held at", "beats a minute")
     for axes in (names, even, tempo):
         axes.set_ylim(len(scales) - 0.5, -0.5)
@@ -149,7 +149,7 @@ def _evenness_row(axes: Axes, place: int, scale: Technique) -> None:
         markerfacecolor=INK if beyond else "white", gid=f"evenness-{place}",
     )  # fmt: skip
     trend = even_trend(scale)
-    words = f"{evenness.median:.0f} of {evenness.count}{f'  {trend}' if trend else ''}"
+    words = f"{evenness.median:.0f} ({evenness.count}){f'  {trend}' if trend else ''}"
     _figures(axes, place, words, f"evenness-words-{place}")
 
 

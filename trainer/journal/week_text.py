@@ -210,12 +210,20 @@ def _asked(week: Week) -> Iterator[str]:
     if not week.asked:
         return
     yield "Asked and done, a box for each day"
-    titles = Counter(asked.title for asked in week.asked)
-    for asked in week.asked[:MOST_LINES]:
-        title = asked.title if titles[asked.title] == 1 else f"{asked.exercise_id}: {asked.title}"
+    titles = asked_titles(week.asked)
+    for asked, title in zip(week.asked[:MOST_LINES], titles, strict=False):
         yield _INDENT + _asked_line(asked, title)
     if len(week.asked) > MOST_LINES:
         yield f"{_INDENT}and {len(week.asked) - MOST_LINES} more"
+
+
+def asked_titles(asked: Sequence[AskedDone]) -> list[str]:
+    """Each exercise's title, with its name before it where two have the same."""
+    times = Counter(each.title for each in asked)
+    return [
+        each.title if times[each.title] == 1 else f"{each.exercise_id}: {each.title}"
+        for each in asked
+    ]
 
 
 def _asked_line(asked: AskedDone, title: str) -> str:

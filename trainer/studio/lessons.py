@@ -107,7 +107,7 @@ def lessons_text(found: LessonDay) -> str:
 
 
 def _title(found: LessonDay) -> str:
-    return f"Lessons on {day_words(found.day)} {found.day.year}"
+    return f"Before the lessons: the week to {day_words(found.day)} {found.day.year}"
 
 
 def _text_lines(lesson: Lesson) -> Iterator[str]:
@@ -129,7 +129,7 @@ def _sentences(lesson: Lesson) -> Iterator[str]:
     yield _time_words(lesson)
     if lesson.student.practised:
         yield f"One thing: {_next_words(lesson.week)}"
-    yield from (f"Stuck: {words}" for words in _stuck(lesson))
+    yield from _stuck(lesson)
     yield from (f"To ask: {words}" for words in _asked(lesson))
     yield from (f"Own words, {words}" for words in _remarks(lesson))
     yield from (f"You wrote, {words}" for words in _note(lesson))
@@ -213,7 +213,7 @@ def _section(lesson: Lesson) -> str:
         evidence = _html(" ".join(thing.evidence))
         parts += [f"<p><strong>{_html(thing.sentence)}</strong> {evidence}</p>"]
     said = (
-        *(f"Stuck: {words}" for words in _stuck(lesson)),
+        *_stuck(lesson),
         *(f"To ask: {words}" for words in _asked(lesson)),
         *(f"Own words, {words}" for words in _remarks(lesson)),
         *(f"You wrote, {words}" for words in _note(lesson)),

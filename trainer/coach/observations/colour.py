@@ -1,7 +1,8 @@
 """Tone against the player's own earlier rounds: the only comparison a microphone allows.
 
 Nothing published says how much hiss or how strong a fundamental a flute tone should have, so no
-tone is judged by itself: only what has changed, on the same notes, in the same articulation.
+tone is judged by itself: only what has changed, on the same notes, in the same articulation and
+about as long.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ _SPREAD_FLOOR_DB = 1.5
 
 def in_colour(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
     """High notes, or all, that have grown airy or thin since the earlier rounds."""
-    alike = [other for other in earlier if other.articulation == marks.articulation]
+    alike = [other for other in earlier if _alike(marks, other)]
     before: dict[int, list[NoteMark]] = defaultdict(list)
     for other in alike:
         for note in (note for note in other.heard if note.tone is not None):
@@ -36,6 +37,12 @@ def in_colour(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
         if seen is not None:
             yield seen
             return
+
+
+def _alike(marks: Marks, other: Marks) -> bool:
+    """A held note and a quick one are different sounds, whoever plays them."""
+    short, long = sorted((marks.note_ms, other.note_ms))
+    return other.articulation == marks.articulation and long <= thresholds.LIKE_LENGTH * short
 
 
 def _changed(
