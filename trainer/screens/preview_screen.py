@@ -20,7 +20,7 @@ class PreviewScreen(Screen[None]):
     """A page at a time, exercise after exercise; after the last page back to where one was."""
 
     BINDINGS = [
-        Binding("pagedown,space,down", "turn(1)", "Further", id="further", tooltip="A page on"),
+        Binding("pagedown,space,down", "turn(1)", "Next", id="further", tooltip="A page on"),
         Binding("up,pageup", "turn(-1)", "Up", id="up", show=False, tooltip="A page back"),
         Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys"),
         Binding("escape,q,m", "app.pop_screen", "Back", id="back", tooltip="Back to practice"),

@@ -15,7 +15,15 @@ from trainer.screens.widgets.key_line import KeyLine
 
 PAGE_BREAK = "\f"
 """Between two pages of a text."""
-TURN = Binding("pagedown,space", "turn", "Down", id="down", tooltip="A page further", priority=True)
+TURN = Binding(
+    "pagedown,space",
+    "turn",
+    "Next",
+    id="down",
+    key_display="PageDown",
+    tooltip="The next page",
+    priority=True,
+)
 """Before the page's own PageDown, which would stay at the end for ever."""
 
 
