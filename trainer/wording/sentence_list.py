@@ -238,7 +238,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     "harmonic higher": Sentence(
         "true notes higher than the harmonics of the same pitch",
         "The true notes were about {cents} cents higher than their harmonics. Keep your lips "
-        "as for the harmonic and change only the fingers.",
+        "as for the harmonic; change only the fingers.",
     ),
     "harmonic lower": Sentence(
         "true notes lower than the harmonics of the same pitch",
