@@ -20,8 +20,8 @@ from trainer.screens.widgets.key_line import KeyLine
 from trainer.screens.widgets.marked_list import QUIET
 
 TITLE = "Help"
-SCROLLBAR_COLUMNS = 1
-"""As the style sheet has it."""
+SCROLLBAR_COLUMNS = 2
+"""The bar, and a column before it."""
 
 ON_THE_MUSIC = "On the music"
 SIGNS = (
