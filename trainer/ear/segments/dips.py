@@ -16,7 +16,8 @@ LEAST_DIP_DB = 2.0
 APART_S = 0.055
 SWAYS_S = 0.064
 """A note slow to speak sways so long after its stroke: nothing starts again there (recorded single
-notes need 50 ms in the median, our own measurement; sixteenths at 160 last 94 ms)."""
+notes need 50 ms in the median, our own measurement); nor so shortly before its end (sixteenths at
+160 last 94 ms)."""
 REST_LOOK_S, REST_TOP_DB = 0.4, 4.0
 """See REST_RETURNS_DB."""
 REST_S, RETURN_S, RETURN_STEPS = 0.15, 0.08, 15
@@ -56,7 +57,8 @@ def dips(envelope: Envelope, from_s: float, to_s: float) -> list[Dip]:
     lowest = ndimage.minimum_filter1d(level, min(level.size, 2 * reach + 1))
     found: list[Dip] = []
     for place in np.flatnonzero(level == lowest):
-        if place < round(SWAYS_S / envelope.step_s) or place > level.size - reach:
+        edge = round(SWAYS_S / envelope.step_s)
+        if place < edge or place > level.size - edge:
             continue
         before = level[max(0, place - 2 * reach) : place].max()
         after = level[place : place + 2 * reach].max()
