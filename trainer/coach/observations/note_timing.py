@@ -11,7 +11,7 @@ from scipy.special import bdtrc
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.finger_changes import why_hard
-from trainer.coach.marks import Marks
+from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import (
     ORDINALS,
     NoteStep,
@@ -212,17 +212,13 @@ def _sure_share(share: float, error: float) -> float:
 
 def _back_syllable(marks: Marks) -> Iterator[Observation]:
     """The back stroke against the two front strokes around it."""
-    triples = [
-        (before, back, after)
-        for before, back, after in zip(marks.notes, marks.notes[1:], marks.notes[2:], strict=False)
-        if back.asked_start is Start.BACK_TONGUED
-        and before.asked_start is after.asked_start is Start.TONGUED
-        and before.clean
-        and back.clean
-        and after.clean
+    triples = _between(marks, Start.BACK_TONGUED, Start.TONGUED)
+    softer = [
+        contrast
+        for before, back, after in triples
+        if (contrast := _contrast(before.level_db, back.level_db, after.level_db)) is not None
     ]
-    softer = _contrasts([(a.level_db, b.level_db, c.level_db) for a, b, c in triples])
-    later = _contrasts([(a.off_ms, b.off_ms, c.off_ms) for a, b, c in triples])
+    later = _back_later(marks)
     softer_db, later_ms = -float(np.median(softer or [0])), float(np.median(later or [0]))
     strengths = [
         softer_db / thresholds.BACK_DB if _sure(softer) else 0.0,
@@ -243,10 +239,48 @@ def _back_syllable(marks: Marks) -> Iterator[Observation]:
         )
 
 
-def _contrasts(triples: Sequence[tuple[float | None, float | None, float | None]]) -> list[float]:
+def _between(
+    marks: Marks, middle: Start, around: Start
+) -> list[tuple[NoteMark, NoteMark, NoteMark]]:
+    """Clean strokes of one kind, each with the other kind before and after it."""
     return [
-        b - (a + c) / 2 for a, b, c in triples if a is not None and b is not None and c is not None
+        (before, note, after)
+        for before, note, after in zip(marks.notes, marks.notes[1:], marks.notes[2:], strict=False)
+        if note.asked_start is middle
+        and before.asked_start is after.asked_start is around
+        and before.clean
+        and note.clean
+        and after.clean
     ]
+
+
+def _back_later(marks: Marks) -> list[float]:
+    """How much later than the front stroke the back one comes: where a pitch has both, half of what
+    parts them; a pitch that has back strokes alone counts once, for it may be slow itself."""
+    fronts = _later_by_pitch(marks, Start.TONGUED, Start.BACK_TONGUED)
+    later: list[float] = []
+    for midi, backs in _later_by_pitch(marks, Start.BACK_TONGUED, Start.TONGUED).items():
+        if midi in fronts:
+            later += [(back - float(np.median(fronts[midi]))) / 2 for back in backs]
+        else:
+            later.append(float(np.median(backs)))
+    return later
+
+
+def _later_by_pitch(marks: Marks, middle: Start, around: Start) -> dict[int, list[float]]:
+    """How much later than the two around it each such stroke comes, in milliseconds."""
+    later: dict[int, list[float]] = defaultdict(list)
+    for before, note, after in _between(marks, middle, around):
+        contrast = _contrast(before.off_ms, note.off_ms, after.off_ms)
+        if contrast is not None:
+            later[note.written.midi].append(contrast)
+    return later
+
+
+def _contrast(before: float | None, here: float | None, after: float | None) -> float | None:
+    if before is None or here is None or after is None:
+        return None
+    return here - (before + after) / 2
 
 
 def _sure(values: Sequence[float]) -> bool:
