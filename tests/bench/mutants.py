@@ -293,8 +293,8 @@ MUTANTS = (
         "the first slip costs the whole step", ("coach/test_ladder.py",),
     ),
     Mutant(
-        "no slip forgiven", "coach/how_it_went.py",
-        "sum(note.troubled for note in judged) - 1)", "sum(note.troubled for note in judged))",
+        "no slip forgiven", "coach/round_verdict.py",
+        "troubled = max(0, slips - 1) / len(judged)", "troubled = slips / len(judged)",
         "one slip stops a climb", ("coach/test_ladder.py", "coach/test_advice.py"),
     ),
     Mutant(
