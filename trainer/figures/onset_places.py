@@ -23,6 +23,11 @@ DROWNED_DB = 8.0
 beginning by 40 to 80 ms where a mode of the room made the note before 7 to 20 dB louder (our own
 measurement, tests/bench/planted_takes.py, seeds 7000 to 7169). Our own estimate."""
 
+SURE_SHARE = 1 / 3
+"""Of the onsets that could have a place: where fewer are sure, the room hides too many for a line.
+Of clean lines of recorded notes in rooms of 0.8 s at least 0.32 were sure, in halls of 1.0 to 1.8 s
+mostly fewer (our own measurement, tests/bench/ear/recorded, seed 11). Our own estimate."""
+
 CLEARLY = 0.7
 """A line is clearly the more even where its spread is so much less. Our own estimate."""
 
@@ -34,7 +39,7 @@ class OnsetPlaces:
     off_ms: Mapping[int, float]
     """Index → onset against the line, in milliseconds; notes without a place are left out."""
     line: OwnLine | None
-    """None where there were too few notes for one."""
+    """None where there were too few notes for one, or too few sure ones."""
     unplanned_breaths: tuple[int, ...]
     """Notes after which a breath was heard where none was planned."""
     stops: tuple[int, ...]
@@ -53,7 +58,8 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
     spoken of as a breath; nor one after a fermata or a caesura, where the beat waits for the
     player, or where the tempo changes, nor one with grace notes or an ornament. Nor has one that
     the louder note before it drowns: in a room that one rings on, and the softer one is heard only
-    when it has died away. An onset that isn't sure helps to draw the lines, and has no place.
+    when it has died away. An onset that isn't sure helps to draw the lines, and has no place; where
+    hardly any is sure there is no line, and nothing has one.
     """
     heard = {note.index: note for note in take.expected_notes}
     unplanned = tuple(unplanned_breaths(notes, take))
@@ -83,10 +89,11 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
         for place_of in (_stroke_s, _speaking_s)
     ]
     sure = [place for place, note in enumerate(placed.values()) if note.onset_sure]
+    enough = len(sure) >= SURE_SHARE * len(placed)
     if LINE_NOTES <= len(sure) < len(placed):
         lines = [None if line is None else line.seen_at(sure) for line in lines]
         placed = {index: note for index, note in placed.items() if note.onset_sure}
-    known = [line for line in lines if line is not None]
+    known = [line for line in lines if line is not None and enough]
     own = min(known, key=_spread_s, default=None)
     if own is not None and lines[0] is not None and own.spread_s > CLEARLY * lines[0].spread_s:
         own = lines[0]

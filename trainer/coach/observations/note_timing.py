@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 from scipy.special import bdtrc
@@ -28,6 +28,7 @@ from trainer.music.note import Start
 
 _SPREAD_FLOOR_MS = 4.0
 """No player is steadier than this; keeps a too even simulated round from making noise certain."""
+Measured = Callable[[NoteMark], float | None]
 _STRUCK = (Start.TONGUED, Start.BACK_TONGUED, Start.LEGATO_TONGUE)
 
 
@@ -213,15 +214,11 @@ def _sure_share(share: float, error: float) -> float:
 def _back_syllable(marks: Marks) -> Iterator[Observation]:
     """The back stroke against the two front strokes around it."""
     triples = _between(marks, Start.BACK_TONGUED, Start.TONGUED)
-    softer = [
-        contrast
-        for before, back, after in triples
-        if (contrast := _contrast(before.level_db, back.level_db, after.level_db)) is not None
-    ]
+    softer = [-more for each in _by_pitch(triples, _level_db).values() for more in each]
     later = _back_later(marks)
-    softer_db, later_ms = -float(np.median(softer or [0])), float(np.median(later or [0]))
+    softer_db, later_ms = float(np.median(softer or [0])), float(np.median(later or [0]))
     strengths = [
-        softer_db / thresholds.BACK_DB if _sure(softer) else 0.0,
+        softer_db / thresholds.BACK_DB if _sure(softer) and _nearly_all(softer, softer_db) else 0.0,
         later_ms / thresholds.BACK_LATE_MS if _sure(later) else 0.0,
     ]
     if max(strengths) >= 1:
@@ -255,32 +252,49 @@ def _between(
 
 
 def _back_later(marks: Marks) -> list[float]:
-    """How much later than the front stroke the back one comes: where a pitch has both, half of what
-    parts them; a pitch that has back strokes alone counts once, for it may be slow itself."""
-    fronts = _later_by_pitch(marks, Start.TONGUED, Start.BACK_TONGUED)
+    """How much later than the front strokes the back ones come: where a pitch has both, half of
+    what parts them; a pitch with back strokes alone counts once: it may speak late by itself."""
+    fronts = _by_pitch(_between(marks, Start.TONGUED, Start.BACK_TONGUED), _off_ms)
+    backs = _by_pitch(_between(marks, Start.BACK_TONGUED, Start.TONGUED), _off_ms)
     later: list[float] = []
-    for midi, backs in _later_by_pitch(marks, Start.BACK_TONGUED, Start.TONGUED).items():
+    for midi, each in backs.items():
         if midi in fronts:
-            later += [(back - float(np.median(fronts[midi]))) / 2 for back in backs]
+            later += [(back - float(np.median(fronts[midi]))) / 2 for back in each]
         else:
-            later.append(float(np.median(backs)))
+            later.append(float(np.median(each)))
     return later
 
 
-def _later_by_pitch(marks: Marks, middle: Start, around: Start) -> dict[int, list[float]]:
-    """How much later than the two around it each such stroke comes, in milliseconds."""
-    later: dict[int, list[float]] = defaultdict(list)
-    for before, note, after in _between(marks, middle, around):
-        contrast = _contrast(before.off_ms, note.off_ms, after.off_ms)
+def _by_pitch(
+    triples: Sequence[tuple[NoteMark, NoteMark, NoteMark]], measured: Measured
+) -> dict[int, list[float]]:
+    """What each middle stroke has more than the two around it."""
+    contrasts: dict[int, list[float]] = defaultdict(list)
+    for before, note, after in triples:
+        contrast = _contrast(measured(before), measured(note), measured(after))
         if contrast is not None:
-            later[note.written.midi].append(contrast)
-    return later
+            contrasts[note.written.midi].append(contrast)
+    return contrasts
 
 
 def _contrast(before: float | None, here: float | None, after: float | None) -> float | None:
     if before is None or here is None or after is None:
         return None
     return here - (before + after) / 2
+
+
+def _level_db(note: NoteMark) -> float | None:
+    return note.level_db
+
+
+def _off_ms(note: NoteMark) -> float | None:
+    return note.off_ms
+
+
+def _nearly_all(values: Sequence[float], usual: float) -> bool:
+    """A habit shows in nearly every stroke; a room makes some notes softer, not all."""
+    share = sum(value >= usual / 2 for value in values) / len(values)
+    return share >= thresholds.NEARLY_ALWAYS
 
 
 def _sure(values: Sequence[float]) -> bool:
