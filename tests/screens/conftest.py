@@ -65,6 +65,7 @@ class Stand:
     async def press(self, *keys: str) -> str:
         await self.pilot.press(*keys)
         await self.pilot.pause()
+        self.app.look()  # else by its timer, a moment later
         self.session.tick()
         return await self.shown()
 

@@ -388,6 +388,7 @@ async def test_a_screen_where_nothing_moves_paints_nothing(stand: Opened, presse
             at.session.skip()
             at.session.tick()
         await at.shown()
+        at.app.screen._on_timer_update()  # what was laid out is painted now, not at a later moment
         painted: list[object] = []
         at.app._display = lambda _screen, update: painted.append(update)  # above a driver unseen
         await at.shown()

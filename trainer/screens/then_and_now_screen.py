@@ -72,12 +72,16 @@ class ThenAndNowScreen(BesideScreen):
 
 def two_rows(takes: TwoTakes, view: SideBySideView, width: int, height: int) -> tuple[Row, ...]:
     """The title, a line for each take, what changed, and the caution."""
-    canvas = Canvas(width, height)
-    canvas.put(2, 1, takes.title, Ink.WORDS)
+    lines = [("", Ink.QUIET), (takes.title, Ink.WORDS), ("", Ink.QUIET)]
     for place, (name, seconds) in enumerate(zip(takes.names, view.seconds, strict=True)):
         sounds = view.sounding == place
         line = f"{SOUNDS if sounds else WAITS} {place + 1}  {name}   {seconds:.0f} seconds"
-        canvas.put(2, 3 + place, line, Ink.WORDS if sounds else Ink.QUIET)
-    for row, line in enumerate((takes.changed, "", *wrap(VOLUME, width - 4)), 6):
-        canvas.put(2, row, line, Ink.WORDS if row == 6 else Ink.QUIET)
+        lines.append((line, Ink.WORDS if sounds else Ink.QUIET))
+    lines += [("", Ink.QUIET), (takes.changed, Ink.WORDS), ("", Ink.QUIET)]
+    lines += [(line, Ink.QUIET) for line in wrap(VOLUME, width - 4)]
+    if len(lines) > height:  # the caution before the air
+        lines = [(line, ink) for line, ink in lines if line]
+    canvas = Canvas(width, height)
+    for row, (line, ink) in enumerate(lines):
+        canvas.put(2, row, line, ink)
     return canvas.rows()
