@@ -388,7 +388,11 @@ async def test_a_screen_where_nothing_moves_paints_nothing(stand: Opened, presse
             at.session.skip()
             at.session.tick()
         await at.shown()
-        at.app.screen._on_timer_update()  # what was laid out is painted now, not at a later moment
+        for _ in range(
+            3
+        ):  # what is due is laid out and painted now, not at the timer's next moment
+            at.app.screen._on_timer_update()
+            await at.pilot.pause()
         painted: list[object] = []
         at.app._display = lambda _screen, update: painted.append(update)  # above a driver unseen
         await at.shown()
