@@ -35,7 +35,7 @@ SIGNS = (
     ("○", "a harmonic, on a lower note's fingering"),
     ("–", "soft tongue"),
     ("h", "breath only"),
-    ("T K", "front stroke, back stroke"),
+    ("T K", "tongued with T, with K"),
     ("● ○", "fingers of a trouble spot: key pressed, key open; △ under those that move"),
 )
 

@@ -226,7 +226,7 @@ def _back_syllable(marks: Marks) -> Iterator[Observation]:
             Topic.BACK_SYLLABLE,
             max(strengths),
             (
-                f"the back stroke against its neighbours: {-softer_db:+.1f} dB",
+                f"K against the T around it: {-softer_db:+.1f} dB",
                 f"{later_ms:+.0f} ms, over {len(triples)} strokes",
             ),
             tuple(back.index for _, back, _ in triples),
