@@ -348,7 +348,7 @@ MUTANTS = (
     ),
     Mutant(
         "back stroke louder", "coach/observations/timing.py",
-        "-float(np.median(softer or [0]))", "float(np.median(softer or [0]))",
+        "softer = [-more for each", "softer = [more for each",
         "a weak back syllable is never told", ("coach/test_advice.py",),
     ),
     Mutant(

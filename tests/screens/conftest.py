@@ -19,6 +19,7 @@ from trainer.app.simulated_flutist import SimulatedFlutist
 from trainer.player.habits import EXAMPLES
 from trainer.routine.load import load_routine
 from trainer.screens.app import TrainerApp
+from trainer.screens.beside_screen import BesideScreen
 from trainer.session.beginning import Beginning
 from trainer.session.session import Session
 from trainer.session.view import Stage
@@ -56,16 +57,22 @@ class Stand:
     async def shown(self) -> str:
         """What is on the screen now, as plain text."""
         for _ in range(3):
-            self.app.look()
+            self._look()
             await self.pilot.pause()
         width = self.app.size.width
         rows = self.app.screen._compositor.render_strips()
         return "\n".join(strip.text[:width].rstrip() for strip in rows)
 
+    def _look(self) -> None:
+        """As their timers do a moment later."""
+        self.app.look()
+        if self.app.screen_stack and isinstance(self.app.screen, BesideScreen):
+            self.app.screen.look()
+
     async def press(self, *keys: str) -> str:
         await self.pilot.press(*keys)
         await self.pilot.pause()
-        self.app.look()  # else by its timer, a moment later
+        self._look()
         self.session.tick()
         return await self.shown()
 
