@@ -378,7 +378,7 @@ def page_mm(entries: list[EntryHeights]) -> float:
     return total
 
 
-@pytest.mark.parametrize("name", mostly_slow(["morning", "patterns_and_triple_tongue"], 1))
+@pytest.mark.parametrize("name", ["morning", "patterns_and_triple_tongue"])
 @pytest.mark.slow
 def test_a_page_explains_its_own_letters_and_leads_to_no_other(name, tmp_path, monkeypatch):
     """As laid out by WeasyPrint: so many pages as were planned, read back by pypdf."""

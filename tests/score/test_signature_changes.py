@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from fractions import Fraction
 from io import BytesIO
 
@@ -10,6 +9,7 @@ import mido
 import music21
 import pytest
 
+from tests.score.passages import DAY, planned
 from trainer.coach.judge import judge
 from trainer.ear.heard import Take
 from trainer.music.bars import Bars, Meter, SignatureChange
@@ -32,7 +32,6 @@ from trainer.screens.drawing.staff_items import StaffSign
 from trainer.session.accompaniment import clicks
 from trainer.sound.click import Tap, click
 
-DAY = date(2026, 3, 2)
 FLUTE = instrument_named("C flute")
 RATE = 8000
 NOTES = (
@@ -42,14 +41,6 @@ NOTES = (
 )
 CHANGES = [(4, "3/4", "G major"), (7, "3/4", "E flat major"), (10, "6/8", "C major"),
            (16, "2/4", "A major")]  # fmt: skip
-
-
-def planned(notes: str = NOTES, more: str = ""):
-    head = "title: T\nexercises:\n- passage: p\n  key: G\n  tempo: 60\n"
-    text = f"{head}{more}  notes: |\n    {notes}\n"
-    routine, problems = read_routine(text, "m.yaml")
-    assert routine is not None, problems
-    return plan(routine, DAY, 0)
 
 
 def rounds_of(notes: str = NOTES, more: str = "") -> tuple[Round, ...]:
@@ -157,7 +148,7 @@ def test_places_within_the_beat_are_those_of_the_bar() -> None:
 def test_musicxml_there_and_back(tmp_path) -> None:
     """music21 finds the signatures at the same quarters; our import writes the same notes."""
     file = tmp_path / "t.musicxml"
-    file.write_bytes(musicxml("T", music_of(planned()), FLUTE))
+    file.write_bytes(musicxml("T", music_of(planned(NOTES)), FLUTE))
     flat = music21.converter.parse(file).flatten()
     times = flat.getElementsByClass(music21.meter.TimeSignature)
     assert [(one.offset, one.ratioString) for one in times] == [
@@ -175,7 +166,7 @@ def test_musicxml_there_and_back(tmp_path) -> None:
 
 def test_midi_has_them_at_their_quarters() -> None:
     """mido's messages, in ticks of its own file."""
-    file = mido.MidiFile(file=BytesIO(midi("T", music_of(planned()), FLUTE)))
+    file = mido.MidiFile(file=BytesIO(midi("T", music_of(planned(NOTES)), FLUTE)))
     now, found = 0, []
     for message in file.tracks[0]:
         now += message.time

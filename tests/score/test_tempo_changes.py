@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
 from fractions import Fraction
 from io import BytesIO
 
@@ -11,6 +10,7 @@ import mido
 import music21
 import pytest
 
+from tests.score.passages import DAY, planned
 from trainer.coach.advice import Topic
 from trainer.coach.judge import judge
 from trainer.coach.words import advise
@@ -31,18 +31,9 @@ from trainer.score.sheet import sheet_html
 from trainer.score.timetable import notes_in_lines
 from trainer.screens.drawing.preview_pages import preview_pages
 
-DAY = date(2026, 3, 2)
 OF_TIME = {Topic.EVENNESS, Topic.CROSSING, Topic.LATE_NOTE, Topic.SLOW_TO_SPEAK, Topic.RUSHING,
            Topic.DRAGGING, Topic.BREATH}  # fmt: skip
 NOTES = "quarter G4 A4 B4 C5 | [tempo 120] D5 E5 F#5 G5 | [tempo primo] half G5 D5 | whole G4"
-
-
-def planned(notes: str = NOTES, more: str = ""):
-    head = "title: T\nexercises:\n- passage: p\n  key: G\n  tempo: 60\n"
-    text = f"{head}{more}  notes: |\n    {notes}\n"
-    routine, problems = read_routine(text, "m.yaml")
-    assert routine is not None, problems
-    return plan(routine, DAY, 0)
 
 
 def round_of(notes: str = NOTES) -> Round:
@@ -73,7 +64,7 @@ def test_a_repeat_comes_back_in_its_own_tempo():
 
 
 def test_a_part_is_counted_in_at_the_tempo_it_begins_in():
-    parts = planned(more="  practise: backwards\n")[0].rounds
+    parts = planned(NOTES, "  practise: backwards\n")[0].rounds
     assert [part.tempo_bpm for part in parts] == [60, 60, 120, 60]
     assert parts[2].tempo_changes == ((4.0, 0.5),)
 
@@ -94,7 +85,7 @@ def test_line_notation_says_it_again():
 
 def test_musicxml_there_and_back(tmp_path):
     """music21 reads the same tempos at the same quarters; our import writes the same notes."""
-    sections = music_of(planned())
+    sections = music_of(planned(NOTES))
     flute = instrument_named("C flute")
     file = tmp_path / "t.musicxml"
     file.write_bytes(musicxml("T", sections, flute))
@@ -109,7 +100,9 @@ def test_musicxml_there_and_back(tmp_path):
 
 def test_midi_has_every_note_when_it_sounds():
     """mido adds up the seconds by the file's own tempos."""
-    file = mido.MidiFile(file=BytesIO(midi("T", music_of(planned()), instrument_named("C flute"))))
+    file = mido.MidiFile(
+        file=BytesIO(midi("T", music_of(planned(NOTES)), instrument_named("C flute")))
+    )
     now, begins = 0.0, []
     for message in file:
         now += message.time
@@ -146,6 +139,6 @@ def test_screens_and_sheet_say_it_over_or_under_the_note():
     assert [row.strip() for row in rows if "=" in row] == ["=120", "=60"]
     routine, _ = read_routine("title: T\nexercises:\n- rest: 1 minute\n- read: x\n", "m.yaml")
     assert routine is not None
-    html = sheet_html(routine, planned(), DAY)
+    html = sheet_html(routine, planned(NOTES), DAY)
     assert "tempo 120" in html
     assert "tempo 60" in html

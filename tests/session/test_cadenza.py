@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
 from fractions import Fraction
 from random import Random
 from typing import Any
@@ -13,6 +12,7 @@ import music21
 import pytest
 import yaml
 
+from tests.score.passages import planned, text_of
 from tests.session.conftest import Practice
 from trainer.coach.advice import Topic
 from trainer.coach.judge import judge
@@ -23,7 +23,6 @@ from trainer.music.pitch import Pitch
 from trainer.player.flutist import Flutist
 from trainer.player.habits import Habits
 from trainer.routine.load import read_routine
-from trainer.routine.plan import plan
 from trainer.routine.problem_report import describe
 from trainer.routine.round import Round, RoundKind
 from trainer.score.excerpt import excerpt, read_score
@@ -36,24 +35,13 @@ from trainer.session.accompaniment import clicks
 from trainer.session.view import Stage
 
 Build = Callable[..., Practice]
-DAY = date(2026, 3, 2)
-HEAD = "title: T\nexercises:\n- passage: p\n  key: G\n  tempo: 96\n"
+TEMPO = 96
 RUN = "eighth D6 C6 B5 A5 G5 F#5 E5 F#5 quarter G5 half B5"
 NOTES = f"quarter G5 B5 D6 B5 | half A5 [cadenza] {RUN} [in time] half D5 G5 | whole G5"
 
 
-def text_of(notes: str = NOTES, more: str = "") -> str:
-    return f"{HEAD}{more}  notes: |\n    {notes}\n"
-
-
-def planned(notes: str = NOTES, more: str = ""):
-    routine, problems = read_routine(text_of(notes, more), "m.yaml")
-    assert routine is not None, describe(problems)
-    return plan(routine, DAY, 0)
-
-
 def rounds_of(notes: str = NOTES, more: str = "") -> tuple[Round, ...]:
-    return planned(notes, more)[0].rounds
+    return planned(notes, more, TEMPO)[0].rounds
 
 
 def test_it_is_a_round_of_its_own_between_two_in_time() -> None:
@@ -91,20 +79,22 @@ def test_other_words_for_it_are_taken(notes: str) -> None:
     ],
 )
 def test_mistakes_in_it_are_told(notes: str, mend: str) -> None:
-    _, problems = read_routine(text_of(notes), "m.yaml")
+    _, problems = read_routine(text_of(notes, tempo=TEMPO), "m.yaml")
     assert mend in describe(problems)
 
 
 @pytest.mark.parametrize("more", ["  practise: loop bars 1 to 2 twice\n", "  settle: 1 second\n"])
 def test_what_needs_time_throughout_is_refused(more: str) -> None:
-    _, problems = read_routine(text_of(more=more), "m.yaml")
+    _, problems = read_routine(text_of(NOTES, more, TEMPO), "m.yaml")
     assert "Write what comes before the cadenza as a passage of its own." in describe(problems)
 
 
 def test_music_without_a_time_signature_comes_in_and_goes_out(tmp_path) -> None:
     """MusicXML's <senza-misura/>: written by us, read by music21 and by our import."""
     file = tmp_path / "t.musicxml"
-    file.write_bytes(musicxml("T", music_of(planned()), instrument_named("C flute")))
+    file.write_bytes(
+        musicxml("T", music_of(planned(NOTES, tempo=TEMPO)), instrument_named("C flute"))
+    )
     assert b"<senza-misura" in file.read_bytes()
     read = music21.converter.parse(file).flatten()
     assert [note.nameWithOctave for note in read.notes][5:8] == ["D6", "C6", "B5"]
@@ -156,7 +146,7 @@ def test_no_word_is_said_of_its_time(seed: int) -> None:
 
 def test_a_session_goes_through_it(practice_of: Build) -> None:
     """It begins with the player, ends after the last note, and the third round counts in."""
-    at = practice_of(text_of())
+    at = practice_of(text_of(NOTES, tempo=TEMPO))
     kinds = []
     at.do(at.session.advance)
     for _ in range(3):
@@ -175,7 +165,7 @@ def test_a_session_goes_through_it(practice_of: Build) -> None:
 
 
 def test_without_a_microphone_it_passes_too(practice_of: Build) -> None:
-    at = practice_of(text_of(), plays=False, listens=False)
+    at = practice_of(text_of(NOTES, tempo=TEMPO), plays=False, listens=False)
     at.do(at.session.advance)
     for _ in range(2):
         at.do(at.session.advance)
