@@ -14,7 +14,7 @@ from textual.widgets import Static
 
 from trainer.disk.outside_text import visible
 from trainer.screens.widgets.heading import Heading
-from trainer.screens.widgets.key_line import KeyLine
+from trainer.screens.widgets.key_line import HELP, KeyLine
 from trainer.screens.widgets.marked_list import QUIET, STRONG, ListLine, MarkedList
 
 MARK = "->"
@@ -40,7 +40,7 @@ class ChoiceScreen(Screen[None]):
         Binding("down,pagedown,space", "move(1)", "Down", id="down", tooltip="A line down"),
         Binding("up,pageup", "move(-1)", "Up", id="up", show=False, tooltip="A line up"),
         Binding("enter,right", "take", "Go there", id="take", tooltip="Take the marked line"),
-        Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys"),
+        HELP,
         Binding("escape,q,g,o", "app.pop_screen", "Back", id="back", tooltip="Back to practice"),
     ]
 

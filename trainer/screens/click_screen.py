@@ -9,6 +9,7 @@ from textual.binding import Binding
 from trainer.screens.beside_screen import LARGE, OPENING, BesideScreen
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.drawing.large_figures import filling_rows
+from trainer.screens.widgets.key_line import HELP_UNSEEN
 from trainer.session.view import ClickChange, ClickView
 
 NOW, BEAT, GROUP = "●", "○", "   "
@@ -31,7 +32,7 @@ class ClickScreen(BesideScreen):
         Binding("b", "change('beats')", "Beats", id="beats", tooltip="Beats of a bar, fives too"),
         Binding("x", "change('silence')", "Silent", id="silent", tooltip="Bars without the click"),
         Binding("g", "change('growth')", "Grow", id="grow", tooltip="A quarter faster in 16 bars"),
-        Binding("question_mark,f1", "app.help", "Help", id="help", show=False, tooltip="All keys"),
+        HELP_UNSEEN,
         Binding("escape,q,c,pagedown", "leave", "Back", id="back", tooltip="Back to practice"),
     ]
 

@@ -16,7 +16,7 @@ from trainer.screens.appearance import Appearance
 from trainer.screens.drawing.meter import meter_rows
 from trainer.screens.help_screen import HelpScreen
 from trainer.screens.key_names import wishes_of
-from trainer.screens.widgets.key_line import KeyLine
+from trainer.screens.widgets.key_line import HELP, KeyLine
 
 TAKEN = "Down and Up choose   PageDown takes it and goes on"
 GONE_ON = "PageDown goes on"
@@ -33,7 +33,7 @@ class FirstMorningScreen(Screen[None]):
         Binding("up", "choose(-1)", "Up", id="up", show=False, tooltip="The answer above"),
         Binding("down", "choose(1)", "Down", id="down", tooltip="The answer below"),
         Binding("n", "skip", "Leave it", id="skip", tooltip="Leave this as it is"),
-        Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys"),
+        HELP,
         Binding("q", "app.leave", "End", id="leave", tooltip="Leave; nothing is written down"),
     ]
 

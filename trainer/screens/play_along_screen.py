@@ -10,6 +10,7 @@ from trainer.music.names import NoteNames, renamed
 from trainer.screens.beside_screen import OPENING, BesideScreen
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.session_requests import Practice
+from trainer.screens.widgets.key_line import HELP_UNSEEN
 from trainer.session.view import PlayAlongAsk, PlayAlongStep, PlayAlongView
 
 TITLE = "The teacher first"
@@ -40,7 +41,7 @@ class PlayAlongScreen(BesideScreen):
         Binding("a", "ask('again')", "Again", id="again", tooltip="Play it once more"),
         Binding("t", "ask('take tempo')", "Tempo", id="tempo", tooltip="At the teacher's tempo"),
         Binding("s", "ask('keep')", "Keep", id="keep", tooltip="Keep both sounds"),
-        Binding("question_mark,f1", "app.help", "Help", id="help", show=False, tooltip="All keys"),
+        HELP_UNSEEN,
         Binding("escape,q,l", "leave", "Back", id="back", tooltip="Back to practice"),
     ]
 

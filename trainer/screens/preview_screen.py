@@ -12,7 +12,7 @@ from trainer.music.names import NoteNames, renamed
 from trainer.screens.drawing.preview_pages import Page, preview_pages
 from trainer.screens.widgets.cells import Cells
 from trainer.screens.widgets.heading import Heading
-from trainer.screens.widgets.key_line import KeyLine
+from trainer.screens.widgets.key_line import HELP, KeyLine
 from trainer.session.view import TimetableLine, Today
 
 
@@ -22,7 +22,7 @@ class PreviewScreen(Screen[None]):
     BINDINGS = [
         Binding("pagedown,space,down", "turn(1)", "Next", id="further", tooltip="A page on"),
         Binding("up,pageup", "turn(-1)", "Up", id="up", show=False, tooltip="A page back"),
-        Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys"),
+        HELP,
         Binding("escape,q,m", "app.pop_screen", "Back", id="back", tooltip="Back to practice"),
     ]
 

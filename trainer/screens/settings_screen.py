@@ -16,7 +16,7 @@ from trainer.disk.outside_text import visible
 from trainer.errors import TrainerError
 from trainer.screens.choice_screen import MARK
 from trainer.screens.widgets.heading import Heading
-from trainer.screens.widgets.key_line import KeyLine
+from trainer.screens.widgets.key_line import HELP, KeyLine
 from trainer.screens.widgets.marked_list import QUIET, STRONG, ListLine, MarkedList
 
 EXPLAINED = {
@@ -77,7 +77,7 @@ class SettingsScreen(Screen[None]):
         Binding(
             "left,minus", "change(-1)", "Back", id="before", show=False, tooltip="Value before"
         ),
-        Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys"),
+        HELP,
         Binding("escape,q,s", "leave", "Done", id="back", tooltip="Back to practice"),
     ]
 

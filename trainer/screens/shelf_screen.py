@@ -17,7 +17,7 @@ from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.line_of_notes import notes_rows
 from trainer.screens.widgets.cells import Cells
 from trainer.screens.widgets.heading import Heading
-from trainer.screens.widgets.key_line import KeyLine
+from trainer.screens.widgets.key_line import HELP, KeyLine
 from trainer.session.view import ShelvedSpot
 
 STAFF_HEIGHT = 10
@@ -32,7 +32,7 @@ class ShelfScreen(Screen[None]):
         Binding("up", "move(-1)", "Up", id="up", tooltip="The spot above"),
         Binding("down", "move(1)", "Down", id="down", tooltip="The spot below"),
         Binding("pagedown,space,enter", "pick", "Practise it", id="pick", tooltip="This one now"),
-        Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys"),
+        HELP,
         Binding("escape,q,k", "app.pop_screen", "Back", id="back", tooltip="Back to Today"),
     ]
 

@@ -17,7 +17,7 @@ from trainer.screens.appearance import Appearance
 from trainer.screens.drawing.asked_words import asked_words
 from trainer.screens.session_requests import Practice
 from trainer.screens.widgets.heading import Heading
-from trainer.screens.widgets.key_line import KeyLine
+from trainer.screens.widgets.key_line import HELP, KeyLine
 from trainer.session.view import SOUNDING, View
 
 BACK_TOOLTIP = "The exercise before; in a round: pause"
@@ -31,7 +31,7 @@ class StageScreen(Screen[None]):
 
     BINDINGS = [
         Binding("pagedown,space,enter", "advance", "Go on", id="advance", tooltip="The next thing"),
-        Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys"),
+        HELP,
         Binding("q", "app.leave", "End", id="leave", tooltip="End the session; it is all kept"),
         Binding("w", "app.week", "Week", id="week", show=False, tooltip="The last seven days"),
         Binding("c", "app.click", "Click", id="click", show=False, tooltip="The click alone"),

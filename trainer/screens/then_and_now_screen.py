@@ -12,6 +12,7 @@ from textual.binding import Binding
 from trainer.screens.beside_screen import OPENING, BesideScreen
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.session_requests import Practice
+from trainer.screens.widgets.key_line import HELP_UNSEEN
 from trainer.session.view import SideBySideView
 
 TITLE = "Then and now"
@@ -41,7 +42,7 @@ class ThenAndNowScreen(BesideScreen):
         Binding("pagedown,space,enter", "both", "Hear both", id="both", tooltip="Then, and now"),
         Binding("1", "one(0)", "Then", id="then", tooltip="The old one"),
         Binding("2", "one(1)", "Now", id="now", tooltip="The new one"),
-        Binding("question_mark,f1", "app.help", "Help", id="help", show=False, tooltip="All keys"),
+        HELP_UNSEEN,
         Binding("escape,q,k", "leave", "Back", id="back", tooltip="Back to practice"),
     ]
 

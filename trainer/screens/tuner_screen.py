@@ -15,6 +15,7 @@ from trainer.music.pitch import Pitch, usual_pitch
 from trainer.screens.beside_screen import LARGE, OPENING, BesideScreen
 from trainer.screens.drawing.tuner_face import note_rows, tuner_rows
 from trainer.screens.session_requests import Practice
+from trainer.screens.widgets.key_line import HELP
 from trainer.session.view import DroneAbove, TunerView
 
 A4 = Pitch("A", 0, 4)
@@ -52,7 +53,7 @@ class TunerScreen(BesideScreen):
         ),
         Binding("f", "above", "Fifth", id="above", tooltip="Above the drone: fifth, octave, both"),
         Binding("p", "pure", "Pure", id="pure", tooltip="Pure above the drone, or tempered"),
-        Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys"),
+        HELP,
         Binding(
             "escape,q,t,pagedown,space", "leave", "Back", id="back", tooltip="Back to practice"
         ),

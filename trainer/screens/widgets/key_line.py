@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rich.segment import Segment
 from textual import events
+from textual.binding import Binding
 from textual.screen import Screen
 from textual.strip import Strip
 
@@ -15,6 +16,10 @@ from trainer.screens.widgets.still import Still
 
 MARGIN, WIDE, NARROW = 1, 3, 2
 """Columns before the first key, and between two where there is room and where there is less."""
+HELP = Binding("question_mark,f1", "app.help", "Help", id="help", tooltip="All keys")
+"""On every screen that has keys of its own."""
+HELP_UNSEEN = replace(HELP, show=False)
+"""Where the line has no room for it; the key is the same."""
 STAY = ("help", "leave", "back")
 """Ids of the bindings that stand last, and stay where others have no room (help tells those)."""
 
