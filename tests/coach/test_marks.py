@@ -14,7 +14,7 @@ from trainer.coach.observations.intonation import in_tuning
 from trainer.coach.observations.note_timing import in_timing
 from trainer.coach.words import advise
 from trainer.ear.heard import HeardNote, Room, State, Take
-from trainer.music.note import Articulation
+from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Aims, Round
 
@@ -233,6 +233,59 @@ def test_an_onset_that_is_not_sure_has_no_place(
     marks = judge(rounds(), changed(take, 10, onset_s=onset_s, onset_sure=is_sure))
     assert marks.notes[10].late == is_late
     assert (marks.notes[10].off_ms is not None) == is_late
+
+
+@pytest.mark.parametrize(("unsure", "is_drawn"), [(0.5, True), (0.75, False)])
+def test_where_hardly_an_onset_is_sure_nothing_is_said_of_time(
+    rounds: Rounds, unsure: float, is_drawn: bool
+) -> None:
+    take = exact(rounds())
+    notes = tuple(
+        replace(note, onset_sure=(place % 4) >= 4 * unsure) for place, note in enumerate(take.notes)
+    )
+    marks = judge(rounds(), replace(take, notes=notes))
+    assert (marks.measures.tempo_bpm is not None) is is_drawn
+    assert (marks.spread_ms is not None) is is_drawn
+    assert any(note.off_ms is not None for note in marks.notes) is is_drawn
+
+
+def doubled(rounds: Rounds) -> Round:
+    return rounds(articulation=Articulation.DOUBLE)
+
+
+def told_of_k(round_: Round, take: Take) -> list[str]:
+    seen = in_timing(judge(round_, take), ())
+    return [str(one.detail) for one in seen if one.topic is Topic.BACK_SYLLABLE]
+
+
+@pytest.mark.parametrize(("one_pitch", "told"), [(False, ["late"]), (True, [])])
+def test_a_slow_pitch_on_every_k_makes_no_late_k(
+    rounds: Rounds, one_pitch: bool, told: list[str]
+) -> None:
+    """A pedal note between the notes of a scale, always with K: it may be the note."""
+    round_ = doubled(rounds)
+    pedal = Pitch.parse("Ab5")
+    is_back = {note.index: note.start is Start.BACK_TONGUED for note in round_.notes}
+    if one_pitch:
+        notes = (replace(n, pitch=pedal) if is_back[n.index] else n for n in round_.notes)
+        round_ = replace(round_, notes=tuple(notes))
+    take = exact(round_)
+    for note in take.notes:
+        assert note.onset_s is not None
+        assert note.index is not None
+        if is_back[note.index]:
+            take = changed(take, note.index, onset_s=note.onset_s + 0.03)
+    assert told_of_k(round_, take) == told
+
+
+@pytest.mark.parametrize(("every", "told"), [(1, ["weak"]), (2, [])])
+def test_a_k_is_weak_where_nearly_each_is(rounds: Rounds, every: int, told: list[str]) -> None:
+    round_ = doubled(rounds)
+    take = exact(round_)
+    backs = [note.index for note in round_.notes if note.start is Start.BACK_TONGUED]
+    for index in backs[::every]:
+        take = changed(take, index, level_db=-32.0)
+    assert told_of_k(round_, take) == told
 
 
 @pytest.mark.parametrize(

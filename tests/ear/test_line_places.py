@@ -65,7 +65,7 @@ def test_it_is_found_each_time_it_is_played_whole() -> None:
         "E4 " + " ".join(reversed(D_MAJOR.split()[:15])),
     ],
 )
-def test_another_scale_and_half_of_it_are_not_it(other: str) -> None:
+def test_another_scale_and_half_of_it_cost_more_than_the_line_itself(other: str) -> None:
     assert found_in(sounds(other)) == []
 
 

@@ -189,8 +189,7 @@ def _at(mark: NoteMark, off_ms: float | None, limit_ms: float) -> NoteMark:
 def _aims(round_: Round, notes: Sequence[NoteMark], measures: RoundMeasures) -> Iterator[AimMark]:
     asked = round_.aims
     if asked.clean is not None:
-        share = clean_share([note.clean for note in notes if note.judged], len(notes))
-        yield AimMark(AimName.CLEAN, asked.clean, share, _at_least(share, asked.clean))
+        yield clean_aim(asked.clean, notes)
     if asked.evenness_ms is not None:
         blurred = round_.articulation is Articulation.AIR_ONLY
         evenness = None if blurred else measures.evenness_ms
@@ -200,6 +199,12 @@ def _aims(round_: Round, notes: Sequence[NoteMark], measures: RoundMeasures) -> 
     if asked.cents is not None:
         within = within_cents([note.cents for note in notes if note.cents is not None])
         yield AimMark(AimName.CENTS, asked.cents, within, _at_most(within, asked.cents))
+
+
+def clean_aim(asked: float, notes: Sequence[NoteMark]) -> AimMark:
+    """How the notes stand to the share that should be clean."""
+    share = clean_share([note.clean for note in notes if note.judged], len(notes))
+    return AimMark(AimName.CLEAN, asked, share, _at_least(share, asked))
 
 
 def _at_least(heard: float | None, asked: float) -> bool | None:

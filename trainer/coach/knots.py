@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from scipy.special import bdtrc
 
 from trainer.coach import thresholds
 from trainer.coach.finger_changes import why_hard
 from trainer.coach.marks import Marks, NoteMark
-from trainer.coach.observations.observation import NoteStep, by_pair, recent
+from trainer.coach.observations.observation import NoteStep, by_pair, chance_of, recent
 from trainer.ear.heard import Take
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Round
@@ -87,7 +86,7 @@ def _is_knot(steps: Sequence[NoteStep], usual: float, pairs: int) -> bool:
     return (
         troubles >= thresholds.KNOT_TIMES
         and troubles >= thresholds.KNOT_RATE * chances
-        and pairs * float(bdtrc(troubles - 1, chances, usual)) < thresholds.KNOT_CHANCE
+        and pairs * chance_of(troubles, chances, usual) < thresholds.KNOT_CHANCE
     )
 
 

@@ -12,10 +12,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from statistics import median
 
-from scipy.special import bdtrc
-
 from trainer.coach import thresholds
+from trainer.coach.judge import clean_aim
 from trainer.coach.marks import AimName, Marks, NoteMark
+from trainer.coach.observations.observation import chance_of
 
 
 def without_lone_misses(rounds: Sequence[Marks]) -> tuple[Marks, ...]:
@@ -72,7 +72,7 @@ def _missed_again(near: Sequence[Marks], chance: float) -> frozenset[int]:
     times = Counter(note.index for other in near for note in other.notes if note.missed)
     by_chance = thresholds.SAME_PLACE_CHANCE
     return frozenset(
-        index for index, each in times.items() if bdtrc(each - 1, len(near), chance) < by_chance
+        index for index, each in times.items() if chance_of(each, len(near), chance) < by_chance
     )
 
 
@@ -81,12 +81,7 @@ def _not_judged(marks: Marks, indices: frozenset[int]) -> Marks:
     notes = tuple(
         replace(note, judged=False) if note.index in indices else note for note in marks.notes
     )
-    held = replace(marks, notes=notes)
-    share = held.clean_share
     aims = tuple(
-        replace(aim, heard=share, met=None if share is None else share >= aim.asked)
-        if aim.name is AimName.CLEAN
-        else aim
-        for aim in marks.aims
+        clean_aim(aim.asked, notes) if aim.name is AimName.CLEAN else aim for aim in marks.aims
     )
-    return replace(held, aims=aims)
+    return replace(marks, notes=notes, aims=aims)

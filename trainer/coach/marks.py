@@ -28,7 +28,8 @@ class NoteMark:
     group_place: int
     """Place inside its beat, from 0; sixteenths run 0 1 2 3."""
     judged: bool
-    """False: the sound was lost or unclear here; nothing below counts."""
+    """False: the sound was lost or unclear here; nothing below counts, but that
+    `missed` tells a lone miss."""
     missed: bool = False
     """Not heard, and nothing else in its place."""
     wrong: Pitch | None = None

@@ -214,8 +214,8 @@ STOPPED_NOTES = 4
 
 NEARLY_ALWAYS = 0.66
 """Two times in three: a place that is late now and then isn't a late place; one late only twice
-must have been so each time, as in a room two onsets of three may be heard late by chance. Our own
-estimate."""
+must have been so each time, as in a room two onsets of three may be heard late by chance. The same
+of strokes that are softer than the others. Our own estimate."""
 
 CLEARLY = 1.1
 """A spread this many times its limit is clearly over: with 40 notes a spread is known to about a

@@ -25,8 +25,9 @@ measurement, tests/bench/planted_takes.py, seeds 7000 to 7169). Our own estimate
 
 SURE_SHARE = 1 / 3
 """Of the onsets that could have a place: where fewer are sure, the room hides too many for a line.
-Of clean lines of recorded notes in rooms of 0.8 s at least 0.32 were sure, in halls of 1.0 to 1.8 s
-mostly fewer (our own measurement, tests/bench/ear/recorded, seed 11). Our own estimate."""
+Of ten clean lines of recorded notes more were sure in a room of 0.8 s in all but one (0.32), in
+halls of 1.0 to 1.8 s in few (our own measurement, tests/bench/ear/recorded, seed 11). Our own
+estimate."""
 
 CLEARLY = 0.7
 """A line is clearly the more even where its spread is so much less. Our own estimate."""
@@ -79,6 +80,9 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
         if note.index not in after_breath | drowned | free
         if (right := _right(heard.get(note.index))) is not None
     }
+    sure = [place for place, note in enumerate(placed.values()) if note.onset_sure]
+    if len(sure) < SURE_SHARE * len(placed):
+        return OnsetPlaces({}, None, unplanned, stopped)
     beats = {note.index: float(note.beat) for note in notes}
     lines = [
         own_line(
@@ -88,12 +92,10 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
         )
         for place_of in (_stroke_s, _speaking_s)
     ]
-    sure = [place for place, note in enumerate(placed.values()) if note.onset_sure]
-    enough = len(sure) >= SURE_SHARE * len(placed)
     if LINE_NOTES <= len(sure) < len(placed):
         lines = [None if line is None else line.seen_at(sure) for line in lines]
         placed = {index: note for index, note in placed.items() if note.onset_sure}
-    known = [line for line in lines if line is not None and enough]
+    known = [line for line in lines if line is not None]
     own = min(known, key=_spread_s, default=None)
     if own is not None and lines[0] is not None and own.spread_s > CLEARLY * lines[0].spread_s:
         own = lines[0]

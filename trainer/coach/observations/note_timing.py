@@ -6,7 +6,6 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
-from scipy.special import bdtrc
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
@@ -18,6 +17,7 @@ from trainer.coach.observations.observation import (
     Observation,
     by_pair,
     certainty,
+    chance_of,
     recent,
     steps_of,
 )
@@ -28,7 +28,8 @@ from trainer.music.note import Start
 
 _SPREAD_FLOOR_MS = 4.0
 """No player is steadier than this; keeps a too even simulated round from making noise certain."""
-Measured = Callable[[NoteMark], float | None]
+_Triple = tuple[NoteMark, NoteMark, NoteMark]
+"""A stroke between two others."""
 _STRUCK = (Start.TONGUED, Start.BACK_TONGUED, Start.LEGATO_TONGUE)
 
 
@@ -155,19 +156,18 @@ def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
     """Detached notes whose tone stands long after their stroke, each time; that is no lateness. A
     time at which the stroke wasn't sure speaks against it: what a room does to a note it may do
     whenever it comes."""
-    now, delays_s, times = rounds[-1], defaultdict[int, list[float]](list), Counter[int]()
-    for marks in rounds:
-        for note in marks.heard:
-            if note.heard_start in _STRUCK:
-                times[note.written.midi] += 1
-            if note.speaking_s is not None and note.heard_start in _STRUCK:
-                delays_s[note.written.midi].append(note.speaking_s)
+    struck = [note for marks in rounds for note in marks.heard if note.heard_start in _STRUCK]
+    times = Counter(note.written.midi for note in struck)
+    delays_s: dict[int, list[float]] = defaultdict(list)
+    for note in struck:
+        if note.speaking_s is not None:
+            delays_s[note.written.midi].append(note.speaking_s)
     if not delays_s:
         return
     usual_s = float(np.median([delay for each in delays_s.values() for delay in each]))
     limit_s = max(thresholds.SLOW_TO_SPEAK_S, usual_s + thresholds.SLOWER_TO_SPEAK_S)
     for midi, each in delays_s.items():
-        here = [note for note in now.heard if note.written.midi == midi]
+        here = [note for note in rounds[-1].heard if note.written.midi == midi]
         slow = sum(delay >= limit_s for delay in each)
         if not here or slow < max(thresholds.HABIT_TIMES, thresholds.MOSTLY * times[midi]):
             continue
@@ -213,9 +213,11 @@ def _sure_share(share: float, error: float) -> float:
 
 def _back_syllable(marks: Marks) -> Iterator[Observation]:
     """The back stroke against the two front strokes around it."""
-    triples = _between(marks, Start.BACK_TONGUED, Start.TONGUED)
-    softer = [-more for each in _by_pitch(triples, _level_db).values() for more in each]
-    later = _back_later(marks)
+    backs = _between(marks, Start.BACK_TONGUED, Start.TONGUED)
+    fronts = _between(marks, Start.TONGUED, Start.BACK_TONGUED)
+    levels_db = _by_pitch(backs, lambda note: note.level_db)
+    softer = [-more for each in levels_db.values() for more in each]
+    later = _back_later(backs, fronts)
     softer_db, later_ms = float(np.median(softer or [0])), float(np.median(later or [0]))
     strengths = [
         softer_db / thresholds.BACK_DB if _sure(softer) and _nearly_all(softer, softer_db) else 0.0,
@@ -227,18 +229,16 @@ def _back_syllable(marks: Marks) -> Iterator[Observation]:
             max(strengths),
             (
                 f"K against the T around it: {-softer_db:+.1f} dB",
-                f"{later_ms:+.0f} ms, over {len(triples)} strokes",
+                f"{later_ms:+.0f} ms, over {len(backs)} strokes",
             ),
-            tuple(back.index for _, back, _ in triples),
+            tuple(back.index for _, back, _ in backs),
             amount=softer_db if strengths[0] >= strengths[1] else later_ms,
-            times=len(triples),
+            times=len(backs),
             detail="weak" if strengths[0] >= strengths[1] else "late",
         )
 
 
-def _between(
-    marks: Marks, middle: Start, around: Start
-) -> list[tuple[NoteMark, NoteMark, NoteMark]]:
+def _between(marks: Marks, middle: Start, around: Start) -> list[_Triple]:
     """Clean strokes of one kind, each with the other kind before and after it."""
     return [
         (before, note, after)
@@ -251,44 +251,29 @@ def _between(
     ]
 
 
-def _back_later(marks: Marks) -> list[float]:
+def _back_later(backs: Sequence[_Triple], fronts: Sequence[_Triple]) -> list[float]:
     """How much later than the front strokes the back ones come: where a pitch has both, half of
     what parts them; a pitch with back strokes alone counts once: it may speak late by itself."""
-    fronts = _by_pitch(_between(marks, Start.TONGUED, Start.BACK_TONGUED), _off_ms)
-    backs = _by_pitch(_between(marks, Start.BACK_TONGUED, Start.TONGUED), _off_ms)
+    fronts_ms = _by_pitch(fronts, lambda note: note.off_ms)
     later: list[float] = []
-    for midi, each in backs.items():
-        if midi in fronts:
-            later += [(back - float(np.median(fronts[midi]))) / 2 for back in each]
+    for midi, each in _by_pitch(backs, lambda note: note.off_ms).items():
+        if midi in fronts_ms:
+            later += [(back - float(np.median(fronts_ms[midi]))) / 2 for back in each]
         else:
             later.append(float(np.median(each)))
     return later
 
 
 def _by_pitch(
-    triples: Sequence[tuple[NoteMark, NoteMark, NoteMark]], measured: Measured
+    triples: Sequence[_Triple], measured: Callable[[NoteMark], float | None]
 ) -> dict[int, list[float]]:
     """What each middle stroke has more than the two around it."""
     contrasts: dict[int, list[float]] = defaultdict(list)
-    for before, note, after in triples:
-        contrast = _contrast(measured(before), measured(note), measured(after))
-        if contrast is not None:
-            contrasts[note.written.midi].append(contrast)
+    for triple in triples:
+        before, here, after = (measured(note) for note in triple)
+        if before is not None and here is not None and after is not None:
+            contrasts[triple[1].written.midi].append(here - (before + after) / 2)
     return contrasts
-
-
-def _contrast(before: float | None, here: float | None, after: float | None) -> float | None:
-    if before is None or here is None or after is None:
-        return None
-    return here - (before + after) / 2
-
-
-def _level_db(note: NoteMark) -> float | None:
-    return note.level_db
-
-
-def _off_ms(note: NoteMark) -> float | None:
-    return note.off_ms
 
 
 def _nearly_all(values: Sequence[float], usual: float) -> bool:
@@ -365,7 +350,7 @@ def _by_chance(here: Sequence[float], others: Sequence[float]) -> float:
     the tail of the binomial distribution, the others' share after Laplace's rule."""
     side, far = np.sign(np.median(here)), thresholds.GROUP_MS / 2
     times, elsewhere = (sum(off * side >= far for off in some) for some in (here, others))
-    return float(bdtrc(times - 1, len(here), (elsewhere + 1) / (len(others) + 2)))
+    return chance_of(times, len(here), (elsewhere + 1) / (len(others) + 2))
 
 
 def _listed(values: Sequence[float]) -> str:

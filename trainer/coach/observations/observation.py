@@ -10,6 +10,7 @@ from itertools import pairwise, takewhile
 from statistics import median
 
 import numpy as np
+from scipy.special import bdtrc
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
@@ -88,6 +89,12 @@ def by_pair(rounds: Sequence[Marks]) -> dict[tuple[int, int], list[NoteStep]]:
     for step in steps_of(rounds):
         result[step.between].append(step)
     return result
+
+
+def chance_of(times: int, chances: int, each: float) -> float:
+    """How likely so many or more are by chance, each as likely: the tail of the binomial
+    distribution."""
+    return float(bdtrc(times - 1, chances, each))
 
 
 def certainty(values: Sequence[float], spread: float) -> float:

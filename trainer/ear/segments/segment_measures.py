@@ -255,8 +255,7 @@ def _is_sure(
     came earlier."""
     if edge.transient_db < BURST_CLEAR_DB and edge.dip_db < STROKE_DIP_DB:
         return False
-    rings = before is not None and min(before.clarity, segment.clarity) < CLEAR_TONE
-    if before is None or not rings:
+    if before is None or min(before.clarity, segment.clarity) >= CLEAR_TONE:
         return True
     return not stood_before(features, before, segment, onset_s)
 
