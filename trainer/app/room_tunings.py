@@ -9,14 +9,13 @@ It is never used on another day, or in another room, without being asked for.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from pathlib import Path
 
 import yaml
 
-from trainer.app.small_file import written_in
-from trainer.disk.whole_file import write_whole
+from trainer.app.small_file import write_in, written_in
 from trainer.errors import TrainerError
 from trainer.music.tuning import HIGHEST_A4_HZ, LOWEST_A4_HZ
 
@@ -87,9 +86,9 @@ def leave_room(path: Path, day: date) -> None:
     """Take no room's A today; those with a name are kept. Raises TrainerError."""
     rooms = read_rooms(path)
     if a4_taken(rooms, day) is not None:
-        before = date.fromordinal(day.toordinal() - 1)
+        before = day - timedelta(days=1)
         kept = (each for each in rooms if each.room)
-        _write(path, [RoomTuning(each.room, each.a4_hz, min(each.taken, before)) for each in kept])
+        _write(path, [replace(each, taken=min(each.taken, before)) for each in kept])
 
 
 def a4_taken(rooms: tuple[RoomTuning, ...], day: date) -> RoomTuning | None:
@@ -103,9 +102,4 @@ def _write(path: Path, rooms: list[RoomTuning]) -> None:
         for each in rooms[:MOST_ROOMS]
     ]
     text = yaml.safe_dump(plain, default_flow_style=None, sort_keys=False, allow_unicode=True)
-    try:
-        write_whole(path, (HEADING + text).encode())
-    except OSError as error:
-        raise TrainerError(
-            f"{path} can't be written ({error.strerror}): check its place."
-        ) from error
+    write_in(path, HEADING + text)

@@ -10,8 +10,7 @@ from pathlib import Path
 import yaml
 
 from trainer.app.paths import at_home
-from trainer.app.small_file import written_in
-from trainer.disk.whole_file import write_whole
+from trainer.app.small_file import write_in, written_in
 from trainer.errors import TrainerError
 from trainer.music.instrument import INSTRUMENT_NAMES
 from trainer.music.names import Language, NoteNames, Octaves
@@ -170,12 +169,7 @@ def write_settings(path: Path, settings: Settings) -> None:
         if value != usual[name]
     }
     text = yaml.safe_dump(changed, sort_keys=False, allow_unicode=True) if changed else ""
-    try:
-        write_whole(path, (HEADING + text).encode())
-    except OSError as error:
-        raise TrainerError(
-            f"{path} can't be written ({error.strerror}): check its place."
-        ) from error
+    write_in(path, HEADING + text)
 
 
 def _field(path: Path, key: object) -> str:

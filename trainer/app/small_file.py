@@ -1,4 +1,4 @@
-"""A small YAML file of the student's own, read as plain values."""
+"""A small YAML file of the student's own: read as plain values, written whole."""
 
 from __future__ import annotations
 
@@ -6,10 +6,11 @@ from pathlib import Path
 
 from trainer.disk.regular_file import regular_bytes
 from trainer.disk.strict_yaml import StrictYamlError, yaml_content
+from trainer.disk.whole_file import write_whole
 from trainer.errors import TrainerError
 
 LARGEST_FILE_BYTES = 100_000
-"""Every setting written out has less than a thousandth of it."""
+"""All settings, or all rooms, written out have less than a hundredth of it."""
 
 
 def written_in(path: Path) -> object:
@@ -31,3 +32,13 @@ def written_in(path: Path) -> object:
             f"line {twice.first_line}; keep one of the two."
         )
     return content.plain
+
+
+def write_in(path: Path, text: str) -> None:
+    """Write the file anew. Raises TrainerError."""
+    try:
+        write_whole(path, text.encode())
+    except OSError as error:
+        raise TrainerError(
+            f"{path} can't be written ({error.strerror}): check its place."
+        ) from error
