@@ -26,6 +26,7 @@ async def test_from_a_round_that_is_ready_and_back(
         await at.press("l")
         shown = await waits(at, PlayAlongStep.TEACHER)
         assert "The teacher plays" in shown
+        assert "turn the volume down" in " ".join(shown.split())
         if size[1] > 12:
             assert "Nothing of this is written down" in shown
         await at.press("pagedown")
@@ -35,6 +36,17 @@ async def test_from_a_round_that_is_ready_and_back(
         await at.press("escape")
         assert at.session.view().play_along is None
         assert at.session.view().stage is Stage.READY
+
+
+async def test_a_lost_device_is_told_there(stand: Callable[..., Any]) -> None:
+    async with stand() as at:
+        at.session.advance()
+        await at.until(lambda: at.session.view().stage is Stage.READY)
+        await at.press("l")
+        await waits(at, PlayAlongStep.TEACHER)
+        at.port.lose("The microphone was unplugged.")
+        at.session.tick()
+        assert "The microphone was unplugged." in await at.shown()
 
 
 async def test_from_a_pause_and_not_before_the_routine(stand: Callable[..., Any]) -> None:

@@ -102,6 +102,20 @@ def test_a_teacher_that_was_hardly_heard_plays_once_more(practice_of: Callable) 
     assert along(practice).step is PlayAlongStep.TEACHER
 
 
+def test_at_another_rate_both_play_once_more(practice_of: Callable) -> None:
+    practice = practice_of(HILL, plays=False)
+    practice.do(practice.session.advance)
+    practice.do(lambda: practice.session.play_along(True))
+    sing(practice, played(1, 80.0))
+    practice.do(lambda: practice.session.ask_play_along(PlayAlongAsk.NEXT))
+    assert along(practice).step is PlayAlongStep.STUDENT
+    practice.port._sample_rate_hz = 44100
+    practice.pass_time(0.1)
+    assert along(practice).step is PlayAlongStep.TEACHER
+    assert along(practice).teacher_bpm is None
+    assert along(practice).words == ("The sound device changed: play once more to compare.",)
+
+
 def test_it_begins_only_where_a_round_stands(practice_of: Callable) -> None:
     practice = practice_of(HILL, plays=False)
     assert practice.do(lambda: practice.session.play_along(True)).play_along is None

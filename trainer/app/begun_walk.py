@@ -8,6 +8,7 @@ from datetime import datetime
 
 from trainer.app.paths import Paths
 from trainer.app.settings import read_settings
+from trainer.app.settings_applied import settings_or_usual
 from trainer.journal.bring_home import bring_home, brought_words
 from trainer.journal.log import AskedExercise, RoundLog, SessionLog
 from trainer.journal.write import JournalFile
@@ -71,7 +72,7 @@ def two_keeper(paths: Paths, now: Callable[[], datetime]) -> KeepTwo:
     """What keeps a teacher's take and the student's answer, when they ask for it."""
 
     def keep(round_: Round, teachers: Samples, students: Samples, rate_hz: int) -> None:
-        limit_mb = read_settings(paths.config_file).takes_limit_mb
+        limit_mb = settings_or_usual(paths)[0].takes_limit_mb
         for who, sound in (("teacher", teachers), ("answer", students)):
             title = f"{who} {take_title(round_)}"
             keep_on_disk(paths.takes, sound, rate_hz, now(), title, limit_mb)

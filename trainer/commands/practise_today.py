@@ -205,7 +205,11 @@ def _tell(
     with keys() as read_key:
 
         def tune() -> None:
-            rooms = read_rooms(paths.rooms_file)
+            try:
+                rooms = read_rooms(paths.rooms_file)
+            except TrainerError as error:
+                print(error)
+                rooms = ()
             take = partial(_take_room_today, paths)
             tune_in_lines(session, settings.names, rooms, take, read_key, print)
 

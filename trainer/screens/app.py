@@ -39,7 +39,7 @@ from trainer.screens.shelf_screen import ShelfScreen
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.then_and_now_screen import ThenAndNowScreen, TwoTakes
 from trainer.screens.today_screen import TodayScreen
-from trainer.screens.tuner_screen import TunerScreen
+from trainer.screens.tuner_screen import TUNE_LATER, TunerScreen
 from trainer.screens.week_screen import PAGE_BREAK, WeekScreen
 from trainer.session.view import NOTHING_SOUNDS, SOUNDING, ShelvedSpot, Stage, View
 
@@ -50,7 +50,6 @@ FRAMES_PER_S = 60
 CLICK_LATER = "A round sounds: the click opens when it is over."
 HEAR_LATER = "A round sounds: what was kept can be heard when it is over."
 TEACHER_LATER = "The teacher plays first where a round is ready, or in a pause (p)."
-TUNE_LATER = "A round sounds: the tuner opens when it is over."
 
 SCREEN_OF: dict[Stage, type[StageScreen]] = {
     Stage.TODAY: TodayScreen,

@@ -1,18 +1,24 @@
-"""What the tuner's and the click's screens have in common: they lie over a session that waits."""
+"""What the screens beside the routine have in common: they lie over a session that waits."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.screen import Screen
 from textual.widgets import Static
 
-from trainer.screens.drawing.canvas import Row
+from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.session_requests import Practice
 from trainer.screens.widgets.cells import Cells
 from trainer.screens.widgets.heading import Heading
 from trainer.screens.widgets.key_line import KeyLine
 
+INDENT = 2
+"""Columns before the words of a page."""
+AIR = ("", Ink.QUIET)
+"""An empty line of a page."""
 OPENING = "One moment: the sound is being opened."
 LARGE = Binding("v", "large", "Large", id="large", tooltip="Only one thing, to be read from afar")
 """Of the screens that have one thing to read."""
@@ -22,6 +28,7 @@ class BesideScreen(Screen[None]):
     """A heading, a drawing, what is asked or said, the keys; looked at many times a second."""
 
     LOOKS_PER_S = 20
+    """Quick enough for a hand on the headjoint."""
 
     def __init__(self, practice: Practice) -> None:
         super().__init__()
@@ -86,3 +93,13 @@ class BesideScreen(Screen[None]):
         """Back to where the session stands."""
         self.use(wanted=False)
         self.app.pop_screen()
+
+
+def page_rows(lines: Sequence[tuple[str, Ink]], width: int, height: int) -> tuple[Row, ...]:
+    """A page of words with its air; in a low window the words come before the air."""
+    if len(lines) > height:
+        lines = [(words, ink) for words, ink in lines if words]
+    canvas = Canvas(width, height)
+    for row, (words, ink) in enumerate(lines):
+        canvas.put(INDENT, row, words, ink)
+    return canvas.rows()

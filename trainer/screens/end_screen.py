@@ -9,11 +9,11 @@ from textual.widgets import Input, Static
 
 from trainer.coach.advice import Felt
 from trainer.screens.stage_screen import StageScreen
+from trainer.screens.then_and_now_screen import THEN_AND_NOW
 from trainer.session.view import View
 
 ASKED = "How did it feel?   1 easy   2 fine   3 hard        PageDown for the week"
 SUNDAY_WORDS = "It is Sunday: k plays a round of this week beside an old take of the same."
-THEN_AND_NOW_TOOLTIP = "A round of this week, and an old take of the same"
 WEEK_TOOLTIP = "The last seven days"
 
 
@@ -27,9 +27,7 @@ class EndScreen(StageScreen):
         Binding("1", "felt('easy')", "easy", id="easy", tooltip="The session felt easy"),
         Binding("2", "felt('fine')", "fine", id="fine", tooltip="The session felt fine"),
         Binding("3", "felt('hard')", "hard", id="hard", tooltip="The session felt hard"),
-        Binding(
-            "k", "app.then_and_now", "Then and now", id="then_and_now", tooltip=THEN_AND_NOW_TOOLTIP
-        ),
+        THEN_AND_NOW,
         Binding("m", "remark", "Remark", id="remark", tooltip="Add a remark of your own"),
     ]
 

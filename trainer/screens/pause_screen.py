@@ -11,7 +11,7 @@ from textual.widgets import Static
 
 from trainer.screens.drawing.asked_words import asked_words
 from trainer.screens.drawing.large_figures import figure_rows
-from trainer.screens.stage_screen import TEACHER_TOOLTIP, StageScreen
+from trainer.screens.stage_screen import TEACHER, StageScreen
 from trainer.session.view import Stage, View
 
 ROWS_A_SCALE = 12
@@ -43,9 +43,7 @@ class PauseScreen(StageScreen):
     BINDINGS = [
         Binding("n", "skip", "Next", id="skip", tooltip="On to the next exercise"),
         Binding("p", "pause", "Pause", id="pause", tooltip="Stand still; p goes on"),
-        Binding(
-            "l", "app.play_along", "Teacher", id="play_along", show=False, tooltip=TEACHER_TOOLTIP
-        ),
+        TEACHER,
     ]
 
     def matter(self) -> ComposeResult:

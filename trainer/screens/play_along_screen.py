@@ -7,8 +7,8 @@ from textwrap import wrap
 from textual.binding import Binding
 
 from trainer.music.names import NoteNames, renamed
-from trainer.screens.beside_screen import OPENING, BesideScreen
-from trainer.screens.drawing.canvas import Canvas, Ink, Row
+from trainer.screens.beside_screen import AIR, INDENT, OPENING, BesideScreen, page_rows
+from trainer.screens.drawing.canvas import Ink, Row
 from trainer.screens.session_requests import Practice
 from trainer.screens.widgets.key_line import HELP_UNSEEN
 from trainer.session.view import PlayAlongAsk, PlayAlongStep, PlayAlongView
@@ -24,9 +24,10 @@ ASKED = {
     PlayAlongStep.STUDENT: "PageDown when you have played   Escape back",
     PlayAlongStep.COMPARED: "PageDown: hear both   a again   t that tempo   s keep   Escape back",
 }
+VOLUME = "Headphones: turn the volume down before you listen."
 GONE = (
     "Nothing of this is written down, and both sounds are gone when you go back, unless s keeps "
-    "them. Headphones: turn the volume down before you listen."
+    "them."
 )
 NAMES = ("the teacher", "you")
 
@@ -58,6 +59,7 @@ class PlayAlongScreen(BesideScreen):
         view, size = self.practice.view().play_along, self.size_to_draw()
         self.write("#title", TITLE)
         self.write("#prompt", OPENING if view is None else ASKED[view.step])
+        self.write("#notice", self.told())
         if view is not None and size is not None:
             self.draw(play_along_rows(view, self._names, *size))
 
@@ -70,21 +72,15 @@ def play_along_rows(
     view: PlayAlongView, names: NoteNames, width: int, height: int
 ) -> tuple[Row, ...]:
     """The line, whose turn it is, and the sentences."""
-    canvas = Canvas(width, height)
-    canvas.put(2, 1, renamed(view.title, names), Ink.QUIET)
-    canvas.put(2, 3, _turn(view), Ink.WORDS)
-    row = 5
+    columns = width - 2 * INDENT
+    lines = [AIR, (renamed(view.title, names), Ink.QUIET), AIR, (_turn(view), Ink.WORDS), AIR]
     for sentence in view.words:
-        for line in wrap(renamed(sentence, names), width - 4):
-            canvas.put(2, row, line, Ink.WORDS)
-            row += 1
+        lines += [(line, Ink.WORDS) for line in wrap(renamed(sentence, names), columns)]
     if view.teacher_bpm is not None:
         line = f"The teacher's tempo is {view.teacher_bpm:.0f}, the routine's {view.asked_bpm:.0f}."
-        canvas.put(2, row + 1, line, Ink.QUIET)
-        row += 2
-    for place, line in enumerate(wrap(GONE, width - 4), row + 1):
-        canvas.put(2, place, line, Ink.QUIET)
-    return canvas.rows()
+        lines += [AIR, (line, Ink.QUIET)]
+    lines += [AIR, *((line, Ink.QUIET) for each in (VOLUME, GONE) for line in wrap(each, columns))]
+    return page_rows(lines, width, height)
 
 
 def _turn(view: PlayAlongView) -> str:

@@ -33,7 +33,7 @@ from trainer.screens.pixels.staff_picture import StaffPicture
 from trainer.screens.pixels.terminal_pixels import cell_pixels
 from trainer.screens.pixels.theme_palette import palette
 from trainer.screens.session_requests import Practice
-from trainer.screens.stage_screen import TEACHER_TOOLTIP, StageScreen
+from trainer.screens.stage_screen import TEACHER, StageScreen
 from trainer.screens.widgets.cells import Cells, centred
 from trainer.session.view import Stage, View
 
@@ -61,9 +61,7 @@ class PlayingScreen(StageScreen):
         Binding("n", "skip", "Next", id="skip", tooltip="On to the next exercise"),
         Binding("p", "pause", "Pause", id="pause", tooltip="Stand still; p goes on"),
         Binding("r", "rest", "Rest", id="rest", show=False, tooltip="Rest a minute"),
-        Binding(
-            "l", "app.play_along", "Teacher", id="play_along", show=False, tooltip=TEACHER_TOOLTIP
-        ),
+        TEACHER,
         Binding("b", "size", "Size", id="size", show=False, tooltip="Notes larger or smaller"),
         Binding("v,right", "large(1)", "Large", id="large", show=False, tooltip=LARGE_TOOLTIP),
         Binding("left", "large(-1)", "Large", id="large-back", show=False, tooltip=MUSIC_TOOLTIP),

@@ -23,7 +23,15 @@ from trainer.session.view import SOUNDING, View
 BACK_TOOLTIP = "The exercise before; in a round: pause"
 GO_TO_TOOLTIP = "An exercise by its number"
 OTHER_TOOLTIP = "Another routine"
-TEACHER_TOOLTIP = "The teacher plays it first, and you answer"
+TEACHER = Binding(
+    "l",
+    "app.play_along",
+    "Teacher",
+    id="play_along",
+    show=False,
+    tooltip="The teacher plays it first, and you answer",
+)
+"""Where a round stands."""
 
 
 class StageScreen(Screen[None]):

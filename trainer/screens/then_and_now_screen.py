@@ -9,13 +9,21 @@ from textwrap import wrap
 
 from textual.binding import Binding
 
-from trainer.screens.beside_screen import OPENING, BesideScreen
-from trainer.screens.drawing.canvas import Canvas, Ink, Row
+from trainer.screens.beside_screen import AIR, INDENT, OPENING, BesideScreen, page_rows
+from trainer.screens.drawing.canvas import Ink, Row
 from trainer.screens.session_requests import Practice
 from trainer.screens.widgets.key_line import HELP_UNSEEN
 from trainer.session.view import SideBySideView
 
 TITLE = "Then and now"
+THEN_AND_NOW = Binding(
+    "k",
+    "app.then_and_now",
+    TITLE,
+    id="then_and_now",
+    tooltip="A round of this week, and an old take of the same",
+)
+"""From where the week is read."""
 VOLUME = (
     "Turn the volume down first, most of all with headphones: you can turn it up while it plays."
 )
@@ -59,6 +67,7 @@ class ThenAndNowScreen(BesideScreen):
         view, size = self.practice.view().side_by_side, self.size_to_draw()
         self.write("#title", TITLE)
         self.write("#prompt", OPENING if view is None else ASKED)
+        self.write("#notice", self.told())
         if view is not None and size is not None:
             self.draw(two_rows(self._takes, view, *size))
 
@@ -73,16 +82,11 @@ class ThenAndNowScreen(BesideScreen):
 
 def two_rows(takes: TwoTakes, view: SideBySideView, width: int, height: int) -> tuple[Row, ...]:
     """The title, a line for each take, what changed, and the caution."""
-    lines = [("", Ink.QUIET), (takes.title, Ink.WORDS), ("", Ink.QUIET)]
+    lines = [AIR, (takes.title, Ink.WORDS), AIR]
     for place, (name, seconds) in enumerate(zip(takes.names, view.seconds, strict=True)):
         sounds = view.sounding == place
         line = f"{SOUNDS if sounds else WAITS} {place + 1}  {name}   {seconds:.0f} seconds"
         lines.append((line, Ink.WORDS if sounds else Ink.QUIET))
-    lines += [("", Ink.QUIET), (takes.changed, Ink.WORDS), ("", Ink.QUIET)]
-    lines += [(line, Ink.QUIET) for line in wrap(VOLUME, width - 4)]
-    if len(lines) > height:  # the caution before the air
-        lines = [(line, ink) for line, ink in lines if line]
-    canvas = Canvas(width, height)
-    for row, (line, ink) in enumerate(lines):
-        canvas.put(2, row, line, ink)
-    return canvas.rows()
+    lines += [AIR, (takes.changed, Ink.WORDS), AIR]
+    lines += [(line, Ink.QUIET) for line in wrap(VOLUME, width - 2 * INDENT)]
+    return page_rows(lines, width, height)

@@ -6,17 +6,17 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from trainer.app.room_tunings import RoomTuning
+from trainer.errors import TrainerError
 from trainer.music.names import NoteNames, renamed
 from trainer.music.pitch import Pitch, usual_pitch
 from trainer.screens.session_requests import Practice
-from trainer.screens.tuner_screen import A4, prompt, rooms_line, title
-from trainer.session.view import NOTHING_SOUNDS, DroneAbove, TunerView
+from trainer.screens.tuner_screen import A4, TUNE_LATER, prompt, rooms_line, title
+from trainer.session.view import NOTHING_SOUNDS, TunerView
 
 SETTLED_S = 0.8
 """As long as the figure is averaged over."""
 MOVED_CENTS = 3.0
 """A note that is held is told again when it has moved so far."""
-WAIT = "A round sounds: the tuner opens when it is over."
 KEYS = (
     "Play a note, and it is told; Space tells it again.",
     "d holds it as a drone, up and down move that, f adds a fifth or an octave, p makes it pure.",
@@ -43,7 +43,7 @@ class TunerTeller:
             self._note = None
         elif tuner.stands_s >= SETTLED_S and self._is_new(tuner):
             self._note = (tuner.written, tuner.cents)
-            yield prompt(tuner).replace("   ", ", ")
+            yield _in_a_line(prompt(tuner))
 
     def _is_new(self, tuner: TunerView) -> bool:
         if self._note is None or self._note[0] != tuner.written:
@@ -64,7 +64,7 @@ def tune_in_lines(
     `take_a4` is given the A that is taken, in Hz, and the room's name if it has one.
     """
     if practice.view().stage not in NOTHING_SOUNDS:
-        say(WAIT)
+        say(TUNE_LATER)
         return
     practice.tune(True)
     named = [room for room in rooms if room.room]
@@ -95,12 +95,11 @@ def _obey(
 ) -> None:
     match key:
         case "space":
-            say(prompt(tuner).replace("   ", ", "))
+            say(_in_a_line(prompt(tuner)))
         case "a":
             practice.listen_for_a()
         case "enter" if tuner.heard_a4_hz is not None:
-            take_a4(tuner.heard_a4_hz, "")
-            say(TAKEN.format(a4_hz=tuner.heard_a4_hz))
+            _take(tuner.heard_a4_hz, "", take_a4, say)
         case "d" if tuner.drone is None:
             _hold(practice, replace(tuner, drone=tuner.written or A4), say)
         case "d":
@@ -109,17 +108,30 @@ def _obey(
             step = 1 if key == "up" else -1
             _hold(practice, replace(tuner, drone=usual_pitch(tuner.drone.midi + step)), say)
         case "f" if tuner.drone is not None:
-            held = list(DroneAbove)
-            above = held[(held.index(tuner.above) + 1) % len(held)]
-            _hold(practice, replace(tuner, above=above), say)
+            _hold(practice, replace(tuner, above=tuner.above.next), say)
         case "p" if tuner.drone is not None:
             _hold(practice, replace(tuner, pure=not tuner.pure), say)
         case _ if key.isdecimal() and 0 < int(key) <= len(rooms):
             room = rooms[int(key) - 1]
-            take_a4(room.a4_hz, room.room)
-            say(TAKEN.format(a4_hz=room.a4_hz))
+            _take(room.a4_hz, room.room, take_a4, say)
+
+
+def _take(
+    a4_hz: float, room: str, take_a4: Callable[[float, str], None], say: Callable[[str], None]
+) -> None:
+    try:
+        take_a4(a4_hz, room)
+    except TrainerError as error:
+        say(str(error))
+    else:
+        say(TAKEN.format(a4_hz=a4_hz))
 
 
 def _hold(practice: Practice, asked: TunerView, say: Callable[[str], None]) -> None:
     practice.sound_drone(asked.drone, pure=asked.pure, above=asked.above)
-    say(title(asked).replace("   ", ", "))
+    say(_in_a_line(title(asked)))
+
+
+def _in_a_line(parts: str) -> str:
+    """What is drawn with air between, as it is read aloud."""
+    return parts.replace("   ", ", ")

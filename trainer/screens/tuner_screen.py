@@ -20,15 +20,13 @@ from trainer.session.view import DroneAbove, TunerView
 
 A4 = Pitch("A", 0, 4)
 PLAY = "Play any note."
+TUNE_LATER = "A round sounds: the tuner opens when it is over."
 WHICH_ROOM = "What is this room called? Enter keeps it."
 ROOM_TOOLTIP = "Today at the A of a room that was kept"
 
 
 class TunerScreen(BesideScreen):
     """The note on its staff, its cents, the last seconds' line."""
-
-    LOOKS_PER_S = 20
-    """Quick enough for a hand on the headjoint."""
 
     BINDINGS = [
         LARGE,
@@ -151,9 +149,7 @@ class TunerScreen(BesideScreen):
         """A fifth above the drone, an octave, both, neither."""
         tuner = self._tuner
         if tuner is not None and tuner.drone is not None:
-            held = list(DroneAbove)
-            above = held[(held.index(tuner.above) + 1) % len(held)]
-            self._hold(replace(tuner, above=above), tuner.drone)
+            self._hold(replace(tuner, above=tuner.above.next), tuner.drone)
 
     def action_pure(self) -> None:
         """Pure intervals above the drone, or tempered ones."""

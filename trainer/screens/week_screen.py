@@ -10,6 +10,7 @@ from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Static
 
+from trainer.screens.then_and_now_screen import THEN_AND_NOW
 from trainer.screens.widgets.heading import Heading
 from trainer.screens.widgets.key_line import KeyLine
 
@@ -32,13 +33,7 @@ class WeekScreen(Screen[None]):
 
     BINDINGS = [
         Binding("escape,w,q", "app.pop_screen", "Back", id="back", tooltip="Back to practice"),
-        Binding(
-            "k",
-            "app.then_and_now",
-            "Then and now",
-            id="then_and_now",
-            tooltip="A round of this week, and an old take of the same",
-        ),
+        THEN_AND_NOW,
         TURN,
     ]
 

@@ -22,6 +22,7 @@ from trainer.routine.round import Round
 from trainer.session.accompaniment import as_sounding
 from trainer.session.beginning import KeepTwo
 from trainer.session.side_by_side import SideBySide
+from trainer.session.tuner import NO_MICROPHONE
 from trainer.session.view import PlayAlongAsk, PlayAlongStep, PlayAlongView
 from trainer.sound.port import Samples, SoundPort
 from trainer.wording.sentence_list import say
@@ -31,7 +32,7 @@ LONGEST_S = 180.0
 LATEST_S = 5.0
 """Of what was heard while nobody read, only so much is taken up."""
 KEPT = "Both are kept among your takes."
-NO_MICROPHONE = "There is no microphone to hear you with: plug one in."
+CHANGED = "The sound device changed: play once more to compare."
 
 
 @dataclass(frozen=True)
@@ -40,8 +41,6 @@ class Played:
 
     sound: Samples
     take: Take
-    tempo_bpm: float | None
-    """None where too few notes were heard."""
 
 
 class PlayAlong:
@@ -64,6 +63,8 @@ class PlayAlong:
         self._take_tempo = take_tempo
         self._teacher: Played | None = None
         self._student: Played | None = None
+        self.teacher_bpm: float | None = None
+        """The teacher's tempo; None before it is known, and where too few notes were heard."""
         self._side: SideBySide | None = None
         self._said: tuple[str, ...] = () if port.listens else (NO_MICROPHONE,)
         self._listen()
@@ -72,7 +73,8 @@ class PlayAlong:
         """To whoever plays next, from now on."""
         self._rate = self._port.sample_rate_hz
         self._pieces: list[Samples] = []
-        self._from_frame = self._read_to_frame = self._port.heard_frame()
+        self._seconds = 0.0
+        self._read_to_frame = self._port.heard_frame()
         self._listening: TakeListener | None = TakeListener(
             self._rate,
             self._sounding,
@@ -96,15 +98,19 @@ class PlayAlong:
                 self._hear(1)
             case PlayAlongAsk.TAKE_TEMPO if self.teacher_bpm is not None:
                 self._take_tempo(self.teacher_bpm)
-                self._said = (*self._said, say("tempo taken over"))
+                self._add(say("tempo taken over"))
             case PlayAlongAsk.KEEP if self._teacher is not None and self._student is not None:
                 self._keep(self._round, self._teacher.sound, self._student.sound, self._rate)
-                self._said = (*self._said, KEPT)
+                self._add(KEPT)
             case _:
                 pass
 
+    def _add(self, sentence: str) -> None:
+        if sentence not in self._said:
+            self._said = (*self._said, sentence)
+
     def tick(self) -> None:
-        """Read on; when the device comes back another one listens, from the beginning."""
+        """Read on; at another rate, as another device has it, both play once more."""
         if not self._port.alive:
             return
         if self._side is not None:
@@ -112,12 +118,15 @@ class PlayAlong:
         if self._listening is None or not self._port.listens:
             return
         if self._port.sample_rate_hz != self._rate:
+            self._said = () if self._teacher is None else (CHANGED,)
+            self._teacher = self.teacher_bpm = None
             self._listen()
         heard_frame = self._port.heard_frame()
         begin = max(self._read_to_frame, heard_frame - round(LATEST_S * self._rate))
         piece = self._port.read(begin, heard_frame)
         self._read_to_frame = heard_frame
         self._pieces.append(piece)
+        self._seconds += piece.size / self._rate
         self._listening.feed(piece)
         if self._seconds > LONGEST_S:
             self._finish()
@@ -127,7 +136,7 @@ class PlayAlong:
         if self._listening is None or not self._pieces:
             return
         take = self._listening.take(None)
-        played = Played(np.concatenate(self._pieces), take, tempo_of(self._written, take))
+        played = Played(np.concatenate(self._pieces), take)
         self._listening = None
         if self._teacher is None:
             self._hear_out_the_teacher(played)
@@ -141,6 +150,7 @@ class PlayAlong:
             self._said = (say("too little of the teacher"),)
         else:
             self._teacher, self._said = played, ()
+            self.teacher_bpm = tempo_of(self._written, played.take)
         self._listen()
 
     def _again(self) -> None:
@@ -160,17 +170,8 @@ class PlayAlong:
         assert self._teacher is not None
         assert self._student is not None
         if rate != self._rate:
-            raise SoundError("The sound device changed: play once more to compare.")
+            raise SoundError(CHANGED)
         return self._teacher.sound, self._student.sound
-
-    @property
-    def teacher_bpm(self) -> float | None:
-        """The teacher's tempo; None before it is known."""
-        return None if self._teacher is None else self._teacher.tempo_bpm
-
-    @property
-    def _seconds(self) -> float:
-        return sum(piece.size for piece in self._pieces) / self._rate
 
     def close(self) -> None:
         """Fall silent; both sounds are gone with it."""

@@ -18,7 +18,7 @@ Load = Callable[[int], Sequence[Samples]]
 
 
 class SideBySide:
-    """Plays them when asked; `tick` often, which takes it up again after the device was gone."""
+    """Plays them when asked; `tick` often."""
 
     def __init__(self, port: SoundPort, load: Load) -> None:
         """Raises SoundError where a sound can't be read."""
@@ -29,11 +29,15 @@ class SideBySide:
         """Of each that plays: its place, first and last frame."""
 
     def _take_up(self) -> None:
-        self._rate = self._port.sample_rate_hz
-        self._sounds = [to_hear_again(sound) for sound in self._load(self._rate)]
+        rate = self._port.sample_rate_hz
+        self._sounds = [to_hear_again(sound) for sound in self._load(rate)]
+        self._rate = rate
 
     def play(self, places: Sequence[int]) -> None:
-        """Play these from the beginning, one after the other; whatever sounds breaks off."""
+        """Play these from the beginning, one after the other; whatever sounds breaks off.
+
+        Raises SoundError where the rate is another now and a sound can't be read at it.
+        """
         if not self._port.alive:
             return
         self.close()
@@ -62,6 +66,5 @@ class SideBySide:
         sounding = next((place for place, begin, end in self._placed if begin <= now < end), None)
         return SideBySideView(
             sounding=sounding,
-            over=all(now >= end for _, _, end in self._placed),
             seconds=tuple(sound.size / self._rate for sound in self._sounds),
         )

@@ -136,6 +136,12 @@ class DroneAbove(StrEnum):
     OCTAVE = "octave"
     FIFTH_AND_OCTAVE = "fifth and octave"
 
+    @property
+    def next(self) -> DroneAbove:
+        """What a key that goes round them brings."""
+        held = list(DroneAbove)
+        return held[(held.index(self) + 1) % len(held)]
+
 
 @dataclass(frozen=True)
 class TunerView:
@@ -201,8 +207,6 @@ class SideBySideView:
 
     sounding: int | None
     """Which of them sounds now; None in silence."""
-    over: bool
-    """Nothing sounds and nothing will."""
     seconds: tuple[float, ...]
     """How long each lasts."""
 

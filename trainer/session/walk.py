@@ -214,7 +214,7 @@ class Walk:
         else:
             self._open_exercise(index)
 
-    # The tuner and the click, beside the routine
+    # Beside the routine: tuner, click, two sounds side by side, the teacher first
 
     def tune(self, wanted: bool) -> None:
         """Tune where nothing sounds, the routine waiting; or go back to where it stands."""
@@ -260,7 +260,8 @@ class Walk:
     def play_side_by_side(self, places: Sequence[int]) -> None:
         """Hear these of them."""
         if isinstance(self._beside, SideBySide):
-            self._beside.play(places)
+            with self._notices.telling(SoundError):
+                self._beside.play(places)
 
     def _use_beside(self, wanted: bool, begin: Callable[[], Beside]) -> None:
         if wanted and self._beside is None and self._stage in (*NOTHING_SOUNDS, Stage.ENDED):
