@@ -119,3 +119,9 @@ def test_a_wish_that_is_said_elsewhere_is_sent_there(lines: str, mend: str) -> N
     routine, problems = read_routine(f"title: T\nexercises:\n{lines}", "r.yaml")
     assert routine is None
     assert any(mend in problem.mend for problem in problems), describe(problems)
+
+
+def test_two_words_for_one_field_are_told() -> None:
+    text = "title: T\nexercises:\n- scale: s\n  key: G\n  comment: Soft.\n  remark: Loud.\n"
+    _, problems = read_routine(text, "r.yaml")
+    assert "'remark'" in describe(problems)

@@ -258,3 +258,12 @@ def test_short_bars_beside_a_change_have_a_time_of_their_own(tmp_path) -> None:
         (4, "3/4"), (7, "1/8"), (7.5, "3/8")]  # fmt: skip
     assert [(note.beat, note.length) for note in passage.notes] == [
         (0, 4), (4, 3), (7, 0.5), (7.5, 1.5), (9, 1.5)]  # fmt: skip
+
+
+def test_a_change_in_every_bar_is_read_and_kept() -> None:
+    bars = ("quarter G4 A4", "quarter G4 A4 B4")
+    notes = " | ".join(f"[time {2 + n % 2}/4] {bars[n % 2]}" for n in range(300))
+    round_ = rounds_of(notes)[0]
+    assert len(round_.changes) == 300, "the first is no common time"
+    again = round_.bars.rearranged([(Fraction(0), round_.beats, Fraction(0))])
+    assert again.changes == round_.bars.changes

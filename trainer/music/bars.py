@@ -117,10 +117,9 @@ class Bars:
         inside = (place - bar.begins) / bar.beat
         return min(bar.begins + math.ceil(inside) * bar.beat, bar.ends)
 
-    def before(self, bar: BarSpan) -> SignatureChange:
-        """The signatures of the bar before this one; of the first, its own."""
-        other = self.at(bar.begins - Fraction(1, 1000)) if bar.number else bar
-        return SignatureChange(bar.begins, other.meter, other.key)
+    def before(self, bar: BarSpan) -> BarSpan:
+        """The bar before this one; the first itself."""
+        return self.at(bar.begins - Fraction(1, 1000)) if bar.number else bar
 
     def rearranged(self, pieces: Iterable[tuple[Fraction, Fraction, Fraction]]) -> Bars:
         """The bars of music made of pieces (from, to, where they stand now), in order.
@@ -153,15 +152,15 @@ class Bars:
         """Each stretch under one signature, and each cadenza."""
         begun = {Fraction(0), *(change.beat for change in self.changes)}
         begun |= {place for cadenza in self.cadenzas for place in cadenza}
+        changed = {change.beat: (change.meter, change.key) for change in self.changes}
+        free_until = dict(self.cadenzas)
         found: list[_Stretch] = []
         meter, key, number = self.meter, self.key, 0
         for begins in sorted(begun):
-            for change in self.changes:
-                if change.beat == begins:
-                    meter, key = change.meter, change.key
+            meter, key = changed.get(begins, (meter, key))
             if found:
                 number += math.ceil((begins - found[-1].begins) / found[-1].bar)
-            lasts = next((end - begins for begin, end in self.cadenzas if begin == begins), None)
+            lasts = free_until[begins] - begins if begins in free_until else None
             bar = lasts or meter.bar_quarters / self._unit
             found.append(_Stretch(begins, bar, number, meter, key, lasts is not None))
         return found
@@ -194,5 +193,5 @@ def _plain(changes: Sequence[SignatureChange], bars: Bars) -> Iterator[Signature
     for change in changes:
         bar = so_far.at(change.beat)
         if _differ(change, bar) or bar.begins != change.beat:
-            so_far = replace(so_far, changes=(*so_far.changes, change))
+            so_far = replace(so_far, changes=(change,))
             yield change

@@ -8,7 +8,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trainer.music.bars import COMMON_TIME
-from trainer.routine.practice_way import begun_in_its_own, moved, numbered
+from trainer.routine.practice_way import begun_in_its_own, cut_out
 from trainer.routine.round import PartnerPart, Round, RoundKind
 
 BEFORE, CADENZA, AFTER = "as far as the cadenza", "cadenza", "after the cadenza"
@@ -28,21 +28,18 @@ def parted_at_cadenzas(
 def _stretches(
     round_: Round, places: list[Fraction], cadenzas: dict[Fraction, Fraction]
 ) -> Iterator[Round]:
-    last = places[-1]
     for begins, ends in pairwise(places):
-        notes = [note for note in round_.notes if begins <= note.beat < ends]
-        if not notes:
+        here = cut_out(round_, begins, ends)
+        if here is None:
             continue
-        here = numbered([moved(notes, -begins)])
         if cadenzas.get(begins) == ends:
             yield replace(
                 round_,
                 title=f"{round_.title}, {CADENZA}",
                 kind=RoundKind.CADENZA,
-                notes=tuple(replace(note, tempo_share=1.0) for note in here),
+                notes=tuple(replace(note, tempo_share=1.0) for note in here.notes),
                 key=round_.bars.at(begins).key,
                 beats_per_bar=COMMON_TIME.beats_per_bar,
-                beat_quarters=round_.beat_quarters,
                 changes=(),
                 count_in_beats=0,
                 partner=round_.partner if round_.partner is PartnerPart.DRONE else None,
@@ -53,12 +50,4 @@ def _stretches(
             )
             continue
         where = BEFORE if begins == 0 else AFTER
-        in_time = replace(
-            round_,
-            title=f"{round_.title}, {where}",
-            notes=here,
-            ends_on_beat=(ends if ends != last else max(round_.ends_on_beat, begins)) - begins,
-            upbeat_beats=round_.upbeat_beats if begins == 0 else Fraction(0),
-            changes=round_.bars.rearranged([(begins, ends, Fraction(0))]).changes,
-        )
-        yield begun_in_its_own(in_time)
+        yield begun_in_its_own(replace(here, title=f"{round_.title}, {where}"))

@@ -293,7 +293,8 @@ def _of_lengths(pitches: Sequence[Pitch], lengths: Sequence[Fraction]) -> tuple[
 def _written_out(written: Sequence[WrittenNote], bars: Bars, tempo_bpm: float) -> tuple[Note, ...]:
     notes: list[Note] = []
     for index, one in enumerate(written):
-        key = bars.at(one.beat).key
+        bar = bars.at(one.beat)
+        sharps = bar.key.signature if bar.key else 0
         notes.append(
             Note(
                 index,
@@ -307,12 +308,12 @@ def _written_out(written: Sequence[WrittenNote], bars: Bars, tempo_bpm: float) -
                 mark=one.mark,
                 graces=one.graces,
                 ornament=one.ornament,
-                neighbours=neighbours_of(one.pitch, key.signature if key else 0, one.upper_sign)
+                neighbours=neighbours_of(one.pitch, sharps, one.upper_sign)
                 if one.ornament is not None
                 else (),
                 fermata=one.fermata,
                 stop_after=one.stop_after,
-                in_cadenza=bars.at(one.beat).free,
+                in_cadenza=bar.free,
                 tempo_share=one.tempo_bpm / tempo_bpm if one.tempo_bpm is not None else 1.0,
             )
         )

@@ -20,7 +20,7 @@ from math import prod
 
 import yaml
 
-from trainer.music.bars import Bars, Meter, SignatureChange
+from trainer.music.bars import Meter, SignatureChange
 from trainer.music.key import Key
 from trainer.music.note import Dynamic, Hairpin, Ornament
 from trainer.music.pitch import Pitch
@@ -242,7 +242,7 @@ def _as_played(page: _NotesRead) -> PassageRead:
     notes: list[WrittenNote] = []
     changes: list[SignatureChange] = []
     cadenzas: list[tuple[Fraction, Fraction]] = []
-    so_far = Bars(page.meter, page.key)
+    held = page.meter, page.key
     beat, before = missing, -1
     for place in played_order([piece.signs for piece in page.pieces], MOST_PIECES):
         piece = page.pieces[place]
@@ -250,14 +250,12 @@ def _as_played(page: _NotesRead) -> PassageRead:
         moved = [replace(note, beat=note.beat - piece.begins + beat) for note in written]
         if moved and place != before + 1:
             moved[0] = replace(moved[0], slurred_from_last=False)
-        here = so_far.at(beat)
         upbeat_again = place == 0 and page.upbeat_beats and before >= 0
-        if (here.meter, here.key) != (piece.meter, piece.key) and not upbeat_again:
-            changes.append(SignatureChange(beat, piece.meter, piece.key))
-            so_far = replace(so_far, changes=tuple(changes))
+        if held != (piece.meter, piece.key) and not upbeat_again:
+            held = piece.meter, piece.key
+            changes.append(SignatureChange(beat, *held))
         if piece.free and ends[place] > piece.begins:
             cadenzas.append((beat, beat + ends[place] - piece.begins))
-            so_far = replace(so_far, cadenzas=tuple(cadenzas))
         notes += moved
         beat += ends[place] - piece.begins
         before = place

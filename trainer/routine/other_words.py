@@ -228,12 +228,8 @@ _SAME_FIELDS = {
     "partner": "accompaniment, play along", "beats between": "rest between, breath between",
     "notes": "music", "rhythms": "speeds",
 }  # fmt: skip
-SAME_FIELD: dict[str, tuple[str, ...]] = {}
-"""Other name of a field → the fields it may stand for; it is read as the one that is known where it
-stands and isn't written there."""
-for _field, _names in _SAME_FIELDS.items():
-    for _other in _names.split(", "):
-        SAME_FIELD[_other] = (*SAME_FIELD.get(_other, ()), _field)
+SAME_FIELD = {other: ours for ours, names in _SAME_FIELDS.items() for other in names.split(", ")}
+"""Other name of a field → ours; it is read so where ours is known and isn't written there."""
 _SAME_KINDS = {
     "scale": "scales", "arpeggio": "arpeggios, broken chord, broken chords",
     "speed climb": "tempo climb, speed work",

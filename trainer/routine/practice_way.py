@@ -12,7 +12,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from trainer.music.articulations import articulated
-from trainer.music.bars import count_in_of
+from trainer.music.bars import BarSpan, count_in_of
 from trainer.music.note import Articulation, Note, Start
 from trainer.routine.round import Round
 
@@ -112,23 +112,32 @@ def _upbeat_bars(round_: Round) -> int:
 
 
 def _from_the_end(round_: Round) -> Iterator[Round]:
-    bars = list(round_.bars.until(round_.notes[-1].beat + Fraction(1, 1000)))
+    bars = _bars_with_notes(round_)
     for count, bar in enumerate(reversed(bars[1:]), start=1):
-        first = bar.begins
-        notes = [note for note in round_.notes if note.beat >= first]
-        if notes and len(notes) < len(round_.notes):
+        rest = cut_out(round_, bar.begins, round_.beats)
+        if rest is not None and len(rest.notes) < len(round_.notes):
             name = "last bar" if count == 1 else f"last {count} bars"
-            ends = max(round_.ends_on_beat, first)
-            rest = replace(
-                round_,
-                title=f"{round_.title}, {name}",
-                notes=numbered([moved(notes, -first)]),
-                ends_on_beat=ends - first,
-                upbeat_beats=Fraction(0),
-                changes=round_.bars.rearranged([(first, round_.beats, Fraction(0))]).changes,
-            )
-            yield begun_in_its_own(rest)
+            yield begun_in_its_own(replace(rest, title=f"{round_.title}, {name}"))
     yield round_
+
+
+def cut_out(round_: Round, begins: Fraction, ends: Fraction) -> Round | None:
+    """What begins between two places, counted from the first of them; None where nothing does."""
+    notes = [note for note in round_.notes if begins <= note.beat < ends]
+    if not notes:
+        return None
+    end = max(round_.ends_on_beat, begins) if ends == round_.beats else ends
+    return replace(
+        round_,
+        notes=numbered([moved(notes, -begins)]),
+        ends_on_beat=end - begins,
+        upbeat_beats=Fraction(0) if begins else round_.upbeat_beats,
+        changes=round_.bars.rearranged([(begins, ends, Fraction(0))]).changes,
+    )
+
+
+def _bars_with_notes(round_: Round) -> list[BarSpan]:
+    return list(round_.bars.until(round_.notes[-1].beat + Fraction(1, 1000)))
 
 
 def _grown(round_: Round, by: Stretch) -> Iterator[Sequence[Note]]:
@@ -160,7 +169,7 @@ def _looped(round_: Round, way: Loop) -> Round:
     if way.last_bar > bars_of(round_):
         raise ValueError(f"there are {bars_of(round_)} bars, so no bar {way.last_bar} to loop")
     before = _upbeat_bars(round_)
-    bars = list(round_.bars.until(round_.notes[-1].beat + Fraction(1, 1000)))
+    bars = _bars_with_notes(round_)
     first, end = bars[way.first_bar - 1 + before].begins, bars[way.last_bar - 1 + before].ends
     notes = [note for note in round_.notes if first <= note.beat < end]
     if not notes:

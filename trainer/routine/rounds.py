@@ -188,8 +188,8 @@ def _first_round(
     routine: Routine, exercise: Exercise, key: Key | None, notes: tuple[Note, ...]
 ) -> Round:
     partner = exercise.partner
-    drone = drone_of(key, partner) if partner is not None and key is not None else None
-    held = drone if partner is not None and partner.part is PartnerPart.DRONE else None
+    holds = partner is not None and partner.part is PartnerPart.DRONE
+    held = drone_of(key, partner) if partner is not None and holds and key is not None else None
     pure_above = instrument_named(routine.instrument).sounding(held) if held else None
     meter = exercise.meter if isinstance(exercise, Passage) else COMMON_TIME
     return Round(

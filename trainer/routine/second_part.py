@@ -12,6 +12,7 @@ from trainer.music.layout import turning_notes
 from trainer.music.note import Note
 from trainer.music.pitch import LETTERS, OCTAVE, Pitch
 from trainer.music.scales import SCALE_DEGREES, ScaleKind, scale_within
+from trainer.routine.practice_way import moved
 from trainer.routine.round import AS_IT_COMES, PartnerPart, Round
 
 PARALLEL_STEPS: Mapping[PartnerPart, int] = {
@@ -68,7 +69,7 @@ def beside_melody(
 
 def in_canon(notes: Sequence[Note], beats: int) -> tuple[Note, ...]:
     """The same line, so many beats later."""
-    return tuple(replace(note, beat=note.beat + beats) for note in notes)
+    return tuple(moved(notes, beats))
 
 
 def _forms_of(tonic: str, kinds: Sequence[ScaleKind]) -> list[Letters]:

@@ -34,10 +34,9 @@ def in_our_words(pairs: Pairs, known: Collection[str]) -> Pairs:
     """The same fields, those with another name of the trade under the name that is known here."""
     found: dict[str, tuple[yaml.Node, yaml.Node]] = {}
     for word, nodes in pairs.items():
-        ours = next(
-            (name for name in SAME_FIELD.get(word, ()) if name in known and name not in pairs), word
-        )
-        found.setdefault(ours if word not in known else word, nodes)
+        ours = SAME_FIELD.get(word, word)
+        stays = word in known or ours not in known or ours in pairs or ours in found
+        found[word if stays else ours] = nodes
     return found
 
 

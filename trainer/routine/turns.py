@@ -9,6 +9,7 @@ from itertools import count
 
 from trainer.music.bars import Bars
 from trainer.music.note import Note, Start
+from trainer.routine.practice_way import moved
 
 Turn = tuple[Note, ...]
 
@@ -78,14 +79,10 @@ def _twice(turns: Iterable[Turn], bars: Bars) -> tuple[list[Turn], list[Turn], B
         begin = bars.at(turn[0].beat).begins
         *_, last_bar = bars.until(turn[-1].beat + turn[-1].length)
         for told in (called, answers):
-            told.append(_moved(turn, cursor - begin))
+            told.append(tuple(moved(turn, cursor - begin)))
             pieces.append((begin, last_bar.ends, cursor))
             cursor += last_bar.ends - begin
     return called, answers, bars.rearranged(pieces)
-
-
-def _moved(turn: Turn, beats: Fraction) -> Turn:
-    return tuple(replace(note, beat=note.beat + beats) for note in turn)
 
 
 def _numbered(turns: Iterable[Turn], numbers: Iterator[int]) -> tuple[Note, ...]:

@@ -47,13 +47,14 @@ def musicxml(title: str, sections: Sequence[Section], instrument: Instrument) ->
     """
     own: list[Element] = []
     partners: list[Element] = []
+    second = any(section.round.second_part for section in sections)
     for section in sections:
         round_, first = section.round, len(own) + 1
         measures = measures_of(round_, instrument, first)
-        partners += measures_of(as_round(round_), instrument, first)
+        if second:
+            partners += measures_of(as_round(round_), instrument, first)
         _add_heading(measures[0], section)
         own += measures
-    second = any(section.round.second_part for section in sections)
     return document(title, {instrument.name: own} | ({PARTNER: partners} if second else {}))
 
 

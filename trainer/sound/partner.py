@@ -146,13 +146,10 @@ def drone(
     seconds: float,
     tuning: Tuning,
     sample_rate_hz: int,
-    semitones: int = 0,
     gain: float = 1.0,
 ) -> Samples:
     """A steady tone to tune against, with a slow beginning and end; no sample is steady enough."""
-    end = round(seconds * sample_rate_hz)
-    wave = SteadyTone().line([(tuning.hz(pitch) * 2 ** (semitones / 12), end)], sample_rate_hz)
-    return _held(wave, sample_rate_hz, gain)
+    return moving_drone([(0.0, pitch)], seconds, tuning, sample_rate_hz, gain)
 
 
 def moving_drone(
@@ -194,10 +191,7 @@ def held_piece(
     wave: Signal = np.zeros(frames)
     for hz, level in partials.items():
         wave += level * np.sin(2 * np.pi * hz * turns)
-    rise = _rise(min(round(DRONE_RISE_S * sample_rate_hz), frames // 2))
-    wave[: rise.size] *= rise
-    wave[frames - rise.size :] *= rise[::-1]
-    return wave.astype(np.float32)
+    return _held(wave, sample_rate_hz, 1.0)
 
 
 def _chord_partials(voices_hz: Sequence[float], rate: int) -> dict[float, float]:
