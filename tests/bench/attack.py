@@ -589,6 +589,9 @@ def meetings(one: Hostile, folder: Path) -> list[Meeting]:
                 Meeting(("listen", str(file), "--json")),
                 Meeting(("listen", str(file), "--notes", "G4 A4", "--json")),
                 Meeting(("listen", str(file), "--routine", str(folder / "good.yaml"))),
+                Meeting(
+                    ("listen", str(file), "--routine", str(folder / "good.yaml"), "--exercise", "a")
+                ),
             ]
         case "score" | "packed" | "abc":
             file = folder / f"hostile.{SCORE_SUFFIX[one.kind]}"

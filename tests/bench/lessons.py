@@ -11,11 +11,11 @@ microphone. Writes 'Lessons' and 'Lessons of recorded notes' into RESULTS.md.
 
 from __future__ import annotations
 
+import argparse
 import subprocess
-import sys
 import time
-from collections import Counter
-from collections.abc import Iterator
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -31,12 +31,13 @@ from numpy.typing import NDArray
 from scipy import signal
 
 from tests.bench.results import write_section
-from tests.ear.recorded import RATE, single_notes, stitched
+from tests.ear.recorded import RATE, RecordedNote, single_notes, stitched
 from tests.sound.microphones import RATE as VOICE_RATE
 from tests.sound.microphones import spoken
 from trainer.app.open_session import planned_for
 from trainer.app.simulated_flutist import shaping_of
 from trainer.music.instrument import instrument_named
+from trainer.music.pitch import sharp_name
 from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES
 from trainer.routine.load import load_routine
@@ -85,8 +86,6 @@ RECORDED = """
 title: Recorded
 exercises:
 """
-RECORDED_CLASSES = (1, 4, 5, 7, 8, 9, 10, 11)
-"""Of the recorded single notes."""
 SHARED = {"hill": {"hill", "ladder"}, "ladder": {"hill", "ladder"}}
 
 
@@ -168,7 +167,9 @@ def played_lesson(seed: int) -> Lesson:
     return assembled(parts, day, rng)
 
 
-def between(rng: np.random.Generator, others: list[Round], play) -> Sound:  # type: ignore[no-untyped-def]
+def between(
+    rng: np.random.Generator, others: list[Round], play: Callable[[Round, int], Sound]
+) -> Sound:
     """Some of what fills a lesson."""
     filled = [quiet(rng.uniform(0.6, 2.0))]
     kinds = [talk, cough, noodling, lambda _: play(others[int(rng.integers(len(others)))], 7)]
@@ -213,7 +214,7 @@ def noodling(rng: np.random.Generator) -> Sound:
     tonic = int(rng.integers(60, 72))
     scale = [str(tonic + octave * 12 + step) for octave in (0, 1) for step in with_steps]
     midis = [int(each) for each in wandering(rng, scale, int(rng.integers(8, 30)))]
-    text = " ".join(f"eighth {name_of(midi)}" for midi in midis)
+    text = " ".join(f"eighth {sharp_name(midi)}" for midi in midis)
     (exercise,) = planned(
         f'title: N\nexercises:\n  - {{passage: n, key: C, tempo: 100, notes: "{text}"}}\n'
     )
@@ -226,18 +227,13 @@ def noodling(rng: np.random.Generator) -> Sound:
     )  # fmt: skip
 
 
-def name_of(midi: int) -> str:
-    names = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
-    return f"{names[midi % 12]}{midi // 12 - 1}"
-
-
 def recorded_lesson(seed: int) -> Lesson:
     """Lines of recorded notes; the notes at hand have eight of the twelve names."""
     rng = np.random.default_rng(1000 + seed)
-    bank: dict[int, list] = {}  # type: ignore[type-arg]
+    bank = defaultdict[int, list[RecordedNote]](list)
     for note in single_notes():
         if note.length in ("05", "1", "025"):
-            bank.setdefault(note.midi, []).append(note)
+            bank[note.midi].append(note)
     there = [str(midi) for midi in sorted(bank)]
     lines = {
         f"line {number}": [int(each) for each in wandering(rng, there, int(rng.integers(14, 26)))]
@@ -245,7 +241,7 @@ def recorded_lesson(seed: int) -> Lesson:
     }
     sixths = [midi for midi in sorted(bank) if midi % 3 == 1]
     lines["diminished"] = [*sixths, *sixths[-2::-1]]
-    words = {name: " ".join(map(name_of, line)) for name, line in lines.items()}
+    words = {name: " ".join(map(sharp_name, line)) for name, line in lines.items()}
     text = RECORDED + "".join(
         f'  - {{passage: {name}, key: C, tempo: 80, notes: "eighth {notes}"}}\n'
         for name, notes in words.items()
@@ -322,9 +318,12 @@ def scored(lesson: Lesson) -> Counter[str]:
 
 def main() -> None:
     """Lessons from FIRST to LAST."""
-    recorded = "--recorded" in sys.argv
-    numbers = [int(word) for word in sys.argv[1:] if word.isdigit()]
-    first, last = numbers or (0, 49)
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("first", nargs="?", type=int, default=0)
+    parser.add_argument("last", nargs="?", type=int, default=49)
+    parser.add_argument("--recorded", action="store_true")
+    options = parser.parse_args()
+    recorded, first, last = options.recorded, options.first, options.last
     total: Counter[str] = Counter()
     seconds, spent_s = 0.0, 0.0
     for seed in range(first, last + 1):

@@ -21,32 +21,39 @@ NOON = time(12)
 THERE = "This recording stands in the journal of {day} already; nothing was written."
 
 
-def refuse_twice(sound_file: Path, day: date, paths: Paths) -> None:
-    """Raises TrainerError where the same recording was written on that day before."""
+def unwritten(sound_file: Path, day: date, paths: Paths) -> str:
+    """The name of the session it would be, by what is in the file, whatever the file is called.
+
+    Raises TrainerError where the same recording was written on that day before.
+    """
+    with sound_file.open("rb") as content:
+        name = f"heard-{hashlib.file_digest(content, 'sha256').hexdigest()[:16]}"
     sessions, _ = remembered_sessions(paths, day, day)
-    if any(session.session_id == _identity(sound_file) for session in sessions):
+    if any(session.session_id == name for session in sessions):
         raise TrainerError(THERE.format(day=day))
+    return name
 
 
 def write_lesson(
-    found: Sequence[FoundRound], routine: Routine, day: date, sound_file: Path, paths: Paths
+    found: Sequence[FoundRound],
+    routine: Routine,
+    day: date,
+    sound_file: Path,
+    name: str,
+    paths: Paths,
 ) -> tuple[int, Path]:
     """Write what is certain as a session of that day: how many rounds, and the session's file.
+
+    name: the session's, from `unwritten`.
 
     Raises JournalError where the journal can't be written.
     """
     began = datetime.combine(day, NOON).astimezone()
     logs = tuple(heard_logs(found, began, sound_file.name))
-    log = replace(opening_log(routine, (), began), session_id=_identity(sound_file))
+    log = replace(opening_log(routine, (), began), session_id=name)
     journal = JournalFile.begin(paths.journal, log, paths.spare_journal)
     for round_log in logs:
         journal.add_round(round_log)
     lasted_s = max((one.ends_s for one in found), default=0.0)
     journal.finish(began + timedelta(seconds=lasted_s), lasted_s)
     return len(logs), journal.path
-
-
-def _identity(sound_file: Path) -> str:
-    """The session's name, by what is in the file, whatever the file is called."""
-    with sound_file.open("rb") as content:
-        return f"heard-{hashlib.file_digest(content, 'sha256').hexdigest()[:16]}"

@@ -45,6 +45,12 @@ def remembered_sessions(
     return sessions, tuple(problem.brief for problem in problems)
 
 
+def planned_as_known(routine: Routine, day: date, paths: Paths) -> tuple[PlannedExercise, ...]:
+    """What practice would bring on the day, as far as the journal knows by then."""
+    sessions, _ = remembered_sessions(paths, day - KEYS_REMEMBERED, day - timedelta(days=1))
+    return planned_for(routine, day, sessions)
+
+
 def planned_for(
     routine: Routine, day: date, sessions: Sequence[SessionLog]
 ) -> tuple[PlannedExercise, ...]:

@@ -70,18 +70,18 @@ def from_midi(path: Path) -> tuple[Note, ...]:
 
 def from_routine(
     routine: Routine,
-    exercise_id: str | None,
+    exercise_id: str,
     articulation: str | None,
     tempo_bpm: float | None,
     day: date,
 ) -> Round:
     """The round of an exercise as it stands on a day, at sounding pitch, in beats of one length.
 
-    Without an articulation the exercise's first round; without an exercise the routine's first.
-    Raises TrainerError naming the exercises or articulations there are.
+    Without an articulation the exercise's first round. Raises TrainerError naming the exercises or
+    articulations there are.
     """
     playable = {planned.id: planned for planned in plan(routine, day, seed=0) if planned.rounds}
-    exercise = playable.get(exercise_id or next(iter(playable), ""))
+    exercise = playable.get(exercise_id)
     if exercise is None:
         raise TrainerError(f"--exercise: write one of {', '.join(playable)}")
     rounds: dict[str, Round] = {}

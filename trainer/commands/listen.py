@@ -8,7 +8,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -89,8 +89,8 @@ def _listen(options: argparse.Namespace) -> int:
 
 def _find(options: argparse.Namespace, routine: Routine) -> int:
     """Which rounds of the routine's day are in the recording."""
-    from trainer.app.lesson_heard import refuse_twice
-    from trainer.app.open_session import KEYS_REMEMBERED, planned_for, remembered_sessions
+    from trainer.app.lesson_heard import unwritten
+    from trainer.app.open_session import planned_as_known
     from trainer.commands.found_report import found_json, found_text
     from trainer.music.instrument import instrument_named
     from trainer.session.heard_lesson import find_rounds, too_short
@@ -98,12 +98,10 @@ def _find(options: argparse.Namespace, routine: Routine) -> int:
 
     if options.articulation is not None or options.tempo is not None:
         raise TrainerError("--articulation and --tempo are for one exercise: name it: --exercise")
-    paths, day = user_paths(os.environ), options.day or date.today()
-    sessions, _ = remembered_sessions(paths, day - KEYS_REMEMBERED, day - timedelta(days=1))
-    planned = planned_for(routine, day, sessions)
+    paths, on = user_paths(os.environ), options.day or date.today()
+    planned = planned_as_known(routine, on, paths)
     with SoundReader(options.sound) as sound:
-        if options.journal:
-            refuse_twice(options.sound, day, paths)
+        name = unwritten(options.sound, on, paths) if options.journal else ""
         rate, shown = sound.sample_rate_hz, _progress(sound.promised_s)
         instrument = instrument_named(routine.instrument)
         try:
@@ -117,20 +115,20 @@ def _find(options: argparse.Namespace, routine: Routine) -> int:
     else:
         print(found_text(found, too_short(planned)))
     if options.journal:
-        _write(found, routine, day, options.sound, paths)
+        _write(found, routine, on, options.sound, name, paths)
     return 0
 
 
 def _write(
-    found: Sequence[FoundRound], routine: Routine, day: date, sound: Path, paths: Paths
+    found: Sequence[FoundRound], routine: Routine, on: date, sound: Path, name: str, paths: Paths
 ) -> None:
     from trainer.app.lesson_heard import write_lesson
+    from trainer.journal.week_text import times_words
 
-    written, file = write_lesson(found, routine, day, sound, paths)
+    written, file = write_lesson(found, routine, on, sound, name, paths)
     left = len(found) - written
-    rounds = "1 round" if written == 1 else f"{written} rounds"
     unsure = f"; {left} left out, since exercises share their notes" if left else ""
-    print(f"{rounds} written into {file}{unsure}.", file=sys.stderr)
+    print(f"{times_words(written, 'round')} written into {file}{unsure}.", file=sys.stderr)
 
 
 def _heard(
@@ -146,7 +144,7 @@ def _heard(
     from trainer.figures.take_measures import take_measures
 
     read, rate, shown = sound.blocks, sound.sample_rate_hz, _progress(sound.promised_s)
-    if routine is not None:
+    if routine is not None and options.exercise is not None:
         day = options.day or date.today()
         round_ = from_routine(routine, options.exercise, options.articulation, options.tempo, day)
         if options.a4 is None:

@@ -108,12 +108,10 @@ def _import(options: argparse.Namespace) -> int:
 
 def _planned(routine: Routine, day: date, exercise: str | None) -> Sequence[PlannedExercise]:
     """What practice would bring on the day, as far as the journal knows by now."""
-    from trainer.app.open_session import KEYS_REMEMBERED, planned_for, remembered_sessions
+    from trainer.app.open_session import planned_as_known
     from trainer.score.sections import chosen
 
-    yesterday = day - timedelta(days=1)
-    sessions, _ = remembered_sessions(user_paths(os.environ), day - KEYS_REMEMBERED, yesterday)
-    return chosen(planned_for(routine, day, sessions), exercise)
+    return chosen(planned_as_known(routine, day, user_paths(os.environ)), exercise)
 
 
 def _glance(routine: Routine, first: date) -> WeekGlance:

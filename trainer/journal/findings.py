@@ -20,7 +20,7 @@ from statistics import median
 
 from trainer.ear.heard import State
 from trainer.figures.note_figures import LATE_MS, NOTE_CENTS, late_limit_ms
-from trainer.journal.log import NoteLog, RoundLog, SessionLog
+from trainer.journal.log import NoteLog, RoundLog, SessionLog, judged
 from trainer.journal.stuck import OpenKnot, StuckTempo, still_wrong
 from trainer.journal.technique import ENOUGH_ROUNDS, Technique, secure_tempo, technique_words
 from trainer.journal.trouble import KnotWork, knot_name
@@ -297,7 +297,7 @@ def _spots(
 
 
 def _judged(played: Iterable[Played]) -> list[bool]:
-    return [round_.secure for _, round_ in played if round_.secure is not None]
+    return judged(round_ for _, round_ in played)
 
 
 def _is_named(title: str) -> bool:

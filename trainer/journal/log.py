@@ -5,6 +5,7 @@ Each field has its row in `trainer.journal.session_schema`, the form on disk.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
@@ -173,3 +174,8 @@ class SessionLog:
         The wall clock is not asked: it may have been set in between.
         """
         return max(self.elapsed_s or 0.0, self.played_s)
+
+
+def judged(rounds: Iterable[RoundLog]) -> list[bool]:
+    """Which of the rounds that were judged went well, in their order."""
+    return [round_.secure for round_ in rounds if round_.secure is not None]

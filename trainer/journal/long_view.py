@@ -16,7 +16,7 @@ from typing import TypeVar
 
 from trainer.journal.bests import Best, KeyRest, bests, resting_keys
 from trainer.journal.index import Index
-from trainer.journal.log import RoundLog, SessionLog
+from trainer.journal.log import RoundLog, SessionLog, judged
 from trainer.journal.outline import PiecePlayed, SessionTuning, piece_of
 from trainer.journal.periods import By, Period, around, periods_between
 from trainer.journal.statistics import Spread, spread
@@ -148,7 +148,7 @@ def _by_period(
 
 def _time_spent(sessions: Sequence[SessionLog]) -> TimeSpent:
     rounds = [round_ for log in sessions for round_ in log.rounds]
-    judged = [round_.secure for round_ in rounds if round_.secure is not None]
+    went_well = judged(rounds)
     by_day: dict[date, float] = defaultdict(float)
     for log in sessions:
         by_day[log.day] += log.lasted_s / 60
@@ -158,8 +158,8 @@ def _time_spent(sessions: Sequence[SessionLog]) -> TimeSpent:
         minutes=sum(by_day.values()),
         played_minutes=sum(log.played_s for log in sessions) / 60,
         rounds=len(rounds),
-        judged_rounds=len(judged),
-        secure_rounds=sum(judged),
+        judged_rounds=len(went_well),
+        secure_rounds=sum(went_well),
         minutes_a_day=spread(list(by_day.values())),
     )
 

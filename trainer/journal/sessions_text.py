@@ -10,7 +10,7 @@ from trainer.ear.heard import State
 from trainer.errors import JournalError
 from trainer.figures.note_figures import is_start_unsure
 from trainer.figures.round_measures import OlderMeasures, RoundMeasures
-from trainer.journal.log import RoundLog, SessionLog
+from trainer.journal.log import RoundLog, SessionLog, judged
 from trainer.journal.week_text import cut, times_words
 
 WIDTH = 80
@@ -79,8 +79,8 @@ def _line(log: SessionLog) -> str:
 
 
 def _secure(rounds: Sequence[RoundLog]) -> str:
-    judged = [round_.secure for round_ in rounds if round_.secure is not None]
-    return f"{sum(judged)} of {len(judged)} clean" if judged else "none judged"
+    went_well = judged(rounds)
+    return f"{sum(went_well)} of {len(went_well)} clean" if went_well else "none judged"
 
 
 def _words_line(log: SessionLog) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from trainer.ear.heard import State
-from trainer.journal.log import NoteLog, RoundLog, SessionLog
+from trainer.journal.log import NoteLog, RoundLog, SessionLog, judged
 from trainer.journal.technique import HELD_TIMES, secure_tempo
 from trainer.routine.round import RoundKind
 
@@ -125,5 +125,5 @@ def knot_name(round_: RoundLog) -> str:
 
 
 def _solved(rounds: Sequence[RoundLog]) -> bool:
-    judged = [round_.secure for round_ in rounds if round_.secure is not None]
-    return len(judged) >= HELD_TIMES and all(judged[-HELD_TIMES:])
+    went_well = judged(rounds)
+    return len(went_well) >= HELD_TIMES and all(went_well[-HELD_TIMES:])

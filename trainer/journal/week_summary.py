@@ -9,7 +9,7 @@ from datetime import UTC, date, timedelta
 from trainer.journal.findings import WeekFinding, findings
 from trainer.journal.held_notes import AirAndVibrato, air_and_vibrato
 from trainer.journal.improvements import got_better
-from trainer.journal.log import SessionLog
+from trainer.journal.log import SessionLog, judged
 from trainer.journal.stuck import open_knots, stuck_tempos
 from trainer.journal.technique import Technique, techniques
 from trainer.journal.time_spent import (
@@ -137,7 +137,7 @@ def week(sessions: Iterable[SessionLog], ending: date, outlined: Iterable[Sessio
 
 
 def _judged(sessions: Sequence[SessionLog]) -> list[bool]:
-    return [r.secure for log in sessions for r in log.rounds if r.secure is not None]
+    return judged(round_ for log in sessions for round_ in log.rounds)
 
 
 def _remarks(log: SessionLog) -> Iterator[Remark]:

@@ -50,9 +50,14 @@ class ExerciseDone:
 
 
 def assignment(
-    student: StudentFolder, week: Sequence[SessionLog], latest: SessionLog | None, ending: date
+    student: StudentFolder,
+    notes: Sequence[TeacherNote],
+    week: Sequence[SessionLog],
+    latest: SessionLog | None,
 ) -> tuple[Assignment | None, tuple[str, ...]]:
     """What was in force in a week, and a sentence for each routine file that can't be used.
+
+    notes: those sent up to its end (`notes_until`).
 
     That is what the week's sessions were asked, so that a routine sent later rewrites nothing; of
     a week without any, the newest routine sent up to its end, else the one the latest session
@@ -60,7 +65,7 @@ def assignment(
     """
     faults: list[str] = []
     asked = _asked(week)
-    for file in _candidates(student, latest, ending):
+    for file in _candidates(student, notes, latest):
         found = _from_file(file)
         if isinstance(found, Assignment) and (not asked or _is_of(file, week)):
             return replace(found, exercises=asked or found.exercises), tuple(faults)
@@ -72,27 +77,31 @@ def assignment(
     return Assignment(title, "", asked or _asked([latest])), tuple(faults)
 
 
-def sent_since(student: StudentFolder, latest: SessionLog | None, ending: date) -> str:
+def sent_since(notes: Sequence[TeacherNote], latest: SessionLog | None) -> str:
     """The title of a routine that was sent after the last practice; empty where there is none."""
-    notes = [note for note in _notes(student, ending) if note.routine_file is not None]
-    if not notes or (latest is not None and notes[-1].written <= latest.started):
+    sent = [note for note in notes if note.routine_file is not None]
+    if not sent or (latest is not None and sent[-1].written <= latest.started):
         return ""
-    found = _from_file(notes[-1].routine_file) if notes[-1].routine_file else ""
+    found = _from_file(sent[-1].routine_file) if sent[-1].routine_file else ""
     return found.routine if isinstance(found, Assignment) else ""
 
 
 def lesson_ahead(
-    student: StudentFolder, latest: SessionLog | None, ending: date
+    student: StudentFolder,
+    notes: Sequence[TeacherNote],
+    latest: SessionLog | None,
+    ending: date,
 ) -> tuple[date | None, str]:
     """The next lesson from a day on, and what it is to hear, as the newest routine says."""
-    files = (_from_file(file) for file in _candidates(student, latest, ending))
+    files = (_from_file(file) for file in _candidates(student, notes, latest))
     newest = next((found for found in files if isinstance(found, Assignment)), None)
     if newest is None:
         return None, ""
     return next_lesson(newest.lesson, ending), newest.wants
 
 
-def _notes(student: StudentFolder, ending: date) -> list[TeacherNote]:
+def notes_until(student: StudentFolder, ending: date) -> list[TeacherNote]:
+    """What the teacher sent up to a day, oldest first."""
     return [n for n in notes_from_teacher(student.inbox)[0] if n.written.date() <= ending]
 
 
@@ -110,8 +119,10 @@ def _is_of(file: Path, week: Sequence[SessionLog]) -> bool:
     return bool(names) and names[-1] == file.name
 
 
-def _candidates(student: StudentFolder, latest: SessionLog | None, ending: date) -> Iterator[Path]:
-    sent = latest_routine(tuple(_notes(student, ending)))
+def _candidates(
+    student: StudentFolder, notes: Sequence[TeacherNote], latest: SessionLog | None
+) -> Iterator[Path]:
+    sent = latest_routine(tuple(notes))
     if sent is not None:
         yield sent
     if latest is None or not latest.routine_file:

@@ -13,7 +13,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from trainer.journal.index import Index, ask_index
-from trainer.journal.log import SessionLog
+from trainer.journal.log import SessionLog, judged
 from trainer.journal.read import JournalProblem, session_paths
 from trainer.journal.skim import skim_session
 from trainer.journal.stuck import LOOK_BACK, OpenKnot, StuckTempo, open_knots, stuck_tempos
@@ -24,6 +24,7 @@ from trainer.studio.assigned import (
     assignment,
     exercises_done,
     lesson_ahead,
+    notes_until,
     sent_since,
 )
 from trainer.studio.folders import StudentFolder, student_folders
@@ -179,9 +180,10 @@ def student_week(
     first_day = ending - timedelta(days=DAYS_IN_WEEK - 1)
     week = [log for log in sessions if log.day >= first_day]
     latest = sessions[-1] if sessions else _latest_session(folder, ending)
-    assigned, faults = assignment(folder, week, latest, ending)
+    notes = notes_until(folder, ending)
+    assigned, faults = assignment(folder, notes, week, latest)
     routine = assigned.file if assigned else ""
-    lesson, wants = lesson_ahead(folder, latest, ending)
+    lesson, wants = lesson_ahead(folder, notes, latest, ending)
     told = [problem.brief for problem in problems if problem.path.name != routine]
     return StudentWeek(
         folder=folder.name,
@@ -191,7 +193,7 @@ def student_week(
         assigned=assigned,
         lesson=lesson,
         lesson_wants=wants,
-        sent=sent_since(folder, latest, ending),
+        sent=sent_since(notes, latest),
         done=exercises_done(assigned, week),
         knots=tuple(knot for knot in open_knots(sessions) if knot.last_day >= first_day),
         tempos=stuck_tempos(sessions, ending),
@@ -208,9 +210,9 @@ def _weeks_beside(sessions: Sequence[SessionLog], ending: date) -> tuple[WeekBes
 
 def _week_beside(sessions: Sequence[SessionLog], last: date) -> WeekBeside:
     logs = [log for log in sessions if 0 <= (last - log.day).days < DAYS_IN_WEEK]
-    judged = [r.secure for log in logs for r in log.rounds if r.secure is not None]
+    went_well = judged(round_ for log in logs for round_ in log.rounds)
     minutes = sum(log.lasted_s for log in logs) / 60
-    return WeekBeside(last, minutes, len({log.day for log in logs}), len(judged), sum(judged))
+    return WeekBeside(last, minutes, len({log.day for log in logs}), len(went_well), sum(went_well))
 
 
 def _latest_session(folder: StudentFolder, ending: date) -> SessionLog | None:

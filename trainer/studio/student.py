@@ -87,9 +87,13 @@ def _assigned_lines(found: StudentWeek) -> tuple[str, ...]:
 
 def _stuck_untold(found: StudentWeek, week: Week) -> tuple[str, ...]:
     """What is stuck and doesn't stand among the week's trouble spots."""
-    told = " ".join(spot_lines(week))
-    spots = (knot_words(knot) for knot in found.knots if knot.title not in told)
-    return (*spots, *(tempo_words(each) for each in found.tempos if each.what not in told))
+    told = spot_lines(week)
+
+    def is_told(what: str) -> bool:
+        return any(line.startswith(f"{what} ") for line in told)
+
+    spots = (knot_words(knot) for knot in found.knots if not is_told(knot.title))
+    return (*spots, *(tempo_words(each) for each in found.tempos if not is_told(each.what)))
 
 
 def note_words(note: TeacherNote) -> str:
