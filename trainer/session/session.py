@@ -142,11 +142,11 @@ class Session:
         self, written: Pitch | None, *, pure: bool = True, above: DroneAbove = DroneAbove.NOTHING
     ) -> None:
         """While tuning: hold this note with what is asked above it, or none."""
-        self._asked.put(lambda walk: walk.sound_drone(written, pure=pure, above=above))
+        self._asked.put(lambda walk: walk.beside.sound_drone(written, pure=pure, above=above))
 
     def listen_for_a(self) -> None:
         """While tuning: hear where the A stands that somebody else gives."""
-        self._asked.put(lambda walk: walk.listen_for_a())
+        self._asked.put(lambda walk: walk.beside.listen_for_a())
 
     def use_click(self, wanted: bool) -> None:
         """Use the click beside the routine from now on, or go back to it."""
@@ -154,11 +154,11 @@ class Session:
 
     def change_click(self, change: ClickChange) -> None:
         """With the click: do this."""
-        self._asked.put(lambda walk: walk.change_click(change))
+        self._asked.put(lambda walk: walk.beside.change_click(change))
 
     def tap(self, at_s: float) -> None:
         """With the click: a tap of the student's, in seconds by one clock."""
-        self._asked.put(lambda walk: walk.tap(at_s))
+        self._asked.put(lambda walk: walk.beside.tap(at_s))
 
     def set_side_by_side(self, files: Sequence[Path]) -> None:
         """Have these sounds at hand to be heard one after the other; with none, go back."""
@@ -166,7 +166,7 @@ class Session:
 
     def play_side_by_side(self, places: Sequence[int]) -> None:
         """Hear these of them, one after the other."""
-        self._asked.put(lambda walk: walk.play_side_by_side(places))
+        self._asked.put(lambda walk: walk.beside.play_side_by_side(places))
 
     def play_along(self, wanted: bool) -> None:
         """The teacher plays what is due, and the student answers; or go back."""
@@ -174,7 +174,7 @@ class Session:
 
     def ask_play_along(self, asked: PlayAlongAsk) -> None:
         """Where the teacher plays first: do this."""
-        self._asked.put(lambda walk: walk.ask_play_along(asked))
+        self._asked.put(lambda walk: walk.beside.ask_play_along(asked))
 
     def remark(self, text: str) -> None:
         """Put the student's own words into the journal."""

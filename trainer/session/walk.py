@@ -7,32 +7,28 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from trainer.coach.advice import Felt
-from trainer.coach.blurred_starts import NOW, too_blurred
 from trainer.coach.next_step import to_mind
 from trainer.ear.echo.echo_path import EchoPath
-from trainer.ear.heard import Take
 from trainer.errors import SoundError
-from trainer.figures.round_measures import RoundMeasures
 from trainer.journal.write import JournalFile
 from trainer.music.instrument import instrument_named
-from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
 from trainer.session.beginning import Beginning
+from trainer.session.beside import Beside
 from trainer.session.cadenza_recorder import CadenzaRecorder
 from trainer.session.clock import Clock
 from trainer.session.closing import RoundClosed, closing_words, round_closed
 from trainer.session.current_exercise import CurrentExercise
 from trainer.session.first_look import FirstLook
 from trainer.session.first_note import FirstNote
-from trainer.session.free_click import FreeClick
 from trainer.session.hearing_again import HearingAgain
 from trainer.session.logbook import Logbook
 from trainer.session.notices import Notices
-from trainer.session.play_along import PlayAlong
 from trainer.session.port_watch import PortState, PortWatch
+from trainer.session.reminders import Reminders
 from trainer.session.round_begins import RoundBegins, each_note_told
 from trainer.session.round_recorder import RoundRecorder
 from trainer.session.round_review import Outcome
@@ -49,35 +45,22 @@ from trainer.session.shown import (
     standing_now,
     starts_unsure,
 )
-from trainer.session.side_by_side import SideBySide
 from trainer.session.signal_loss import DEAD_WORDS
-from trainer.session.since_rest import SinceRest
 from trainer.session.today import done_lines
-from trainer.session.tuner import Tuner
 from trainer.session.untimed_round import UntimedRound
 from trainer.session.view import (
     NOTHING_SOUNDS,
     SOUNDING,
-    ClickChange,
-    DroneAbove,
-    PlayAlongAsk,
     Stage,
     Today,
     View,
 )
-from trainer.sound.port import Samples, SoundPort
-from trainer.sound.soundfile_io import read_sound
+from trainer.sound.port import SoundPort
 
-Beside = Tuner | FreeClick | SideBySide | PlayAlong
-"""What may be used while the routine waits."""
 READY_S = 0.3
 """From the command to the first click of the count-in."""
 KEEPING = (Stage.SOUND_CHECK, *SOUNDING, Stage.WEIGHING)
 """In these what the microphone heard is still wanted; else it is forgotten within seconds."""
-HEADPHONES = (
-    "The loudspeaker comes back through the microphone louder than can be taken out, and may be "
-    "taken for your playing: headphones, or a softer loudspeaker, would serve better."
-)
 HEARD_DIFFERENTLY = "Noted: you heard it differently. It is in the journal for the lesson."
 
 
@@ -96,7 +79,10 @@ class Walk:
         journal: JournalFile,
         beginning: Beginning,
     ) -> None:
-        """Nothing has begun; what it begins with is kept."""
+        """Nothing has begun; what it begins with is kept.
+
+        `beside` is for whoever uses what stands beside the routine, once it is in use.
+        """
         self._planned = tuple(planned)
         self._port = port
         self._now = beginning.now
@@ -122,22 +108,21 @@ class Walk:
         self._first_note: FirstNote | None = None
         self._rounds_done: Counter[str] = Counter()
         self._closed: tuple[RoundClosed, ...] = ()
-        self._since_rest = SinceRest()
+        self._reminders = Reminders(self._notices)
         self._port_watch = PortWatch(port)
         self._awaits_sound = False
-        self._measured: list[RoundMeasures] = []
         self._held = False
         self._tuning = Tuning(routine.a4_hz)
         self._usual_cents = beginning.usual_cents
-        self._beside: Beside | None = None
+        self.beside = Beside(port, self._instrument, self._notices)
 
     def move_on(self) -> None:
         """Go as far as the clock and what was heard allow."""
         for fault in self._port_watch.new_faults():
             self._notices.tell(fault)
         self._mind_the_port()
-        if self._beside is not None:
-            self._beside.tick()
+        if self.beside.in_use:
+            self.beside.tick()
             return
         match self._stage:
             case Stage.SOUND_CHECK:
@@ -218,29 +203,23 @@ class Walk:
 
     def tune(self, wanted: bool) -> None:
         """Tune where nothing sounds, the routine waiting; or go back to where it stands."""
-        self._use_beside(
-            wanted, lambda: Tuner(self._port, self._instrument, self._tuning, self._usual_cents)
-        )
+        self._use_beside(wanted, lambda: self.beside.begin_tuning(self._tuning, self._usual_cents))
 
     def use_click(self, wanted: bool) -> None:
         """Use the click where nothing sounds, the routine waiting; or go back to it."""
-        self._use_beside(wanted, lambda: FreeClick(self._port))
+        self._use_beside(wanted, self.beside.begin_click)
 
     def set_side_by_side(self, files: Sequence[Path]) -> None:
         """Have these sounds at hand to be heard one after the other; none: go back."""
-
-        def load(rate: int) -> list[Samples]:
-            return [read_sound(file, rate).samples for file in files]
-
-        self._use_beside(bool(files), lambda: SideBySide(self._port, load))
+        self._use_beside(bool(files), lambda: self.beside.begin_side_by_side(files))
 
     def play_along(self, wanted: bool) -> None:
         """The teacher plays the line that is due, and the student answers; or go back."""
         due = self._place.due
 
-        def begin() -> PlayAlong:
+        def begin() -> None:
             assert due is not None
-            return PlayAlong(self._port, self._instrument, due, self._keep_two, self._take_tempo)
+            self.beside.begin_play_along(due, self._keep_two, self._take_tempo)
 
         stands = due is not None and self._stage in (Stage.READY, Stage.PAUSED)
         if stands or not wanted:
@@ -251,48 +230,14 @@ class Walk:
         if self._place.due is not None:
             self._place.change_tempo(tempo_bpm / self._place.due.tempo_bpm)
 
-    def ask_play_along(self, asked: PlayAlongAsk) -> None:
-        """Do what is asked where the teacher plays first."""
-        if isinstance(self._beside, PlayAlong):
-            with self._notices.telling(SoundError):
-                self._beside.ask(asked)
-
-    def play_side_by_side(self, places: Sequence[int]) -> None:
-        """Hear these of them."""
-        if isinstance(self._beside, SideBySide):
-            with self._notices.telling(SoundError):
-                self._beside.play(places)
-
-    def _use_beside(self, wanted: bool, begin: Callable[[], Beside]) -> None:
-        if wanted and self._beside is None and self._stage in (*NOTHING_SOUNDS, Stage.ENDED):
+    def _use_beside(self, wanted: bool, begin: Callable[[], None]) -> None:
+        if wanted and not self.beside.in_use and self._stage in (*NOTHING_SOUNDS, Stage.ENDED):
             self._hearing_again.stop()
-            with self._notices.telling(SoundError):
-                self._beside = begin()
-        elif not wanted and self._beside is not None:
-            self._beside.close()
-            self._beside = None
+            begin()
+        elif not wanted and self.beside.in_use:
+            self.beside.close()
             if self._stage is Stage.READY:
                 self._announce()  # what was played meanwhile begins no round
-
-    def sound_drone(self, written: Pitch | None, *, pure: bool, above: DroneAbove) -> None:
-        """While tuning: hold this note, or none."""
-        if isinstance(self._beside, Tuner):
-            self._beside.sound_drone(written, pure=pure, above=above)
-
-    def listen_for_a(self) -> None:
-        """While tuning: hear where somebody else's A stands."""
-        if isinstance(self._beside, Tuner):
-            self._beside.listen_for_a()
-
-    def change_click(self, change: ClickChange) -> None:
-        """Do with the click what is asked."""
-        if isinstance(self._beside, FreeClick):
-            self._beside.change(change)
-
-    def tap(self, at_s: float) -> None:
-        """Take the click's tempo from taps."""
-        if isinstance(self._beside, FreeClick):
-            self._beside.tap(at_s)
 
     # The microphone, before the first round
 
@@ -383,7 +328,7 @@ class Walk:
         self._hearing_again.let_go()
         self._stage = Stage.REST
         self._clock.wait(seconds)
-        self._since_rest = SinceRest()
+        self._reminders.rested()
 
     def end(self) -> None:
         """End the walk; what was played stays in the journal."""
@@ -518,11 +463,13 @@ class Walk:
         outcome = self._place.played(round_, heard, self._started, seconds, self._felt)
         if isinstance(self._under_way, RoundRecorder):
             self._partners_way = self._under_way.way
-            self._advise_headphones(self._under_way, outcome.take)
-            self._advise_on_the_room(outcome.log.measures)
+            if outcome.take is not None and self._under_way.partner_too_loud(outcome.take):
+                self._reminders.of_headphones()
+            self._reminders.of_the_room(outcome.log.measures)
         self._logbook.add(outcome.log)
         self._close(outcome)
-        self._count_playing(round_, seconds)
+        self._rounds_done[round_.exercise_id] += 1
+        self._reminders.of_rest(round_, seconds)
         self._stage = Stage.AFTER
         self._clock.wait(self._pause_s)
 
@@ -542,26 +489,6 @@ class Walk:
         if self._keep_take is not None:
             with self._notices.telling(SoundError):
                 self._keep_take(self._under_way.round, sound, self._port.sample_rate_hz)
-
-    def _advise_headphones(self, under_way: RoundRecorder, take: Take | None) -> None:
-        """Say once that the partner comes back through the microphone too loud."""
-        if take is not None and under_way.partner_too_loud(take):
-            self._notices.tell_once(HEADPHONES)
-
-    def _advise_on_the_room(self, measures: RoundMeasures | None) -> None:
-        """Say once that too many starts can't be heard here."""
-        if measures is not None:
-            self._measured.append(measures)
-        if too_blurred(self._measured):
-            self._notices.tell_once(NOW)
-
-    def _count_playing(self, round_: Round, seconds: float) -> None:
-        """Remind of rest after some time of playing."""
-        self._rounds_done[round_.exercise_id] += 1
-        self._since_rest = self._since_rest.and_played(round_, seconds)
-        words = self._since_rest.words_of_care
-        if words is not None:
-            self._notices.tell(words)
 
     def hear_again(self, speed: float) -> None:
         """Play the round just heard, slower at the same pitch; the pause begins anew after it."""
@@ -670,10 +597,10 @@ class Walk:
             starts_unsure=frozenset() if out is None else starts_unsure(out),
             last_time=None if out is None else out.last_time,
             knot=knot_ahead(out, round_),
-            tuner=self._beside.view() if isinstance(self._beside, Tuner) else None,
-            play_along=self._beside.view() if isinstance(self._beside, PlayAlong) else None,
-            side_by_side=self._beside.view() if isinstance(self._beside, SideBySide) else None,
-            click=self._beside.view() if isinstance(self._beside, FreeClick) else None,
+            tuner=self.beside.tuner,
+            play_along=self.beside.play_along,
+            side_by_side=self.beside.side_by_side,
+            click=self.beside.click,
             climb=None if course is None else climb_shown(course.climb),
             first_beat_s=None if under_way is None else under_way.first_beat_s,
             readings=() if out is None or under_way is None else under_way.readings,
