@@ -21,10 +21,16 @@ from hypothesis import HealthCheck, settings
 from textual.pilot import Pilot
 
 # a busy machine is no fault of what is tested
-settings.register_profile(
-    "by no clock", deadline=None, suppress_health_check=[HealthCheck.too_slow]
-)
-settings.load_profile("by no clock")
+WHOLE = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile("whole", WHOLE)
+settings.register_profile("quick", WHOLE, max_examples=25)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Where slow tests are left out, what is drawn at random is drawn less often."""
+    settings.load_profile("quick" if "not slow" in config.getoption("-m") else "whole")
+
+
 PATIENCE_S = 3600.0
 """What hangs is waited for no longer; the pilot's own half minute is soon over under load."""
 Pilot._wait_for_screen.__defaults__ = (PATIENCE_S,)

@@ -4,48 +4,50 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import cache
 from pathlib import Path
 
-import pytest
+from tests.sources import TRAINER, modules, parsed
 
-TRAINER = Path(__file__).parent.parent / "trainer"
-MODULES = sorted(TRAINER.rglob("*.py"))
 SHAPED = {"Samples", "Track", "Levels"}
 """Names of array types that state their one shape where they are defined."""
 SHARED = 2
 """So many constants may share their words."""
 
 
-def name_of(file: Path) -> str:
-    return str(file.relative_to(TRAINER))
+def told(file: Path, line: int, name: str) -> str:
+    return f"{file.relative_to(TRAINER)}:{line} {name}"
 
 
-@pytest.mark.parametrize("file", MODULES, ids=name_of)
-def test_every_number_says_what_it_is(file: Path) -> None:
+def test_every_number_says_what_it_is() -> None:
     """Two constants that belong together may share the words beneath, or the comment on top."""
-    text = file.read_text(encoding="utf-8")
-    assert [f"{file.name}:{line} {name}" for name, line in bare_numbers(text)] == []
+    found = [told(file, line, name) for file in modules() for name, line in bare_numbers(file)]
+    assert found == []
 
 
-@pytest.mark.parametrize("file", MODULES, ids=name_of)
-def test_every_array_has_its_shape_told(file: Path) -> None:
-    tree = ast.parse(file.read_text(encoding="utf-8"))
-    found = [f for f in public_functions(tree) if takes_arrays(f) and "shape" not in words(f)]
-    assert [f"{file.name}:{function.lineno} {function.name}" for function in found] == []
+def test_every_array_has_its_shape_told() -> None:
+    assert untold(takes_arrays, "shape") == []
 
 
-@pytest.mark.parametrize("file", MODULES, ids=name_of)
-def test_every_error_raised_is_told(file: Path) -> None:
-    tree = ast.parse(file.read_text(encoding="utf-8"))
-    found = [f for f in public_functions(tree) if raises(f) and "Error" not in words(f)]
-    assert [f"{file.name}:{function.lineno} {function.name}" for function in found] == []
+def test_every_error_raised_is_told() -> None:
+    assert untold(raises, "Error") == []
 
 
-def bare_numbers(text: str) -> Iterator[tuple[str, int]]:
+def untold(calls_for: Callable[[ast.FunctionDef], bool], word: str) -> list[str]:
+    """Public functions that call for this word in their docstring and don't have it."""
+    return [
+        told(file, function.lineno, function.name)
+        for file in modules()
+        for function in public_functions(parsed(file))
+        if calls_for(function) and word not in words(function)
+    ]
+
+
+def bare_numbers(file: Path) -> Iterator[tuple[str, int]]:
     """Module-level numeric constants without a word, each with its line."""
-    lines = text.splitlines()
-    body = ast.parse(text).body
+    lines = file.read_text(encoding="utf-8").splitlines()
+    body = parsed(file).body
     for place, node in enumerate(body):
         name = constant_name(node)
         if name is not None and not is_told(lines, body, place):
@@ -117,17 +119,12 @@ def takes_arrays(function: ast.FunctionDef) -> bool:
     return bool(names & array_types()) and not names & array_types() <= SHAPED
 
 
-def array_types() -> set[str]:
+@cache
+def array_types() -> frozenset[str]:
     """Names the program gives to array types, and the library's own."""
-    if not _ARRAY_TYPES:
-        for file in MODULES:
-            found = re.findall(r"^(\w+) = NDArray\b", file.read_text(encoding="utf-8"), re.M)
-            _ARRAY_TYPES.update(found)
-        _ARRAY_TYPES.update({"NDArray", "ndarray"})
-    return _ARRAY_TYPES
-
-
-_ARRAY_TYPES: set[str] = set()
+    texts = (file.read_text(encoding="utf-8") for file in modules())
+    named = (re.findall(r"^(\w+) = NDArray\b", text, re.M) for text in texts)
+    return frozenset({"NDArray", "ndarray"}.union(*named))
 
 
 def raises(function: ast.FunctionDef) -> bool:

@@ -14,6 +14,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.sources import modules, parsed
+
 PROJECT = Path(__file__).parent.parent
 LOOSE = {"__init__.py", "__main__.py", "cli.py", "errors.py", "py.typed"}
 REFUSED = [
@@ -110,10 +112,10 @@ def test_no_module_lies_loose() -> None:
 
 
 def test_a_name_is_found_once() -> None:
-    modules = [file for file in (PROJECT / "trainer").rglob("*.py") if file.name != "__init__.py"]
-    assert twice(file.stem for file in modules) == []
-    trees = [ast.parse(file.read_text(encoding="utf-8")) for file in modules]
-    classes = (node.name for tree in trees for node in tree.body if isinstance(node, ast.ClassDef))
+    named = [file for file in modules() if file.name != "__init__.py"]
+    assert twice(file.stem for file in named) == []
+    bodies = (parsed(file).body for file in named)
+    classes = (node.name for body in bodies for node in body if isinstance(node, ast.ClassDef))
     assert twice(classes) == []
 
 

@@ -52,6 +52,7 @@ def test_one_thin_true_note_is_named(room: bool) -> None:
     assert "dB" in advice.evidence[0]
 
 
+@pytest.mark.slow
 def test_true_notes_that_are_all_thin_are_said_together() -> None:
     advice = said(Habits(thin_notes=tuple((name, 1.0) for name in TRUE_NOTES)))
     assert advice.topic is Topic.VOICE

@@ -152,6 +152,7 @@ def test_two_colours_keep_one_tuning() -> None:
     assert advice_on(rounds, CLEAN).topic is Topic.SECURE
 
 
+@pytest.mark.slow
 def test_two_colours_that_are_one_are_told_weakly() -> None:
     entry = (
         "- {passage: p, colours: [dark, bright], notes: 'half G4 B4 | D5 G5 | F#5 D5 | whole G4'}"

@@ -17,6 +17,7 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
+from tests.sources import modules, parsed
 from trainer.disk.regular_file import UnfitFileError, regular_bytes
 from trainer.disk.strict_yaml import StrictYamlError, lines_of, node_tree, yaml_content
 
@@ -210,9 +211,9 @@ def test_no_other_module_reads_yaml() -> None:
     reading = re.compile("(safe_|full_|unsafe_)?load(_all)?|compose(_all)?|parse|scan|C?.*Loader")
     found = [
         f"{path.relative_to(PROJECT)}:{node.lineno}"
-        for path in sorted((PROJECT / "trainer").rglob("*.py"))
+        for path in modules()
         if path.name != "strict_yaml.py"
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in ast.walk(parsed(path))
         if isinstance(node, ast.Attribute) and reading.fullmatch(node.attr)
         if isinstance(node.value, ast.Name) and node.value.id == "yaml"
     ]

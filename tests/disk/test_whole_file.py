@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.sources import modules, parsed
 from trainer.app.settings import Settings, write_settings
 from trainer.disk.whole_file import ChangedMeanwhileError, write_new, write_whole
 from trainer.errors import SoundError, TrainerError
@@ -112,8 +113,8 @@ def test_settings_and_calibration_survive_a_full_disk(
 def test_nothing_kept_is_written_in_another_way() -> None:
     others = {
         str(file.relative_to(PROJECT))
-        for file in (PROJECT / "trainer").rglob("*.py")
-        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        for file in modules()
+        for node in ast.walk(parsed(file))
         if isinstance(node, ast.Attribute) and node.attr in WRITING
     }
     assert others == WRITES_ITSELF

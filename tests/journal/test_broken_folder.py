@@ -58,6 +58,7 @@ def broken_files(text: str) -> Iterator[bytes]:
             yield raw
 
 
+@pytest.mark.slow
 def test_two_hundred_broken_files_are_told_and_hide_none(
     tmp_path: Path, good_text: str, a_session: SessionLog
 ) -> None:

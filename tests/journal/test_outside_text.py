@@ -28,6 +28,7 @@ from textual.color import Color
 from textual.widgets import Static
 
 from tests.browser import browsed, needs_chromium
+from tests.sources import TRAINER, modules, parsed
 from trainer import cli
 from trainer.disk.missing_library import install_words
 from trainer.disk.outside_text import cell, is_harmless, visible, without_unseen
@@ -120,9 +121,9 @@ def test_no_module_prints_past_the_plain_streams() -> None:
     }  # fmt: skip
     past = {"__stdout__", "__stderr__"}
     found = set()
-    for file in (PROJECT / "trainer").rglob("*.py"):
-        name = file.relative_to(PROJECT / "trainer").as_posix()
-        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+    for file in modules():
+        name = file.relative_to(TRAINER).as_posix()
+        for node in ast.walk(parsed(file)):
             if isinstance(node, ast.Attribute) and (
                 node.attr in past
                 or (

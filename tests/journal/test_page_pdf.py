@@ -101,6 +101,7 @@ def test_nothing_is_fetched(caplog: pytest.LogCaptureFixture) -> None:
     assert sum("disallowed protocol" in message for message in refused) == 2
 
 
+@pytest.mark.slow
 def test_the_command_writes_it(
     sessions: list[SessionLog], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

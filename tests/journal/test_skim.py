@@ -88,6 +88,7 @@ def test_a_changed_file_says_the_same(whole: Path, how: str) -> None:
     same(whole)
 
 
+@pytest.mark.slow
 def test_files_with_random_faults_say_the_same(whole: Path) -> None:
     text = whole.read_text(encoding="utf-8")
     lucky = random.Random(11)

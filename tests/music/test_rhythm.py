@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.sweeps import mostly_slow
 from trainer.music.instrument import INSTRUMENT_NAMES, instrument_named
 from trainer.music.key import major_keys, minor_keys
 from trainer.music.layout import PATTERNS, End, full_range, ladder, octaves
@@ -49,7 +48,8 @@ def check_landing(pitches, notes, per_beat):
     assert all(units <= 1 for units in held[1:])
 
 
-@pytest.mark.parametrize("instrument", mostly_slow(INSTRUMENT_NAMES, 1))
+@pytest.mark.slow
+@pytest.mark.parametrize("instrument", INSTRUMENT_NAMES)
 def test_every_key_lands_on_a_beat_in_every_grouping(instrument):
     for (tonic, kind), first_end in product(CASES, End):
         pitches = full_range_of(instrument, tonic, kind, first_end=first_end)

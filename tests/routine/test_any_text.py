@@ -4,7 +4,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.routine.load import load_routine, read_routine
@@ -94,13 +94,11 @@ def test_what_a_strangers_file_may_try_gets_a_sentence(text, fragment):
 
 
 @given(st.text(max_size=200))
-@settings(max_examples=150)
 def test_any_text(text):
     check(text)
 
 
 @given(st.binary(max_size=200))
-@settings(max_examples=60)
 def test_any_bytes(tmp_path_factory, raw):
     file = tmp_path_factory.mktemp("any") / "f.yaml"
     file.write_bytes(raw)
@@ -108,7 +106,6 @@ def test_any_bytes(tmp_path_factory, raw):
 
 
 @given(st.sampled_from(ROUTINES), st.data())
-@settings(max_examples=60)
 def test_a_routine_with_signs_put_in_and_taken_out(text, data):
     for _ in range(data.draw(st.integers(1, 4))):
         place = data.draw(st.integers(0, len(text)))
@@ -118,13 +115,11 @@ def test_a_routine_with_signs_put_in_and_taken_out(text, data):
 
 
 @given(st.lists(st.sampled_from(LINES), max_size=25))
-@settings(max_examples=60)
 def test_lines_of_routines_in_any_order(lines):
     check("title: T\nexercises:\n" + "\n".join(lines))
 
 
 @given(st.sampled_from(ROUTINES), st.data())
-@settings(max_examples=150)
 def test_a_routine_with_a_strange_value(text, data):
     lines = text.splitlines()
     fields = [number for number, line in enumerate(lines) if ": " in line.split("#")[0]]

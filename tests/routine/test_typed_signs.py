@@ -112,6 +112,7 @@ def test_a_mistake_is_told_where_it_stands(old: str, new: str, line: int, mend: 
     assert any(one.line == line and mend in one.mend for one in problems), problems
 
 
+@pytest.mark.slow
 def test_files_broken_by_lot_are_told_at_their_place() -> None:
     """A few by a seed of their own; the bench has as many as one likes."""
     verdicts = [judged(one) for one in drawn(2026, 60)]

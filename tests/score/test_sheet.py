@@ -103,6 +103,7 @@ def test_no_two_note_heads_and_no_breath_and_head_collide():
     assert seen > 20
 
 
+@pytest.mark.slow
 def test_every_note_is_on_paper():
     """Note heads on the sheet against the notes of the plan, ties counted from the MusicXML."""
     for file in SHIPPED:

@@ -35,6 +35,7 @@ def starts(played: Samples) -> list[int]:
     return [int(frame) for frame in loud[gaps > RATE // 20]]
 
 
+@pytest.mark.slow
 def test_every_click_of_ten_minutes_stands_on_its_frame(practice_of: Build) -> None:
     practice = practice_of(plays=False)
     practice.do(lambda: practice.session.use_click(True))

@@ -10,6 +10,7 @@ from tempfile import mkdtemp
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pytest
 import yaml
 
 from tests.conftest import undisturbed
@@ -33,6 +34,7 @@ def practised(virtual_sound: VirtualSound, folder: Path) -> dict[str, Any]:
     return found
 
 
+@pytest.mark.slow
 def test_every_note_is_heard_through_the_real_stream(
     virtual_sound: VirtualSound, tmp_path: Path
 ) -> None:

@@ -189,6 +189,7 @@ def test_a_climb_without_a_microphone_follows_what_the_student_says(practice_of:
     assert view.round.tempo_bpm > 80
 
 
+@pytest.mark.slow
 def test_a_climb_goes_up_and_ends_in_time(practice_of: Build) -> None:
     practice = practice_of(CLIMB)
     practice.do(practice.session.advance)

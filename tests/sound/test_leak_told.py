@@ -89,6 +89,7 @@ def test_in_unison_as_loud_as_the_player_is_told() -> None:
     assert told(PartnerPart.SAME_NOTES, 0.0)
 
 
+@pytest.mark.slow
 def test_a_room_that_rings_on_is_told() -> None:
     assert told(PartnerPart.OCTAVE_BELOW, -6.0, wet_db=4.0)
 

@@ -108,6 +108,7 @@ def test_a_server_that_dies_is_noticed_and_practice_goes_on_with_the_next(
     assert found["faults"][-1] == "The sound is back: loop."
 
 
+@pytest.mark.slow
 def test_a_program_that_was_held_up_starts_the_stream_afresh(
     virtual_sound: VirtualSound, tmp_path: Path
 ) -> None:

@@ -99,6 +99,7 @@ def meddle(studio: Path, lucky: random.Random) -> None:
             os.utime(other, (0, lucky.randrange(2_000_000_000)))
 
 
+@pytest.mark.slow
 def test_whatever_happens_the_index_says_what_the_files_say(studio: Path, state: Path) -> None:
     lucky = random.Random(20)
     for turn in range(6):
