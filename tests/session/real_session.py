@@ -2,7 +2,8 @@
 
     real_session.py FOLDER
 
-Prints one JSON object: what was planted, what was heard, and what the stream said.
+Prints one JSON object: what was planted, what was heard, and what went wrong on the way: what the
+stream said, and whether the flutist's own sound broke off.
 """
 
 from __future__ import annotations
@@ -31,6 +32,8 @@ from trainer.sound.device_port import open_port
 from trainer.sound.process import undisturbed
 
 LIMIT_S = 300.0
+ROOM_S = 60
+"""The room is heard for so long before and beneath the flutist."""
 ROUTINE = """
 title: One round
 exercises:
@@ -42,9 +45,17 @@ exercises:
 """
 
 
+def fed(file: Path) -> subprocess.Popen[bytes]:
+    """Begin to play a file into the microphone; what the player says stands beside the file."""
+    command = ["paplay", "--device=micline", "--latency-msec=40", "--verbose", str(file)]
+    with file.with_suffix(".txt").open("wb") as told:
+        return subprocess.Popen(command, stderr=told)
+
+
 def main() -> None:
     folder = Path(sys.argv[1])
     folder.mkdir()
+    room, flute = folder / "room.wav", folder / "flutist.wav"
     (folder / "routine.yaml").write_text(ROUTINE)
     routine, problems = load_routine(folder / "routine.yaml")
     assert routine is not None, problems
@@ -59,15 +70,15 @@ def main() -> None:
         )
         wait_s = (begins.first_beat_frame - port.now_frame()) / rate - performance.first_beat_s
         silence = np.zeros(max(0, round(wait_s * rate)), np.float32)
-        file = folder / "flutist.wav"
-        soundfile.write(file, np.concatenate([silence, performance.samples]), rate)
-        feeds.append(
-            subprocess.Popen(["paplay", "--device=micline", "--latency-msec=40", str(file)])
-        )
+        soundfile.write(flute, np.concatenate([silence, performance.samples]), rate)
+        feeds.append(fed(flute))
         played.append(performance)
 
     paths = user_paths({"TRAINER_HOME": str(folder / "home")})
     day = date(2026, 3, 2)
+    hiss = 1e-4 * np.random.default_rng(3).standard_normal(ROOM_S * 48000)
+    soundfile.write(room, hiss, 48000)
+    under = fed(room)
     with closing(open_port()) as port, undisturbed():
         session = open_session(
             routine,
@@ -88,6 +99,8 @@ def main() -> None:
         session.tick()
     for feed in feeds:
         feed.wait(timeout=300)
+    under.kill()
+    broke_off = "underrun" in flute.with_suffix(".txt").read_text()
     assert view.take is not None, view.stage
     print(
         json.dumps(
@@ -96,7 +109,8 @@ def main() -> None:
                 "heard": [
                     [n.index, n.midi, n.onset_s, n.cents, str(n.state)] for n in view.take.notes
                 ],
-                "faults": [fault.what for fault in port.faults()],
+                "faults": [fault.what for fault in port.faults()]
+                + ["the flutist's own sound broke off"] * broke_off,
                 "journal": [file.read_text() for file in paths.journal.glob("*.yaml")],
             }
         )
