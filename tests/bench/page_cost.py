@@ -36,6 +36,7 @@ from trainer.screens.app import TrainerApp
 from trainer.screens.pixels.terminal_pixels import PixelWay
 from trainer.screens.playing_screen import PlayingScreen
 from trainer.session.view import Stage
+from trainer.sound.process import collect_only_later_garbage
 
 WAYS = {"cells": None, "sixel": PixelWay.SIXEL, "kitty": PixelWay.KITTY}
 RUNS = 3
@@ -86,6 +87,7 @@ class _Watched(TrainerApp):
 
     async def _all(self) -> None:
         await asyncio.sleep(1.0)
+        collect_only_later_garbage()
         pages: dict[str, Any] = {}
         pages[SMALLEST] = await self._page(lambda: self.push_screen(_Smallest()), self.pop_screen)
         for name, action in PAGES.items():

@@ -5,11 +5,17 @@ from __future__ import annotations
 import gc
 import os
 import sys
+import weakref
 from pathlib import Path
 
 import pytest
 
-from trainer.sound.process import SWITCH_INTERVAL_S, quiet_stderr, undisturbed
+from trainer.sound.process import (
+    SWITCH_INTERVAL_S,
+    collect_only_later_garbage,
+    quiet_stderr,
+    undisturbed,
+)
 
 
 def test_what_c_libraries_write_goes_to_the_log(
@@ -52,3 +58,24 @@ def test_while_sound_runs_nothing_is_collected_by_itself() -> None:
     assert gc.isenabled()
     assert gc.get_freeze_count() == 0
     assert sys.getswitchinterval() == pytest.approx(interval_s)
+
+
+def test_what_is_loaded_is_gone_through_once_and_later_garbage_still_goes() -> None:
+    class Ring:
+        ring: object = None
+
+    def thrown_away() -> weakref.ref[Ring]:
+        ring = Ring()
+        ring.ring = ring
+        return weakref.ref(ring)
+
+    before = thrown_away()
+    try:
+        collect_only_later_garbage()
+        assert before() is None
+        assert len(gc.get_objects()) < gc.get_freeze_count() / 10
+        after = thrown_away()
+        gc.collect()
+        assert after() is None
+    finally:
+        gc.unfreeze()

@@ -25,7 +25,7 @@ from trainer.player.habits import EXAMPLES
 from trainer.routine.model import Routine
 from trainer.session.session import Session
 from trainer.session.view import ShelvedSpot
-from trainer.sound.process import quiet_stderr
+from trainer.sound.process import collect_only_later_garbage, quiet_stderr
 
 if TYPE_CHECKING:
     from trainer.app.practice_ready import PracticeReady
@@ -125,7 +125,11 @@ def _practise_once(
 
     def begin() -> Walk | None:
         ready = opening.opened()
-        return None if ready is None else ready.walk(morning)
+        if ready is None:
+            return None
+        walk = ready.walk(morning)
+        collect_only_later_garbage()
+        return walk
 
     session = Session(morning.view, begin)
     with ticking(session):

@@ -41,6 +41,8 @@ MUSIC_ID = "music"
 SLOTS = ("upper", "lower")
 TITLE_ROWS, KEY_ROWS = 1, 1
 """Above the music and below it."""
+LOOKS_AT_FIRST = 3
+"""While Textual still paints a new screen again and again, each time with what it holds by then."""
 TRAIL_DRAWINGS_PER_S = 10
 """Often enough for the eye (common practice, no source)."""
 QUIET_STAGES = (Stage.READY, Stage.WEIGHING)
@@ -72,6 +74,7 @@ class PlayingScreen(StageScreen):
         self._music: _Music | None = None
         self._told_before = 0
         self._pictures: list[StaffPicture] = []
+        self._looks = 0
 
     def matter(self) -> ComposeResult:
         """The music alone, in cells, with pictures over them where they can be shown."""
@@ -88,6 +91,7 @@ class PlayingScreen(StageScreen):
     def show(self, view: View) -> None:
         """Draw the music as it stands at this moment; only what changed is painted."""
         super().show(view)
+        self._looks += 1
         if view.round is None or not self._room:
             return
         settings, (width, height) = self.settings, self._room
@@ -111,7 +115,9 @@ class PlayingScreen(StageScreen):
         return Size(width, max(0, height - TITLE_ROWS - KEY_ROWS))
 
     def _show_pictures(self, staves: list[_Staff | None], cell: tuple[int, int]) -> None:
-        """Each staff's picture in its slot, painted when it is another than before."""
+        """Each staff's picture in its slot, painted when it is another than before; on a new screen
+        the upper one first, which is played first.
+        """
         from trainer.screens.pixels.staff_image import staff_image
 
         assert self._music is not None
@@ -121,13 +127,17 @@ class PlayingScreen(StageScreen):
                 widget.clear()
                 continue
             key = (staff, self.app.theme, cell, self._room)
-            if not widget.shows(key):
+            if widget.shows(key):
+                continue
+            marker = staff.layout.upper.scale.marker_rows
+            height = staff.layout.frame(staff.place).height - marker
+            y = TITLE_ROWS + top + staff.row + marker
+            region = Region(left, y, staff.layout.width, height)
+            if widget is self._pictures[0] or self._looks > LOOKS_AT_FIRST:
                 picture = staff_image(staff.layout, staff.place, staff.turned, cell)
-                marker = staff.layout.upper.scale.marker_rows
-                height = staff.layout.frame(staff.place).height - marker
-                y = TITLE_ROWS + top + staff.row + marker
-                region = Region(left, y, staff.layout.width, height)
                 widget.show(key, picture, palette(self.app), region)
+            else:
+                widget.lie_on(region)
 
     @property
     def _large(self) -> LargeThing | None:

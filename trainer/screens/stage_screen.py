@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 
+from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.css.query import NoMatches
@@ -54,6 +55,7 @@ class StageScreen(Screen[None]):
         super().__init__()
         self.practice = practice
         self._composed = False
+        self._resumed = False
 
     @property
     def settings(self) -> Settings:
@@ -80,6 +82,10 @@ class StageScreen(Screen[None]):
         """Fill the screen at once, without waiting for the first tick."""
         self._composed = True
         self.call_after_refresh(self.look)
+
+    def on_screen_resume(self, event: events.ScreenResume) -> None:
+        """A new screen has its styles: Textual would work each out a second time."""
+        event.refresh_styles, self._resumed = self._resumed, True
 
     def look(self) -> None:
         """Show what the session says now, unless the screen is coming or going."""

@@ -51,6 +51,17 @@ class StaffPicture(Still):
             self._shown, self._place = None, Region()
             self.display = False
 
+    def lie_on(self, place: Region) -> None:
+        """Take these cells; they stay empty until a picture is shown."""
+        if self._place == place:
+            return
+        if self._place:  # what lay elsewhere goes
+            self.call_after_refresh(self.app.refresh, layout=True)
+        self._place = place
+        self.styles.offset = (place.x, place.y)
+        self.styles.width, self.styles.height = place.width, place.height
+        self.display = True
+
     def show(self, key: object, picture: object, palette: Palette, place: Region) -> None:
         """Show a picture of Pillow's, in shades, on these cells; the same key is not sent twice."""
         if key == self._shown:
@@ -68,13 +79,7 @@ class StaffPicture(Still):
             self._code = kitty_messages(picture, palette, self._number, place.width, place.height)
         if self._place == place:
             self.repaint()
-            return
-        if self._place:  # what lay elsewhere goes
-            self.call_after_refresh(self.app.refresh, layout=True)
-        self._place = place
-        self.styles.offset = (place.x, place.y)
-        self.styles.width, self.styles.height = place.width, place.height
-        self.display = True
+        self.lie_on(place)
 
     def shows(self, key: object) -> bool:
         """Whether this picture is on the screen."""
@@ -82,11 +87,7 @@ class StaffPicture(Still):
 
     def render_lines(self, crop: Region) -> list[Strip]:
         """The rows asked for."""
-        if (
-            not (self._code or self._tiles)
-            or not self.screen.is_active
-            or self.region != self._place
-        ):
+        if self._shown is None or not self.screen.is_active or self.region != self._place:
             return [Strip.blank(crop.width) for _ in range(crop.height)]
         if self._way is PixelWay.SIXEL:
             return self._sixel_lines(crop)
