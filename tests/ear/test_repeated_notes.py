@@ -137,3 +137,17 @@ def test_notes_whose_strokes_may_be_hidden_are_not_judged() -> None:
     answers = [Answer(0, 0), Answer(1, 3)]
     assert hidden_notes(answers, groups, {0: 2}) == {1, 2}
     assert hidden_notes(answers, groups, {0: 0}) == frozenset()
+
+
+@pytest.mark.parametrize(("odds", "count"), [(4.0, 1), (STRUCK, 2)])
+def test_a_note_asked_once_is_two_only_where_it_surely_started_again(
+    monkeypatch: pytest.MonkeyPatch, odds: float, count: int
+) -> None:
+    assert again_chances(np.array([odds]), UNASKED)[0] > LIKELY
+    monkeypatch.setattr(repeated_notes, "new_starts", lambda *_: [Reattack(0.5, odds)])
+    silent = np.zeros(1000)
+    features: Any = SimpleNamespace(envelope=Envelope(0.001, silent, silent))
+    found = [NoteSegment(74.0, 0.0, 0.5, -20.0), NoteSegment(74.0, 0.5, 1.0, -20.0)]
+    answers = [Answer(0, 0), Answer(1, None)]
+    recut = repeated_as_asked(features, found, answers, np.zeros(1, np.int64), np.zeros(1))
+    assert len(recut.segments) == count

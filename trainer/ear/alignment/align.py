@@ -158,9 +158,13 @@ def _late(held: NDArray[np.int64], off_s: Cost, lengths_s: Cost) -> Cost:
 
 
 def _softness(segments: Sequence[NoteSegment]) -> Cost:
-    """How unlikely each sound is meant, going by its level among the others, 0 to 1."""
+    """How unlikely each sound is meant, 0 to 1, going by its level against the loud fifth of all
+    the time that sounds: a puff before one long note is no other loud sound."""
     level_db = np.array([segment.level_db for segment in segments])
-    below_db = np.quantile(level_db, LOUD_SHARE) - level_db
+    order = level_db.argsort()
+    sounded_s = np.cumsum(np.array([segment.length_s for segment in segments])[order])
+    loud = int(np.searchsorted(sounded_s, LOUD_SHARE * sounded_s[-1]))
+    below_db = level_db[order[loud]] - level_db
     return np.asarray(np.clip((below_db - SOFT_FROM_DB) / SOFT_BY_DB, 0.0, 1.0))
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from trainer.ear.alignment.align import MISSED, Answer, align
+from trainer.ear.alignment.doubtful_octaves import octaves_as_asked
 from trainer.ear.alignment.expected_times import due_notes
 from trainer.ear.alignment.repeated_notes import hidden_notes, repeat_groups, repeated_as_asked
 from trainer.ear.analysis.features import Features
@@ -92,6 +93,9 @@ def segments_and_answers(
     if again_course is not None:
         found = note_segments(features, again_course)
         answers = _align(found, expected_notes)
+    settled = octaves_as_asked(features, found, answers)
+    if settled != found:
+        found, answers = settled, _align(settled, expected_notes)
     groups = repeat_groups(expected_notes.midi)
     recut = repeated_as_asked(features, found, answers, groups, expected_notes.beats_s)
     if recut.segments != found:

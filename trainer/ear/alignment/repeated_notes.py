@@ -1,15 +1,17 @@
-"""Notes that repeat the one before, where fewer were found than were asked for.
+"""Notes that repeat the one before, where fewer were found than were asked for; and one that was
+asked for once, where more were.
 
 A room fills the gap between two strokes, and a dip that is left of it may be too faint to be taken
 for a stroke by itself. Where the same note was due several times the dips are looked at together,
 against the places where it was due: the more of them were surely struck, the less will do for the
-others. A note held instead is seldom cut by that.
+others. A note held instead is seldom cut by that. Of one that was asked for once, each start more
+is a claim, and has to be as sure as what is said.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +20,16 @@ from trainer.ear.alignment.align import Answer
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
 from trainer.ear.segments.note_segment import SAME_SOUND_SEMITONES, NoteSegment
-from trainer.ear.segments.note_segments import LIKELY, Counts, again_chances, new_starts, split_at
+from trainer.ear.segments.note_segments import (
+    LIKELY,
+    UNASKED,
+    Counts,
+    again_chances,
+    as_one,
+    new_starts,
+    split_at,
+)
+from trainer.ear.segments.note_start import SURE
 
 LASTS_FOR_TWO = 1.5
 """A sound so many times as long as was asked for may be two notes."""
@@ -41,6 +52,8 @@ NO_DIP_ODDS = -2.3
 none: our own measurement."""
 HARDLY = 0.1
 """A stroke less likely than this was left out; of one between this and likely nothing is said."""
+EXTRA_ODDS = float(np.log(SURE / (1 - SURE))) - UNASKED.log_odds
+"""Log odds of a stroke that nobody asked for and that is as sure as what is said has to be."""
 EXTRA_APART_S = 0.1
 """Strokes nearer than this to one that was asked nobody plays by mistake: the quickest double
 tongues go little faster (from memory), and a room that rings makes dips about each stroke."""
@@ -84,9 +97,12 @@ def repeated_as_asked(
     for group in sorted({int(group) for group in groups}):
         asked = np.flatnonzero(groups == group)
         sounds = sorted(answered[int(index)] for index in asked if int(index) in answered)
-        if asked.size > 1 and sounds:
-            own = _with_extras(found, sounds, extra)
-            whole = _rejoined([found[number] for number in own])
+        own = _with_extras(found, sounds, extra) if sounds else []
+        whole = _rejoined([found[number] for number in own])
+        if asked.size == 1 and len(own) > len(whole):
+            cut = [part for sound in whole for part in _cut_where_sure(features, sound)]
+            recut |= {number: [] for number in own} | {own[0]: cut}
+        elif asked.size > 1 and own:
             due_s = beats_s[asked] - beats_s[asked[0]]
             cut, hidden[group] = _cut_as_due(features, whole, due_s)
             recut |= {number: [] for number in own} | {own[0]: cut}
@@ -118,9 +134,9 @@ def hidden_notes(
 def _with_extras(found: Sequence[NoteSegment], sounds: Sequence[int], extra: set[int]) -> list[int]:
     """Some sounds and the extra ones between them and touching them, those of their pitch."""
     first, end = sounds[0], sounds[-1] + 1
-    while first - 1 in extra and _touch(found[first - 1], found[first]):
+    while first - 1 in extra and _belong(found[first - 1], found[first]):
         first -= 1
-    while end in extra and _touch(found[end - 1], found[end]):
+    while end in extra and _belong(found[end - 1], found[end]):
         end += 1
     pitch = found[sounds[0]].midi
     return [
@@ -131,21 +147,30 @@ def _with_extras(found: Sequence[NoteSegment], sounds: Sequence[int], extra: set
     ]
 
 
-def _touch(before: NoteSegment, after: NoteSegment) -> bool:
+def _belong(before: NoteSegment, after: NoteSegment) -> bool:
     """Whether two sounds are one that was cut."""
-    return before.to_s == after.from_s and before.midi == after.midi
+    same = abs(before.midi - after.midi) < SAME_SOUND_SEMITONES
+    return same and before.to_s == after.from_s
 
 
 def _rejoined(sounds: Sequence[NoteSegment]) -> list[NoteSegment]:
     """The sounds, those that were one as one again."""
-    whole = [sounds[0]]
-    for sound in sounds[1:]:
-        if _touch(whole[-1], sound):
-            louder_db = max(whole[-1].level_db, sound.level_db)
-            whole[-1] = replace(whole[-1], to_s=sound.to_s, level_db=louder_db)
+    whole: list[NoteSegment] = []
+    for sound in sounds:
+        if whole and _belong(whole[-1], sound):
+            whole[-1] = as_one(whole[-1], sound)
         else:
             whole.append(sound)
     return whole
+
+
+def _cut_where_sure(features: Features, sound: NoteSegment) -> list[NoteSegment]:
+    """A sound that was asked for once, cut only where it surely started again: an extra note is
+    claimed as a start is."""
+    starts = new_starts(sound, features)
+    chances = again_chances(np.array([start.log_odds for start in starts]), UNASKED)
+    sure = [s.at_s for s, chance in zip(starts, chances, strict=True) if chance > SURE]
+    return split_at(sound, sure, features.envelope)
 
 
 @dataclass(frozen=True)
@@ -174,7 +199,7 @@ def _cut_as_due(
     struck = np.zeros(starts.at_s.size, bool)
     struck[places[(places >= 0) & (chances > LIKELY)]] = True
     away_s = np.abs(starts.at_s[:, None] - starts.at_s[struck]).min(axis=1, initial=np.inf)
-    struck |= (starts.log_odds > ASKED.log_odds) & (away_s > EXTRA_APART_S)
+    struck |= (starts.log_odds > EXTRA_ODDS) & (away_s > EXTRA_APART_S)
     cut: list[NoteSegment] = []
     for number, sound in enumerate(whole):
         at_s = sorted(starts.at_s[struck & (starts.sounds == number)])

@@ -103,25 +103,27 @@ def _joined(found: Sequence[NoteSegment], envelope: Envelope) -> list[NoteSegmen
     joined: list[NoteSegment] = []
     for segment in found:
         last = joined[-1] if joined else None
-        if (
-            last is not None
-            and abs(segment.midi - last.midi) < SAME_SOUND_SEMITONES
-            and _stays(last, segment, envelope)
-        ):
-            longer = max(last, segment, key=lambda part: part.length_s)
-            joined[-1] = replace(
-                longer,
-                from_s=last.from_s,
-                to_s=segment.to_s,
-                level_db=max(last.level_db, segment.level_db),
-            )
+        if last is not None and goes_on(last, segment, envelope):
+            joined[-1] = as_one(last, segment)
         else:
             joined.append(segment)
     return joined
 
 
-def _stays(last: NoteSegment, segment: NoteSegment, envelope: Envelope) -> bool:
-    """Whether a sound goes on from one stretch to the next, as far as its level tells."""
+def as_one(last: NoteSegment, segment: NoteSegment) -> NoteSegment:
+    """Two stretches as one."""
+    return replace(
+        max(last, segment, key=lambda part: part.length_s),
+        from_s=last.from_s,
+        to_s=segment.to_s,
+        level_db=max(last.level_db, segment.level_db),
+    )
+
+
+def goes_on(last: NoteSegment, segment: NoteSegment, envelope: Envelope) -> bool:
+    """Whether a sound goes on from one stretch to the next, as far as pitch and level tell."""
+    if abs(segment.midi - last.midi) >= SAME_SOUND_SEMITONES:
+        return False
     gap_s = segment.from_s - last.to_s
     if gap_s < GAP_S:
         return True

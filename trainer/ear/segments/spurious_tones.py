@@ -214,6 +214,13 @@ def may_be_octave_below(features: Features, segment: NoteSegment) -> bool:
     return odd_db is None or odd_db > SURE_OCTAVE_DB
 
 
+def may_be_octave_above(features: Features, segment: NoteSegment) -> bool:
+    """Whether a sound may as well be the note an octave above it with the tube's own octave under
+    it: what it has of its own is softer than what both would have."""
+    odd_db = _odd_db(features, segment.midi, segment)
+    return odd_db is None or odd_db < 0.0
+
+
 def _odd_db(features: Features, midi: float, segment: NoteSegment) -> float | None:
     """Odd harmonics of a pitch against the even ones while a sound lasts; None where it is too
     short to tell."""

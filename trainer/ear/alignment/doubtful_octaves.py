@@ -1,0 +1,72 @@
+"""Sounds beside what was asked that may as well be its octave.
+
+A room takes a note's fundamental away for a moment, or the tube sounds an octave lower under a note
+that goes on. Where the harmonics don't tell, what was asked orders the two: nothing extra is
+claimed, and the note goes on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from trainer.ear.alignment.align import Answer
+from trainer.ear.analysis.features import Features
+from trainer.ear.segments.note_segment import JOINED_S, SAME_SOUND_SEMITONES, NoteSegment
+from trainer.ear.segments.note_segments import as_one, goes_on
+from trainer.ear.segments.spurious_tones import (
+    OCTAVE,
+    may_be_octave_above,
+    may_be_octave_below,
+)
+
+
+def octaves_as_asked(
+    features: Features, found: Sequence[NoteSegment], answers: Sequence[Answer]
+) -> tuple[NoteSegment, ...]:
+    """The sounds of a take; a doubtful octave beside a sound that was asked for is part of it."""
+    asked = {a.segment for a in answers if a.index is not None and not a.wrong}
+    settled = list(found)
+    doubtful: set[int] = set()
+    onward = range(len(found))
+    for place in (*onward, *reversed(onward)):
+        near = [p for p in (place - 1, place + 1) if p in asked and _touch(found, place, p)]
+        if place in asked or not near:
+            continue
+        beside = [settled[p] for p in near]
+        own = _octave_of(features, found[place], beside)
+        if own is not None:
+            settled[place] = replace(found[place], midi=own.midi)
+            doubtful.add(place)
+        if own is not None or any(_same(found[place], other) for other in beside):
+            asked.add(place)
+    whole: list[NoteSegment] = []
+    for place, segment in enumerate(settled):
+        was_doubtful = bool({place - 1, place} & doubtful)
+        if whole and was_doubtful and goes_on(whole[-1], segment, features.envelope):
+            whole[-1] = as_one(whole[-1], segment)
+        else:
+            whole.append(segment)
+    return tuple(whole)
+
+
+def _touch(found: Sequence[NoteSegment], place: int, other: int) -> bool:
+    first, second = sorted((place, other))
+    return found[second].from_s - found[first].to_s < JOINED_S
+
+
+def _same(segment: NoteSegment, other: NoteSegment) -> bool:
+    return abs(segment.midi - other.midi) < SAME_SOUND_SEMITONES
+
+
+def _octave_of(
+    features: Features, segment: NoteSegment, near: Sequence[NoteSegment]
+) -> NoteSegment | None:
+    """The sound that another may as well be an octave away from; None where it is sure."""
+    for other in near:
+        above = segment.midi - other.midi
+        if abs(above - OCTAVE) < SAME_SOUND_SEMITONES and may_be_octave_below(features, segment):
+            return other
+        if abs(above + OCTAVE) < SAME_SOUND_SEMITONES and may_be_octave_above(features, segment):
+            return other
+    return None
