@@ -553,8 +553,8 @@ MUTANTS = (
         "notes lost on the way in are called missed", ("session/test_signal_loss.py",),
     ),
     Mutant(
-        "changing tempo judged unstretched", "under_way.py",
-        "notes=timed(self.round.notes, self.round.pace),", "notes=self.round.notes,",
+        "changing tempo judged unstretched", "coach/judge.py",
+        "notes=timed(round_.notes, round_.pace))", "notes=round_.notes)",
         "who follows the click is told of rushing", ("session/test_session.py",),
     ),
     Mutant(

@@ -24,10 +24,16 @@ LINES = (
 TUNING = Tuning()
 
 
-def round_asked():
+def round_written():
     text = f"title: T\nexercises:\n- passage: p\n  key: C\n  tempo: 72\n  notes: |\n    {LINES}\n"
     routine, _ = read_routine(text, "m.yaml")
     (round_,) = plan(routine, date(2026, 3, 2), 1)[0].rounds
+    return round_
+
+
+def round_asked():
+    """Its notes where they are due, in beats of one length."""
+    round_ = round_written()
     return replace(round_, notes=timed(round_.notes, round_.pace))
 
 
@@ -48,7 +54,7 @@ def test_ornaments_at_any_speed_are_the_written_notes(each_s, monkeypatch):
     take = hear(got.samples, got.sample_rate_hz, round_.notes, 72, TUNING, got.first_beat_s)
     assert [note.index for note in take.notes] == list(range(len(round_.notes)))
     assert {note.state for note in take.notes} <= {State.PLAYED, State.NOT_JUDGED}
-    marks = judge(round_, take)
+    marks = judge(round_written(), take)
     assert (marks.extras, marks.stops, marks.unplanned_breaths) == (0, (), ())
     assert not any(mark.late or mark.early or mark.missed or mark.wrong for mark in marks.notes)
     free = {note.index for note in round_.notes if note.free}
@@ -68,7 +74,7 @@ def test_a_fermata_judges_no_tempo(monkeypatch):
     )
     got = played(longer, monkeypatch, 0.1)
     take = hear(got.samples, got.sample_rate_hz, round_.notes, 72, TUNING, got.first_beat_s)
-    marks = judge(round_, take)
+    marks = judge(round_written(), take)
     assert marks.measures.tempo_bpm == pytest.approx(72, rel=0.02)
     assert not any(mark.late or mark.early for mark in marks.notes)
     assert marks.stops == ()

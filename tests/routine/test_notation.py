@@ -152,7 +152,9 @@ def test_tuplets_and_double_dots_have_the_lengths_music21_gives_them():
 
 def test_repeats_endings_and_jumps_are_written_out():
     assert names("|: whole G4 |1 A4 :|2 B4 || C5 |") == "G4 A4 G4 B4 C5"
-    assert names("whole G4 fine | A4 | B4 D.C. |") == "G4 A4 B4 G4"
+    for back in ("D.C.", "DC", "D.C. al fine", "D.C. al Fine"):
+        assert names(f"whole G4 fine | A4 | B4 {back} |") == "G4 A4 B4 G4"
+    assert names("|: whole G4 |1. A4 :|2. B4 ||") == "G4 A4 G4 B4"
     assert names("whole G4 | segno A4 to-coda | B4 | C5 D.S. | coda D5 |") == "G4 A4 B4 C5 A4 D5"
     round_ = block("|: upbeat quarter G4 | half C5 D5 | dotted half E5 :| quarter F5 | whole G5 |")
     assert [note.beat for note in round_.notes] == [3, 4, 6, 8, 11, 12, 14, 16, 19, 20]

@@ -11,7 +11,7 @@ import pytest
 
 from tests.score.passages import DAY, planned
 from trainer.coach.judge import judge
-from trainer.ear.heard import Take
+from trainer.ear.heard import HeardNote, State, Take
 from trainer.music.bars import Bars, Meter, SignatureChange
 from trainer.music.instrument import instrument_named
 from trainer.routine.load import read_routine
@@ -143,6 +143,23 @@ def test_places_within_the_beat_are_those_of_the_bar() -> None:
     round_ = rounds_of("eighth G4 A4 | [6/8] B4 C5 D5 B4 C5 D5", "  time: 1/4\n")[0]
     marks = judge(round_, Take(RATE, 440.0, 0.0, ())).notes
     assert [mark.group_place for mark in marks] == [0, 1, 0, 1, 2, 0, 1, 2]
+
+
+def test_a_wrong_note_is_spelled_by_the_key_that_holds() -> None:
+    """The same sounds in place of the same B: read as sharps in G, as flats in E flat, also behind
+    a change of tempo; where the music has a name for it, by that."""
+    round_ = rounds_of(
+        "quarter G4 B4 B4 B4 | [key Eb] [tempo 120] quarter G4 B4 B4 Gb4 | B4 G4 B4 B4"
+    )[0]
+    wrong = {1: 70, 2: 63, 5: 70, 6: 63, 8: 66, 11: 66}
+    heard = (HeardNote(note.index, note.pitch, State.MISSED) for note in round_.notes)
+    instead = (
+        HeardNote(None, None, State.EXTRA, midi=float(midi), instead_of=index)
+        for index, midi in wrong.items()
+    )
+    marks = judge(round_, Take(RATE, 440.0, 0.0, (*heard, *instead))).notes
+    assert [str(marks[index].wrong) for index in wrong] == [
+        "A#4", "D#4", "Bb4", "Eb4", "Gb4", "Gb4"]  # fmt: skip
 
 
 def test_musicxml_there_and_back(tmp_path) -> None:

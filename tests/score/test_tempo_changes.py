@@ -15,6 +15,7 @@ from trainer.coach.advice import Topic
 from trainer.coach.judge import judge
 from trainer.coach.words import advise
 from trainer.ear.hear import hear
+from trainer.ear.heard import Take
 from trainer.music.instrument import instrument_named
 from trainer.music.pulse import Pace, begins_anew_after, timed
 from trainer.player.flutist import Flutist
@@ -126,12 +127,18 @@ def test_who_finds_the_new_tempo_late_is_not_called_late():
         late.append(replace(note, beat=note.beat + Fraction(lost, 4)))
     for performance in (notes, tuple(late)):
         sound = Flutist(Habits(), 5).play(performance, round_.tempo_bpm, round_.tuning)
-        even = replace(round_, notes=notes)
         take = hear(
             sound.samples, sound.sample_rate_hz, notes, round_.tempo_bpm, round_.tuning, None
         )
-        advice = advise(even, take, judge(even, take))
+        advice = advise(round_, take, judge(round_, take))
         assert advice.topic not in OF_TIME, advice.sentence
+
+
+def test_places_within_the_beat_are_those_of_the_new_tempo():
+    """Eighths stay the first and second of their beat where they come twice as fast."""
+    round_ = round_of("eighth G4 A4 B4 C5 D5 C5 B4 A4 | [tempo 120] G4 A4 B4 C5 D5 C5 B4 A4")
+    marks = judge(round_, Take(8000, 440.0, 0.0, ())).notes
+    assert [mark.group_place for mark in marks] == 8 * [0, 1]
 
 
 def test_screens_and_sheet_say_it_over_or_under_the_note():

@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 from trainer.coach import thresholds
 from trainer.coach.curves import Curve
-from trainer.coach.heard_spelling import written
+from trainer.coach.heard_spelling import NamesByKey, names_by_key, written
 from trainer.coach.marks import AimMark, AimName, Marks, NoteMark
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.figures.breaths import breaths_left_out
@@ -25,31 +25,37 @@ from trainer.figures.round_measures import RoundMeasures
 from trainer.figures.take_measures import take_measures
 from trainer.music.articulations import ArticulationPattern, pattern_places
 from trainer.music.note import Articulation, Note, Start
+from trainer.music.pulse import timed
 from trainer.routine.round import Round
 
 NO_CURVES: Mapping[int, Curve] = MappingProxyType({})
 
 
 def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) -> Marks:
-    """Mark every expected note of a round, and the round as a whole.
+    """Mark every expected note of a round, as it is written, and the round as a whole.
 
+    What is measured in time knows one tempo: there its notes stand where they are due.
     curves: what the held notes did inside, by index, where it was followed.
     """
     heard = {note.index: note for note in take.expected_notes}
     instead = {note.instead_of: note for note in take.notes if note.instead_of is not None}
     fills_s = 0.0 if take.room is None else take.room.fills_s
+    names = names_by_key(round_)
+    due = replace(round_, notes=timed(round_.notes, round_.pace))
     notes = tuple(
         replace(
             _with_curve(
-                _note_mark(round_, note, heard.get(note.index), instead.get(note.index), fills_s),
+                _note_mark(
+                    round_, note, heard.get(note.index), instead.get(note.index), fills_s, names
+                ),
                 curves.get(note.index),
             ),
             pattern_place=place,
         )
         for note, place in zip(round_.notes, _pattern_places(round_), strict=True)
     )
-    places = onset_places(round_.notes, take, in_time=round_.in_time)
-    measures = take_measures(round_.notes, take, round_.beat_s, places)
+    places = onset_places(due.notes, take, in_time=round_.in_time)
+    measures = take_measures(due.notes, take, round_.beat_s, places)
     placed = tuple(
         replace(mark, late=True) if mark.index - 1 in places.stops and mark.judged else mark
         for mark in _placed(notes, places)
@@ -72,7 +78,7 @@ def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) ->
         extras=sum(note.index is None and note.instead_of is None for note in take.notes),
         unplanned_breaths=places.unplanned_breaths,
         stops=places.stops,
-        breaths_left_out=tuple(breaths_left_out(round_, take)),
+        breaths_left_out=tuple(breaths_left_out(due, take)),
         warnings=take.warnings,
         manner=round_.manner,
     )
@@ -97,6 +103,7 @@ def _note_mark(
     heard: HeardNote | None,
     instead: HeardNote | None,
     fills_s: float,
+    names: NamesByKey,
 ) -> NoteMark:
     """fills_s: how long the room takes to fill with a tone; that is not the player's delay."""
     bar = round_.bars.at(note.beat)
@@ -114,7 +121,7 @@ def _note_mark(
         return replace(mark, judged=False)
     if (sounded_midi := _sounded_instead(heard, instead)) is not None:
         transposed = heard.expected.midi - note.pitch.midi if heard.expected is not None else 0
-        return replace(mark, wrong=written(round_, sounded_midi, transposed))
+        return replace(mark, wrong=written(round(sounded_midi) - transposed, bar.key, names))
     if heard.state is State.MISSED:
         return replace(mark, missed=True)
     aim, cents = round_.aims.cents, _cents(note, heard)

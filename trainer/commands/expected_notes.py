@@ -15,7 +15,6 @@ from trainer.errors import TrainerError
 from trainer.music.instrument import instrument_named
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch, sharp_name
-from trainer.music.pulse import timed
 from trainer.routine.model import Routine
 from trainer.routine.plan import at_tempo, plan
 from trainer.routine.round import Round
@@ -75,7 +74,7 @@ def from_routine(
     tempo_bpm: float | None,
     day: date,
 ) -> Round:
-    """The round of an exercise as it stands on a day, at sounding pitch, in beats of one length.
+    """The round of an exercise as it stands on a day, at sounding pitch.
 
     Without an articulation the exercise's first round. Raises TrainerError naming the exercises or
     articulations there are.
@@ -94,7 +93,7 @@ def from_routine(
         round_ = at_tempo(round_, tempo_bpm, round_.number)
     instrument = instrument_named(routine.instrument)
     sounding = tuple(note.at(instrument.sounding) for note in round_.notes)
-    return replace(round_, notes=timed(sounding, round_.pace))
+    return replace(round_, notes=sounding)
 
 
 def _midi_file(path: Path) -> mido.MidiFile:

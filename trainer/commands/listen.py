@@ -142,6 +142,7 @@ def _heard(
     from trainer.figures.onset_places import onset_places
     from trainer.figures.round_measures import note_counts
     from trainer.figures.take_measures import take_measures
+    from trainer.music.pulse import timed
 
     read, rate, shown = sound.blocks, sound.sample_rate_hz, _progress(sound.promised_s)
     if routine is not None and options.exercise is not None:
@@ -149,7 +150,8 @@ def _heard(
         round_ = from_routine(routine, options.exercise, options.articulation, options.tempo, day)
         if options.a4 is None:
             tuning = round_.tuning
-        take = hear_long(read, rate, round_.notes, round_.tempo_bpm, tuning, shown)
+        due = timed(round_.notes, round_.pace)
+        take = hear_long(read, rate, due, round_.tempo_bpm, tuning, shown)
         marks = judge(round_, take)
         return take, marks.measures, advise(round_, take, marks)
     if options.midi is not None or options.notes is not None:

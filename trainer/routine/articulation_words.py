@@ -21,9 +21,10 @@ from trainer.music.articulations import (
 from trainer.music.note import Articulation
 from trainer.routine import patterns
 from trainer.routine.model import ArticulationChoice, AsWritten, DifferentEveryRound, InOrder
+from trainer.routine.number_words import COUNTS, IN_GROUPS
 from trainer.routine.other_words import SAME_ARTICULATION, composed
 from trainer.routine.problem import listed, nearest
-from trainer.routine.reader import Reader, folded, items, meant, misread, scalar
+from trainer.routine.reader import MisreadError, Reader, folded, items, meant, misread, scalar
 
 ALL_SIX = (
     Articulation.SLURRED,
@@ -70,16 +71,19 @@ _KINDS: Mapping[str, GroupKind] = {
     "triple": GroupKind.TRIPLE,
     "triple tongue": GroupKind.TRIPLE,
 }
-_COUNTS = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8}
-_IN_GROUPS = {"twos": 2, "pairs": 2, "threes": 3, "fours": 4, "sixes": 6, "eights": 8}
+_COUNTS = {word: count for word, count in COUNTS.items() if word not in ("once", "twice")}
 _KIND = "|".join(sorted(_KINDS, key=len, reverse=True))
 _COUNT = rf"{'|'.join(_COUNTS)}|[1-9]\d?"
 _JOINED = re.compile(r" and | then |, ?| \+ ")
 _GROUP = re.compile(
-    rf"(?P<kind>{_KIND})(?: in (?P<sets>{'|'.join(_IN_GROUPS)})| (?:of )?(?P<count>{_COUNT}))"
+    rf"(?P<kind>{_KIND})(?: in (?P<sets>{'|'.join(IN_GROUPS)})| (?:of )?(?P<count>{_COUNT}))"
     rf"|(?P<first>{_COUNT}) (?P<what>{_KIND})"
 )
-_SOME_COUNT = re.compile(rf"\b({_COUNT}|{'|'.join(_IN_GROUPS)})\b")
+_PATTERN_WORDS = frozenset(word for kind in _KINDS for word in kind.split()) | {
+    *_COUNTS,
+    *IN_GROUPS,
+}
+_SOME_COUNT = re.compile(rf"\b({_COUNT}|{'|'.join(IN_GROUPS)})\b")
 _NO_COMMA = (
     "A pattern has a slur in it, and no comma in a list: [slur 2 tongue 2, tongue 1 slur 3]."
 )
@@ -94,10 +98,18 @@ def _pattern_groups(words: str) -> Iterator[PatternGroup]:
         if match is None or rest[match.end() : match.end() + 1].strip():
             return
         count = match["count"] or match["first"] or match["sets"]
-        number = _COUNTS.get(count) or _IN_GROUPS.get(count) or int(count)
+        number = _COUNTS.get(count) or IN_GROUPS.get(count) or int(count)
         groups.append(PatternGroup(_KINDS[match["kind"] or match["what"]], number))
         rest = rest[match.end() :].strip()
     yield from groups
+
+
+def _groups_said(words: str) -> tuple[tuple[PatternGroup, ...], bool]:
+    """The groups that folded words say, none where they say something else; True: across the
+    beat."""
+    plain = " ".join(_JOINED.sub(" ", words).split())
+    groups = tuple(_pattern_groups(plain.removesuffix(ACROSS).strip()))
+    return groups, plain.endswith(f" {ACROSS}")
 
 
 def _pattern(node: yaml.Node, typed: str) -> ArticulationPattern | None:
@@ -105,9 +117,7 @@ def _pattern(node: yaml.Node, typed: str) -> ArticulationPattern | None:
 
     Raises MisreadError for groups that make no pattern.
     """
-    words = " ".join(_JOINED.sub(" ", folded(composed(typed))).split())
-    across = words.endswith(f" {ACROSS}")
-    groups = tuple(_pattern_groups(words.removesuffix(ACROSS).strip()))
+    groups, across = _groups_said(folded(composed(typed)))
     if not groups:
         return None
     try:
@@ -136,12 +146,37 @@ def _some(node: yaml.Node) -> tuple[AnyArticulation, ...]:
     if pattern is not None:
         return (pattern,)
     _refuse_tongue_on_air(node, words)
-    known = dict.fromkeys([*map(str, Articulation), *_SETS, *SAME_ARTICULATION])
+    raise misread(node, f"'{typed}' is not an articulation.", _mend(typed, words))
+
+
+def _mend(typed: str, words: str) -> str:
+    """What to write instead of words that are neither an articulation nor a pattern."""
+    parts = [" ".join(part.split()) for part in words.split(";")]
+    respelled = [part if part in _PLAIN else _respelled(part) for part in parts]
+    groups = [
+        _groups_said(one)[0]
+        for part, one in zip(parts, respelled, strict=True)
+        if part not in _PLAIN
+    ]
+    if all(groups):
+        slurs = (any(group.kind is GroupKind.SLUR for group in one) for one in groups)
+        if not all(slurs):
+            return _NO_COMMA
+        if len(respelled) > 1:
+            return f"Put commas between, in square brackets: [{', '.join(respelled)}]."
+        return f"Did you mean '{respelled[0]}'? Write {_SAYS}."
     if _SOME_COUNT.search(words) and any(word in words for word in ("slur", "tongue")):
-        mend = f"A pattern is written so: 'slur 2 tongue 2'. Write {_SAYS}."
-    else:
-        mend = meant(typed, known, _SAYS)
-    raise misread(node, f"'{typed}' is not an articulation.", mend)
+        return f"A pattern is written so: 'slur 2 tongue 2'. Write {_SAYS}."
+    return meant(typed, dict.fromkeys([*map(str, Articulation), *_SETS, *SAME_ARTICULATION]), _SAYS)
+
+
+def _respelled(words: str) -> str:
+    """The words of a pattern, each that is none of them as the one it comes nearest; 'x2' is 2."""
+    words = re.sub(r"\bx ?(?=\d)|(?<=\d) ?x\b", "", words)
+    return " ".join(
+        word if word.isdigit() or word in _PATTERN_WORDS else nearest(word, _PATTERN_WORDS) or word
+        for word in words.split()
+    )
 
 
 def _articulations(node: yaml.Node) -> ArticulationChoice:
@@ -149,7 +184,19 @@ def _articulations(node: yaml.Node) -> ArticulationChoice:
         return DifferentEveryRound(_pool_of_mapping(node))
     if isinstance(node, yaml.ScalarNode) and folded(scalar(node)) in _WHOLE_PHRASES:
         return _WHOLE_PHRASES[folded(scalar(node))]
-    return InOrder(_flat(node))
+    try:
+        return InOrder(_flat(node))
+    except MisreadError:
+        if isinstance(node, yaml.ScalarNode):
+            _refuse_misspelled_phrase(node)
+        raise
+
+
+def _refuse_misspelled_phrase(node: yaml.ScalarNode) -> None:
+    near = nearest(folded(scalar(node)), _WHOLE_PHRASES)
+    if near is not None:
+        what = f"'{scalar(node)}' is not an articulation."
+        raise misread(node, what, f"Did you mean '{near}'? Write {_SAYS}.") from None
 
 
 def _flat(node: yaml.Node) -> tuple[AnyArticulation, ...]:
@@ -178,7 +225,7 @@ def _pool_of_mapping(node: yaml.MappingNode) -> tuple[AnyArticulation, ...]:
 
 _KIND_WRITTEN = "|".join(patterns.first_letter_free(word) for word in _KINDS)
 _GROUP_WRITTEN = (
-    rf"(({_KIND_WRITTEN})( in ({'|'.join(_IN_GROUPS)})| (of )?({_COUNT}))"
+    rf"(({_KIND_WRITTEN})( in ({'|'.join(IN_GROUPS)})| (of )?({_COUNT}))"
     rf"|({_COUNT}) ({_KIND_WRITTEN}))"
 )
 _PATTERN_WRITTEN = patterns.whole(

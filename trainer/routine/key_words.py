@@ -195,7 +195,7 @@ def fixed_key(node: yaml.Node) -> Key:
         raise misread(
             node, f"'{typed}' is not a key.", f"{_key_question(typed)}Write {ONE_KEY.says}."
         )
-    return _named_keys(node)(None)[0]
+    return _key(node, *_tonic_and_mode(node), None)
 
 
 def read_key(node: yaml.Node) -> KeyAsked:

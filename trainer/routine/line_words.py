@@ -65,6 +65,8 @@ OCTAVE_SHIFTS = {"8va": 1, "8vb": -1, "15ma": 2, "loco": 0}
 SEGNO, CODA, TO_CODA, FINE = "segno", "coda", "to-coda", "fine"
 JUMPS = ("D.C.", "da-capo", "D.S.", "dal-segno")
 """To the beginning, to the segno; then on to 'fine', or from 'to-coda' to 'coda'."""
+JUMP_SIGN = re.compile(r"D\.?([CS])\b\.?(?:[ \t]+al[ \t]+([Ff]ine|[Cc]oda)\b)?")
+"""'D.C. al fine' too: 'fine' itself stands where the piece ends."""
 UPBEAT = "upbeat"
 ORDER_WORDS = (SEGNO, CODA, TO_CODA, FINE, *JUMPS)
 WORDS = (
@@ -108,7 +110,7 @@ IN_TIME_SIGN = re.compile(
 )
 """... and from here on in time again, in a bar of its own."""
 
-BAR_SIGN = r":?\|{1,2}:?(?:[1-8](?![\w/:]))?"
+BAR_SIGN = r":?\|{1,2}:?(?:[1-8](?![\w/:])\.?)?"
 """A bar line, a double one, the beginning or end of a repeat, and a first or second ending."""
 REST_OF_BARS = re.compile(r"\[\s*([1-9]\d?)\s+bars?(?:\s+of)?\s+rests?\s*\]")
 """'[5 bars rest]'"""

@@ -158,6 +158,12 @@ def _limits(values: Mapping[str, Any], nodes: Mapping[str, yaml.Node]) -> tuple[
                 f"Write a note from {instrument.lowest} to {instrument.furthest}, "
                 "or name another instrument.",
             )
+    if highest.midi < lowest.midi and {"lowest note", "highest note"} <= nodes.keys():
+        raise misread(
+            nodes["lowest note"],
+            f"The lowest note, {lowest}, is not below the highest, {highest}.",
+            f"Exchange them: 'lowest note: {highest}' and 'highest note: {lowest}'.",
+        )
     if highest.midi - lowest.midi < LEAST_SEMITONES:
         raise misread(
             nodes.get("highest note") or nodes["lowest note"],

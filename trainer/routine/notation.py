@@ -38,11 +38,13 @@ from trainer.routine.line_words import (
     GRACE,
     IN_TIME,
     IN_TIME_SIGN,
+    JUMP_SIGN,
     JUMPS,
     KEY_CHANGE,
     LENGTHS,
     MARKS,
     OCTAVE_SHIFTS,
+    ORNAMENT_WORDS,
     REST_OF_BARS,
     SEGNO,
     SHARES,
@@ -66,10 +68,13 @@ _SIGN_MENDS = {
     "v": "Write ',' for a breath.",
     "]": "One '|' is enough for the end; slurs are written in round brackets: '(G4 A4)'.",
     "[": "Slurs are written in round brackets: '(G4 A4)'.",
+    "::": "Write ':|:' where one repeat ends and another begins.",
     "8ve": "Write '8va' for an octave higher, '8vb' for one lower.",
     "r": "Write 'rest'.",
     "R": "Write 'rest'.",
 }
+_BEHIND_NOTE = {"tr": Ornament.TRILL, **{word: word for word in (*ORNAMENT_WORDS, FERMATA)}}
+"""What is written behind a note by mistake → the word for it."""
 _SLOWING = frozenset(
     ("rit", "ritard", "ritardando", "rall", "rallentando", "accel", "accelerando", "allargando",
      "stringendo", "poco", "mosso", "meno", "più", "piu")
@@ -84,8 +89,9 @@ _MARK_WORDS = {
     for word in words.split()
 }
 _TOKEN = re.compile(
-    rf"{TIME_CHANGE.pattern}|{KEY_CHANGE.pattern}|{IN_TIME_SIGN.pattern}|{BAR_SIGN}|\[[^\]\n]*\]|//|[(),]|[^\s()|,\[\]:/]+(?::(?!\|)[^\s()|,]*)?|\S"
+    rf"{TIME_CHANGE.pattern}|{KEY_CHANGE.pattern}|{IN_TIME_SIGN.pattern}|{JUMP_SIGN.pattern}|{BAR_SIGN}|::|\[[^\]\n]*\]|//|\d+/\d+|[(),]|[^\s()|,\[\]:/]+(?::(?!\|)[^\s()|,]*)?|\S"
 )
+_KEY_ALONE = r"[A-Ga-g](?:[ -]?(?:flat|sharp|[b#♭♯]))?(?: (?:major|minor))?"
 _NOTE = re.compile(r"([A-Ga-g])(##|#|♯|x|bb|b|♭|)(\d)([.>-]?)(\+?)")
 _SIGNS = {"♯": "#", "♭": "b"}
 MOST_NOTES = 2000
@@ -107,6 +113,7 @@ SCHEMA = {
                 *patterns.SIGNATURE_CHANGES,
                 CADENZA_SIGN.pattern,
                 IN_TIME_SIGN.pattern,
+                JUMP_SIGN.pattern,
             ],
             BAR_SIGN,
         )
@@ -179,6 +186,8 @@ class _NotesRead:
     before_place: yaml.Node | None = None
     pieces: list[_Piece] = field(default_factory=list)
     notes: list[WrittenNote] = field(default_factory=list)
+    order_places: dict[str, yaml.Node] = field(default_factory=dict)
+    """Where each word of the order in which it is played stands."""
 
     def __post_init__(self) -> None:
         self.pieces.append(_Piece(Fraction(0), 0, BarSigns(), self.meter, self.key))
@@ -193,10 +202,14 @@ class _NotesRead:
         """Length of a bar in the time signature that holds."""
         return self.pieces[-1].meter.bar_quarters / self.meter.beat_quarters
 
-    def next_piece(self, signs: BarSigns) -> None:
-        """What comes behind a sign at a bar line, in the signatures that hold."""
+    def next_piece(self, signs: BarSigns | None = None, *, free: bool = False) -> None:
+        """What comes behind a sign, in the signatures that hold; without `signs` in the same
+        ending."""
         last = self.pieces[-1]
-        self.pieces.append(replace(last, begins=self.beat, first_note=len(self.notes), signs=signs))
+        signs = signs or BarSigns(ending=last.signs.ending)
+        self.pieces.append(
+            replace(last, begins=self.beat, first_note=len(self.notes), signs=signs, free=free)
+        )
 
     def sign(self, **signs: object) -> None:
         """Something that the open piece says of the order."""
@@ -308,6 +321,8 @@ def _read_token(page: _NotesRead, place: yaml.Node, token: str) -> None:
             _signature(page, place, key=fixed_key(part(place, key[1] or key[2])))
         case _ if (tempo := TEMPO_CHANGE.fullmatch(token)) is not None:
             page.tempo_bpm = _tempo(page, place, tempo[1])
+        case _ if (jump := JUMP_SIGN.fullmatch(token)) is not None:
+            _jump(page, place, f"D.{jump[1]}.", (jump[2] or "").lower())
         case _ if share_of(token) is not None:
             page.shares.append((place, token))
         case _ if token in WORDS:
@@ -344,8 +359,16 @@ def _word(page: _NotesRead, place: yaml.Node, word: str) -> None:
             _upbeat(page, place)
         case _:
             page.sign(**_ORDER_SIGNS[word])
+            page.order_places[word] = place
     if page.before_note is not None and page.before_note is not waiting:
         page.before_place = place
+
+
+def _jump(page: _NotesRead, place: yaml.Node, word: str, goal: str) -> None:
+    """goal: 'fine' or 'coda', where it is said with it."""
+    _word(page, place, word)
+    if goal:
+        page.order_places[f"al {goal}"] = place
 
 
 _ORDER_SIGNS: dict[str, dict[str, object]] = {
@@ -380,7 +403,7 @@ def _signature(
 ) -> None:
     """Another time or key signature, from this bar line on."""
     piece = page.pieces[-1]
-    if page.pieces[-1].free:
+    if piece.free:
         what = "Time and key can't change inside a cadenza."
         raise misread(place, what, f"End it with '{IN_TIME}' first.")
     if page.upbeat is not None and not page.upbeat_beats:
@@ -390,7 +413,7 @@ def _signature(
         what = "Time and key can only change at a bar line."
         raise misread(place, what, "Put it right behind a '|'.")
     if page.beat > piece.begins or len(page.notes) > piece.first_note:
-        page.next_piece(BarSigns(ending=piece.signs.ending))
+        page.next_piece()
         piece = page.pieces[-1]
     page.bar_began = page.beat
     page.pieces[-1] = replace(piece, meter=meter or piece.meter, key=key or piece.key)
@@ -401,8 +424,7 @@ def _cadenza(page: _NotesRead, place: yaml.Node) -> None:
     if page.pieces[-1].free:
         raise misread(place, "A cadenza begins inside another.", f"End it with '{IN_TIME}'.")
     _break_off(page, place)
-    page.next_piece(BarSigns(ending=page.pieces[-1].signs.ending))
-    page.pieces[-1] = replace(page.pieces[-1], free=True)
+    page.next_piece(free=True)
 
 
 def _in_time_again(page: _NotesRead, place: yaml.Node) -> None:
@@ -412,8 +434,7 @@ def _in_time_again(page: _NotesRead, place: yaml.Node) -> None:
     if len(page.notes) == page.pieces[-1].first_note:
         raise misread(place, "The cadenza has no notes.", f"Write them behind '{CADENZA}'.")
     _break_off(page, place)
-    page.next_piece(BarSigns(ending=page.pieces[-1].signs.ending))
-    page.pieces[-1] = replace(page.pieces[-1], free=False)
+    page.next_piece()
     page.bar_began = page.beat
 
 
@@ -481,41 +502,64 @@ def _tie_broken(page: _NotesRead, what: str) -> MisreadError:
 
 def _length(place: yaml.Node, word: str) -> Fraction:
     singular = word.lower().removesuffix("s")
+    if singular not in LENGTHS:
+        raise misread(place, *_not_understood(word))
+    return LENGTHS[singular]
+
+
+def _not_understood(word: str) -> tuple[str, str]:
+    """What is wrong with a word that is neither a note nor a length, and how to mend it."""
+    singular = word.lower().removesuffix("s")
     if word.endswith(":") and singular[:-1] in LENGTHS:
-        raise misread(place, f"'{word}' has a colon.", f"Write '{word[:-1]}' without the colon.")
-    if singular in LENGTHS:
-        return LENGTHS[singular]
+        return f"'{word}' has a colon.", f"Write '{word[:-1]}' without the colon."
     named = re.fullmatch(r"([A-Ga-g](?:##|#|x|bb|b|♯|♭|))([.\->+]*)", word)
     if named is not None:
         whole = f"{named[1].capitalize()}4{named[2]}"
-        raise misread(place, f"'{word}' lacks its octave.", f"Write '{whole}' or another.")
-    what = f"'{word}' is neither a note nor a length."
-    if word.lower() in _MARK_WORDS:
-        raise misread(place, what, _MARK_WORDS[word.lower()])
-    for sign, mend in _SIGN_MENDS.items():
-        if word in (sign, f"{sign}.") or (len(word) > 1 and sign == "~" and word.endswith(sign)):
-            raise misread(place, what, mend)
-    if word.startswith("["):
-        raise misread(place, what, _change_meant(word))
+        return f"'{word}' lacks its octave.", f"Write '{whole}' or another."
+    glued = [match[0] for match in _NOTE.finditer(word)]
+    if len(glued) > 1 and "".join(glued) == word:
+        return f"In '{word}' notes stand together.", f"Write '{' '.join(glued)}'."
     if word.endswith(".") and singular.rstrip(".").removesuffix("s") in LENGTHS:
         length = singular.rstrip(".").removesuffix("s")
-        raise misread(place, f"'{word}' has its dot behind.", f"Write 'dotted {length}'.")
+        return f"'{word}' has its dot behind.", f"Write 'dotted {length}'."
+    return f"'{word}' is neither a note nor a length.", _word_meant(word)
+
+
+def _word_meant(word: str) -> str:
+    """What to write instead of a word that is not known."""
+    if word.lower() in _MARK_WORDS:
+        return _MARK_WORDS[word.lower()]
+    for sign, mend in _SIGN_MENDS.items():
+        if word in (sign, f"{sign}.") or (len(word) > 1 and sign == "~" and word.endswith(sign)):
+            return mend
+    note, behind = _NOTE.match(word), ""
+    if note is not None:
+        behind = _BEHIND_NOTE.get(word[note.end() :].rstrip("."), "")
+    if note is not None and behind:
+        return f"Write it before its note: '{behind} {note[0]}'."
+    if re.fullmatch(r"\d+/\d+", word):
+        tuplet = word.replace("/", ":")
+        return f"Write '{tuplet}' for a tuplet, '[time {word}]' behind a '|' for a time signature."
+    if word.startswith("["):
+        return _change_meant(word)
     if word.lower().rstrip(".") in _SLOWING:
-        mend = "Write the slower or quicker tempo where it holds: '[tempo 60]', '[tempo primo]'."
-        raise misread(place, what, mend)
+        return "Write the slower or quicker tempo where it holds: '[tempo 60]', '[tempo primo]'."
     near = note_meant(word) or nearest(word, [*LENGTHS, *SHARES, *WORDS])
     question = f"Did you mean '{near}'? " if near is not None else ""
-    raise misread(place, what, f"{question}Write {SAYS}.")
+    return f"{question}Write {SAYS}."
 
 
 def _change_meant(word: str) -> str:
-    """What to do where something in square brackets is no rest of bars."""
+    """What to write instead of something in square brackets that is not known."""
     if "tempo" in word:
         return "Write a change of tempo as '[tempo 84]', and '[tempo primo]' to go back."
-    if re.search(r"time|key|met|\d/\d", word):
-        return "Write a change of time as '[time 3/4]', one of key as '[key D minor]'."
-    if re.search(r"cadenz|time", word):
+    if re.search(r"cadenz|(in|of) ?time", word):
         return f"Write a cadenza as '{CADENZA} eighth G4 … {IN_TIME}'."
+    inside = word.strip("[] ")
+    if re.fullmatch(_KEY_ALONE, inside):
+        return f"Write '[key {inside}]' for a change of key."
+    if re.search(r"time|key|met|\d/\d|two|three|four|six|nine", word):
+        return "Write a change of time as '[time 3/4]', one of key as '[key D minor]'."
     if re.search(r"bar|rest", word):
         return "Write bars of rest as '[5 bars rest]'."
     return _SIGN_MENDS["["]
@@ -595,7 +639,8 @@ def _begin_note(page: _NotesRead, pitch: Pitch, mark: str) -> None:
 
 def _open_slur(page: _NotesRead, place: yaml.Node) -> None:
     if page.slur_open:
-        raise misread(place, "A slur begins inside another.", "Close the first one with ')'.")
+        what = "This slur is still open where the next one begins."
+        raise misread(page.slur_place or place, what, "Close it with ')' before the next '('.")
     page.slur_open, page.slur_began, page.slur_place = True, False, place
 
 
@@ -624,7 +669,7 @@ def _bar_sign(page: _NotesRead, place: yaml.Node, sign: str) -> None:
     times = re.search(r"\d+", sign)
     held = page.beat - page.bar_began
     cut = sign != "|" and times is None
-    plain = re.sub(r"\d+", "", sign)
+    plain = re.sub(r"\d+\.?", "", sign)
     if not (cut and held % page.bar) and not plain.startswith(":"):
         _close_bar(page, place, held)
     if plain.startswith(":"):
@@ -677,16 +722,22 @@ def _faults_at_end(page: _NotesRead, node: yaml.Node) -> Iterator[Fault]:
     if page.before_note is not None:
         what = "A sign stands here that belongs before a note, and no note follows."
         yield Fault(page.before_place or node, what, "Put it before its note.")
-    yield from _faults_of_order(page, node)
+    yield from _faults_of_order(page)
 
 
-def _faults_of_order(page: _NotesRead, node: yaml.Node) -> Iterator[Fault]:
-    signs = [piece.signs for piece in page.pieces]
-    if any(one.jump is Jump.DAL_SEGNO for one in signs) and not any(one.segno for one in signs):
-        yield Fault(node, "'D.S.' goes back to a segno, and none is written.", "Add 'segno'.")
-    if any(one.to_coda for one in signs) != any(one.coda for one in signs):
+def _faults_of_order(page: _NotesRead) -> Iterator[Fault]:
+    places = page.order_places
+    back = next((places[word] for word in JUMPS[2:] if word in places), None)
+    if back is not None and SEGNO not in places:
+        yield Fault(back, "'D.S.' goes back to a segno, and none is written.", "Add 'segno'.")
+    for goal, needed in (("al fine", FINE), ("al coda", TO_CODA)):
+        if goal in places and needed not in places:
+            what = f"'{goal}' leads to a '{needed}', and none is written."
+            yield Fault(places[goal], what, f"Put '{needed}' behind the note it stands at.")
+    alone = places.get(TO_CODA) or places.get(CODA)
+    if alone is not None and not {TO_CODA, CODA} <= places.keys():
         what = "'to-coda' and 'coda' belong together, and one of them is missing."
-        yield Fault(node, what, "Write 'to-coda' where the jump begins, 'coda' where it lands.")
+        yield Fault(alone, what, "Write 'to-coda' where the jump begins, 'coda' where it lands.")
 
 
 def _beats(beats: Fraction) -> str:

@@ -130,7 +130,7 @@ def _range(node: yaml.Node) -> RangeAsked:
     if from_to is not None:
         low, high = (one_pitch(part(node, one)) for one in from_to.groups())
         if low.midi >= high.midi:
-            raise misread(node, f"{low} is not below {high}.", "Write the lower note first.")
+            raise misread(node, f"{low} is not below {high}.", f"Write '{high} to {low}'.")
         return FromTo(low, high)
     raise misread(node, f"'{typed}' is not a range.", meant(typed, _RANGE_WORDS, RANGE.says))
 

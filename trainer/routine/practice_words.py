@@ -9,6 +9,7 @@ from typing import Any
 import yaml
 
 from trainer.routine import patterns
+from trainer.routine.number_words import COUNTS
 from trainer.routine.practice_until import Until
 from trainer.routine.practice_way import (
     Backwards,
@@ -20,7 +21,7 @@ from trainer.routine.practice_way import (
     SlowThenInTime,
     Stretch,
 )
-from trainer.routine.reader import COUNTS, Reader, folded, items, meant, misread, scalar
+from trainer.routine.reader import Reader, folded, items, meant, misread, scalar
 
 MOST_TIMES = 12
 """Times a group or a loop is repeated; more is likely a slip of the pen."""

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import SequenceMatcher, get_close_matches
 
+from trainer.routine.number_words import COUNTS, IN_GROUPS
 from trainer.routine.other_words import MEANT, composed
 
 LONGEST_SENTENCE = 400
@@ -68,9 +69,11 @@ NEARLY = 0.85
 def _same_words(typed: str, known: str) -> bool:
     """Not one word put in the place of another: 'triple tongue' is no way to write 'legato tongue'.
 
-    A word misspelled, too many or left out is; blanks don't count.
+    A word misspelled, too many or left out is; blanks don't count. A number is never another.
     """
     ours, theirs = typed.split(), known.lower().replace("-", " ").split()
+    if not {*COUNTS, *IN_GROUPS}.intersection(ours) <= set(theirs):
+        return False
     squeezed = SequenceMatcher(None, "".join(ours), "".join(theirs)).ratio()
     return squeezed >= NEARLY or _all_among(ours, theirs) or _all_among(theirs, ours)
 

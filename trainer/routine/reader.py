@@ -11,6 +11,7 @@ from typing import Any, Generic, TypeVar
 import yaml
 
 from trainer.routine import patterns
+from trainer.routine.number_words import COUNTS
 from trainer.routine.other_words import composed
 from trainer.routine.problem import listed, nearest
 
@@ -183,11 +184,6 @@ def whole(name: str, lowest: int, highest: int, units: tuple[str, ...] = ()) -> 
     return Reader(says, read, {"anyOf": [plain | {"type": "integer"}, with_unit]})
 
 
-COUNTS = {
-    "once": 1, "one": 1, "twice": 2, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6,
-    "seven": 7, "eight": 8, "nine": 9, "ten": 10, "twelve": 12,
-}  # fmt: skip
-"""Numbers as words."""
 _TIMES = re.compile(rf"({'|'.join(COUNTS)}|\d{{1,4}})(?: (times|rounds?|x))?")
 
 
@@ -205,7 +201,9 @@ def times(name: str, most: int, least: int = 1) -> Reader[int]:
             raise misread(node, f"{typed} is less than this can be.")
         if match is None:
             what = "not a whole number" if re.fullmatch(r"[\d.,]+", typed) else "no number of times"
-            raise misread(node, f"{typed} is {what}.")
+            near = nearest(folded(typed), COUNTS)
+            mend = f"Did you mean '{near}'? Write {says}." if near is not None else ""
+            raise misread(node, f"{typed} is {what}.", mend)
         count = COUNTS.get(match[1]) or int(match[1])
         if not least <= count <= most:
             raise misread(

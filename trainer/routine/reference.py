@@ -240,7 +240,7 @@ two lengths, `half G4+ | eighth G4` two notes, over the bar line too.
   in place of a length. How fast, and whether an ornament is played at all, is never judged; after
   a fermata and after `//`, a caesura, the beat waits for you.
 - `upbeat quarter G4 | …` begins with an upbeat. `[5 bars rest]` are bars of rest.
-- `|: … :|` repeats; `|: … |1 … :|2 … ||` has endings. `D.C.`, `D.S.` with `segno`, `fine`,
+- `|: … :|` repeats; `|: … |1 … :|2 … ||` has endings. `D.C. al fine`, `D.S.` with `segno`, `fine`,
   `to-coda` and `coda` go back. The notes come as they are played.
 - `[tempo 84]` changes the tempo from the next note on, `[tempo primo]` goes back to the passage's
   own. What comes right after is never called late.

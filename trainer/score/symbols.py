@@ -95,21 +95,20 @@ class _Tuplet:
 
 def written_bars(round_: Round) -> tuple[WrittenBar, ...]:
     """The round on paper; rests fill it up to where all of its music ends."""
-    unit = round_.beat_quarters
+    bars = round_.bars.quarters()
     written: list[WrittenBar] = []
     first = 0 if round_.upbeat_beats else 1
-    for bar, spans in _bars_of_spans(round_):
-        begins, beat = bar.begins * unit, bar.meter.beat_quarters
+    for bar, spans in _bars_of_spans(round_, bars):
         symbols = [
             symbol
-            for stretch in _stretches(spans, begins, beat)
-            for symbol in _symbols(stretch, beat)
+            for stretch in _stretches(spans, bar.begins, bar.beat)
+            for symbol in _symbols(stretch, bar.beat)
         ]
-        before = round_.bars.before(bar)
+        before = bars.before(bar)
         written.append(
             WrittenBar(
                 first + bar.number,
-                tuple(_beamed(symbols, begins, bar.meter)),
+                tuple(_beamed(symbols, bar.begins, bar.meter)),
                 bar.meter if bar.number == 0 or bar.meter != before.meter else None,
                 bar.key,
                 bar.number == 0 or bar.key != before.key,
@@ -122,34 +121,36 @@ def written_bars(round_: Round) -> tuple[WrittenBar, ...]:
 # Bars and stretches
 
 
-def _bars_of_spans(round_: Round) -> list[tuple[BarSpan, list[_Span]]]:
+def _bars_of_spans(round_: Round, bars: Bars) -> list[tuple[BarSpan, list[_Span]]]:
+    """The round's bars, counted in quarters as `bars` are, each with what it holds."""
     beat = round_.beat_quarters
     whole: list[_Span] = []
-    full = round_.bars.at(0).ends
-    end = (full - round_.upbeat_beats) * beat if round_.upbeat_beats else Fraction(0)
+    upbeat = round_.upbeat_beats * beat
+    end = bars.at(0).ends - upbeat if upbeat else Fraction(0)
     for note in round_.notes:
         onset = note.beat * beat
         if onset > end:
             whole.append(_Span(None, end, onset))
         end = onset + note.length * beat
         whole.append(_Span(note, onset, end))
-    bars = list(round_.bars.until(max(end / beat, round_.music_beats)))
-    last = bars[-1].ends * beat
+    found: list[tuple[BarSpan, list[_Span]]] = [
+        (bar, []) for bar in bars.until(max(end, round_.music_beats * beat))
+    ]
+    last = found[-1][0].ends
     if last > end:
         whole.append(_Span(None, end, last))
-    found: list[tuple[BarSpan, list[_Span]]] = [(bar, []) for bar in bars]
     for span in whole:
-        for bar, part in _cut(span, round_.bars, beat):
+        for bar, part in _cut(span, bars):
             found[bar.number][1].append(part)
     return found
 
 
-def _cut(span: _Span, bars: Bars, beat: Fraction) -> Iterator[tuple[BarSpan, _Span]]:
+def _cut(span: _Span, bars: Bars) -> Iterator[tuple[BarSpan, _Span]]:
     """The span in parts that cross no bar line, tied where it is a note."""
     onset, tied_back = span.onset, span.tied_back
     while onset < span.end:
-        bar = bars.at(onset / beat)
-        end = min(span.end, bar.ends * beat)
+        bar = bars.at(onset)
+        end = min(span.end, bar.ends)
         tied_on = span.note is not None and (end < span.end or span.tied_on)
         yield bar, _Span(span.note, onset, end, tied_back, tied_on)
         onset, tied_back = end, span.note is not None

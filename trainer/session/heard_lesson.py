@@ -281,11 +281,10 @@ def heard_logs(
         if len(one.exercise_ids) > 1:
             continue
         round_ = one.rounds[0]
-        evenly = replace(round_, notes=timed(round_.notes, round_.pace))
         take = replace(one.take, notes=tuple(replace(note, tone=None) for note in one.take.notes))
         log = round_log(
             round_,
-            (take, judge(evenly, take)),
+            (take, judge(round_, take)),
             advice_sentence="",
             topic=None,
             started=first_moment + timedelta(seconds=one.begins_s),

@@ -18,7 +18,6 @@ from trainer.ear.heard import LiveNote, LiveReading, Take
 from trainer.ear.live.live_ear import LiveEar
 from trainer.ear.take_listener import TakeListener
 from trainer.music.instrument import Instrument
-from trainer.music.pulse import timed
 from trainer.routine.round import PartnerPart, Round
 from trainer.session.accompaniment import accompaniment, as_sounding, clicks
 from trainer.session.partner_turns import partners_turns
@@ -196,11 +195,7 @@ class RoundRecorder:
         take = self.take()
         if take is None:
             return None
-        evenly = replace(
-            self.round,
-            notes=timed(self.round.notes, self.round.pace),
-        )
-        return take, judge(evenly, take, curves(take, self._readings))
+        return take, judge(self.round, take, curves(take, self._readings))
 
     def partner_too_loud(self, take: Take) -> bool:
         """The partner comes back through the microphone so loud that the ear can't listen past it.
