@@ -10,6 +10,7 @@ from trainer.music.note import Articulation, Start
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
 from trainer.routine.problem_report import describe
+from trainer.score.timetable import timetable, timetable_text
 
 
 def planned(fields: str, kind: str = "scale"):
@@ -110,8 +111,11 @@ def test_a_note_sounds_so_often_before_the_next(times, count):
 
 
 def test_what_cant_be_judged_says_so():
-    exercise = planned("technique: Flatterzunge")
+    exercise = planned("technique: Flatterzunge\naims: {clean: 95 %}")
     assert str(exercise.rounds[0].manner.unjudged) == "flutter tongue"
+    told = timetable_text("", timetable([exercise]))
+    assert "slurred, flutter tongue, not judged, at 60" in told
+    assert "% clean" not in told
 
 
 def test_numbers_as_words():

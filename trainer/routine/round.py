@@ -118,6 +118,11 @@ class Manner:
     unjudged: Unjudged | None = None
     """Not None: the round is played and marked done, and nothing in it is judged."""
 
+    @property
+    def beside_notes(self) -> str:
+        """'flutter tongue, not judged'; '' where nothing is asked beside the notes."""
+        return "" if self.unjudged is None else f"{self.unjudged}, not judged"
+
 
 AS_IT_COMES = Manner()
 """Nothing is asked of the sound."""

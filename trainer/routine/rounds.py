@@ -41,7 +41,7 @@ from trainer.routine.model import (
     Voicing,
 )
 from trainer.routine.practice_way import each_practised
-from trainer.routine.round import Manner, PartnerPart, Round, RoundKind
+from trainer.routine.round import Aims, Manner, PartnerPart, Round, RoundKind
 from trainer.routine.second_part import PARALLEL_STEPS, beside_melody, beside_scale, in_canon
 from trainer.routine.titles import title_of
 from trainer.routine.turns import shared_out
@@ -203,7 +203,7 @@ def _first_round(
         notes=notes,
         beats_per_bar=meter.beats_per_bar,
         beat_quarters=meter.beat_quarters,
-        aims=exercise.aims,
+        aims=exercise.aims if exercise.unjudged is None else Aims(),
         partner=partner.part if partner is not None else None,
         words=exercise.words,
         count_in_beats=count_in_of(meter),

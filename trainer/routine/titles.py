@@ -104,6 +104,7 @@ def _range(asked: RangeAsked) -> str:
 def detail_of(exercise: Exercise, drawn: Sequence[AnyArticulation]) -> str:
     """What is asked: 'slurred, single at 60', 'slurred, from 60 towards 120'."""
     how = _how(exercise, drawn) + (", in practice rhythms" if any(exercise.figures) else "")
+    how += f", {exercise.unjudged}" if exercise.unjudged is not None else ""
     if exercise.climb is not None:
         return f"{how}, from {exercise.climb.from_bpm:g} towards {exercise.climb.to_bpm:g}"
     to = f" to {exercise.end_bpm:g}" if exercise.end_bpm is not None else ""

@@ -59,8 +59,8 @@ def manner_of(round_: Round) -> Iterator[str]:
         yield manner.colour
     if manner.swell is not None:
         yield _SWELLS[manner.swell]
-    if manner.unjudged is not None:
-        yield str(manner.unjudged)
+    if manner.beside_notes:
+        yield manner.beside_notes
 
 
 def syllables_of(articulation: AnyArticulation) -> str:

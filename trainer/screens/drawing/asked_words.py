@@ -43,8 +43,8 @@ def _of_the_sound(round_: Round) -> Iterator[str]:
         yield manner.loudness
     if manner.colour:
         yield manner.colour
-    if manner.unjudged is not None:
-        yield f"{manner.unjudged}, not judged"
+    if manner.beside_notes:
+        yield manner.beside_notes
 
 
 def _pulses(vibrato: Vibrato) -> str:
