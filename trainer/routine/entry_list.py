@@ -190,7 +190,7 @@ def _read_included(root: yaml.Node, place: ReadingPlace, found: Found) -> None:
     found.faults += read_fields(pairs, ROUTINE_FIELDS)[2]
     found.faults += faults_of_file(root)
     found.faults += faults_at_the_top(pairs)
-    found.faults += missing(pairs, ("exercises",), root, "The included file")
+    found.faults += missing(pairs, ("exercises",), root, "The included file has")
     read_entries(pairs, place, found)
 
 

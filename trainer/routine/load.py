@@ -107,7 +107,7 @@ def _routine(
     values, nodes, faults = read_fields(pairs, ROUTINE_FIELDS)
     values = {field.name: field.default for field in ROUTINE_FIELDS} | values
     found.faults += [*faults, *faults_of_file(root), *faults_at_the_top(pairs)]
-    found.faults += missing(pairs, (*ROUTINE_FIELDS, "exercises"), root, "The routine")
+    found.faults += missing(pairs, (*ROUTINE_FIELDS, "exercises"), root, "The routine has")
     level = values["level"] if level is None else level
     read_entries(pairs, ReadingPlace(place.folder, folded(level), place.files), found)
     week, week_node = read_week(pairs, found)

@@ -46,7 +46,8 @@ def read_written(
     faults += unknown_fields(pairs, (kind.word, *names), _of_other_kinds(kind), _within(kind))
     inherited = [one.name for one in fields if one.inherits and one.name in defaults.nodes]
     reached = pairs.keys() | set(inherited)
-    lacking = missing(dict.fromkeys(reached, (node, node)), fields, node, f"This {kind.word}")
+    subject = f"These {kind.word} have" if _is_several(kind) else f"This {kind.word} has"
+    lacking = missing(dict.fromkeys(reached, (node, node)), fields, node, subject)
     faults += [_named_in_title(fault, opening) for fault in lacking]
     entry_id = _id(kind, opening, earlier)
     if entry_id in earlier:
@@ -101,7 +102,13 @@ def begun_in_our_words(pairs: Pairs) -> Pairs:
 
 
 def _within(kind: Kind) -> str:
-    return f"in {'an' if kind.word[0] in 'aeiou' else 'a'} '{kind.word}'"
+    article = "" if _is_several(kind) else "an " if kind.word[0] in "aeiou" else "a "
+    return f"in {article}'{kind.word}'"
+
+
+def _is_several(kind: Kind) -> bool:
+    """Whether its word is a plural: 'trills', 'long tones'."""
+    return kind.word.endswith("s")
 
 
 def kind_of(node: yaml.Node, pairs: Pairs) -> Kind:
@@ -165,7 +172,7 @@ def _of_other_kinds(kind: Kind) -> dict[str, str]:
     if kind.word == "speed climb":
         homes |= {"tempo": ["speed climb' as 'from' and 'to"]}
     mends = {
-        name: f"Leave it out; it is for '{listed(words)}'."
+        name: "Leave it out; it is for " + listed(f"'{word}'" for word in words) + "."
         for name, words in homes.items()
         if name not in own
     }
@@ -190,4 +197,4 @@ def missing(
         name = one if isinstance(one, str) else one.name
         if (isinstance(one, str) or one.required) and name not in pairs:
             says = "the exercises below it" if isinstance(one, str) else one.reader.says
-            yield Fault(node, f"{subject} has no '{name}'.", f"Add '{name}:' and {says}.")
+            yield Fault(node, f"{subject} no '{name}'.", f"Add '{name}:' and {says}.")
