@@ -6,7 +6,8 @@ In a terminal of its own (a pty), with music in cells, as sixels and by kitty's 
 figures are medians of three: processor time until its first frame, until its last, and the bytes of
 all. Beside them, in the same run, stands the smallest screen Textual can push: one line of text. A
 second of a round sounding holds the ear and the played-in flutist, so that only the painters'
-difference means something. A slow link is reckoned from the bytes and the moments they were sent.
+difference means something. The terminal takes no more than 200 kB a second: how late the last byte
+of a frame comes through a slow link is seen at its far end.
 `--write` puts 'Cost of a page' into RESULTS.md.
 """
 
@@ -18,6 +19,7 @@ import json
 import os
 import sys
 import time
+from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from statistics import median
@@ -26,6 +28,7 @@ from typing import Any
 from unittest.mock import patch
 
 from textual.app import ComposeResult
+from textual.drivers.linux_driver import LinuxDriver
 from textual.screen import Screen
 from textual.widgets import Static
 
@@ -71,7 +74,7 @@ class _Watched(TrainerApp):
         super().__init__(studio.session, studio.week)
         self._studio = studio
         self._found = found
-        self._writes: list[tuple[float, float, int]] = []
+        self._writes: list[tuple[float, int]] = []
 
     def on_mount(self) -> None:
         """Textual calls the trainer's own too."""
@@ -80,7 +83,7 @@ class _Watched(TrainerApp):
 
         def told(this: Any, data: str) -> None:
             write(this, data)
-            self._writes.append((time.process_time(), time.monotonic(), len(data.encode())))
+            self._writes.append((time.process_time(), len(data.encode())))
 
         driver.write = told  # type: ignore[union-attr]
         self.run_worker(self._all())
@@ -114,17 +117,17 @@ class _Watched(TrainerApp):
             self._writes.clear()
             begun_s = time.process_time()
             go()
-            while not any(sent >= FRAME for _, _, sent in self._writes):
+            while not any(sent >= FRAME for _, sent in self._writes):
                 await asyncio.sleep(SETTLES_S)
             await asyncio.sleep(SETTLES_S)
-            frames = [at for at, _, sent in self._writes if sent >= FRAME]
-            sent = sum(sent for _, _, sent in self._writes)
+            frames = [at for at, sent in self._writes if sent >= FRAME]
+            sent = sum(sent for _, sent in self._writes)
             found.append((1000 * (frames[0] - begun_s), 1000 * (frames[-1] - begun_s), sent))
             back()
         return tuple(map(median, zip(*found, strict=True)))  # type: ignore[return-value]
 
     async def _watch(self, *, sounding: bool = False) -> dict[str, float]:
-        """CPU, bytes a second, the largest frame, and how late the last byte of one is at most."""
+        """CPU, bytes a second, the largest frame, and from when to when."""
         self._writes.clear()
         begun_s, cpu_s = time.monotonic(), time.process_time()
         port, played_s = self._studio.port, 0.0
@@ -134,35 +137,61 @@ class _Watched(TrainerApp):
                 self._studio.session.tick()
                 played_s = now_s
             await asyncio.sleep(1 / 60)
-        sizes = [sent for _, _, sent in self._writes]
+        sizes = [sent for _, sent in self._writes]
         return {
             "cpu": (time.process_time() - cpu_s) / WATCHED_S,
             "bytes": sum(sizes) / WATCHED_S,
             "largest": max(sizes, default=0),
-            "late_ms": 1000 * _late_s([(at, sent) for _, at, sent in self._writes]),
+            "begun_s": begun_s,
+            "ended_s": time.monotonic(),
         }
 
 
-def _late_s(writes: Sequence[tuple[float, int]]) -> float:
-    """How long after it was written the last byte of a frame comes through the slow link."""
-    free_s = late_s = 0.0
-    for at_s, sent in writes:
-        free_s = max(at_s, free_s) + sent / SLOW_BYTES_A_S
-        late_s = max(late_s, free_s - at_s)
-    return late_s
+def late_s(
+    writes: Sequence[tuple[float, int]],
+    arrivals: Sequence[tuple[float, int]],
+    begun_s: float,
+    ended_s: float,
+) -> float:
+    """How long after it was written the last byte of a write came at the far end, at most; each is
+    (when, bytes so far), and of the writes those between the two moments count.
+    """
+    far = [total for _, total in arrivals]
+    return max(
+        (
+            arrivals[bisect_left(far, total)][0] - at_s
+            for at_s, total in writes
+            if begun_s <= at_s < ended_s
+        ),
+        default=0.0,
+    )
+
+
+def all_written(writes: list[tuple[float, int]]) -> Any:
+    """The terminal driver's `write`, which notes down each from the program's first byte on."""
+    write = LinuxDriver.write
+
+    def noted(driver: LinuxDriver, data: str) -> None:
+        before = writes[-1][1] if writes else 0
+        writes.append((time.monotonic(), before + len(data.encode())))
+        write(driver, data)
+
+    return noted
 
 
 def watched(way: str, file: Path) -> None:
     """One way to show music, in the terminal it is started in."""
     found: dict[str, Any] = {}
+    writes: list[tuple[float, int]] = []
     with (
         TemporaryDirectory() as home,
+        patch.object(LinuxDriver, "write", all_written(writes)),
         patch("trainer.screens.playing_screen.cell_pixels", lambda: CELL_PIXELS),
     ):
         app = _Watched(Studio(Path(home), gallery_routine(Path(home))), found)
         app.pixels = WAYS[way]
         app.run()
-    file.write_text(json.dumps(found))
+    file.write_text(json.dumps(found | {"writes": writes}))
 
 
 def section(found: dict[str, dict[str, Any]], size: tuple[int, int]) -> str:
@@ -178,7 +207,7 @@ def section(found: dict[str, dict[str, Any]], size: tuple[int, int]) -> str:
                 )
     moving = [
         f"| {what}, {way} | {100 * now['cpu']:.0f} % of a core | {now['bytes'] / 1000:.1f} kB/s "
-        f"| {now['largest'] / 1000:.1f} kB | {now['late_ms']:.0f} ms |"
+        f"| {now['largest'] / 1000:.1f} kB | {1000 * now['late_s']:.0f} ms |"
         for way, each in found.items()
         for what, now in (("Today", each["today"]), ("sounding", each["sounding"]))
     ]
@@ -204,8 +233,17 @@ def main() -> None:
         for way in WAYS:
             file = Path(folder) / f"{way}.json"
             command = [sys.executable, "-m", "tests.bench.page_cost", "--watched", way, str(file)]
-            in_terminal(command, dict(os.environ), limit_s=300.0, size=(columns, lines))
+            seen = in_terminal(
+                command,
+                dict(os.environ),
+                limit_s=300.0,
+                size=(columns, lines),
+                bytes_a_s=SLOW_BYTES_A_S,
+            )
             found[way] = json.loads(file.read_text())
+            for watched_s in (found[way]["today"], found[way]["sounding"]):
+                span = watched_s["begun_s"], watched_s["ended_s"]
+                watched_s["late_s"] = late_s(found[way]["writes"], seen.arrivals, *span)
     text = section(found, (columns, lines))
     print(text)
     if options.write:

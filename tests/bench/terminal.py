@@ -7,6 +7,7 @@ VT100 and later, xterm's ctlseqs): a VT220 with colours. Other questions stay wi
 from __future__ import annotations
 
 import fcntl
+import math
 import os
 import pty
 import select
@@ -22,6 +23,8 @@ from pathlib import Path
 COLUMNS, LINES = 120, 40
 LIMIT_S = 90.0
 LOOK_S = 0.5
+SLOW_READ_S = 0.01
+"""What a slow link brings in so long is read at once."""
 ASKS_ATTRIBUTES, ATTRIBUTES = b"\x1b[c", b"\x1b[?62;22c"
 
 
@@ -34,6 +37,8 @@ class Seen:
     """Of the program's own process, all its threads together."""
     written: str
     """Until then, escapes and all."""
+    arrivals: tuple[tuple[float, int], ...]
+    """(by the monotonic clock, bytes that had come by then), each time some were read."""
 
 
 def in_terminal(
@@ -43,10 +48,12 @@ def in_terminal(
     limit_s: float = LIMIT_S,
     folder: Path | None = None,
     size: tuple[int, int] = (COLUMNS, LINES),
+    bytes_a_s: float = math.inf,
 ) -> Seen:
     """Run a program until it ends, or has written `until` (it is killed there and then).
 
-    `folder`: where it is started; None: here. `size`: columns and lines.
+    `folder`: where it is started; None: here. `size`: columns and lines. `bytes_a_s`: no more is
+    taken off the terminal, as at the far end of a slow link.
 
     Raises SystemExit where it fails, or where `until` is not written in time.
     """
@@ -65,7 +72,7 @@ def in_terminal(
     )
     os.close(slave_fd)
     try:
-        written = _written(master_fd, until.encode(), deadline_s)
+        written, arrivals = _written(master_fd, until.encode(), deadline_s, bytes_a_s)
         wall_s = time.monotonic() - began_s
     finally:
         if until or time.monotonic() >= deadline_s:
@@ -77,23 +84,30 @@ def in_terminal(
         raise SystemExit(f"{command}: nothing to see: {written[-2000:]!r}")
     if program.returncode and not until:
         raise SystemExit(f"{command} ended with {program.returncode}: {written[-3000:].decode()}")
-    return Seen(wall_s, used.ru_utime + used.ru_stime, written.decode(errors="replace"))
+    shown = written.decode(errors="replace")
+    return Seen(wall_s, used.ru_utime + used.ru_stime, shown, tuple(arrivals))
 
 
-def _written(terminal_fd: int, until: bytes, deadline_s: float) -> bytes:
-    """What is written to the terminal until it is closed, or `until` is there."""
+def _written(
+    terminal_fd: int, until: bytes, deadline_s: float, bytes_a_s: float
+) -> tuple[bytes, list[tuple[float, int]]]:
+    """What is written to the terminal until it is closed, or `until` is there; and when it came."""
     written, answered = b"", 0
+    arrivals: list[tuple[float, int]] = []
+    most = 65536 if bytes_a_s == math.inf else round(bytes_a_s * SLOW_READ_S)
     while time.monotonic() < deadline_s:
         if not select.select([terminal_fd], [], [], LOOK_S)[0]:
             continue
         try:
-            new = os.read(terminal_fd, 65536)
+            new = os.read(terminal_fd, most)
         except OSError:  # the program closed its terminal
             break
+        time.sleep(len(new) / bytes_a_s)
         written += new
+        arrivals.append((time.monotonic(), len(written)))
         asked = written.count(ASKS_ATTRIBUTES)
         os.write(terminal_fd, ATTRIBUTES * (asked - answered))
         answered = asked
         if not new or (until and until in written):
             break
-    return written
+    return written, arrivals

@@ -16,6 +16,7 @@ from trainer.music.pitch import LETTERS, Pitch
 
 QUARTERS = " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"
 HEAD = (".###", "###.")
+HOLLOW_ON_LINE, HOLLOW_IN_SPACE = "⢎⡱", ("⡠⢄", "⠑⠊")
 ACCIDENTALS = {
     1: (3, ("#.#", "###", "#.#", "#.#", "###", "#.#")),
     -1: (3, ("#..", "#..", "##.", "#.#", "##.")),
@@ -133,10 +134,10 @@ class CellReader:
                     found.append((column, step, False))
             for row, text in enumerate(self.texts):
                 line_step = E4 + 2 * (self.lines[-1] - row)
-                if text[column : column + 2] == "()":
+                if text[column : column + 2] == HOLLOW_ON_LINE:
                     found.append((column, line_step, True))
-                if text[column : column + 2] == "╭╮" and "╰╯" in self.texts[row + 1][column:]:
-                    assert self.texts[row + 1][column : column + 2] == "╰╯"
+                if text[column : column + 2] == HOLLOW_IN_SPACE[0]:
+                    assert self.texts[row + 1][column : column + 2] == HOLLOW_IN_SPACE[1]
                     found.append((column, line_step - 1, True))
         return found
 

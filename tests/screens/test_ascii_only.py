@@ -21,12 +21,15 @@ from trainer.screens.drawing.ascii_only import plain
 from trainer.session.view import Stage
 
 Opened = Callable[..., Any]
-QUARTERS = dict(zip('*`",[/P;\\]q_Lj@', "▘▝▀▖▌▞▛▗▚▐▜▄▙▟█", strict=True))
-LINES = {"-": "─", "|": "│", "<": "╭", ">": "╮", "{": "╰", "}": "╯", "~": "╌", "+": "┐"}
+QUARTERS = dict(zip('*`",[zP;s]q_Lj@', "▘▝▀▖▌▞▛▗▚▐▜▄▙▟█", strict=True))
+LINES = {"-": "─", "|": "│", "<": "╭", ">": "╮", "~": "╌", "+": "┐"}
+HOLLOW = {"()": "⢎⡱", "/\\": "⡠⢄", "\\/": "⠑⠊"}
 
 
 def as_drawn(line: str) -> str:
     """What the independent reader looks for, where ASCII has its stand-in."""
+    for told, drawn in HOLLOW.items():
+        line = line.replace(told, drawn)
     return "".join((QUARTERS | LINES).get(cell, cell) for cell in line)
 
 

@@ -174,6 +174,24 @@ def test_kittys_messages_are_the_picture_and_its_cells() -> None:
     assert kitty_row(3, 40).count("\U0010eeee") == 40
 
 
+@pytest.mark.parametrize("scale", [PIXELS, PIXELS_ON_STAND], ids=["small", "large"])
+def test_a_slur_is_whole_under_the_markers_row(scale: StaffScale) -> None:
+    notes = [
+        Note(beat, Pitch.parse("D5"), Fraction(beat), Fraction(1), start)
+        for beat, start in enumerate((Start.TONGUED, Start.SLURRED, Start.SLURRED))
+    ]
+    round_ = round_of(notes)
+    (system,) = systems(round_, CELLS[scale], scale)
+    music = sheet(round_)
+    rows = frame(notes, music, scale)
+    items = engraved(system, music, rows)
+    (bow,) = items.bows
+    image = np.asarray(painted_in_pixels(items, rows, CELLS[scale], CELL))
+    above = image[scale.marker_rows * CELL[1] : round(rows.row(bow.y - 1) * CELL[1])]
+    first, last = (round(x * scale.columns_a_space * CELL[0]) for x in (bow.x + 1, bow.end))
+    assert above[:, first:last].any(axis=0).all()
+
+
 LENGTHS = [Fraction(*each) for each in ((4,), (3,), (2,), (3, 2), (1,), (3, 4), (1, 2), (1, 4))]
 """In quarters, dots among them."""
 METRES = {(2, 4): Fraction(1), (3, 4): Fraction(1), (4, 4): Fraction(1), (6, 8): Fraction(3, 2)}

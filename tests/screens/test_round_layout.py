@@ -143,8 +143,8 @@ def test_a_held_note_is_hollow_and_a_dotted_one_has_its_dot_in_a_space() -> None
         drawn = staff_rows(system, music, frame((note,), music), 44)
         return [row.text[9:12] for row in drawn]
 
-    assert "()─" in column_of("G4", Fraction(4))
-    assert {"╭╮─", "╰╯─"} <= set(column_of("A4", Fraction(4)))
+    assert "⢎⡱─" in column_of("G4", Fraction(4))
+    assert {"⡠⢄─", "⠑⠊─"} <= set(column_of("A4", Fraction(4)))
     assert "▟▛▝" in column_of("G4", Fraction(3, 2))
     assert "▀▘▝" in column_of("A4", Fraction(3, 2))
 
@@ -155,7 +155,7 @@ def test_a_note_held_over_a_bar_line_is_tied_and_its_accidental_not_repeated() -
     music = sheet(round_of((note,)))
     rows = staff_rows(system, music, frame((note,), music), 74)
     drawn = "\n".join(row.text for row in rows)
-    assert drawn.count("╭") == 2
+    assert drawn.count("⡠") == 2
     assert drawn.count("‿") == 2
     assert CellReader([row.text for row in rows]).accidental(25, note.pitch.staff_step) == 1
     assert CellReader([row.text for row in rows]).accidental(41, note.pitch.staff_step) is None
@@ -174,7 +174,7 @@ def test_a_note_held_into_the_next_system_goes_on_there() -> None:
         "\n".join(row.text for row in staff_rows(line, music, frame(notes, music), 80))
         for line in lines
     ]
-    assert [text.count("()") for text in texts] == [2, 1, 2]
+    assert [text.count("⢎⡱") for text in texts] == [2, 1, 2]
     assert [text.count("‿") for text in texts] == [2, 1, 3]
     pen = TrailPen(lines[2], beat_s=1.0)
     pen.draw(

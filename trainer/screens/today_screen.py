@@ -22,7 +22,10 @@ NARROWEST_DETAIL = 12
 """Columns that what is asked must have beside the title."""
 WIDE = 96
 """From so many columns the last tempo has a column of its own, LAST_COLUMNS wide."""
-LAST_COLUMNS = 12
+LAST_COLUMNS, GAP = 12, 3
+"""GAP: columns before it, where what is asked is shorter."""
+NUMBER_COLUMNS, MINUTES_COLUMNS = 4, 10
+"""Before a title, and between it and what is asked."""
 WIDEST = 110
 """Columns of the page on a wider screen: the eye finds the next line, and the last tempo."""
 MARGINS = 4
@@ -126,39 +129,34 @@ def timetable(today: Today, width: int, names: NoteNames, *, roomy: bool) -> Con
         (len(title) + len(_news(line)) for title, line in zip(titles, today.lines, strict=True)),
         default=0,
     )
-    wide = width >= WIDE
+    indent = NUMBER_COLUMNS + widest + MINUTES_COLUMNS
+    asked = max((len(_asked(line)) for line in today.lines), default=0)
+    last_at = min(indent + asked + GAP, width - LAST_COLUMNS) if width >= WIDE else None
     rows: list[Content] = []
     for number, (title, line) in enumerate(zip(titles, today.lines, strict=True), start=1):
         apart = roomy and line.after_minutes is not None
         rows += [Content("")] * apart
-        rows += _entry(number, title, line, widest, width - LAST_COLUMNS * wide, wide=wide)
+        rows += _entry(number, title, line, indent, width, last_at)
         rows += [Content("")] * apart
     return Content("\n").join(rows)
 
 
 def _entry(
-    number: int, title: str, line: TimetableLine, widest: int, width: int, *, wide: bool
+    number: int, title: str, line: TimetableLine, indent: int, width: int, last_at: int | None
 ) -> list[Content]:
-    news = _news(line)
+    """What is asked begins at column `indent`, the last tempo at `last_at`; None: behind it."""
     told, last = _asked(line), _last(line)
-    if last and not wide:
+    if last and last_at is None:
         told = f"{told}, {last}" if told else last
-    left = f"{number:2}  {title}"
-    gap = " " * (widest - len(title) - len(news))
-    minutes = f"{line.minutes_words:>6}  "
-    indent = 4 + widest + 2 + len(minutes)
-    detail = wrap(told, max(NARROWEST_DETAIL, width - indent)) or [""]
+    ends = width if last_at is None else last_at - GAP
+    detail = wrap(told, max(NARROWEST_DETAIL, ends - indent)) or [""]
     rests = line.first_round is None
-    first = Content.assemble(
-        (left, QUIET if rests else ""),
-        (news, "bold"),
-        f"{gap}  ",
-        (minutes, QUIET),
-        (detail[0], QUIET),
-    )
-    if wide and last:
-        room = width + LAST_COLUMNS - len(last) - first.cell_length
-        first = Content.assemble(first, " " * room, (last, ""))
+    left = Content.assemble((f"{number:2}  {title}", QUIET if rests else ""), (_news(line), "bold"))
+    minutes = f"{line.minutes_words}  "
+    gap = " " * (indent - left.cell_length - len(minutes))
+    first = Content.assemble(left, gap, (minutes, QUIET), (detail[0], QUIET))
+    if last and last_at is not None:
+        first = Content.assemble(first, " " * (last_at - first.cell_length), last)
     return [first, *(Content.styled(" " * indent + each, QUIET) for each in detail[1:])]
 
 

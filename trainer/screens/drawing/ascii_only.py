@@ -1,7 +1,7 @@
 """The same drawing in plain ASCII, for terminals and fonts that lack the rest, cell by cell.
 
 Signs that the reader of the music must tell apart stay apart: each quarter of a cell has a letter
-of its own; a hollow head is '()' on a line and '<>' over '{}' in a space; a beam is '=' or '%'; a
+of its own; a hollow head is '()' on a line and '/\\' over '\\/' in a space; a beam is '=' or '%'; a
 stem '|'.
 """
 
@@ -31,6 +31,12 @@ _ASCII = {
     "╮": ">",
     "╰": "{",
     "╯": "}",
+    "⢎": "(",
+    "⡱": ")",
+    "⡠": "/",
+    "⢄": "\\",
+    "⠑": "\\",
+    "⠊": "/",
     "█": "@",
     "▄": "_",
     "▀": '"',
@@ -38,8 +44,8 @@ _ASCII = {
     "▛": "P",
     "▙": "L",
     "▜": "q",
-    "▞": "/",
-    "▚": "\\",
+    "▞": "z",
+    "▚": "s",
     "▌": "[",
     "▐": "]",
     "▖": ",",

@@ -38,8 +38,9 @@ AS_TEXT = {
     StaffSign.FERMATA: "hold",
     StaffSign.CAESURA: "//",
 }
-HOLLOW_ON_LINE, HOLLOW_IN_SPACE = ("()",), ("╭╮", "╰╯")
-"""Where a line has one row: a hollow head as wide and as high as a filled one."""
+HOLLOW_ON_LINE, HOLLOW_IN_SPACE = ("⢎⡱",), ("⡠⢄", "⠑⠊")
+"""Where a line has one row: a ring of dots as wide and as high as a filled head, the same on a line
+and in a space."""
 TIE = "‿"
 CORNERS = {True: ("┍┯┑", "╒╤╕"), False: ("┕┷┙", "╘╧╛")}
 """Where a beam meets its stems, first, middle and last: stems up or not, one beam or more."""

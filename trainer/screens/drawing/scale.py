@@ -68,6 +68,8 @@ STAND = StaffScale(
     band=8,
 )
 """A row a line and a row a space, for a stand a metre and a half away."""
-PIXELS = replace(COMPACT, clef=7, flat=2.0, figure=4, blank=2, before_metre=1, marker_rows=1)
-PIXELS_ON_STAND = replace(STAND, clef=14, figure=7, before_metre=2, marker_rows=1)
+PIXELS = replace(
+    COMPACT, clef=7, flat=2.0, figure=4, blank=2, roomy_note=5, before_metre=1, marker_rows=1
+)
+PIXELS_ON_STAND = replace(STAND, clef=14, figure=7, roomy_note=10, before_metre=2, marker_rows=1)
 """The same in pixels: real figures and accidentals are wider, and the marker has its own row."""

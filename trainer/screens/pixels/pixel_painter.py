@@ -139,6 +139,7 @@ class _PixelPainter:
         self._frame = frame
         self._cell = cell
         self._space = frame.scale.rows_a_space * cell[1]
+        self._top = frame.scale.marker_rows * cell[1]
         self._font = _music_font(EM_SPACES * self._space)
         self._letters = ImageFont.load_default(round(LETTER_SPACES * self._space * 0.8))
 
@@ -181,8 +182,10 @@ class _PixelPainter:
         return (self._frame.row(y) + 0.5 - LIFT) * self._cell[1]
 
     def _glyph(self, code: int, x: float, y: float, shade: int, anchor: str = "ls") -> None:
+        """A glyph in its place, or as near to it as leaves it whole above."""
         mask, left, top = _glyph(code, EM_SPACES * self._space, anchor)
-        self._image.paste(shade, (round(self._x(x)) + left, round(self._y(y)) + top), mask)
+        above = max(self._top, round(self._y(y)) + top)
+        self._image.paste(shade, (round(self._x(x)) + left, above), mask)
 
     def _bar(
         self, x: float, y: float, end: float, end_y: float, thickness: float, shade: int
@@ -248,7 +251,8 @@ class _PixelPainter:
     def _bow(self, bow: Bow) -> None:
         begin = bow.x + (0 if bow.from_before else HEAD_WIDTH / 2)
         end = bow.end + (0 if bow.leads_on else HEAD_WIDTH / 2)
-        self._arc(begin, end, bow.y - BOW_HEIGHT / 2, BOW_HEIGHT)
+        row_ends = bow.y + (0.5 - LIFT) / self._frame.scale.rows_a_space
+        self._arc(begin, end, row_ends - BOW / 2 - BOW_HEIGHT, BOW_HEIGHT)
 
     def _tie(self, tie: TieEnd) -> None:
         """The whole bow from its first note; only what comes from an earlier system at the next."""
