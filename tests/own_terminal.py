@@ -19,6 +19,8 @@ from pathlib import Path
 PAGE_DOWN = b"\x1b[6~"
 """The page-turn pedal's key."""
 MODES = re.compile(rb"\x1b\[\?([0-9;]+)([hl])")
+ASKS_WHAT_IT_IS, WHAT_IT_IS = b"\x1b[c", b"\x1b[?62;22c"
+"""Primary device attributes (DA1), which every terminal answers: a VT220 with colours."""
 MAY_STAY_ON = {b"25", b"7"}
 """DECTCEM and DECAWM: a cursor that shows, lines that wrap."""
 ROUTINE = """\
@@ -62,7 +64,10 @@ class OwnTerminal:
         deadline_s = time.monotonic() + seconds
         while (left_s := deadline_s - time.monotonic()) > 0:
             if select.select([self._master], [], [], left_s)[0]:
-                self.written += os.read(self._master, 65536)
+                now = os.read(self._master, 65536)
+                self.written += now
+                if ASKS_WHAT_IT_IS in now:
+                    self.press(WHAT_IT_IS)
 
     def read_until(self, done: Callable[[], bool], limit_s: float) -> None:
         """Read on until it is so. Raises TimeoutError with the last that was written."""

@@ -17,6 +17,7 @@ from trainer.commands import listen as listening
 from trainer.commands import music_files as score
 from trainer.commands.plain_output import plain_output
 from trainer.commands.plain_parser import HELP, PlainParser
+from trainer.disk.outside_text import visible
 from trainer.disk.private import private_appending
 from trainer.errors import TrainerError
 
@@ -84,7 +85,8 @@ def _own_fault(fault: Exception) -> int:
     log = user_paths(os.environ).log_file
     try:
         with private_appending(log) as file:
-            file.write("".join(traceback.format_exception(fault)).encode("utf-8", "replace"))
+            told = visible("".join(traceback.format_exception(fault)))
+            file.write(told.encode("utf-8", "replace"))
         where = f"{log} says what: please send it on."
     except OSError:
         where = f"It is: {type(fault).__name__}: {fault}"

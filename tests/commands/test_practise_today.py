@@ -9,8 +9,10 @@ from pathlib import Path
 import pytest
 
 from tests.bench.terminal import in_terminal
+from trainer import cli
 from trainer.app.paths import HOME_VARIABLE, user_paths
 from trainer.app.settings import Settings, write_settings
+from trainer.sound.process import NOT_HERE
 
 PROJECT = Path(__file__).parents[2]
 PROGRAM = """
@@ -80,3 +82,14 @@ def test_what_counts_as_heavy() -> None:
 
     found = heavy(set(sys.modules))
     assert {"numpy", "scipy", "trainer.ear.live.live_ear", "trainer.sound.port"} <= set(found)
+
+
+@pytest.mark.parametrize("words", ["practise", "practise --lines", "tuner", "calibrate"])
+def test_where_sound_cannot_run_it_is_said_at_once(
+    words: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """By a fake platform alone; nothing of the trainer was ever tried on Windows."""
+    monkeypatch.setattr(sys, "platform", "win32")
+    monkeypatch.setenv(HOME_VARIABLE, str(tmp_path))
+    assert cli.main(words.split()) == 1
+    assert capsys.readouterr().err == f"{NOT_HERE}\n"

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import ast
+import errno
 import os
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -56,6 +58,32 @@ def test_the_file_is_flushed_before_it_takes_the_name(
     monkeypatch.setattr(os, "replace", lambda *names: (calls.append("replace"), replace(*names)))
     write_whole(tmp_path / "kept.json", b"new")
     assert calls == ["fsync", "replace", "fsync"], "the file, its name, the folder"
+
+
+def test_on_macos_it_is_flushed_through_the_drive_where_the_disk_can(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """macOS manual page fsync(2): only F_FULLFSYNC outlasts a power cut. By a fake alone."""
+    fcntl = pytest.importorskip("fcntl")
+    asked: list[int] = []
+    can = True
+
+    def control(_: int, wanted: int) -> None:
+        asked.append(wanted)
+        if not can:
+            raise OSError(errno.ENOTSUP, "not on this disk")
+
+    monkeypatch.setattr(sys, "platform", "darwin")
+    monkeypatch.setattr(fcntl, "F_FULLFSYNC", 51, raising=False)
+    monkeypatch.setattr(fcntl, "fcntl", control)
+    flushed: list[int] = []
+    monkeypatch.setattr(os, "fsync", flushed.append)
+    write_whole(tmp_path / "kept.json", b"new")
+    folders = len(flushed)
+    can = False
+    write_whole(tmp_path / "kept.json", b"newer")
+    assert asked == [51, 51]
+    assert len(flushed) == 2 * folders + 1, "the file in the usual way, where the disk can't"
 
 
 def test_a_link_and_the_permissions_stay(tmp_path: Path) -> None:

@@ -160,6 +160,16 @@ async def test_no_line_of_a_screen_holds_a_command() -> None:
     assert raw_controls("\n".join(lines)) == []
 
 
+async def test_what_is_said_in_the_corner_is_words() -> None:
+    """To Textual '[/b]' is markup that closes nothing, and '[@click=…]' something to press."""
+    app, said = HostileApp(), "rooms.yaml: '[/b] [@click=app.bell]here[/]' is no room"
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        app.notify(said)
+        await pilot.pause()
+        (toast,) = app.query("Toast")
+        assert str(toast.render()) == said
+
+
 def test_the_filter_leaves_textuals_own_commands() -> None:
     own = Segment("\x1b[2J", None, [(1,)])  # type: ignore[list-item]
     kept = HarmlessFilter().apply([own, Segment("\x1b[2Ja")], Color(0, 0, 0))
@@ -173,7 +183,7 @@ def test_a_routine_with_commands_in_it_is_a_mistake_with_its_line() -> None:
     assert [(one.line, "can't be printed" in one.what) for one in problems] == [(5, True)]
 
 
-@pytest.mark.parametrize("begins", ["=", "+", "-", "@", "\t", "\r"])
+@pytest.mark.parametrize("begins", ["=", "+", "-", "@", "\t", "\r", "\n", "＝"])
 def test_no_cell_of_the_export_is_a_formula(begins: str, a_session: SessionLog) -> None:
     words = f'{begins}HYPERLINK("http://x")'
     rounds = tuple(replace(one, title=words, key=words) for one in a_session.rounds)
@@ -181,7 +191,7 @@ def test_no_cell_of_the_export_is_a_formula(begins: str, a_session: SessionLog) 
     rows = list(csv.reader(io.StringIO(notes_csv([log]))))
     numbers = [cell for row in rows[1:] for cell in row if cell.startswith("-")]
     assert all(float(number) < 0 for number in numbers)
-    assert [one for row in rows for one in row if one[:1] in ("=", "+", "@", "\t", "\r")] == []
+    assert [one for row in rows for one in row if one[:1] and one[0] in "=+@\t\r\n＝"] == []
     assert cell(words) == "'" + words
 
 
@@ -292,6 +302,11 @@ def test_a_real_browser_asks_for_nothing(
     assert bool(asked) == (page == "unguarded"), "the listener hears what isn't guarded"
 
 
+def test_a_name_between_dollar_signs_is_no_formula_on_a_page(a_session: SessionLog) -> None:
+    """matplotlib's documentation, 'Writing mathematical expressions': '$' begins and ends one."""
+    assert r"$\frac{$" in _lesson(r"$\frac{$", a_session)
+
+
 def test_every_page_forbids_loading_anything(a_session: SessionLog) -> None:
     from trainer.screens.key_card import card_page
 
@@ -354,13 +369,15 @@ def test_a_fault_of_our_own_is_a_sentence_and_the_log_tells_it(
     from trainer.commands import keys_page
 
     def broken(_: object) -> int:
-        raise ZeroDivisionError("planted")
+        raise ZeroDivisionError("planted" + TITLE_SET)
 
     monkeypatch.setenv("TRAINER_HOME", str(tmp_path))
     monkeypatch.setattr(keys_page, "_keys", broken)
     assert cli.main(["keys"]) == cli.OWN_FAULT
     assert "Something went wrong in the trainer itself" in capsys.readouterr().err
-    assert "ZeroDivisionError: planted" in (tmp_path / "trainer.log").read_text()
+    log = (tmp_path / "trainer.log").read_text()
+    assert "ZeroDivisionError: planted" in log
+    assert raw_controls(log) == [], "a log is shown in a terminal"
 
 
 def test_ctrl_c_stops_with_a_word(

@@ -65,6 +65,8 @@ LAUGHS = (
 )
 OUTSIDE = '<!DOCTYPE score-partwise [<!ENTITY secret SYSTEM "file:///etc/hostname">]>'
 PARAMETER = '<!DOCTYPE score-partwise [<!ENTITY % more SYSTEM "http://localhost:1/x.dtd"> %more;]>'
+DEFAULTS = '<!DOCTYPE score-partwise [<!ATTLIST measure a CDATA "x">]>'
+"""XML 1.0, section 3.3: every such element has it; two thousand of them took minutes."""
 BROKEN = {
     "empty": (b"", "empty"),
     "a picture": (b"\x89PNG\r\n\x1a\n" + bytes(64), "neither MusicXML nor MIDI"),
@@ -80,6 +82,11 @@ BROKEN = {
     "laughs": (document(f'<measure number="1">{NOTE.format(1)}&c;</measure>', LAUGHS), "entities"),
     "outside": (document("<measure>&secret;</measure>", OUTSIDE), "entities"),
     "parameter": (document("<measure/>", PARAMETER), "entities"),
+    "defaults": (document("<measure/>", DEFAULTS), "attributes of its own"),
+    "attributes": (
+        b"<score-partwise " + b" ".join(b'a%d=""' % n for n in range(300)) + b"/>",
+        "more attributes than",
+    ),
     "deep": (b"<score-partwise>" + b"<a>" * 100_000, "nested too deep"),
     "unknown code": (plain().replace(b"UTF-8", b"KLINGON"), "broken|code not read"),
     "bad letters": (plain().replace(b"Flute", b"Fl\xfcte"), "broken or cut off"),

@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import random
 import re
+import select
+import time
 import tty
 from base64 import standard_b64decode
 from collections.abc import Callable
@@ -68,6 +70,7 @@ E4 = Pitch.parse("E4").staff_step
         (b"\x1b[?14;4c", PixelWay.SIXEL),
         (b"\x1b[?40;14c", None),
         (b"", None),
+        (b"\x1b_Gi=31;OK\x1b\\\x1bP>|kitty(" + b"9" * 5000 + b".1)\x1b\\\x1b[?62;c", None),
     ],
 )
 def test_the_terminals_answer_decides(answer: bytes, way: PixelWay | None) -> None:
@@ -88,6 +91,31 @@ def test_a_key_pressed_while_the_terminal_is_asked_is_not_lost() -> None:
         os.close(keyboard)
     assert way_of(answer) is PixelWay.KITTY
     assert typed_in(answer) == "\x1b[6~ "
+
+
+def test_an_answer_from_far_away_is_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Left over, it would press keys: 'kitty' opens the tuner. The clock is moved by hand."""
+    now_s, comes_s = 0.0, 1.5
+
+    def select_(
+        keyboards: list[int], _: list[int], __: list[int], wait_s: float
+    ) -> tuple[list[int], list[int], list[int]]:
+        nonlocal now_s
+        now_s += wait_s
+        return (keyboards if now_s >= comes_s else [], [], [])
+
+    monkeypatch.setattr(time, "monotonic", lambda: now_s)
+    monkeypatch.setattr(select, "select", select_)
+    terminal, keyboard = os.openpty()
+    try:
+        tty.setraw(keyboard)
+        os.write(terminal, b"\x1bP>|kitty(0.39.1)\x1b\\\x1b[?62;4c")
+        answer = terminals_answer(keyboard, keyboard)
+    finally:
+        os.close(terminal)
+        os.close(keyboard)
+    assert way_of(answer) is PixelWay.SIXEL
+    assert typed_in(answer) == ""
 
 
 def decoded_sixels(text: str) -> np.ndarray:

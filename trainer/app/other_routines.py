@@ -15,7 +15,7 @@ from trainer.routine.load import load_routine
 from trainer.routine.model import Routine
 
 SENT, OWN, SHIPPED = "From your teacher", "Your own", "With the trainer"
-_TITLE = re.compile(r"^title: *(['\"]?)(.+?)\1 *(?:#.*)?$", re.MULTILINE)
+_TITLE = re.compile(r"^title:(.*)$", re.MULTILINE)
 _COMMENT = re.compile(r"^# *(.*)$")
 
 
@@ -68,9 +68,16 @@ def _offered(file: Path, whose: str) -> RoutineOffered:
         text = regular_bytes(file, LARGEST_FILE_BYTES).decode("utf-8-sig", "replace")
     except OSError:
         text = ""
-    title = _TITLE.search(text)
-    named = file.stem.replace("_", " ")
-    return RoutineOffered(file, title[2] if title else named, _heading(text), whose)
+    title = _title(text) or file.stem.replace("_", " ")
+    return RoutineOffered(file, title, _heading(text), whose)
+
+
+def _title(text: str) -> str:
+    """What stands behind 'title:', without its quotation marks or a comment; may be empty."""
+    line = _TITLE.search(text)
+    said = line[1].strip() if line else ""
+    within, closed, _ = said[1:].partition(said[:1]) if said[:1] in ("'", '"') else ("", "", "")
+    return within if closed else said.partition(" #")[0].rstrip()
 
 
 def _heading(text: str) -> str:

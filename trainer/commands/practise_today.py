@@ -25,7 +25,11 @@ from trainer.player.habits import EXAMPLES
 from trainer.routine.model import Routine
 from trainer.session.session import Session
 from trainer.session.view import ShelvedSpot
-from trainer.sound.process import collect_only_later_garbage, quiet_stderr
+from trainer.sound.process import (
+    collect_only_later_garbage,
+    quiet_stderr,
+    refuse_system_without_sound,
+)
 
 if TYPE_CHECKING:
     from trainer.app.practice_ready import PracticeReady
@@ -50,10 +54,13 @@ def practise_on_screen(
     tells it in lines for a screen reader, whatever is set; `at_first` names what is opened over
     Today, such as 'tuner'; `few_minutes`: only those, chosen from the journal.
 
-    Raises TrainerError for a player nobody knows, and where there is no terminal to be seen in.
+    Raises TrainerError for a player nobody knows, where there is no terminal to be seen in, and,
+    but for a player, on a system on which nothing can be heard.
     """
     if player is not None and player not in EXAMPLES:
         raise TrainerError(f"--player: write one of {', '.join(sorted(EXAMPLES))}")
+    if player is None:
+        refuse_system_without_sound()
     if not in_lines:
         refuse_unseen(sys.stdin, sys.__stderr__)
     today = date.today()

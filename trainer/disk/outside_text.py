@@ -17,7 +17,8 @@ _DELETE = 0x7F
 _HARMFUL = re.compile(
     "\r(?!\n)|[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
 )
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA = (*"=+-@＝＋－＠", "\t", "\r", "\n")
+"""How such a text may begin, full-width signs among them."""
 
 
 def visible(text: str) -> str:

@@ -71,7 +71,7 @@ def scales_plot(scales: Sequence[Technique]) -> str:
     for place, scale in enumerate(scales):
         _evenness_row(even, place, scale)
         _tempo_row(tempo, place, scale)
-    even.set_xlim(0, 1.75 * max(_evenness_reach(scales), default=1.0))
+    even.set_xlim(0, 1.75 * max(_evenness_reach(scales), default=0.0) or 1.0)
     tempo.set_xlim(*_tempo_reach(scales))
     tempo.locator_params(axis="x", nbins=5, integer=True)
     _heads(even, "evenness, ms", "median (rounds)")
@@ -106,7 +106,7 @@ def _row_names(axes: Axes, scales: Sequence[Technique]) -> None:
         key = cut(key_name(scale.key) or "no key", LONGEST_KEY)
         if key != before:
             axes.text(0, place, key, fontsize=SMALL_PT, fontweight="bold", va="center",
-                      transform=_across(axes))  # fmt: skip
+                      transform=_across(axes), parse_math=False)  # fmt: skip
         axes.text(1, place, str(scale.articulation), fontsize=SMALL_PT, va="center", ha="right",
                   transform=_across(axes))  # fmt: skip
         before = key

@@ -15,7 +15,8 @@ LONG_OPEN = timedelta(days=7)
 """A trouble spot open for so long was there at the lesson before (common practice, no source)."""
 MOST = 5
 """More than a lesson has time for isn't asked (our own estimate)."""
-_QUESTION = re.compile(r"[^.!? ][^.!?]*\?")
+_SENTENCE = re.compile(r"[^.!?]+\??")
+"""Up to its end; only a question keeps its sign."""
 
 
 def to_ask(
@@ -61,7 +62,8 @@ def _questions(log: SessionLog) -> Iterator[str]:
     said = [(log.remark, log.private), *((each.remark, each.private) for each in log.remarks)]
     for words, private in said:
         if not private:
-            yield from _QUESTION.findall(" ".join(words.split()))
+            sentences = map(str.strip, _SENTENCE.findall(" ".join(words.split())))
+            yield from (each for each in sentences if each.endswith("?") and each != "?")
 
 
 def _heard_otherwise(now: Sequence[SessionLog]) -> Iterator[str]:

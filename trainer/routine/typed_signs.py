@@ -20,9 +20,7 @@ _QUOTED = re.compile(
     rf"^(?P<before>[ -]*[A-Za-z][A-Za-z ]*: +){_OPEN}(?P<text>[^\"“”„«»\n]*){_CLOSE}(?= *(?:#|$))",
     re.MULTILINE,
 )
-_IN_LIST = re.compile(
-    rf"(?<=[\[,{{:] )?{_OPEN}(?P<text>[^\"“”„«»‘’\n\[\],]*){_CLOSE}(?=\s*[,\]}}])"
-)
+_IN_LIST = re.compile(rf"{_OPEN}(?P<text>[^\"“”„«»‚‘’\n\[\],]*){_CLOSE}(?=\s*[,\]}}])")
 
 
 def plain_signs(text: str) -> str:

@@ -33,6 +33,8 @@ LARGEST_MIDI_BYTES = 2_000_000
 MOST_PACKED_FILES = 500
 DEEPEST_XML = 60
 """Elements within elements; MusicXML needs a dozen."""
+MOST_ATTRIBUTES = 200
+"""Of one element; the longest list in MusicXML 4.0 has a few dozen."""
 _CONTAINER = "META-INF/container.xml"
 _WEB_PAGES = (b"<!doctype html", b"<html")
 _XML_SIGNS = (b"<", b"\xff\xfe", b"\xfe\xff", b"\xef\xbb\xbf")
@@ -175,17 +177,20 @@ def _look_through(path: Path, data: bytes) -> None:
     """Refuse what no score needs before a tree is built of it."""
     depth = count = 0
 
-    def refuse_entity(*_: Any) -> None:
+    def refuse_declaration(*_: Any) -> None:
         raise ScoreError(
-            f"{path}: it declares XML entities, which no notation program does. It is not read."
+            f"{path}: it declares entities or attributes of its own, which no notation program "
+            "does. It is not read."
         )
 
-    def enter(*_: Any) -> None:
+    def enter(_: str, attributes: dict[str, str]) -> None:
         nonlocal depth, count
         depth += 1
         count += 1
         if count > MOST_ELEMENTS:
             raise _too_large(path)
+        if len(attributes) > MOST_ATTRIBUTES:
+            raise ScoreError(f"{path}: one of its elements has more attributes than a score needs.")
         if depth > DEEPEST_XML:
             raise ScoreError(f"{path}: its elements are nested too deep for a score.")
 
@@ -194,7 +199,8 @@ def _look_through(path: Path, data: bytes) -> None:
         depth -= 1
 
     parser = expat.ParserCreate()
-    parser.EntityDeclHandler = refuse_entity
+    parser.EntityDeclHandler = refuse_declaration
+    parser.AttlistDeclHandler = refuse_declaration  # its defaults would stand in every element
     parser.StartElementHandler = enter
     parser.EndElementHandler = leave
     parser.Parse(data, True)

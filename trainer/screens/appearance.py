@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from typing import Any
 
 from rich.segment import Segment
 from textual.app import App
@@ -69,6 +70,10 @@ class Appearance(App[object]):
     def get_driver_class(self) -> type[Driver]:
         """Textual's own for this platform, which sends no frame twice."""
         return sent_once(super().get_driver_class())
+
+    def notify(self, message: str, **options: Any) -> None:
+        """Say it in a corner for a while: words, whatever brackets stand in them."""
+        super().notify(message, **(options | {"markup": False}))
 
     def leave_soon(self) -> None:
         """End at the next look: a signal breaks in anywhere, even where nothing can be posted."""

@@ -68,7 +68,7 @@ class TodayScreen(StageScreen):
             yield Static(id="routine-words", markup=False)
             yield Static(id="timetable", markup=False)
             yield Static(id="cautions", markup=False)
-        yield Static(id="prompt")
+        yield Static(id="prompt", markup=False)
 
     def title_of(self, view: View) -> str:
         """The routine, how long it takes, and on which flute."""

@@ -18,6 +18,7 @@ from trainer.sound.board import new_board_memory, shared_board
 from trainer.sound.engine import Engine, Hush, Launch, OpenedStream, Play, Refused, RunningEngine
 from trainer.sound.level_check import WHAT_TO_DO, Finding
 from trainer.sound.port import Samples, StreamFault, kept_from, moved_words
+from trainer.sound.process import refuse_system_without_sound
 from trainer.sound.silent_stream import SilentStream
 from trainer.sound.stream import Wanted, fault_words
 
@@ -404,8 +405,9 @@ def open_port(
 
     Raises SoundError with a sentence that says what to do. With or_silence it returns at once: the
     devices are opened meanwhile, and where there is none the port's first fault says so and the
-    clock runs without sound until there is one.
+    clock runs without sound until there is one. On Windows it raises at once all the same.
     """
+    refuse_system_without_sound()
     port = DevicePort(wanted, log_path=log_path, measured=measured)
     try:
         if not or_silence:

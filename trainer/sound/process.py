@@ -10,10 +10,19 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from trainer.disk.private import private_appending
+from trainer.errors import SoundError
 
 STDERR_FD = 2
 SWITCH_INTERVAL_S = 0.0005
 """Threads hand over the interpreter this often while sound runs (Python's default is 0.005)."""
+NOT_HERE = "On Windows the trainer can neither play nor listen. Practise with it on Linux or macOS."
+
+
+def refuse_system_without_sound() -> None:
+    """Raises SoundError on Windows: the engine is handed the memory it shares as a descriptor, as
+    only POSIX can (Python's `subprocess`, `pass_fds`)."""
+    if sys.platform == "win32":
+        raise SoundError(NOT_HERE)
 
 
 @contextmanager

@@ -22,8 +22,9 @@ QUESTION = (
     b"\x1b[>q"  # XTVERSION
     b"\x1b[c"  # DA1
 )
-LONGEST_WAIT_S = 0.5
-"""For terminals far away; those near answer within milliseconds."""
+LONGEST_WAIT_S = 2.0
+"""For terminals far away, by satellite too; those near answer within milliseconds. What comes later
+would be taken for keys."""
 READ_BYTES = 1024
 PLACEHOLDERS_SINCE = (0, 28)
 """The first kitty that places pictures by characters (its changelog, 0.28.0)."""
@@ -31,7 +32,7 @@ _DEVICE = re.compile(rb"\x1b\[\?([\d;]+)c")
 _REPLY = re.compile(rb"\x1b[_P].*?\x1b\\|\x1b\[\?[\d;]*c", re.DOTALL)
 """A control string of the terminal's (APC, DCS: ECMA-48), or its attributes."""
 _CAN = re.compile(rb"\x1b_Gi=31;OK")
-_KITTY = re.compile(rb"kitty\((\d+)\.(\d+)")
+_KITTY = re.compile(rb"kitty\((\d{1,4})\.(\d{1,4})")
 _GHOSTTY = re.compile(rb"ghostty")
 SIXEL_ATTRIBUTE = b"4"
 
