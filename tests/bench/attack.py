@@ -154,6 +154,12 @@ POISON = {
     "way out": "routine: ../../../etc/passwd\nversion: 1\nwritten: 2026-11-20",
     "long line": "title: " + "a" * 90_000,
     "flood": "x: " + "a" * 9_000_000,
+    "blanks": "title: a" + " " * 90_000 + "x",
+    "low quotes": "title: [a, " + "‚" * 30_000 + "]",
+    "no question": "remark: " + "a " * 400_000,
+    "no formula": GOOD_SESSION.format(day="2026-11-21").replace(
+        "  kind:", "  key: $\\frac{$\n  title: '[/b] [@click=app.quit]x'\n  kind:"
+    ),
 }
 BASE = {
     "routine": "exercises:\n- scale: a\n  key: C major\n",
@@ -335,6 +341,10 @@ SCORES: dict[str, str | bytes] = {
     "deep": XML + "<score-partwise>" + "<a>" * 100_000,
     "wide": XML + "<score-partwise>" + "<a/>" * 300_000 + "</score-partwise>",
     "attributes": XML + "<score-partwise " + " ".join(f'a{n}="x"' for n in range(50_000)) + "/>",
+    "defaults": XML
+    + "<!DOCTYPE x ["
+    + "".join(f'<!ATTLIST a a{n} CDATA "x">' for n in range(2000))
+    + "]><score-partwise>" + "<a/>" * 90_000 + "</score-partwise>",
     "timewise": XML + "<score-timewise/>",
     "other": XML + "<html/>",
     "cut": score()[:300],
@@ -554,6 +564,9 @@ def meetings(one: Hostile, folder: Path) -> list[Meeting]:
             if one.name == "a folder":
                 file.rmdir()
                 file.mkdir()
+            shutil.copyfile(folder / "good.yaml", home / "routines" / "good.yaml")
+            with contextlib.suppress(OSError):
+                one.build(home / "routines" / "hostile.yaml")
             (folder / "includes.yaml").write_text(GOOD_ROUTINE + "- include: hostile.yaml\n")
             shutil.copytree(folder / "studio" / "Good", folder / "studio" / "Other")
             return [
@@ -564,15 +577,18 @@ def meetings(one: Hostile, folder: Path) -> list[Meeting]:
                 Meeting(("check", str(folder / "includes.yaml"))),
                 Meeting(("preview", str(file), "--json")),
                 Meeting(("sheet", str(file), "--out", str(folder / "sheet.html"))),
+                Meeting(("calendar", str(file))),
+                Meeting(("offered",), ("Good",)),
                 Meeting(("studio", str(folder / "studio"), "Good", "--routine", str(file))),
             ]
         case "session":
             one.build(journal / "2026-11-21.yaml")
             with contextlib.suppress(OSError):
                 one.build(home / "spare journal" / "2026-11-21.yaml")
+            page = ("week", "--ending", str(DAY), "--page", str(folder / "page.html"))
             (folder / "studio" / "Other").mkdir()
             one.build(folder / "studio" / "Other" / "2026-11-21.yaml")
-            return reading
+            return [*reading, Meeting(page), Meeting(("tuning",)), Meeting(("journal", "spots"))]
         case "message":
             one.build(journal / "from teacher" / "hostile.yaml")
             (folder / "studio" / "Other" / "from teacher").mkdir(parents=True)
@@ -664,6 +680,19 @@ def voice(home: Path) -> None:
     print(found)
 
 
+def offered(home: Path) -> None:
+    """The routines to choose from."""
+    from trainer.app.other_routines import routines_offered
+    from trainer.app.paths import user_paths
+
+    for each in routines_offered(user_paths({"TRAINER_HOME": str(home)})):
+        print(each.title, each.said)
+
+
+WITHOUT_A_SCREEN = {"today": today, "voice": voice, "offered": offered}
+"""What a screen shows of these files, asked for in words of the bench's own."""
+
+
 def child(words: tuple[str, ...], home: Path, out: Path) -> None:
     """Run the command in this process and end it."""
     handle = os.open(out, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
@@ -681,9 +710,9 @@ def child(words: tuple[str, ...], home: Path, out: Path) -> None:
         from trainer import cli
         from trainer.commands.plain_output import plain_output
 
-        if words[0] in ("today", "voice"):
+        if words[0] in WITHOUT_A_SCREEN:
             with plain_output():
-                {"today": today, "voice": voice}[words[0]](home)
+                WITHOUT_A_SCREEN[words[0]](home)
             status = 0
         else:
             status = cli.main(words)
@@ -780,11 +809,15 @@ def load_the_program() -> None:
     import trainer.figures.take_measures
     import trainer.journal.export
     import trainer.journal.index
+    import trainer.journal.lesson_page
     import trainer.journal.sessions_text
     import trainer.score.container
     import trainer.score.exercise
     import trainer.sound.soundfile_io
     import trainer.studio.overview_text  # noqa: F401
+
+    with contextlib.suppress(ImportError):
+        import matplotlib.figure  # noqa: F401
 
 
 if __name__ == "__main__":

@@ -31,6 +31,9 @@ def test_the_oldest_make_room_and_nothing_else_is_touched(tmp_path: Path) -> Non
     song = tmp_path / "my song.flac"
     journal.write_text("rounds: []")
     song.write_bytes(b"0" * 1_000_000)
+    (tmp_path / "2026-13-45 999999 no day.flac").touch()
+    (tmp_path / "2026-01-01 000000 a folder.flac").mkdir()
+    (tmp_path / "2026-01-01 000000 leads nowhere.flac").symlink_to("nowhere")
     kept = [
         keep_take(tmp_path, NOISE, RATE, NOON + timedelta(minutes=n), f"round {n}", 0.3)
         for n in range(6)

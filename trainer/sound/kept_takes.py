@@ -16,6 +16,8 @@ from trainer.sound.soundfile_io import write_sound
 
 SUFFIX = ".flac"
 _WHEN = "%Y-%m-%d %H%M%S"
+_BEGINS = re.compile(r"\d{4}-\d\d-\d\d \d{6} ")
+"""The name of a take."""
 WINDOW_S = 0.043
 OVERLAP = 4
 """Output windows at any place."""
@@ -119,4 +121,11 @@ def _prune(folder: Path, limit_bytes: int, newest: Path) -> None:
 
 
 def _is_take(path: Path) -> bool:
-    return re.match(r"\d{4}-\d\d-\d\d \d{6} ", path.name) is not None
+    """A file, not a folder or a link to nowhere, whose name begins with a day and an hour."""
+    if not _BEGINS.match(path.name):
+        return False
+    try:
+        kept_at(path)
+    except ValueError:  # there is no such day
+        return False
+    return path.is_file()
