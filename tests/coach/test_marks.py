@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+import numpy as np
 import pytest
+from scipy import stats
 
 from trainer.coach.advice import Topic
 from trainer.coach.judge import judge
 from trainer.coach.marks import AimName, Marks
 from trainer.coach.observations.intonation import in_tuning
 from trainer.coach.observations.note_timing import in_timing
+from trainer.coach.observations.observation import chance_of_more
 from trainer.coach.words import advise
 from trainer.ear.heard import HeardNote, Room, State, Take
 from trainer.music.note import Articulation, Start
@@ -338,6 +341,45 @@ def test_a_place_in_the_beat_is_late_with_whatever_stands_there(
     assert (Topic.EVENNESS in seen) == is_told
 
 
+@pytest.mark.parametrize(
+    ("elsewhere_s", "spoken_s", "is_told"),
+    [(0.0, 0.03, True), (0.03, 0.03, False), (0.0, 0, False)],
+)
+def test_in_a_room_a_late_place_shows_by_what_came_no_later_elsewhere(
+    rounds: Rounds, elsewhere_s: float, spoken_s: float, is_told: bool
+) -> None:
+    """Most onsets are not sure: where they came in time all the same they speak against chance, but
+    not where they came as late; nor is a place late whose notes speak in time."""
+    round_ = rounds()
+    take = exact(round_)
+    marks = judge(round_, take)
+    for note in round_.notes[1:-1]:
+        on_beat_s = take.notes[note.index].onset_s or 0.0
+        late = marks.notes[note.index].group_place == 1
+        onset_s = on_beat_s + (0.03 if late else elsewhere_s)
+        take = changed(
+            take,
+            note.index,
+            onset_s=onset_s,
+            speaks_s=on_beat_s + 0.03 + (spoken_s if late else elsewhere_s),
+            onset_sure=late or note.index % 8 == 0,
+        )
+    seen = {observation.topic for observation in in_timing(judge(round_, take), ())}
+    assert (Topic.EVENNESS in seen) == is_told
+
+
+def test_a_tempo_bends_only_where_strokes_and_speaking_both_do(rounds: Rounds) -> None:
+    """Notes that take longer and longer to speak, up to a tenth of a second, are no dragging."""
+    round_ = rounds(articulation=Articulation.SINGLE)
+    take = exact(round_)
+    for note in round_.notes:
+        stroke_s = take.notes[note.index].onset_s or 0.0
+        after_s = 0.1 * (note.index / len(round_.notes)) ** 2
+        take = changed(take, note.index, speaks_s=stroke_s + after_s)
+    marks = judge(round_, take)
+    assert marks.tempo_change == pytest.approx(0, abs=0.002)
+
+
 @pytest.mark.parametrize(("last_s", "is_told"), [(0.045, True), (0.0, False)])
 def test_a_place_that_was_late_twice_must_have_been_so_each_time(
     rounds: Rounds, last_s: float, is_told: bool
@@ -370,3 +412,13 @@ def test_a_register_of_fast_notes_must_stand_further_off(
         take = changed(take, note.index, cents=flat, end_s=onset_s + seconds)
     seen = {observation.topic for observation in in_tuning(judge(round_, take), ())}
     assert (Topic.TUNING_LOW in seen) == is_told
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_chance_is_that_of_students_test(seed: int) -> None:
+    """Against scipy.stats.ttest_ind, one-sided (Student 1908, Biometrika 6:1)."""
+    dice = np.random.default_rng(seed)
+    here, others = dice.normal(1, 2, 4), dice.normal(0, 2, 9)
+    expected = stats.ttest_ind(here, others, alternative="greater").pvalue
+    ours = chance_of_more(here.tolist(), others.tolist(), 0.0)
+    assert ours == pytest.approx(expected, rel=1e-6)

@@ -71,9 +71,9 @@ def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) ->
         notes=placed,
         aims=tuple(_aims(round_, placed, measures)),
         measures=measures,
-        tempo_change=line.tempo_change if line else None,
+        tempo_change=places.tempo_change,
         tempo_error=blur * line.tempo_error if line else 0.0,
-        tempo_change_error=blur * line.tempo_change_error if line else 0.0,
+        tempo_change_error=blur * places.tempo_change_error,
         spread_ms=1000 * line.spread_s if line else None,
         extras=sum(note.index is None and note.instead_of is None for note in take.notes),
         unplanned_breaths=places.unplanned_breaths,
@@ -174,7 +174,13 @@ def _placed(notes: Sequence[NoteMark], places: OnsetPlaces) -> tuple[NoteMark, .
     if places.line is None:
         return tuple(notes)
     limit = late_limit_ms(1000 * places.line.spread_s)
-    return tuple(_at(mark, places.off_ms.get(mark.index), limit) for mark in notes)
+    return tuple(
+        replace(
+            _at(mark, places.off_ms.get(mark.index), limit),
+            from_lines_ms=places.from_lines_ms.get(mark.index, ()),
+        )
+        for mark in notes
+    )
 
 
 def _blur(round_: Round, line: OwnLine | None) -> float:

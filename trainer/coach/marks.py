@@ -40,6 +40,9 @@ class NoteMark:
     """Beyond the teacher's aim in cents; False where no aim is given."""
     off_ms: float | None = None
     """Off the beat: onset against the player's own line, late positive (`figures.onset_places`)."""
+    from_lines_ms: tuple[float, ...] = ()
+    """Off the line of the strokes and off that of the speaking; where the onset wasn't sure, so
+    that `off_ms` is None, no later than this. Empty where it can have no place."""
     late: bool = False
     early: bool = False
     seconds: float | None = None

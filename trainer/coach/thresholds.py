@@ -32,9 +32,13 @@ GROUP_MS = 12.0
 """A place in the beat is uneven when it lies off on average by two just noticeable displacements.
 Our own estimate from DISPLACEMENT_JND_MS."""
 
-GROUP_CHANCE = 0.001
-"""... and more of its notes than elsewhere by half as much, which chance brings about less than
-once in a thousand looks. Our own choice."""
+GROUP_CHANCE = 0.0015
+"""... and so much more than the other places as chance brings about less often than this. Our own
+choice."""
+
+SLIP_MS = 40.0
+"""An onset further off counts for no more than this: it is a slip, or the room's. Our own estimate.
+"""
 
 BACK_LATE_MS = 12.0
 """The back syllable against the middle between its neighbours, likewise."""

@@ -8,7 +8,7 @@ shows the onset against the beat and the player's lead so far.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from trainer.ear.heard import HeardNote, Take
@@ -45,6 +45,14 @@ class OnsetPlaces:
     """Notes after which a breath was heard where none was planned."""
     stops: tuple[int, ...]
     """Notes after which the line stood still."""
+    from_lines_ms: Mapping[int, tuple[float, ...]] = field(default_factory=dict)
+    """Index → off the line of the strokes and off that of the speaking, in milliseconds; where the
+    onset isn't sure it came no later than this."""
+    tempo_change: float | None = None
+    """As `OwnLine.tempo_change`: the smaller of what strokes and speaking say, 0 where they say the
+    opposite; a room that rings over some of the strokes bends one of the lines more easily."""
+    tempo_change_error: float = 0.0
+    """The larger of the two."""
 
 
 def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> OnsetPlaces:
@@ -92,19 +100,34 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
         )
         for place_of in (_stroke_s, _speaking_s)
     ]
-    if LINE_NOTES <= len(sure) < len(placed):
-        lines = [None if line is None else line.seen_at(sure) for line in lines]
-        placed = {index: note for index, note in placed.items() if note.onset_sure}
     known = [line for line in lines if line is not None]
-    own = min(known, key=_spread_s, default=None)
-    if own is not None and lines[0] is not None and own.spread_s > CLEARLY * lines[0].spread_s:
-        own = lines[0]
-    off_ms = {
-        index: 1000 * min((float(line.off_s[place]) for line in known), key=abs)
-        for place, (index, note) in enumerate(placed.items())
-        if known and note.onset_sure
+    if LINE_NOTES <= len(sure) < len(placed):
+        known = [line.centred_on(sure) for line in known]
+    from_lines_ms = {
+        index: tuple(1000 * float(line.off_s[place]) for line in known)
+        for place, index in enumerate(placed)
+        if known
     }
-    return OnsetPlaces(off_ms, own, unplanned, stopped)
+    off_ms = {
+        index: min(from_lines, key=abs)
+        for index, from_lines in from_lines_ms.items()
+        if placed[index].onset_sure
+    }
+    if len(sure) >= LINE_NOTES:
+        known = [line.seen_at(sure) for line in known]
+    own = min(known, key=_spread_s, default=None)
+    if own is not None and own.spread_s > CLEARLY * known[0].spread_s:
+        own = known[0]
+    return OnsetPlaces(off_ms, own, unplanned, stopped, from_lines_ms, *_agreed_change(known))
+
+
+def _agreed_change(lines: Sequence[OwnLine]) -> tuple[float | None, float]:
+    """The change of tempo in which the lines agree, and its error."""
+    changes = [line.tempo_change for line in lines if line.tempo_change is not None]
+    if not changes:
+        return None, 0.0
+    error = max(line.tempo_change_error for line in lines)
+    return (min(changes, key=abs) if min(changes) * max(changes) > 0 else 0.0), error
 
 
 def _spread_s(line: OwnLine) -> float:

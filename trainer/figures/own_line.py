@@ -44,10 +44,13 @@ class OwnLine:
         """Spread of the ordinary onsets: the median absolute deviation, scaled to a normal SD."""
         return robust_spread(self.off_s)
 
+    def centred_on(self, places: Sequence[int]) -> OwnLine:
+        """The same line, laid through the middle of these onsets."""
+        return replace(self, off_s=self.off_s - float(np.median(self.off_s[list(places)])))
+
     def seen_at(self, places: Sequence[int]) -> OwnLine:
         """The same line as these onsets stand about it: of the others only the tempo is left."""
-        off_s = self.off_s[list(places)]
-        return replace(self, off_s=off_s - float(np.median(off_s)))
+        return replace(self, off_s=self.off_s[list(places)])
 
     @property
     def tempo_error(self) -> float:

@@ -11,13 +11,12 @@ from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.finger_changes import why_hard
 from trainer.coach.marks import Marks, NoteMark
+from trainer.coach.observations.group_places import in_group_places
 from trainer.coach.observations.observation import (
-    ORDINALS,
     NoteStep,
     Observation,
     by_pair,
     certainty,
-    chance_of,
     recent,
     steps_of,
 )
@@ -40,7 +39,7 @@ def in_timing(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
         return
     rounds = recent(marks, earlier)
     back = list(_back_syllable(marks))
-    uneven = [] if back else list(_uneven_places(marks))
+    uneven = [] if back else list(in_group_places(marks))
     yield from back
     yield from uneven
     if not back and not uneven:
@@ -300,57 +299,6 @@ def _spread(marks: Marks) -> Iterator[Observation]:
             amount=marks.spread_ms,
             detail="all",
         )
-
-
-def _uneven_places(marks: Marks) -> Iterator[Observation]:
-    """A place in the beat that always comes early or late, whichever note stands there: one that
-    is late wherever it stands is a late note."""
-    off_ms = _of_places(marks)
-    if len(off_ms) < 2:
-        return
-    middles = {place: float(np.median(each)) for place, each in off_ms.items()}
-    by_chance = {
-        place: _by_chance(
-            off_ms[place], [off for other in off_ms if other != place for off in off_ms[other]]
-        )
-        for place in off_ms
-        if abs(middles[place]) >= thresholds.GROUP_MS
-    }
-    worst = min(by_chance, key=lambda place: by_chance[place], default=None)
-    if worst is not None and by_chance[worst] < thresholds.GROUP_CHANCE:
-        here = [n.index for n in marks.heard if n.group_place == worst and n.off_ms is not None]
-        yield Observation(
-            Topic.EVENNESS,
-            abs(middles[worst]) / thresholds.GROUP_MS,
-            tuple(
-                f"the {ORDINALS[place]} of each group: {off:+.0f} ms"
-                for place, off in sorted(middles.items())
-            ),
-            tuple(here),
-            amount=middles[worst],
-            times=len(here),
-            detail=ORDINALS[worst],
-        )
-
-
-def _of_places(marks: Marks) -> dict[int, list[float]]:
-    """For each place in the group what its pitches lie off the beat, each pitch counted once."""
-    of_pitch: dict[tuple[int, int], list[float]] = defaultdict(list)
-    for note in marks.heard:
-        if note.off_ms is not None:
-            of_pitch[note.group_place, note.written.midi].append(note.off_ms)
-    places: dict[int, list[float]] = defaultdict(list)
-    for (place, _), each in of_pitch.items():
-        places[place].append(float(np.median(each)))
-    return places
-
-
-def _by_chance(here: Sequence[float], others: Sequence[float]) -> float:
-    """How likely so many of these lie off to their side if they do so no oftener than the others:
-    the tail of the binomial distribution, the others' share after Laplace's rule."""
-    side, far = np.sign(np.median(here)), thresholds.GROUP_MS / 2
-    times, elsewhere = (sum(off * side >= far for off in some) for some in (here, others))
-    return chance_of(times, len(here), (elsewhere + 1) / (len(others) + 2))
 
 
 def _listed(values: Sequence[float]) -> str:

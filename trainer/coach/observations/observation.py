@@ -10,7 +10,7 @@ from itertools import pairwise, takewhile
 from statistics import median
 
 import numpy as np
-from scipy.special import bdtrc
+from scipy.special import bdtrc, stdtr
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
@@ -95,6 +95,18 @@ def chance_of(times: int, chances: int, each: float) -> float:
     """How likely so many or more are by chance, each as likely: the tail of the binomial
     distribution."""
     return float(bdtrc(times - 1, chances, each))
+
+
+def chance_of_more(values: Sequence[float], others: Sequence[float], floor: float) -> float:
+    """How likely these lie so far above the others by chance: Student's t of two samples of one
+    spread, one-sided; 1 where either has a single value or none. `floor`: as in `sure_median`."""
+    if min(len(values), len(others)) < 2:
+        return 1.0
+    freedom = len(values) + len(others) - 2
+    squares = len(values) * np.var(values) + len(others) * np.var(others)
+    spread = max(floor, float(np.sqrt(squares / freedom)))
+    error = spread * float(np.sqrt(1 / len(values) + 1 / len(others)))
+    return float(stdtr(freedom, (np.mean(others) - np.mean(values)) / error))
 
 
 def certainty(values: Sequence[float], spread: float) -> float:
