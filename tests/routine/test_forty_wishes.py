@@ -11,14 +11,20 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
+from html import escape
 
 import pytest
 
+from tests.sweeps import mostly_slow
+from trainer.music.articulations import ArticulationPattern
 from trainer.music.note import Mark, Start
 from trainer.routine.load import read_routine
 from trainer.routine.plan import PlannedExercise, plan
 from trainer.routine.problem_report import describe
 from trainer.routine.round import Round
+from trainer.score.asked import manner_of
+from trainer.score.sheet import sheet_html
+from trainer.score.timetable import round_in_words, timetable, timetable_text
 
 DAY = date(2026, 3, 2)
 
@@ -219,3 +225,22 @@ def test_a_wish_is_said_in_few_lines_and_comes(wish: Wish) -> None:
         assert [note.index for note in round_.notes] == list(range(len(round_.notes)))
         for note, after in zip(round_.notes, round_.notes[1:], strict=False):
             assert note.beat + note.length <= after.beat
+
+
+@pytest.mark.parametrize("wish", mostly_slow(WISHES, 8), ids=lambda wish: wish.sentence)
+def test_a_wish_stands_in_the_preview_and_on_the_sheet(wish: Wish) -> None:
+    """Each round in words, and every note of the longest engraved."""
+    routine, _ = read_routine(written(wish), "wish.yaml")
+    assert routine is not None
+    (exercise,) = planned = plan(routine, DAY, seed=1)
+    preview = " ".join(timetable_text("", timetable(planned)).split())
+    sheet = sheet_html(routine, planned, DAY)
+    for round_ in exercise.rounds:
+        assert round_in_words(round_, exercise) in preview
+        for words in manner_of(round_):
+            assert escape(words) in sheet
+        if isinstance(round_.articulation, ArticulationPattern):
+            assert str(round_.articulation) in sheet
+            assert 'class="slur"' in sheet
+    longest = max(len(round_.notes) for round_ in exercise.rounds)
+    assert sheet.count('class="notehead"') >= longest

@@ -194,6 +194,13 @@ def test_each_round_says_what_will_happen():
     assert "then rest, 1 minute" in text
 
 
+def test_a_scale_named_after_its_form_has_no_other_key_beside_it(capsys, tmp_path):
+    file = tmp_path / "d.yaml"
+    file.write_text("title: T\nexercises:\n- scale: s\n  key: D\n  form: dorian\n")
+    assert main(["preview", str(file)]) == 0
+    assert "minor" not in capsys.readouterr().out
+
+
 def test_strokes_and_slurs_stand_under_their_notes():
     lines = shown(ROUNDS).splitlines()
     names = next(n for n, line in enumerate(lines) if line.startswith("     C4  D4"))

@@ -345,6 +345,19 @@ def random_day(random: Random) -> tuple[list[PlannedExercise], float, list[Entry
     return planned, random.uniform(15, 40), heights
 
 
+def test_no_bar_or_two_stand_alone_on_a_last_line():
+    """A line is set a little closer where that saves one that would be nearly empty."""
+    for file in SHIPPED:
+        if file.stem not in ("study_with_signs", "singing_lines"):
+            continue
+        routine, _ = load_routine(file)
+        assert routine is not None
+        for exercise in plan(routine, DAYS[0], 0):
+            for round_ in exercise.rounds[:1]:
+                lines = systems(round_, C_FLUTE, {}, ())
+                assert len(lines) == 1 or lines[-1].width_mm > LINE_MM / 3, exercise.title
+
+
 def test_pages_are_as_few_as_can_be():
     """Against every way there is to part the day into pages."""
     random = Random(4)

@@ -51,10 +51,13 @@ _OPTIONS = {
     "font": "Leland",
     "lyricSize": 4.0,
     "lyricTopMinMargin": 2.5,
-    "spacingLinear": 0.27,
     "fingeringScale": 0.95,
     "xmlIdSeed": 1,
 }
+_SPACING, _CLOSER = 0.27, 0.2
+"""Between notes, as the library counts it; closer where that saves a last line ..."""
+_SHORT_LINE_MM = LINE_MM / 3
+"""... that would be no longer than this: a bar or two alone. Our own choice."""
 MISSING = (
     f"To engrave music, the trainer needs more: {install_words('verovio', 'weasyprint')}. "
     "Without it, --out FILE.musicxml can be opened and printed in a notation program."
@@ -156,7 +159,15 @@ def _add_syllable(note: Element, row: int, text: str) -> None:
 
 @cache
 def _engraved(data: bytes) -> tuple[EngravedSystem, ...]:
+    usual = _laid_out(data, _SPACING)
+    if len(usual) > 1 and usual[-1].width_mm <= _SHORT_LINE_MM:
+        return min(usual, _laid_out(data, _CLOSER), key=len)
+    return usual
+
+
+def _laid_out(data: bytes, spacing: float) -> tuple[EngravedSystem, ...]:
     toolkit = _toolkit()
+    toolkit.setOptions({"spacingLinear": spacing})
     if not toolkit.loadData(data.decode()):
         raise ScoreError("The engraving library did not take the music of this exercise.")
     count = toolkit.getPageCount()

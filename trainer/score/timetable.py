@@ -12,6 +12,7 @@ from typing import Any
 from trainer.music.instrument import Instrument
 from trainer.music.note import Mark, Note, Start
 from trainer.music.ornaments import neighbours_of
+from trainer.music.scales import ScaleKind
 from trainer.routine.model import WrittenNote
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
@@ -132,7 +133,8 @@ def _row(slot: Slot) -> tuple[str, ...]:
     whole, part = divmod(round(slot.start_min * 60), 60)
     length = whole_minutes(exercise.minutes)
     tempo = f"at {slot.tempo}" if slot.tempo else exercise.detail
-    if slot.key is not None and slot.key.lower() not in exercise.title.lower():
+    title = exercise.title.lower()
+    if slot.key is not None and not any(one in title for one in (slot.key.lower(), *ScaleKind)):
         tempo = f"{tempo}, {slot.key}"
     return (f"{whole:3d}:{part:02d}", f"{length:2d} min", exercise.title, tempo, slot.rounds)
 
