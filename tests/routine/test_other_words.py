@@ -15,6 +15,7 @@ from trainer.music.bars import Meter
 from trainer.routine.load import read_routine
 from trainer.routine.model import LongTones, Passage, Routine, Scale, Trills, Voicing, VoicingForm
 from trainer.routine.plan import plan
+from trainer.routine.problem import nearest
 from trainer.routine.problem_report import describe
 
 _TABLE = runpy.run_path(str(Path(__file__).parent / "broken.py"))
@@ -125,3 +126,16 @@ def test_two_words_for_one_field_are_told() -> None:
     text = "title: T\nexercises:\n- scale: s\n  key: G\n  comment: Soft.\n  remark: Loud.\n"
     _, problems = read_routine(text, "r.yaml")
     assert "'remark'" in describe(problems)
+
+
+@pytest.mark.parametrize(
+    ("typed", "other"),
+    [
+        ("triple tongue", "legato tongue"),
+        ("all patterns for fives", "all patterns for sixes"),
+        ("halves", "quavers"),
+        ("z", "fz"),
+    ],
+)
+def test_another_word_is_no_misspelling(typed: str, other: str) -> None:
+    assert nearest(typed, [other]) is None

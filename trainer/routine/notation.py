@@ -72,6 +72,7 @@ _SIGN_MENDS = {
     "8ve": "Write '8va' for an octave higher, '8vb' for one lower.",
     "r": "Write 'rest'.",
     "R": "Write 'rest'.",
+    "z": "Write 'rest'.",
 }
 _BEHIND_NOTE = {"tr": Ornament.TRILL, **{word: word for word in (*ORNAMENT_WORDS, FERMATA)}}
 """What is written behind a note by mistake → the word for it."""

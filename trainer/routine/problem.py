@@ -62,6 +62,8 @@ def nearest(written: str, known: Iterable[str]) -> str | None:
 
 SAME_WORD = 0.6
 """How alike two spellings of one word are, as `difflib` counts it; our own choice."""
+OTHERWISE_BEGUN = 0.75
+"""... where their first letters differ: 'halves' are no 'quavers' ..."""
 NEARLY = 0.85
 """... and all of a phrase, whatever its blanks."""
 
@@ -75,6 +77,12 @@ def _same_words(typed: str, known: str) -> bool:
     if not {*COUNTS, *IN_GROUPS}.intersection(ours) <= set(theirs):
         return False
     squeezed = SequenceMatcher(None, "".join(ours), "".join(theirs)).ratio()
+    if (
+        len(ours) == len(theirs) == 1
+        and ours[0][:1] != theirs[0][:1]
+        and squeezed < OTHERWISE_BEGUN
+    ):
+        return False
     return squeezed >= NEARLY or _all_among(ours, theirs) or _all_among(theirs, ours)
 
 
