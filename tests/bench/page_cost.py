@@ -46,6 +46,8 @@ RUNS = 3
 SETTLES_S = 0.4
 WATCHED_S = 6.0
 SLOW_BYTES_A_S = 200_000
+PAGE_S = 30.0
+"""A page that sends nothing for so long never will."""
 FRAME = 500
 """Bytes from which on a write is a frame of a page."""
 SMALLEST, READY = "smallest Textual screen", "a round, ready"
@@ -117,8 +119,9 @@ class _Watched(TrainerApp):
             self._writes.clear()
             begun_s = time.process_time()
             go()
-            while not any(sent >= FRAME for _, sent in self._writes):
-                await asyncio.sleep(SETTLES_S)
+            async with asyncio.timeout(PAGE_S):
+                while not any(sent >= FRAME for _, sent in self._writes):
+                    await asyncio.sleep(SETTLES_S)
             await asyncio.sleep(SETTLES_S)
             frames = [at for at, sent in self._writes if sent >= FRAME]
             sent = sum(sent for _, sent in self._writes)

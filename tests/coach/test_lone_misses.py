@@ -34,23 +34,41 @@ def heard(
 
 def doubted(*rounds: Marks) -> set[int]:
     last = without_lone_misses(rounds)[-1]
-    return {note.index for note in last.notes if note.missed and not note.judged}
+    return {note.index for note in last.notes if note.doubted}
 
 
-def test_a_hole_in_a_line_that_goes_on_is_not_judged() -> None:
+ERRING = [heard(3 + n, 23 + n, tempo_bpm=60 + n) for n in range(6)]
+"""Slow rounds with two holes each, never at the same place: the ear's way."""
+
+
+@pytest.mark.parametrize("hole", [(20,), (20, 21), (0,), (42,)])
+def test_a_hole_in_a_line_that_goes_on_is_not_judged(hole: tuple[int, ...]) -> None:
+    assert doubted(*ERRING, heard(*hole)) == set(hole)
+
+
+def test_the_first_doubt_is_of_one_note() -> None:
     assert doubted(heard(20)) == {20}
+    assert len(doubted(heard(10, 30))) == 1
+
+
+def test_a_doubted_note_is_no_missed_one_of_the_round() -> None:
+    marks = heard(20)
+    marks = replace(marks, measures=replace(marks.measures, played=42, missed=1))
+    (last,) = without_lone_misses([marks])
+    assert (last.measures.played, last.measures.missed) == (42, 0)
 
 
 @pytest.mark.parametrize(
     "marks",
     [
-        pytest.param(heard(20, 21), id="two in a row"),
+        pytest.param(heard(20, 21, 22), id="three in a row"),
+        pytest.param(heard(*range(43)), id="nothing"),
         pytest.param(heard(20, after={21: LATE}), id="the next note late"),
         pytest.param(heard(20, after={19: LONG}), id="the note before held over"),
     ],
 )
 def test_what_disturbs_the_line_is_the_players(marks: Marks) -> None:
-    assert doubted(marks) == set()
+    assert doubted(*ERRING, marks) == set()
 
 
 def test_what_comes_again_is_the_players_and_was_so_the_first_time() -> None:
@@ -60,15 +78,13 @@ def test_what_comes_again_is_the_players_and_was_so_the_first_time() -> None:
 
 def test_more_than_the_slower_rounds_let_expect_is_the_players() -> None:
     """Two holes each in slower rounds are the ear's way; after rounds without one, four are not."""
-    erring = [heard(3 + n, 23 + n, tempo_bpm=60 + n) for n in range(6)]
     sound = [heard(tempo_bpm=60 + n) for n in range(6)]
     now = heard(12, 16, 32, 36)
-    assert len(doubted(*erring, now)) == 3
+    assert len(doubted(*ERRING, now)) == 3
     assert len(doubted(*sound, now)) == 0
 
 
 def test_the_player_who_found_it_hard_settles_the_doubt() -> None:
-    rounds = [heard(3 + n, 23 + n, tempo_bpm=60 + n) for n in range(6)]
-    marks = without_lone_misses([*rounds, heard(12, 13, 14, 32, 36)])[-1]
+    marks = without_lone_misses([*ERRING, heard(12, 13, 14, 32, 36)])[-1]
     assert round_verdict(marks) is RoundVerdict.WELL
     assert round_verdict(marks, Felt.HARD) is RoundVerdict.BROKE

@@ -726,7 +726,8 @@ def habits(now: list[Facts]) -> list[Facts]:
     for topic, each in said.items():
         on = {day for day, _ in each}
         enough = len(on) >= max(2, len(days) / 2) and len(each) >= 3
-        if CARES.get(topic) and enough and on & set(days[-2:]):
+        lately = sum(day in days[-2:] for day, _ in each) / 2
+        if CARES.get(topic) and enough and lately >= len(each) / len(on) / 3:
             strong = statistics.median(strength for _, strength in each)
             share = len(on) / len(days)
             found.append(finding("habit", topic, share * strong / 2, len(on), len(days)))

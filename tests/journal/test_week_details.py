@@ -165,6 +165,22 @@ def test_a_spot_stands_beside_the_week_before() -> None:
     assert "C6–D6 went wrong 2 of 3 times, last week 1 of 4" in week_text(found)
 
 
+# Habits
+
+
+@pytest.mark.parametrize(("lately", "named"), [(1, False), (4, True)])
+def test_a_habit_said_once_more_after_days_of_it_has_healed(lately: int, named: bool) -> None:
+    """Six rounds a day: all of them on three days, none on the fourth, then so many."""
+    sessions = []
+    for days_ago, times in ((4, 6), (3, 6), (2, 6), (1, 0), (0, lately)):
+        at = AT - timedelta(days=days_ago)
+        topics = [Topic.RUSHING] * times + [Topic.SECURE] * (6 - times)
+        rounds = [a_round([NoteLog("G5")], at, topic=topic) for topic in topics]
+        sessions.append(SessionLog(at, rounds=tuple(rounds)))
+    found = week(sessions, ENDING).findings
+    assert [each.what for each in found] == ([str(Topic.RUSHING)] if named else [])
+
+
 # Air and vibrato
 
 

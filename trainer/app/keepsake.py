@@ -23,6 +23,7 @@ from trainer.routine.problem import listed
 from trainer.routine.round import RoundKind
 from trainer.session.history_from_journal import past_round
 from trainer.sound.kept_takes import kept_at, kept_takes, words_of_title
+from trainer.wording.days import day_words
 from trainer.wording.sentence_list import say
 
 WEEK = timedelta(days=7)
@@ -170,4 +171,4 @@ def _by_the_wall(round_: RoundLog) -> datetime:
 
 def _when(round_: RoundLog) -> str:
     day = round_.started
-    return f"{day:%A}, {day.day} {day:%B}, at {round_.tempo_bpm:.0f}"
+    return f"{day_words(day)}, at {round_.tempo_bpm:.0f}"

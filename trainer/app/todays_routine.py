@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 
 from trainer.app.paths import Paths
@@ -17,6 +17,7 @@ from trainer.routine.lesson_day import (
 )
 from trainer.routine.load import load_routine
 from trainer.routine.shipped import shipped_routines
+from trainer.wording.days import date_words
 
 SHIPPED_ROUTINES = shipped_routines()
 FIRST_ROUTINE = "morning.yaml"
@@ -57,14 +58,10 @@ def words_from_teacher(paths: Paths) -> str:
     """The teacher's last note and the routine sent last, each with its day; empty without any."""
     notes, _ = notes_from_teacher(paths.journal)
     note, sent = latest_note(notes), next((n for n in reversed(notes) if n.routine_file), None)
-    lines = [f"{_day(note.written)}: {note.words}"] if note is not None else []
+    lines = [f"{date_words(note.written)}: {note.words}"] if note is not None else []
     if sent is not None and sent.routine_file is not None:
-        lines.append(f"{_day(sent.written)}: sent the routine {sent.routine_file.stem}.")
+        lines.append(f"{date_words(sent.written)}: sent the routine {sent.routine_file.stem}.")
     return "\n".join(lines)
-
-
-def _day(moment: datetime) -> str:
-    return f"{moment.day} {moment:%B}"
 
 
 def words_before_lesson(paths: Paths, day: date) -> str:

@@ -18,7 +18,8 @@ import numpy as np
 from trainer.ear.heard import HeardNote, Take
 from trainer.figures.enough import ENOUGH_SHARE, FIGURE_NOTES, TEMPO_NOTES
 from trainer.figures.note_figures import is_right
-from trainer.figures.robust import robust_line, robust_spread
+from trainer.figures.own_line import own_line
+from trainer.figures.robust import robust_spread
 from trainer.music.note import Note
 from trainer.wording.sentence_list import say
 
@@ -65,10 +66,8 @@ def tempo_of(notes: Sequence[Note], take: Take) -> float | None:
     placed = [(float(note.beat), right[note.index]) for note in notes if note.index in right]
     if len(placed) < TEMPO_NOTES:
         return None
-    slope, _ = robust_line(
-        np.array([beat for beat, _ in placed]), np.array([_onset_s(one) for _, one in placed])
-    )
-    return 60.0 / slope if slope > 0 else None
+    line = own_line([beat for beat, _ in placed], [_onset_s(one) for _, one in placed])
+    return 60.0 / line.beat_s if line is not None and line.beat_s > 0 else None
 
 
 def _right(take: Take) -> dict[int, HeardNote]:
@@ -110,24 +109,19 @@ def _slower(line: BothPlayed, first: int, end: int) -> str:
     """'a little slower', 'much faster', or '' where both went alike or nothing is sure."""
     if end - first < FIGURE_NOTES:
         return ""
-    beats = np.array([float(note.beat) for note in line.notes[first:end]])
+    beats = [float(note.beat) for note in line.notes[first:end]]
     theirs, own = (
-        _beat_and_error(beats, np.array([_onset_s(one) for one in played[first:end]]))
+        own_line(beats, [_onset_s(one) for one in played[first:end]])
         for played in (line.teacher, line.student)
     )
-    share = own[0] / theirs[0] - 1
-    error = hypot(own[1] / own[0], theirs[1] / theirs[0])
+    if theirs is None or own is None:
+        return ""
+    share = own.beat_s / theirs.beat_s - 1
+    error = hypot(own.tempo_error, theirs.tempo_error)
     if abs(share) < max(TEMPO_SHARE, SURE * error):
         return ""
     how = "a little" if abs(share) < CLEARLY_SHARE else "much"
     return f"{how} {'slower' if share > 0 else 'faster'}"
-
-
-def _beat_and_error(beats: np.ndarray, onsets_s: np.ndarray) -> tuple[float, float]:
-    """Length of a beat and its standard error, as `figures.own_line.OwnLine.tempo_error`."""
-    slope, start = robust_line(beats, onsets_s)
-    spread = robust_spread(onsets_s - start - slope * beats)
-    return slope, spread * sqrt(12 / beats.size) / float(np.ptp(beats))
 
 
 # Lengths

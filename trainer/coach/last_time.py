@@ -11,6 +11,7 @@ from trainer.coach.marks import Marks
 from trainer.figures.round_figures import clean_share, evenness_ms, within_cents
 from trainer.music.note import Articulation
 from trainer.routine.round import AS_IT_COMES, Round, RoundKind
+from trainer.wording.days import date_words
 
 EARLIER = "last time"
 """When it was earlier in the same session."""
@@ -144,4 +145,4 @@ def _when(day: date, history: History | None) -> str:
     days = (history.today - day).days if history is not None else 0
     if days == 1:
         return "yesterday"
-    return f"{day:%A}" if days < WEEK_DAYS else f"{day.day} {day:%B}"
+    return f"{day:%A}" if days < WEEK_DAYS else date_words(day)

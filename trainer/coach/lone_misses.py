@@ -2,7 +2,7 @@
 
 A player who loses a note holds the one before it, stumbles, or loses it again at the same place. An
 ear that loses one leaves a hole in a line that goes on in time, now here and now there, and as
-often slow as fast. Such holes are not judged, as long as there are few.
+often slow as fast. Such holes, of a note or two, are not judged, as long as there are few.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import groupby
 from statistics import median
 
 from trainer.coach import thresholds
@@ -31,15 +32,24 @@ def without_lone_misses(rounds: Sequence[Marks]) -> tuple[Marks, ...]:
 
 
 def _lone(marks: Marks) -> Iterator[int]:
-    """Indices of missed notes between two clean ones in time, of which the first ended in time."""
+    """Indices of missed notes in holes between two clean notes in time, of which the first ended
+    in time; a line's first and last note have one such neighbour."""
     if not any(note.missed for note in marks.notes):
         return
     sounded_s = [note.seconds for note in marks.heard if note.seconds is not None]
     longest_s = thresholds.HELD_OVER * median(sounded_s) if sounded_s else 0.0
-    for before, note, after in zip(marks.notes, marks.notes[1:], marks.notes[2:], strict=False):
-        held_over = (before.seconds or 0.0) > longest_s
-        if note.judged and note.missed and _calm(before) and _calm(after) and not held_over:
-            yield note.index
+    runs = [(silent, tuple(run)) for silent, run in groupby(marks.notes, key=_silent)]
+    for place, (silent, run) in enumerate(runs):
+        before = runs[place - 1][1][-1:] if place else ()
+        after = runs[place + 1][1][:1] if place + 1 < len(runs) else ()
+        held_over = any((note.seconds or 0.0) > longest_s for note in before)
+        goes_on = all(map(_calm, (*before, *after))) and not held_over
+        if silent and len(run) <= thresholds.LONGEST_HOLE and goes_on and (before or after):
+            yield from (note.index for note in run)
+
+
+def _silent(note: NoteMark) -> bool:
+    return note.judged and note.missed
 
 
 def _calm(note: NoteMark) -> bool:
@@ -77,11 +87,12 @@ def _missed_again(near: Sequence[Marks], chance: float) -> frozenset[int]:
 
 
 def _not_judged(marks: Marks, indices: frozenset[int]) -> Marks:
-    """The marks with these notes not judged, and the aim for clean notes counted anew."""
+    """The marks with these notes not judged; missed and clean notes are counted anew."""
     notes = tuple(
         replace(note, judged=False) if note.index in indices else note for note in marks.notes
     )
     aims = tuple(
         clean_aim(aim.asked, notes) if aim.name is AimName.CLEAN else aim for aim in marks.aims
     )
-    return replace(marks, notes=notes, aims=aims)
+    measures = replace(marks.measures, missed=marks.measures.missed - len(indices))
+    return replace(marks, notes=notes, aims=aims, measures=measures)

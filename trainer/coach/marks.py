@@ -28,8 +28,7 @@ class NoteMark:
     group_place: int
     """Place inside its beat, from 0; sixteenths run 0 1 2 3."""
     judged: bool
-    """False: the sound was lost or unclear here; nothing below counts, but that
-    `missed` tells a lone miss."""
+    """False: the sound was lost or unclear here; nothing below counts, but what `doubted` says."""
     missed: bool = False
     """Not heard, and nothing else in its place."""
     wrong: Pitch | None = None
@@ -72,6 +71,11 @@ class NoteMark:
     def clean(self) -> bool:
         """Played, right, and without a blip."""
         return self.judged and not self.missed and self.wrong is None and not self.blip
+
+    @property
+    def doubted(self) -> bool:
+        """Not heard, and as likely lost by the ear as by the player (`lone_misses`)."""
+        return self.missed and not self.judged
 
     @property
     def troubled(self) -> bool:

@@ -78,7 +78,7 @@ def _strain(marks: Marks, felt: Felt | None) -> float | None:
         return None
     asked = [aim.asked for aim in marks.aims if aim.name is AimName.CLEAN]
     allowed = max(1 - (asked[0] if asked else thresholds.CLIMB_CLEAN), thresholds.LEAST_ALLOWED)
-    doubtful = sum(note.missed and not note.judged for note in marks.notes)
+    doubtful = sum(note.doubted for note in marks.notes)
     slips = sum(note.troubled for note in judged) + (doubtful if felt is Felt.HARD else 0)
     troubled = max(0, slips - 1) / len(judged)
     uneven = 0.0 if marks.blurred else marks.spread_ms / marks.evenness_limit_ms

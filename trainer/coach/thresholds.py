@@ -266,6 +266,9 @@ HOLES_SHARE = 0.01
 HOLES_ERRORS = 1.3
 """... and so many standard errors of a count more. Our own estimate."""
 
+LONGEST_HOLE = 2
+"""Notes: an ear that loses one in twenty loses two in a row now and then. Our own estimate."""
+
 HELD_OVER = 1.5
 """A note so much longer than the round's others was held through the next. Our own estimate."""
 

@@ -16,6 +16,7 @@ from trainer.commands.desk import routine_or_complaint
 from trainer.commands.family import DAY, day_ahead
 from trainer.commands.page_file import write_page
 from trainer.errors import ScoreError
+from trainer.wording.days import day_words
 
 if TYPE_CHECKING:
     from trainer.commands.family import Commands
@@ -247,7 +248,7 @@ def _preview(options: argparse.Namespace) -> int:
         print(json.dumps({"title": routine.title, "day": str(day), "instrument": routine.instrument,
                           "minutes": round(minutes, 1), "entries": entries}, indent=2))  # fmt: skip
     else:
-        dated = f"{day:%A} {day.day} {day:%B %Y}"
+        dated = f"{day_words(day)} {day.year}"
         length = minutes_in_words(minutes)
         head = f"{routine.title} · {dated} · {routine.instrument} · {length}"
         print(timetable_text(head, slots))

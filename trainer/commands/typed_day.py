@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from enum import Enum
 
 from trainer.errors import TrainerError
+from trainer.wording.days import date_words
 
 HOW = "Write it as 2026-11-29, 29.11.2026, '29 November', yesterday or monday."
 _NEAR = {"today": 0, "yesterday": -1, "tomorrow": 1}
@@ -108,6 +109,5 @@ def _either_way(typed: str, first: int, second: int, year: int) -> date:
         raise TrainerError(f"'{typed}' is no day. {HOW}")
     early, late = sorted(readings)
     raise TrainerError(
-        f"'{typed}' could be {early.day} {early:%B} or {late.day} {late:%B}: "
-        f"write {early} or {late}."
+        f"'{typed}' could be {date_words(early)} or {date_words(late)}: write {early} or {late}."
     )

@@ -10,7 +10,7 @@ of what is simply right or wrong, every other time.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -65,6 +65,8 @@ AT_A_PLACE = frozenset(
 """Habits that are told by their place, where that is known."""
 HABIT_SHARE = 0.5
 """... and this share of the days on which anything was. Our own estimate."""
+STILL_SHARE = 1 / 3
+"""Said less than so much as on its other days, it has healed but for a slip. Our own estimate."""
 BEGIN_SHARE = 0.6
 """A step is begun at so much of the tempo it failed at. Our own estimate."""
 WRONG_WEIGHT = 1.2
@@ -267,37 +269,52 @@ def _spots(
     played: Sequence[Played],
     earlier: Sequence[Played],
 ) -> Iterator[WeekFinding]:
-    """The trouble spots still open: practised this week, or before it and a step still fails."""
+    """The trouble spots still open: a step inside still fails, or, where none is known to, the
+    spot's own rounds do."""
     titles = dict.fromkeys(
         [knot.title for knot in worked if not knot.solved] + [spot.title for spot in open_spots]
     )
     for title in filter(_is_named, titles):
         inside = [step for step in steps if inside_spot(step.what, title)]
-        own = [(day, round_) for day, round_ in played if _is_of(round_, title)]
+        own = [each for each in played if _is_of(each[1], title)]
+        own_before = [each for each in earlier if _is_of(each[1], title)]
         rounds = [round_ for _, round_ in own]
-        judged = _judged(own)
-        judged_before = _judged([each for each in earlier if _is_of(each[1], title)])
-        if not inside and not still_wrong(own):
-            continue
         bpm = secure_tempo(rounds) or min((each.tempo_bpm for each in rounds), default=None)
-        yield WeekFinding(
-            FindingKind.SPOT,
-            title,
-            max([SPOT_WEIGHT, *(step.weight for step in inside)]),
-            sum(step.times for step in inside) or sum(not each for each in judged),
-            sum(step.chances for step in inside) or len(judged),
-            bpm or inside[0].bpm,
-            times_before=sum(step.times_before for step in inside)
-            if inside
-            else sum(not each for each in judged_before),
-            chances_before=sum(step.chances_before for step in inside)
-            if inside
-            else len(judged_before),
-        )
+        if inside:
+            yield _spot_of_steps(title, inside, bpm)
+        elif still_wrong(own):
+            yield _spot_of_rounds(title, own, own_before, bpm)
 
 
-def _judged(played: Iterable[Played]) -> list[bool]:
-    return judged(round_ for _, round_ in played)
+def _spot_of_steps(title: str, inside: Sequence[WeekFinding], bpm: float | None) -> WeekFinding:
+    """A spot as its failing steps have it, but for the tempo that its own rounds came to."""
+    return WeekFinding(
+        FindingKind.SPOT,
+        title,
+        max([SPOT_WEIGHT, *(step.weight for step in inside)]),
+        sum(step.times for step in inside),
+        sum(step.chances for step in inside),
+        bpm or inside[0].bpm,
+        times_before=sum(step.times_before for step in inside),
+        chances_before=sum(step.chances_before for step in inside),
+    )
+
+
+def _spot_of_rounds(
+    title: str, own: Iterable[Played], before: Iterable[Played], bpm: float | None
+) -> WeekFinding:
+    """A spot as its own rounds have it."""
+    now, earlier = (judged(round_ for _, round_ in each) for each in (own, before))
+    return WeekFinding(
+        FindingKind.SPOT,
+        title,
+        SPOT_WEIGHT,
+        now.count(False),
+        len(now),
+        bpm,
+        times_before=earlier.count(False),
+        chances_before=len(earlier),
+    )
 
 
 def _is_named(title: str) -> bool:
@@ -346,18 +363,20 @@ def _notes(tuning: Sequence[TuningMap], now: Sequence[SessionLog]) -> Iterator[W
 
 
 def _habits(played: Sequence[Played]) -> Iterator[WeekFinding]:
-    """What was said on most days, and on the last ones."""
-    said: dict[str, set[date]] = defaultdict(set)
+    """What was said on most days, and on the last ones hardly less than on those."""
+    said: dict[str, Counter[date]] = defaultdict(Counter)
     strengths: dict[str, list[float]] = defaultdict(list)
     for day, round_ in played:
         if round_.secure is not None and not round_.disagreed:
-            said[round_.topic].add(day)
+            said[round_.topic][day] += 1
             strengths[round_.topic].append(round_.strength or 1.0)
     days = sorted({day for each in said.values() for day in each})
     for topic, on in said.items():
         often = len(on) >= max(HABIT_DAYS, HABIT_SHARE * len(days))
         often = often and len(strengths[topic]) >= FAILED_OFTEN
-        if topic in CARES and often and on & set(days[-LATEST_DAYS:]):
+        lately = sum(on[day] for day in days[-LATEST_DAYS:]) / LATEST_DAYS
+        still = lately >= STILL_SHARE * on.total() / len(on)
+        if topic in CARES and often and still:
             weight = len(on) / len(days) * median(strengths[topic]) / TWICE
             yield WeekFinding(FindingKind.HABIT, topic, weight, len(on), len(days))
 

@@ -28,7 +28,6 @@ from trainer.journal.week_text import (
     air_lines,
     asked_titles,
     cut,
-    day_words,
     direction_words,
     last_week,
     most_apart,
@@ -56,6 +55,7 @@ from trainer.paper.parts import (
 )
 from trainer.paper.plot import note_name
 from trainer.paper.style import STYLE
+from trainer.wording.days import date_words, day_words, short_day
 
 # The journal holds the rest.
 MOST_ASKED = 8
@@ -138,10 +138,7 @@ def _whose(week: Week) -> str:
 
 
 def _title(week: Week) -> PagePart:
-    days = (
-        f"{week.first_day.day} {week.first_day:%B} to {week.ending.day} {week.ending:%B} "
-        f"{week.ending.year}"
-    )
+    days = f"{date_words(week.first_day)} to {date_words(week.ending)} {week.ending.year}"
     clean = f"{week.secure_rounds} of {week.judged_rounds}" if week.judged_rounds else "no"
     minutes, minutes_before = round(week.minutes), round(week.minutes_before)
     clean_before = f"{week.secure_before} of {week.judged_before}" if week.judged_before else ""
@@ -286,7 +283,7 @@ def _remarks(remarks: Sequence[Remark]) -> PagePart | None:
 
 def _remark_line(remark: Remark) -> str:
     words = ". ".join(filter(None, (remark.felt, " ".join(remark.remark.split()))))
-    return f"{remark.day:%a} {remark.day.day}: {cut(words, LONGEST_REMARK)}"
+    return f"{short_day(remark.day)}: {cut(words, LONGEST_REMARK)}"
 
 
 def _lesson(pieces: Sequence[PagePart]) -> list[PagePart]:

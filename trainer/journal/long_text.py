@@ -19,6 +19,7 @@ from trainer.journal.tuning_map import OUT_OF_TUNE_CENTS
 from trainer.journal.week_text import WIDTH, cut, spread_words, times_words
 from trainer.music.articulations import AnyArticulation
 from trainer.music.pitch import sharp_name
+from trainer.wording.days import date_words
 
 MOST_ROWS = 12
 """Rows a section; the rest is in the plain data."""
@@ -69,7 +70,7 @@ def _title(view: LongView) -> Iterator[str]:
 
 
 def _day(day: date) -> str:
-    return f"{day.day} {day:%B %Y}"
+    return f"{date_words(day)} {day.year}"
 
 
 def _time(view: LongView) -> Iterator[str]:

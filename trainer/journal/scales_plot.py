@@ -24,6 +24,7 @@ from trainer.paper.plot import (
     plain_axes,
     svg,
 )
+from trainer.wording.days import short_day
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -249,7 +250,7 @@ def evenness_plot(
     firsts = [place for place, day in enumerate(days) if place == 0 or day != days[place - 1]]
     for place in firsts[1:]:
         axes.axvline(place - 0.5, color=PALE, linewidth=0.8)
-    names = [f"{days[place]:%a} {days[place].day}" for place in firsts]
+    names = [short_day(days[place]) for place in firsts]
     axes.set_xticks(firsts, names, ha="left")
     axes.set_xlim(-0.7, len(rounds) - 0.3)
     axes.set_ylim(0, 1.15 * max(heights, default=0) or 1)

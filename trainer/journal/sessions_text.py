@@ -12,6 +12,7 @@ from trainer.figures.note_figures import is_start_unsure
 from trainer.figures.round_measures import OlderMeasures, RoundMeasures
 from trainer.journal.log import RoundLog, SessionLog, judged
 from trainer.journal.week_text import cut, times_words
+from trainer.wording.days import day_words
 
 WIDTH = 80
 """Columns of a plain terminal."""
@@ -90,7 +91,7 @@ def _words_line(log: SessionLog) -> str:
 
 def _title(log: SessionLog) -> Iterator[str]:
     whose = f"{log.student}, " if log.student else ""
-    yield f"{whose}{log.started:%A} {log.started.day} {log.started:%B %Y, %H:%M}"
+    yield f"{whose}{day_words(log.started)} {log.started:%Y, %H:%M}"
     yield (
         f"{log.routine_title or 'No routine'}; {log.instrument}, A4 at {log.a4_hz:g} Hz; "
         f"{log.lasted_s / 60:.0f} minutes, {log.played_s / 60:.0f} of them playing"

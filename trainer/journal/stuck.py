@@ -13,6 +13,7 @@ from trainer.journal.technique import ENOUGH_ROUNDS, HELD_TIMES, secure_tempo
 from trainer.journal.trouble import knot_name
 from trainer.music.articulations import AnyArticulation
 from trainer.routine.round import RoundKind
+from trainer.wording.days import date_words
 
 # When something counts as stuck: our own estimate.
 STUCK_WEEKS = 3
@@ -46,7 +47,7 @@ class OpenKnot:
     @property
     def since(self) -> str:
         """'19 October'."""
-        return f"{self.first_day.day} {self.first_day:%B}"
+        return date_words(self.first_day)
 
 
 @dataclass(frozen=True)

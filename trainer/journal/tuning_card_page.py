@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
-from datetime import date
 
 from trainer.journal.plain_data import plain
 from trainer.journal.tuning_card import ENOUGH_DAYS, NoteHabit, TuningCard
 from trainer.paper.page_words import escape
 from trainer.paper.parts import head
+from trainer.wording.days import date_words
 
 NAMES = ("C", "C♯ D♭", "D", "D♯ E♭", "E", "F", "F♯ G♭", "G", "G♯ A♭", "A", "A♯ B♭", "B")
 """By pitch class, both spellings where there are two."""
@@ -102,7 +102,7 @@ def _title(card: TuningCard) -> str:
 
 def _explained(card: TuningCard) -> tuple[str, ...]:
     year = f" {card.first_day.year}" * (card.first_day.year != card.last_day.year)
-    days = f"{_day(card.first_day)}{year} to {_day(card.last_day)} {card.last_day.year}"
+    days = f"{date_words(card.first_day)}{year} to {date_words(card.last_day)} {card.last_day.year}"
     times = f"{card.sessions} session{'s' * (card.sessions > 1)}"
     middle = round(card.middle_cents)
     side = "in tune" if not middle else f"{abs(middle)} cents {'sharp' if middle > 0 else 'flat'}"
@@ -110,10 +110,6 @@ def _explained(card: TuningCard) -> tuple[str, ...]:
         "Each note against your own middle, in cents.",
         f"{times}, {days}. The middle was {side}.",
     )
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%B}"
 
 
 def _octaves(card: TuningCard) -> range:

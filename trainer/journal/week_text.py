@@ -6,7 +6,6 @@ import textwrap
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
-from datetime import date
 
 from trainer.journal.charts import bar, columns, row_height
 from trainer.journal.findings import FindingKind, WeekFinding, share_a_step
@@ -19,6 +18,7 @@ from trainer.journal.time_spent import AskedDone, DayTime
 from trainer.journal.trouble import KnotWork
 from trainer.journal.tuning_map import OUT_OF_TUNE_CENTS, NoteTuning, TuningMap
 from trainer.journal.week_summary import Week
+from trainer.wording.days import day_words, short_day
 from trainer.wording.sentence_list import say
 
 WIDTH = 76
@@ -378,7 +378,7 @@ def _remarks(week: Week, width: int) -> Iterator[str]:
     for remark in week.remarks:
         words = ". ".join(part for part in (remark.felt, " ".join(remark.remark.split())) if part)
         private = " (private)" if remark.private else ""
-        yield from _wrapped(f"{remark.day:%a} {remark.day.day}: {words}{private}", width)
+        yield from _wrapped(f"{short_day(remark.day)}: {words}{private}", width)
 
 
 def _listed(title: str, sentences: Sequence[str], width: int) -> Iterator[str]:
@@ -415,8 +415,3 @@ def times_words(count: int, what: str) -> str:
 def cut(text: str, length: int) -> str:
     """The text, ended by '…' where it is longer."""
     return text if len(text) <= length else text[: length - 1] + "…"
-
-
-def day_words(day: date) -> str:
-    """'Friday 20 November'."""
-    return f"{day:%A} {day.day} {day:%B}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import TypeAlias
 
+from trainer.wording.days import day_words
 from trainer.wording.sentence_list import say
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -57,7 +58,7 @@ def dated_lesson_words(day: date | None, wants: str) -> str:
     """'Lesson on Thursday 3 December: C5–D5.', for paper and for the teacher; empty without one."""
     if day is None:
         return ""
-    return say("lesson on", day=f"{day:%A} {day.day} {day:%B}", wants=_asked(wants))
+    return say("lesson on", day=day_words(day), wants=_asked(wants))
 
 
 def _asked(wants: str) -> str:

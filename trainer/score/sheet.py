@@ -39,6 +39,7 @@ from trainer.score.sheet_pages import (
     music_id,
 )
 from trainer.score.sheet_style import STYLE
+from trainer.wording.days import day_words
 
 _FAST_FINGERS = {RoundKind.TECHNIQUE, RoundKind.CLIMB, RoundKind.PASSAGE, RoundKind.TRILLS,
                  RoundKind.BREATH}  # fmt: skip
@@ -84,7 +85,7 @@ def sheet_html(
         )
         kind = "sheet" if pages and one is not asked[-1] else "run"
         parts.append(f'<div class="{kind}"{style}>{entries}</div>')
-    dated = f"{day:%A} {day.day} {day:%B %Y}"
+    dated = f"{day_words(day)} {day.year}"
     minutes = minutes_in_words(sum(entry.minutes for entry in planned))
     running = css_string(f"{routine.title} · {dated}")
     return (

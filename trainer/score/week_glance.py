@@ -13,6 +13,7 @@ from trainer.paper.parts import head
 from trainer.routine.model import Routine
 from trainer.routine.plan import PlannedExercise
 from trainer.score.asked import flowing, whole_minutes
+from trainer.wording.days import date_words, day_words, short_day
 
 PLAYED = "x"
 """Stands where an exercise without a key is played."""
@@ -82,12 +83,12 @@ def _words_of(day: Sequence[PlannedExercise]) -> str:
 
 def _span(days: Sequence[date]) -> str:
     first, last = days[0], days[-1]
-    return f"{first:%A} {first.day} {first:%B} to {last:%A} {last.day} {last:%B} {last:%Y}"
+    return f"{day_words(first)} to {day_words(last)} {last.year}"
 
 
 def glance_text(routine: Routine, glance: WeekGlance) -> str:
     """The table in 80 columns, and the days' words below it."""
-    heads = [f"{day:%a} {day.day}" for day in glance.days]
+    heads = [short_day(day) for day in glance.days]
     lines = [f"{routine.title} · {routine.instrument}", _span(glance.days), "", _line("", heads)]
     lines += [_line(name, cells) for name, cells in glance.rows]
     lines.append(_line("minutes", [str(count) if count else FREE for count in glance.minutes]))
@@ -122,7 +123,7 @@ def glance_json(routine: Routine, glance: WeekGlance) -> dict[str, Any]:
 
 def glance_html(routine: Routine, glance: WeekGlance) -> str:
     """The table as a page for the wall or the stand, with room to tick what was done."""
-    heads = "".join(f"<th>{day:%A}<br>{day.day} {day:%B}</th>" for day in glance.days)
+    heads = "".join(f"<th>{day:%A}<br>{date_words(day)}</th>" for day in glance.days)
     rows = "".join(
         f"<tr><td>{escape(name)}</td>{''.join(_cell_html(cell) for cell in cells)}</tr>"
         for name, cells in glance.rows

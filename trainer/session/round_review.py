@@ -96,13 +96,13 @@ class RoundReviewer:
         take, marks = heard if heard is not None else (None, None)
         advice, knot, before = UNHEARD if asked is None else _marked_done(asked), None, None
         if take is not None and marks is not None:
-            as_heard = marks
             self._marks = (*earlier, marks)[-REMEMBERED_ROUNDS:]
             *before_it, marks = without_lone_misses(self._marks)
             earlier = tuple(before_it)
             advice = self._advise(round_, take, marks, earlier)
             knot = self._new_knot(marks, earlier, advice)
-            before = self._last_time(past_round(round_, as_heard, advice.topic))
+            before = self._last_time(past_round(round_, marks, advice.topic))
+            heard = take, marks
         log = round_log(
             round_,
             heard,

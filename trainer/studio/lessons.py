@@ -16,7 +16,7 @@ from trainer.journal.next_week import next_thing
 from trainer.journal.plain_data import plain
 from trainer.journal.to_ask import own_questions
 from trainer.journal.week_summary import Remark, Week
-from trainer.journal.week_text import cut, day_words, week_json
+from trainer.journal.week_text import cut, week_json
 from trainer.paper.page_words import escape, policy
 from trainer.paper.parts import with_signs
 from trainer.routine.lesson_day import dated_lesson_words
@@ -24,6 +24,7 @@ from trainer.studio.folders import StudentFolder
 from trainer.studio.overview import StudentWeek
 from trainer.studio.overview_text import done_words, stuck_words, student_json, student_name
 from trainer.studio.student import last_note, note_words, shown_week, stuck_week
+from trainer.wording.days import day_words, short_day
 
 WIDTH = 80
 """Columns of a plain terminal."""
@@ -171,7 +172,7 @@ def _asked(lesson: Lesson) -> tuple[str, ...]:
 def _remarks(lesson: Lesson) -> Iterator[str]:
     shown = [remark for remark in lesson.week.remarks if not remark.private]
     for remark in shown[-MOST_REMARKS:]:
-        yield f"{remark.day:%a} {remark.day.day}: {cut(_said(remark), LONGEST_REMARK)}"
+        yield f"{short_day(remark.day)}: {cut(_said(remark), LONGEST_REMARK)}"
 
 
 def _said(remark: Remark) -> str:
@@ -204,7 +205,7 @@ def _section(lesson: Lesson) -> str:
     student = lesson.student
     parts = [f"<h2>{escape(cut(student_name(student), LONGEST_NAME))}</h2>"]
     if student.practised:
-        heads = "".join(f"<th>{day.day:%a} {day.day.day}</th>" for day in student.days)
+        heads = "".join(f"<th>{short_day(day.day)}</th>" for day in student.days)
         cells = "".join(f"<td>{_minutes(day.minutes, day.sessions)}</td>" for day in student.days)
         parts += [f"<table><tr><th></th>{heads}</tr><tr><td>minutes</td>{cells}</tr></table>"]
     parts += [f"<p>{_html(each)}</p>" for each in (*_when(lesson), _time_words(lesson))]

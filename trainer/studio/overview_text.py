@@ -14,8 +14,9 @@ from trainer.disk.outside_text import cell
 from trainer.journal.plain_data import plain
 from trainer.journal.stuck import OpenKnot, StuckTempo
 from trainer.journal.time_spent import DAYS_IN_WEEK
-from trainer.journal.week_text import cut, day_words, times_words
+from trainer.journal.week_text import cut, times_words
 from trainer.studio.overview import Overview, StudentWeek, WeekBeside
+from trainer.wording.days import date_words, day_words
 from trainer.wording.sentence_list import say
 
 WIDTH = 80
@@ -183,11 +184,7 @@ def last_words(student: StudentWeek, found: Overview) -> str:
     if student.last_day is None:
         return "no session in the folder"
     ago = (found.ending - student.last_day).days
-    return f"last on {_day(student.last_day)}, {ago} days before"
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%B}"
+    return f"last on {date_words(student.last_day)}, {ago} days before"
 
 
 def _lessons(students: Sequence[StudentWeek], width: int) -> Iterator[str]:

@@ -14,7 +14,7 @@ from trainer.journal.log import SessionLog
 from trainer.journal.plain_data import plain
 from trainer.journal.read import each_once, read_files
 from trainer.journal.week_summary import TWO_WEEKS, Week, week
-from trainer.journal.week_text import WIDTH, day_words, spot_lines, week_json, week_text
+from trainer.journal.week_text import WIDTH, spot_lines, week_json, week_text
 from trainer.routine.lesson_day import dated_lesson_words
 from trainer.studio.folders import StudentFolder
 from trainer.studio.overview import StudentWeek, recent_sessions, student_week
@@ -27,6 +27,7 @@ from trainer.studio.overview_text import (
     weeks_head,
     weeks_lines,
 )
+from trainer.wording.days import day_words
 
 
 def shown_week(

@@ -65,6 +65,16 @@ class Answer:
     wrong: bool = False
     """It stands in the place of the expected note, at another pitch."""
 
+    @property
+    def right(self) -> bool:
+        """It is the expected note, at its pitch."""
+        return self.index is not None and not self.wrong
+
+
+def played_at(answers: Sequence[Answer]) -> dict[int, int]:
+    """Of each expected note that was played, the place of its sound."""
+    return {a.index: a.segment for a in answers if a.index is not None and a.right}
+
 
 def align(
     segments: Sequence[NoteSegment],

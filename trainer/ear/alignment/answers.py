@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from trainer.ear.alignment.align import MISSED, Answer, align
+from trainer.ear.alignment.align import MISSED, Answer, align, played_at
 from trainer.ear.alignment.doubtful_octaves import octaves_as_asked
 from trainer.ear.alignment.expected_times import due_notes
 from trainer.ear.alignment.repeated_notes import hidden_notes, repeat_groups, repeated_as_asked
@@ -124,12 +124,8 @@ def _looked_again(
     due = due_notes(
         found, answers, expected_notes.midi, expected_notes.beats_s, expected_notes.lengths_s
     )
-    played = {a.index for a in answers if a.index is not None and not a.wrong}
-    trouble = [
-        (found[a.segment].from_s, found[a.segment].to_s)
-        for a in answers
-        if a.index is None or a.wrong
-    ]
+    played = played_at(answers)
+    trouble = [(found[a.segment].from_s, found[a.segment].to_s) for a in answers if not a.right]
     trouble += [(d.from_s, d.to_s) for index, d in enumerate(due) if index not in played]
     if not due or not trouble:
         return None
@@ -162,7 +158,7 @@ def _in_order(
     expected_notes: ExpectedNotes,
     hidden: frozenset[int],
 ) -> list[HeardNote]:
-    played = {a.index for a in answers if a.index is not None and not a.wrong}
+    played = played_at(answers)
     unclear = {a.index for a in answers if _is_unclear_octave(measured, expected_notes, a)}
     left = [
         HeardNote(
@@ -191,13 +187,10 @@ def _in_order(
 
 def _near_enough(found: Sequence[NoteSegment], answers: Sequence[Answer]) -> list[Answer]:
     """The answers, without what nobody asked for and is too faint to be the player's."""
-    asked_db = [found[a.segment].level_db for a in answers if a.index is not None and not a.wrong]
+    asked_db = [found[a.segment].level_db for a in answers if a.right]
     faint_db = float(np.median(asked_db)) - FAINT_DB if asked_db else -np.inf
     return [
-        answer
-        for answer in answers
-        if (answer.index is not None and not answer.wrong)
-        or found[answer.segment].level_db > faint_db
+        answer for answer in answers if answer.right or found[answer.segment].level_db > faint_db
     ]
 
 

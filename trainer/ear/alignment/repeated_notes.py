@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.ear.alignment.align import Answer
+from trainer.ear.alignment.align import Answer, played_at
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
 from trainer.ear.segments.note_segment import SAME_SOUND_SEMITONES, NoteSegment
@@ -90,7 +90,7 @@ def repeated_as_asked(
 
     groups, beats_s: of the expected notes, shape (notes,).
     """
-    answered = {a.index: a.segment for a in answers if a.index is not None and not a.wrong}
+    answered = played_at(answers)
     extra = {a.segment for a in answers if a.index is None}
     recut: dict[int, list[NoteSegment]] = {}
     hidden: dict[int, int] = {}
@@ -118,7 +118,7 @@ def hidden_notes(
 
     groups: of the expected notes, shape (notes,).
     """
-    played = {a.index for a in answers if a.index is not None and not a.wrong}
+    played = played_at(answers)
     unanswered = {
         group: [int(n) for n in np.flatnonzero(groups == group) if int(n) not in played]
         for group in hidden
