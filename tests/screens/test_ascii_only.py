@@ -21,7 +21,7 @@ from trainer.screens.drawing.ascii_only import plain
 from trainer.session.view import Stage
 
 Opened = Callable[..., Any]
-QUARTERS = dict(zip('*`",[zP;s]q_Lj@', "▘▝▀▖▌▞▛▗▚▐▜▄▙▟█", strict=True))
+QUARTERS = dict(zip("'`\";[zP,s]qoLd@", "▘▝▀▖▌▞▛▗▚▐▜▄▙▟█", strict=True))
 LINES = {"-": "─", "|": "│", "<": "╭", ">": "╮", "~": "╌", "+": "┐"}
 HOLLOW = {"()": "⢎⡱", "/\\": "⡠⢄", "\\/": "⠑⠊"}
 
@@ -67,7 +67,7 @@ async def test_every_screen_is_plain_where_that_is_set(stand: Opened) -> None:
     for screen in shown:
         assert screen.isascii(), [c for c in screen if not c.isascii()]
     assert "\\/" in shown[4]
-    assert "jP" in shown[4]
+    assert "dP" in shown[4]
 
 
 @pytest.mark.parametrize(

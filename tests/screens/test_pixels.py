@@ -319,4 +319,4 @@ async def test_a_new_screen_shows_the_upper_picture_at_once_and_the_lower_after_
         at.session.tick()
         await at.shown()
         upper, lower = at.app.screen.query(StaffPicture)
-        assert shown == [(upper, 1), (lower, LOOKS_AT_FIRST + 1)]
+        assert shown == [(upper, 0), (lower, LOOKS_AT_FIRST + 1)]

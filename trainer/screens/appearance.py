@@ -8,9 +8,11 @@ from typing import Any
 
 from rich.segment import Segment
 from textual.app import App
+from textual.await_complete import AwaitComplete
 from textual.color import Color
 from textual.driver import Driver
 from textual.filter import LineFilter
+from textual.screen import Screen
 from textual.theme import Theme
 
 from trainer.app.settings import (
@@ -60,6 +62,7 @@ class Appearance(App[object]):
     leaving: bool = False
     """It is to end at the next look."""
     _plain: bool = False
+    _switched: AwaitComplete | None = None
 
     @property
     def pixels_wanted(self) -> PixelWay | None:
@@ -74,6 +77,16 @@ class Appearance(App[object]):
     def notify(self, message: str, **options: Any) -> None:
         """Say it in a corner for a while: words, whatever brackets stand in them."""
         super().notify(message, **(options | {"markup": False}))
+
+    def switch_screen(self, screen: Screen[Any] | str) -> AwaitComplete:
+        """Put another screen in the place of the one seen."""
+        self._switched = super().switch_screen(screen)
+        return self._switched
+
+    @property
+    def stands(self) -> bool:
+        """Whether the screen before is gone; until then the new one is painted whole once more."""
+        return self._switched is None or self._switched.is_done
 
     def leave_soon(self) -> None:
         """End at the next look: a signal breaks in anywhere, even where nothing can be posted."""

@@ -41,8 +41,8 @@ MUSIC_ID = "music"
 SLOTS = ("upper", "lower")
 TITLE_ROWS, KEY_ROWS = 1, 1
 """Above the music and below it."""
-LOOKS_AT_FIRST = 3
-"""While Textual still paints a new screen again and again, each time with what it holds by then."""
+LOOKS_AT_FIRST = 2
+"""From when the screen stands until Textual has painted it for the last time."""
 TRAIL_DRAWINGS_PER_S = 10
 """Often enough for the eye (common practice, no source)."""
 QUIET_STAGES = (Stage.READY, Stage.WEIGHING)
@@ -91,7 +91,7 @@ class PlayingScreen(StageScreen):
     def show(self, view: View) -> None:
         """Draw the music as it stands at this moment; only what changed is painted."""
         super().show(view)
-        self._looks += 1
+        self._looks += isinstance(self.app, Appearance) and self.app.stands
         if view.round is None or not self._room:
             return
         settings, (width, height) = self.settings, self._room

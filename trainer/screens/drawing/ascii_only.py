@@ -1,8 +1,8 @@
 """The same drawing in plain ASCII, for terminals and fonts that lack the rest, cell by cell.
 
 Signs that the reader of the music must tell apart stay apart: each quarter of a cell has a letter
-of its own; a hollow head is '()' on a line and '/\\' over '\\/' in a space; a beam is '=' or '%'; a
-stem '|'.
+of its own. A head is 'dP' on a line and ',o' over '"\'' in a space, a hollow one '()' and '/\\'
+over '\\/'; a beam is '=' or '%', a stem '|'.
 """
 
 from __future__ import annotations
@@ -38,9 +38,9 @@ _ASCII = {
     "⠑": "\\",
     "⠊": "/",
     "█": "@",
-    "▄": "_",
+    "▄": "o",
     "▀": '"',
-    "▟": "j",
+    "▟": "d",
     "▛": "P",
     "▙": "L",
     "▜": "q",
@@ -48,9 +48,9 @@ _ASCII = {
     "▚": "s",
     "▌": "[",
     "▐": "]",
-    "▖": ",",
-    "▗": ";",
-    "▘": "*",
+    "▖": ";",
+    "▗": ",",
+    "▘": "'",
     "▝": "`",
     "•": ".",
     "‿": "u",
