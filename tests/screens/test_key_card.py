@@ -58,3 +58,10 @@ def test_the_command_prints_it(capsys: pytest.CaptureFixture[str], tmp_path: Pat
 def test_printed_it_is_one_page() -> None:
     weasyprint = pytest.importorskip("weasyprint", reason="pages are printed with WeasyPrint")
     assert len(weasyprint.HTML(string=card_page()).render().pages) == 1
+
+
+async def test_help_tells_what_every_app_has_in_our_words(stand: Opened) -> None:
+    async with stand((120, 40)) as at:
+        shown = await at.press("question_mark")
+    assert "Every action by its name" in shown
+    assert "palette" not in shown

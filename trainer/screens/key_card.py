@@ -13,7 +13,7 @@ from trainer.screens.choice_screen import ChoiceScreen
 from trainer.screens.end_screen import EndScreen
 from trainer.screens.first_run_screen import FirstMorningScreen
 from trainer.screens.help_screen import ON_THE_MUSIC, SIGNS, table
-from trainer.screens.key_names import Keys, keys_of_class
+from trainer.screens.key_names import EVERY_APPS, KEY_WORDS, Keys, keys_of_class
 from trainer.screens.lines import HELP as IN_LINES
 from trainer.screens.microphone_screen import SoundCheckScreen
 from trainer.screens.pause_screen import PauseScreen
@@ -49,7 +49,6 @@ DRAWN = (
     "The music is drawn in pixels where the terminal shows pictures (kitty's protocol, sixel) and "
     "Pillow is installed, else in characters; the setting 'drawing' keeps it in characters."
 )
-PALETTE = ("Ctrl-P", "Every action by its name")
 CARD_STYLE = """
 .card { columns: 2; column-gap: 8mm; font-size: 7.9pt; line-height: 1.13; }
 .card td { padding: 0.15mm 2mm 0.15mm 0; }
@@ -75,7 +74,7 @@ def key_card() -> tuple[KeySection, ...]:
         for title, screen in SECTIONS
     )
     return (
-        KeySection("Everywhere", [*everywhere, PALETTE]),
+        KeySection("Everywhere", [*everywhere, (KEY_WORDS["ctrl+p"], EVERY_APPS["ctrl+p"])]),
         *screens,
         KeySection(SPOKEN, list(IN_LINES)),
         KeySection(ON_THE_MUSIC, list(SIGNS)),

@@ -27,6 +27,11 @@ KEY_WORDS = {
     "ctrl+p": "Ctrl-P",
 }
 
+EVERY_APPS = {
+    "ctrl+q": "Leave at once; finished rounds are kept",
+    "ctrl+p": "Every action by its name",
+}
+"""Keys that Textual gives every app, and what they do in our words."""
 Keys = list[tuple[str, str]]
 """Keys, and what they do: ('PageDown, Space, Enter', 'The next thing')."""
 
@@ -74,5 +79,6 @@ def _by_meaning(bindings: Iterable[Binding]) -> Keys:
     for binding in bindings:
         if binding.tooltip:
             name = KEY_WORDS.get(binding.key, binding.key)
-            keys.setdefault(binding.tooltip, []).append(name)
+            meaning = EVERY_APPS.get(binding.key, binding.tooltip)
+            keys.setdefault(meaning, []).append(name)
     return [(", ".join(names), meaning) for meaning, names in keys.items()]
