@@ -32,6 +32,7 @@ def test_what_is_written_is_read(tmp_path: Path) -> None:
         ("keep takes: sometimes", "write yes or no"),
         ("takes limit mb: -3", "a number above 0"),
         ("takes limit mb: yes", "a number above 0"),
+        ("takes limit mb: .inf", "a number above 0"),
         ("keep all: yes", "'keep all' is no setting"),
         ("partner sound: oboe", "steady tone, sampled flute, the place of a .sf2 file"),
         ("- keep takes", "must hold lines"),

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from fractions import Fraction
 from io import BytesIO
+from pathlib import Path
+from time import process_time
 
 import mido
 import music21
@@ -18,7 +20,7 @@ from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
 from trainer.routine.round import Round
 from trainer.score.engraving import stacked
-from trainer.score.excerpt import excerpt, read_score
+from trainer.score.excerpt import excerpt, part_named, read_score
 from trainer.score.exercise import checked, routine_text
 from trainer.score.midi_out import midi
 from trainer.score.musicxml_out import musicxml
@@ -284,3 +286,14 @@ def test_a_change_in_every_bar_is_read_and_kept() -> None:
     assert len(round_.changes) == 300, "the first is no common time"
     again = round_.bars.rearranged([(Fraction(0), round_.beats, Fraction(0))])
     assert again.changes == round_.bars.changes
+
+
+def test_as_many_changes_as_notes_allow_are_cut_out_at_once(tmp_path: Path) -> None:
+    """Found by fuzzing: 5 kB of ABC took minutes; this took five seconds of processor time."""
+    file = tmp_path / "changing.abc"
+    file.write_text("X:1\nM:2/4\nL:1/4\nK:C\n" + "[M:2/4]GA|[M:3/4]GAB|\n" * 400)
+    score = read_score(file)
+    began_s = process_time()
+    cut = excerpt(score, part_named(score, "1"))
+    assert process_time() - began_s < 2.5
+    assert len(cut.changes) == 799

@@ -183,8 +183,11 @@ def test_without_a_microphone_there_is_nothing_to_look_at(file: Path) -> None:
 
 
 def test_an_unreadable_file_counts_as_new(file: Path) -> None:
+    port = SimulatedPort()
     file.write_text("{]")
-    assert why_to_check(file, SimulatedPort(), ()) == NEW
+    assert why_to_check(file, port, ()) == NEW
+    keep_check(file, port, NOON.replace(tzinfo=None), ())
+    assert why_to_check(file, port, ()) == NEW, "no moment without its offset compares with ours"
 
 
 def test_what_was_found_is_kept_beside_the_delay(tmp_path: Path) -> None:

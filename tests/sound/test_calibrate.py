@@ -124,7 +124,20 @@ def test_each_pair_of_devices_is_remembered(tmp_path: Path) -> None:
     assert remembered_round_trip(path, "another", RATE) is None
 
 
-@pytest.mark.parametrize("text", ["", "[1, 2]", '{"loop at 48000 Hz": {"frames": 1}}', "{"])
+MEASURED = (
+    '{{"loop at 48000 Hz": {{"frames": {}, "spread_frames": 0, "chirps_heard": 8, '
+    '"sample_rate_hz": 48000}}}}'
+)
+"""As it is written down; JSON as Python reads it knows numbers without end too."""
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "", "[1, 2]", '{"loop at 48000 Hz": {"frames": 1}}', "{", MEASURED.format("Infinity"),
+        MEASURED.format("NaN"), MEASURED.format("1e300"), MEASURED.format("-1"),
+    ],
+)  # fmt: skip
 def test_a_spoilt_file_counts_as_not_measured(tmp_path: Path, text: str) -> None:
     path = tmp_path / "round_trips.json"
     path.write_text(text)

@@ -68,7 +68,8 @@ def _asked(file: Path, port: SoundPort) -> datetime | None:
     """When this microphone's check was asked for last; None where it never was."""
     known = known_devices(file).get(_key(port))
     try:
-        return datetime.fromisoformat(known["asked"]) if isinstance(known, dict) else None
+        asked = datetime.fromisoformat(known["asked"]) if isinstance(known, dict) else None
+        return asked if asked is None or asked.tzinfo else None
     except (KeyError, TypeError, ValueError):
         return None
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import asdict, dataclass, fields
 from datetime import date
+from math import inf
 from pathlib import Path
 
 import yaml
@@ -187,7 +188,7 @@ def _value(path: Path, key: object, value: object) -> Value:
             raise TrainerError(f"{path}: '{key}' is '{value}'; write yes or no.")
         return value
     if isinstance(usual, float):
-        if isinstance(value, bool) or not isinstance(value, int | float) or not value > 0:
+        if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < inf:
             raise TrainerError(f"{path}: '{key}' is '{value}'; write a number above 0.")
         return float(value)
     match name:

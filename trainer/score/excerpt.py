@@ -304,6 +304,14 @@ def _apart(notes: Sequence[WrittenNote], signed: Bars) -> tuple[WrittenNote, ...
     )
 
 
+def _lately(bars: Bars) -> Bars:
+    """What the bar behind all of it depends on: the last signature and the last cadenza.
+
+    Going through all of them for each bar would take minutes where every bar has its own.
+    """
+    return replace(bars, changes=bars.changes[-1:], cadenzas=bars.cadenzas[-1:])
+
+
 def _signed(
     bars: Sequence[Bar], begun: Bars, began: Fraction
 ) -> tuple[Bars, dict[str, dict[str, None]]]:
@@ -324,7 +332,7 @@ def _signed(
         if free_from is not None:
             begun = replace(begun, cadenzas=(*begun.cadenzas, (free_from, began)))
             free_from = None
-        here = begun.at(began)
+        here = _lately(begun).at(began)
         time = _time(bar)
         meter = meter_of(time) if time is not None else here.meter
         if time is None and bar.meter != before.meter:
@@ -338,7 +346,9 @@ def _signed(
                 what = "time signature" if meter != here.meter else "key"
                 lost.setdefault(what, {})[bar.number] = None
                 continue
-            kept = tuple(change for change in begun.changes if change.beat < here.begins)
+            kept = begun.changes
+            if kept and kept[-1].beat == here.begins:
+                kept = kept[:-1]
             begun = replace(begun, changes=(*kept, SignatureChange(here.begins, short, here.key)))
         if bar.length < meter.bar_quarters and bar is not bars[-1]:
             meter = _time_of(bar.length) or meter

@@ -131,17 +131,20 @@ def remember_round_trip(path: Path, devices: str, measured: RoundTrip) -> None:
 
 
 def remembered_round_trip(path: Path, devices: str, sample_rate_hz: int) -> RoundTrip | None:
-    """What was measured for this pair of devices, or None; an unreadable file counts as none."""
+    """What was measured for this pair of devices, or None; so, too, where what stands in the file
+    can't be read or measured.
+    """
     found = known_devices(path).get(_key(devices, sample_rate_hz), {})
     try:
-        return RoundTrip(
+        known = RoundTrip(
             float(found["frames"]),
             float(found["spread_frames"]),
             int(found["chirps_heard"]),
             int(found["sample_rate_hz"]),
         )
-    except (TypeError, KeyError, ValueError):
+    except (TypeError, KeyError, ValueError, OverflowError):
         return None
+    return known if 0 <= known.frames <= LONGEST_ROUND_TRIP_S * sample_rate_hz else None
 
 
 def _agreed(delays: Sequence[float], chirps: int, rate: int) -> RoundTrip | None:
