@@ -20,6 +20,7 @@ from trainer.ear.take_listener import TakeListener
 from trainer.music.instrument import Instrument
 from trainer.routine.round import PartnerPart, Round
 from trainer.session.accompaniment import accompaniment, as_sounding, clicks
+from trainer.session.next_door import as_the_players, usual_level_db
 from trainer.session.partner_turns import partners_turns
 from trainer.session.signal_loss import DEAD_S, DEAD_WORDS, Damage, dies_at_s, hums, spared
 from trainer.sound.latency_watch import MOVED_S, heard_until, lateness, leak_gain, moved_from
@@ -70,13 +71,15 @@ class RoundRecorder:
         lead_in_beats: int,
         earlier_echo_path: EchoPath | None = None,
         voice: Voice | None = None,
+        level_before_db: float | None = None,
     ) -> None:
         """Schedule the clicks and the partner; what should already have sounded is left out.
 
-        earlier_way: the `way` of the round before on this port. voice: the partner's, where it
-        isn't its own tone.
+        earlier_echo_path: the `way` of the round before on this port. voice: the partner's, where
+        it isn't its own tone. level_before_db: the player's in the round before, re full scale.
         """
         self.round = round_
+        self._level_before_db = level_before_db
         self.sounding = as_sounding(round_.notes, round_, instrument)
         self._turns = partners_turns(
             self.sounding,
@@ -202,7 +205,7 @@ class RoundRecorder:
 
         The clicks' gain is taken to be the same for lower sounds where the partner wasn't found.
         """
-        own_db = _usual_level_db(take)
+        own_db = usual_level_db(take)
         if self._leak_gain is None or own_db is None or self.round.partner in SILENT_PARTNERS:
             return False
         leak_db = 20 * math.log10(PARTNER_RMS * self._leak_gain) + self.round.partner_level_db
@@ -259,7 +262,9 @@ class RoundRecorder:
         take = self._listening.take(self.first_beat_s)
         if dies_at_s(samples, self._rate) is not None:
             take = replace(take, warnings=(DEAD_WORDS,))  # it explains whatever else is odd
-        return spared(take, self.sounding, self.round.beat_s, self._damage(samples, heard_frame))
+        damage = self._damage(samples, heard_frame)
+        take = spared(take, self.sounding, self.round.beat_s, damage)
+        return as_the_players(take, self._level_before_db)
 
     def _damage(self, samples: Samples, heard_frame: int) -> Damage:
         """What went wrong with the sound meanwhile, the round trip's changing included."""
@@ -303,12 +308,6 @@ class RoundRecorder:
     def first_beat_s(self) -> float:
         """Where the first beat falls in the take."""
         return (self.first_beat_frame - self._take_frame) / self._rate
-
-
-def _usual_level_db(take: Take) -> float | None:
-    """The median level of the notes heard, dB re full scale."""
-    levels = [note.level_db for note in take.expected_notes if note.level_db is not None]
-    return median(levels) if levels else None
 
 
 def _steady(readings: Sequence[LiveReading]) -> Iterator[LiveReading]:

@@ -26,6 +26,7 @@ from trainer.session.first_look import FirstLook
 from trainer.session.first_note import FirstNote
 from trainer.session.hearing_again import HearingAgain
 from trainer.session.logbook import Logbook
+from trainer.session.next_door import usual_level_db
 from trainer.session.notices import Notices
 from trainer.session.port_watch import PortState, PortWatch
 from trainer.session.reminders import Reminders
@@ -103,6 +104,7 @@ class Walk:
         self._place = CurrentExercise(beginning.history)
         self._under_way: RoundRecorder | UntimedRound | None = None
         self._partners_way: EchoPath | None = None
+        self._level_before_db: float | None = None
         self._started = beginning.now()
         self._felt: Felt | None = None
         self._first_note: FirstNote | None = None
@@ -406,6 +408,7 @@ class Walk:
             lead_in_beats,
             self._partners_way,
             self._voice,
+            self._level_before_db,
         )
         self._round_begins(RoundBegins(round_, self._under_way.sounding, first_beat_frame))
 
@@ -463,8 +466,10 @@ class Walk:
         outcome = self._place.played(round_, heard, self._started, seconds, self._felt)
         if isinstance(self._under_way, RoundRecorder):
             self._partners_way = self._under_way.way
-            if outcome.take is not None and self._under_way.partner_too_loud(outcome.take):
-                self._reminders.of_headphones()
+            if outcome.take is not None:
+                self._level_before_db = usual_level_db(outcome.take)
+                if self._under_way.partner_too_loud(outcome.take):
+                    self._reminders.of_headphones()
             self._reminders.of_the_room(outcome.log.measures)
         self._logbook.add(outcome.log)
         self._close(outcome)

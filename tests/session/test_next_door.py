@@ -1,0 +1,51 @@
+"""A piano next door in a round in which the player is silent is nothing that was played."""
+
+from __future__ import annotations
+
+import pytest
+
+from trainer.ear.heard import HeardNote, State, Take
+from trainer.music.pitch import Pitch
+from trainer.session.next_door import as_the_players, usual_level_db
+
+D5 = Pitch.parse("D5")
+BEFORE_DB = -20.0
+
+
+def _take(*levels_db: float | None) -> Take:
+    """Two notes asked, the rest extras; None for one that was missed."""
+    notes = (
+        HeardNote(
+            place if place < 2 else None,
+            D5 if place < 2 else None,
+            State.MISSED if level is None else State.PLAYED if place < 2 else State.EXTRA,
+            level_db=level,
+        )
+        for place, level in enumerate(levels_db)
+    )
+    return Take(44100, 440.0, 0.5, tuple(notes))
+
+
+def test_of_what_is_far_softer_than_the_player_nothing_is_said() -> None:
+    heard = as_the_players(_take(-45.0, None, -42.0, -50.0), BEFORE_DB).notes
+    assert [(note.index, note.state) for note in heard] == [
+        (0, State.NOT_JUDGED),
+        (1, State.NOT_JUDGED),
+    ]
+
+
+@pytest.mark.parametrize("before_db", [BEFORE_DB, None])
+def test_a_player_who_is_heard_at_all_is_heard_whole(before_db: float | None) -> None:
+    """From pianissimo to fortissimo recorded notes of one player lie within some 20 dB."""
+    take = _take(-37.0, None, -38.0, -60.0)
+    assert as_the_players(take, before_db) is take
+
+
+def test_a_silent_round_without_any_sound_stays_missed() -> None:
+    take = _take(None, None)
+    assert as_the_players(take, BEFORE_DB) is take
+
+
+def test_the_usual_level_is_that_of_notes_that_were_asked() -> None:
+    assert usual_level_db(_take(-20.0, -22.0, -60.0)) == -21.0
+    assert usual_level_db(_take(None, None)) is None

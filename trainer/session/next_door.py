@@ -1,0 +1,33 @@
+"""Sound from further away than the player, in a round in which the player was silent."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from statistics import median
+
+from trainer.ear.alignment.answers import FAINT_DB
+from trainer.ear.heard import HeardNote, State, Take
+
+
+def usual_level_db(take: Take) -> float | None:
+    """The median level of the notes heard of those asked for, dB re full scale; None for none."""
+    levels = [note.level_db for note in take.expected_notes if note.level_db is not None]
+    return median(levels) if levels else None
+
+
+def as_the_players(take: Take, before_db: float | None) -> Take:
+    """The take; where its notes are in the median far softer than in the round before, nothing of
+    it: they may be somebody's next door, or the player's, very soft.
+
+    before_db: the player's usual level in the round before; None where nothing was heard of it, as
+    after a round that was left aside: so a microphone turned down costs one round.
+    """
+    levels = [note.level_db for note in take.notes if note.level_db is not None]
+    if before_db is None or not levels or median(levels) > before_db - FAINT_DB:
+        return take
+    return replace(
+        take,
+        notes=tuple(
+            HeardNote(note.index, note.expected, State.NOT_JUDGED) for note in take.expected_notes
+        ),
+    )
