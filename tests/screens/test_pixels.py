@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from io import BytesIO
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -48,6 +49,7 @@ from trainer.screens.pixels.terminal_pixels import (  # noqa: E402
     typed_in,
     way_of,
 )
+from trainer.screens.pixels.theme_palette import palette  # noqa: E402
 from trainer.screens.playing_screen import LOOKS_AT_FIRST  # noqa: E402
 
 DARK = Palette((18, 18, 18), (224, 230, 240))
@@ -116,6 +118,21 @@ def test_an_answer_from_far_away_is_waited_for(monkeypatch: pytest.MonkeyPatch) 
         os.close(keyboard)
     assert way_of(answer) is PixelWay.SIXEL
     assert typed_in(answer) == ""
+
+
+@pytest.mark.parametrize(
+    ("colours", "paper"),
+    [("truecolor", (18, 18, 18)), ("256", (18, 18, 18)), ("standard", (0, 0, 0))],
+)
+def test_a_pictures_paper_is_what_the_terminal_shows_around_it(
+    colours: str, paper: tuple[int, int, int]
+) -> None:
+    """Of xterm's 256 colours, 233 is #121212; of the 16, black is nearest."""
+    app = SimpleNamespace(
+        theme_variables={"background": "#121212", "foreground": "#e0e0e0"},
+        console=SimpleNamespace(color_system=colours),
+    )
+    assert palette(app).paper == paper  # type: ignore[arg-type]
 
 
 def decoded_sixels(text: str) -> np.ndarray:
