@@ -222,7 +222,10 @@ def test_what_the_preview_prints_is_the_same_music(lines):
         ("quarter G4 [time 3/4] A4", "Time and key can only change at a bar line."),
         ("upbeat quarter G4 [key D] | A4", "Write it behind the '|' that ends the upbeat."),
         ("whole G4 | [time 3/4] A4 |", "The bar that ends here holds 4 beats, not 3."),
-        ("whole G4 | [time 3/16] half A4", "'3/16' is no time signature read here."),
+        (
+            "whole G4 | [time 3/16] half A4",
+            "'3/16' is no time signature read here. Write a time signature over 2, 4 or 8",
+        ),
         ("whole G4 | [key H minor] whole A4", "Did you mean 'B minor'?"),
         ("whole G4 | [meter of 3/4] whole A4", "Write a change of time as '[time 3/4]'"),
         ("quarter G4 [G4 A4]", "Slurs are written in round brackets"),

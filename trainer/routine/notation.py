@@ -61,7 +61,7 @@ from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM, WrittenNote
 from trainer.routine.note_words import TIME
 from trainer.routine.other_words import note_meant
 from trainer.routine.problem import nearest
-from trainer.routine.reader import Fault, MisreadError, misread, part
+from trainer.routine.reader import Fault, MisreadError, misread, part, read_or_say
 
 _SIGN_MENDS = {
     "~": "Tie two lengths with '+': 'half+eighth D5'; over a bar line, 'half D5+ | eighth D5'.",
@@ -317,7 +317,7 @@ def _read_token(page: _NotesRead, place: yaml.Node, token: str) -> None:
         case _ if IN_TIME_SIGN.fullmatch(token):
             _in_time_again(page, place)
         case _ if (time := TIME_CHANGE.fullmatch(token)) is not None:
-            _signature(page, place, meter=TIME.read(part(place, time[1] or time[2])))
+            _signature(page, place, meter=read_or_say(TIME, part(place, time[1] or time[2])))
         case _ if (key := KEY_CHANGE.fullmatch(token)) is not None:
             _signature(page, place, key=fixed_key(part(place, key[1] or key[2])))
         case _ if (tempo := TEMPO_CHANGE.fullmatch(token)) is not None:
