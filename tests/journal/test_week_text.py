@@ -10,7 +10,7 @@ from demo.made_rounds import plain_round
 from trainer.journal.charts import bar, columns, row_height
 from trainer.journal.log import NoteLog, SessionLog
 from trainer.journal.week_summary import Week, week
-from trainer.journal.week_text import week_json, week_pages, week_text
+from trainer.journal.week_text import cut, week_json, week_pages, week_text
 from trainer.music.pitch import sharp_name
 
 ENDING = date(2026, 11, 22)
@@ -111,3 +111,8 @@ def test_columns_end_in_an_arrow_beyond_the_last_row() -> None:
 
 def test_the_scale_grows_with_the_values() -> None:
     assert [row_height([value], 4) for value in (0, 20, -21, 40, 90)] == [5, 5, 10, 10, 20]
+
+
+def test_a_name_of_two_lines_forges_no_line() -> None:
+    assert cut("Ilse\nAnna  30 min\r\n", 40) == "Ilse Anna  30 min"
+    assert cut("Ilse\nAnna", 8) == "Ilse An…"

@@ -413,5 +413,6 @@ def times_words(count: int, what: str) -> str:
 
 
 def cut(text: str, length: int) -> str:
-    """The text, ended by '…' where it is longer."""
+    """The text on one line, ended by '…' where it is longer: no name begins a line of its own."""
+    text = " ".join(text.splitlines())
     return text if len(text) <= length else text[: length - 1] + "…"
