@@ -22,6 +22,7 @@ from trainer.score.exercise import checked, routine_text
 from trainer.score.line_notation import line_notation
 from trainer.score.musicxml_out import musicxml
 from trainer.score.sections import sections
+from trainer.score.symbols import written_bars
 
 pytestmark = pytest.mark.filterwarnings("ignore")
 GROUPS = (
@@ -32,6 +33,8 @@ GROUPS = (
     "1/6 1/6 1/6 1/6 1/6 1/6", "1/7 1/7 1/7 1/7 1/7 1/7 1/7", "2/7 2/7 2/7 2/7 2/7 2/7 2/7",
     "1/9 1/9 1/9 1/9 1/9 1/9 1/9 1/9 1/9", "1/8 1/8 1/4 1/2", "1/16 1/16 1/8 3/4",
     "5", "6", "7", "9/2 1/2", "11/2 1/2",
+    "1/6 1/6 1/6 1/2", "1/2 1/6 1/6 1/6", "1/2 1/3 1/3 1/3 1/2", "4/3 4/3 4/3",
+    "3/10 3/10 3/10 3/10 3/10 1/2",
 )  # fmt: skip
 """Whole beats of quarters, in common time: held over bar lines where they are long."""
 SAMPLE = range(12)
@@ -105,6 +108,37 @@ def through_music21(seed: int) -> int:
     meant = [(n.pitch.midi, n.beat, n.length) for n in rhythm(seed)]
     assert len(read) == len(meant)
     return sum(one != other for one, other in zip(read, meant, strict=True))
+
+
+@pytest.mark.parametrize(
+    ("time", "lines", "written"),
+    [
+        ("4/4", "triplet sixteenth G4 A4 B4 eighth C5 dotted half G4", "[1/4 1/4 1/4]3:2 1/2 3"),
+        ("4/4", "eighth G4 triplet eighth A4 B4 C5 eighth B4 half B4",
+         "1/2 [1/2 1/2 1/2]3:2 1/2 2"),
+        ("4/4", "triplet half G4 A4 B4", "[2 2 2]3:2"),
+        ("4/4", "5:3 eighth G4 A4 B4 A4 G4 eighth B4 half A4", "[1/2 1/2 1/2 1/2 1/2]5:3 1/2 2"),
+        ("6/8", "5:3 eighth G4 A4 B4 A4 G4 dotted quarter B4", "[1/2 1/2 1/2 1/2 1/2]5:3 3/2"),
+        ("2/4", "sextuplet sixteenth G4 A4 B4 C5 B4 A4 quarter G4",
+         "[1/4 1/4 1/4 1/4 1/4 1/4]6:4 1"),
+        ("2/4", "triplet dotted eighth G4 triplet sixteenth A4 triplet eighth B4 quarter G4",
+         "[3/4 1/4 1/2]3:2 1"),
+    ],
+)  # fmt: skip
+def test_a_tuplet_is_written_as_it_is_counted(time: str, lines: str, written: str) -> None:
+    """The written values in quarters, dots and all, and each bracket with its ratio (common
+    practice, no source)."""
+    routine = read_routine(
+        f"title: T\nexercises:\n- passage: p\n  time: {time}\n  notes: {lines}\n", "m.yaml"
+    )[0]
+    assert routine is not None
+    (bar,) = written_bars(plan(routine, date(2026, 3, 2), 0)[0].rounds[0])
+    found = []
+    for one in bar.symbols:
+        value = one.value * (Fraction(2) - Fraction(1, 2**one.dots))
+        ends = "]{}:{}".format(*one.ratio) if one.tuplet_ends else ""
+        found.append(f"{'[' if one.tuplet_begins else ''}{value}{ends}")
+    assert " ".join(found) == written
 
 
 def test_a_few_rhythms_come_back_as_they_went_out(tmp_path):

@@ -102,7 +102,7 @@ def written_bars(round_: Round) -> tuple[WrittenBar, ...]:
         symbols = [
             symbol
             for stretch in _stretches(spans, bar.begins, bar.beat)
-            for symbol in _symbols(stretch, bar.beat)
+            for symbol in _symbols(stretch, bar.begins, bar.beat)
         ]
         before = bars.before(bar)
         written.append(
@@ -157,16 +157,22 @@ def _cut(span: _Span, bars: Bars) -> Iterator[tuple[BarSpan, _Span]]:
 
 
 def _stretches(spans: Sequence[_Span], bar_begins: Fraction, beat: Fraction) -> list[_Tuplet]:
-    """The bar in stretches: tuplets over one to four beats, and what lies between them."""
-    bar_ends = spans[-1].end
+    """The bar in stretches: plain tuplets, tuplets of mixed lengths over one to four beats, and
+    what lies between them."""
     stretches: list[_Tuplet] = []
+    plain = {one.begins: one for one in _plain_tuplets(spans, bar_begins, beat)}
     begins = bar_begins
-    while begins < bar_ends:
-        ends = begins + beat
+    while begins < spans[-1].end:
+        if begins in plain:
+            stretches.append(plain[begins])
+            begins = plain[begins].ends
+            continue
+        limit = min([spans[-1].end, *(place for place in plain if place > begins)])
+        ends = min(begins + beat - (begins - bar_begins) % beat, limit)
         odd = _odd(spans, begins, ends)
         if odd > 1:
             while (
-                ends < bar_ends
+                ends < limit
                 and ends - begins < _LONGEST_TUPLET_BEATS * beat
                 and any(
                     span.onset < ends < span.end and _odd([span], begins, span.end) > 1
@@ -174,7 +180,7 @@ def _stretches(spans: Sequence[_Span], bar_begins: Fraction, beat: Fraction) -> 
                     if begins <= span.onset
                 )
             ):
-                ends = min(ends + beat, bar_ends)
+                ends = min(ends + beat, limit)
             odd = _odd(spans, begins, ends)
             stretches.append(_Tuplet(begins, ends, _ratio(spans, begins, ends, odd)))
         elif stretches and stretches[-1].ratio == (1, 1):
@@ -191,6 +197,54 @@ def _stretches(spans: Sequence[_Span], bar_begins: Fraction, beat: Fraction) -> 
                 on = span.tied_on if end == span.end else is_note
                 stretch.spans.append(_Span(span.note, onset, end, back, on))
     return stretches
+
+
+def _plain_tuplets(
+    spans: Sequence[_Span], bar_begins: Fraction, beat: Fraction
+) -> Iterator[_Tuplet]:
+    """Runs of equal notes that are no halves of anything and fill a plain length: three eighths in
+    the time of two, wherever in the bar; two such runs that halve a beat are one."""
+    found: list[_Tuplet] = []
+    run: list[_Span] = []
+    for span in spans:
+        if run or _by_halves(span.onset - bar_begins):
+            run.append(span)
+        if not _by_halves(span.end - bar_begins):
+            continue
+        tuplet = _plain_tuplet(run)
+        before = found[-1] if found else None
+        if tuplet is not None and before is not None and _halves(before, tuplet, bar_begins, beat):
+            tuplet = _Tuplet(before.begins, tuplet.ends, (2 * tuplet.ratio[0], 2 * tuplet.ratio[1]))
+            found.pop()
+        if tuplet is not None:
+            found.append(tuplet)
+        run = []
+    yield from found
+
+
+def _plain_tuplet(run: Sequence[_Span]) -> _Tuplet | None:
+    """The run as one tuplet; None where its notes differ, or are plain themselves."""
+    if len(run) < 3 or len({span.end - span.onset for span in run}) > 1:
+        return None
+    length = run[-1].end - run[0].onset
+    normals = (count for count in range(len(run) - 1, 1, -1) if length / count in _VALUES)
+    normal = next(normals, None)
+    return None if normal is None else _Tuplet(run[0].onset, run[-1].end, (len(run), normal))
+
+
+def _halves(one: _Tuplet, other: _Tuplet, bar_begins: Fraction, beat: Fraction) -> bool:
+    """Whether two equal tuplets are the halves of a beat."""
+    on_beat = (one.begins - bar_begins) % beat == 0
+    return (
+        on_beat
+        and one.ends == other.begins == one.begins + beat / 2
+        and (other.ends == one.begins + beat and one.ratio == other.ratio)
+    )
+
+
+def _by_halves(place: Fraction) -> bool:
+    """Whether it is reached by halving alone."""
+    return place.denominator & (place.denominator - 1) == 0
 
 
 def _odd(spans: Sequence[_Span], begins: Fraction, ends: Fraction) -> int:
@@ -214,12 +268,12 @@ def _ratio(spans: Sequence[_Span], begins: Fraction, ends: Fraction, odd: int) -
 # Note values
 
 
-def _symbols(stretch: _Tuplet, beat: Fraction) -> list[Symbol]:
+def _symbols(stretch: _Tuplet, bar_begins: Fraction, beat: Fraction) -> list[Symbol]:
     actual, normal = stretch.ratio
     found: list[Symbol] = []
     for span in stretch.spans:
         scaled = (span.end - span.onset) * actual / normal
-        place = (span.onset - stretch.begins) * actual / normal
+        place = span.onset - bar_begins
         parts = list(_values(place, scaled, beat if stretch.ratio == (1, 1) else None,
                              rest=span.note is None))  # fmt: skip
         onset = span.onset
@@ -275,10 +329,12 @@ def _single(length: Fraction, most_dots: int) -> tuple[Fraction, int] | None:
 
 
 def _beamed(symbols: Sequence[Symbol], bar_begins: Fraction, meter: Meter) -> list[Symbol]:
-    """The symbols with their beams: beat by beat; plain eighths by half bars or whole bars."""
+    """The symbols with their beams: beat by beat, a tuplet whole; plain eighths by half bars or
+    whole bars."""
     beat = meter.beat_quarters
     wide = beat * {2: 2, 3: 3, 4: 2, 6: 3}.get(meter.beats_per_bar, 1)
     windows: dict[int, Fraction] = {}
+    begun = bar_begins
     for index, members in groupby(symbols, key=lambda one: (one.onset - bar_begins) // wide):
         inside = list(members)
         eighths = all(
@@ -287,10 +343,12 @@ def _beamed(symbols: Sequence[Symbol], bar_begins: Fraction, meter: Meter) -> li
             for one in inside
         )  # fmt: skip
         for one in inside:
+            if one.ratio == (1, 1) or one.tuplet_begins:
+                begun = one.onset
             windows[id(one)] = (
                 Fraction(int(index)) * wide
                 if eighths and beat == 1
-                else (one.onset - bar_begins) // beat * beat + Fraction(1, 1000)
+                else (begun - bar_begins) // beat * beat + Fraction(1, 1000)
             )
     found: list[Symbol] = []
     for (joined, _), members in groupby(
