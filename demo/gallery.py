@@ -249,7 +249,8 @@ SHOWN_LAST: WeakKeyDictionary[StaffPicture, tuple[Any, Region]] = WeakKeyDiction
 
 @contextmanager
 def terminal_with_pixels() -> Iterator[None]:
-    """A terminal that says how large its cells are; what it is given to show is remembered."""
+    """A terminal of all colours that says how large its cells are; what it is given to show is
+    remembered."""
     show = StaffPicture.show
 
     def remembered(
@@ -261,6 +262,7 @@ def terminal_with_pixels() -> Iterator[None]:
     with (
         patch.object(StaffPicture, "show", remembered),
         patch("trainer.screens.playing_screen.cell_pixels", lambda: CELL_PIXELS),
+        patch.dict("os.environ", {"COLORTERM": "truecolor"}),
     ):
         yield
 

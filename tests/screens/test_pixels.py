@@ -33,6 +33,7 @@ from trainer.screens.drawing.accidentals import signature_alters  # noqa: E402
 from trainer.screens.drawing.canvas import Ink  # noqa: E402
 from trainer.screens.drawing.engrave import engraved  # noqa: E402
 from trainer.screens.drawing.scale import PIXELS, PIXELS_ON_STAND, StaffScale  # noqa: E402
+from trainer.screens.drawing.staff_items import Wedge  # noqa: E402
 from trainer.screens.drawing.staff_rows import frame, sheet  # noqa: E402
 from trainer.screens.drawing.systems import systems  # noqa: E402
 from trainer.screens.pixels.palette import Palette, shade_of  # noqa: E402
@@ -235,6 +236,21 @@ def test_a_slur_is_whole_under_the_markers_row(scale: StaffScale) -> None:
     above = image[scale.marker_rows * CELL[1] : round(rows.row(bow.y - 1) * CELL[1])]
     first, last = (round(x * scale.columns_a_space * CELL[0]) for x in (bow.x + 1, bow.end))
     assert above[:, first:last].any(axis=0).all()
+
+
+@pytest.mark.parametrize("scale", [PIXELS, PIXELS_ON_STAND], ids=["small", "large"])
+def test_a_hairpin_is_whole_at_the_lower_edge(scale: StaffScale) -> None:
+    notes = [Note(0, Pitch.parse("G4"), Fraction(0), Fraction(4), Start.TONGUED)]
+    round_ = round_of(notes)
+    (system,) = systems(round_, CELLS[scale], scale)
+    music = sheet(round_)
+    rows = replace(frame(notes, music, scale), level_row=True)
+    wedge = Wedge(x=6.0, end=12.0, y=rows.level_y, louder=True)
+    items = replace(engraved(system, music, rows), hairpins=(wedge,))
+    image = np.asarray(painted_in_pixels(items, rows, CELLS[scale], CELL))
+    at = round((wedge.end - 0.3) * scale.columns_a_space * CELL[0])
+    column = image[round(rows.row(rows.level_y + 0.6) * CELL[1]) :, at] > 0
+    assert np.count_nonzero(np.diff(column.astype(int)) == 1) == 2, "two lines, apart"
 
 
 LENGTHS = [Fraction(*each) for each in ((4,), (3,), (2,), (3, 2), (1,), (3, 4), (1, 2), (1, 4))]

@@ -5,6 +5,7 @@ Only this module knows Pillow, and only who wants pixels loads it.
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 from pathlib import Path
 
@@ -93,6 +94,8 @@ ACCIDENTAL_GAP = 0.2
 """From an accidental to its head; our choice."""
 BOW_HEIGHT, TIE_HEIGHT = 0.5, 0.45
 """Of a slur and of a tie; our choice."""
+HAIRPIN_HALF = 0.45
+"""From the middle of a hairpin to its open ends; our choice."""
 MOST_BOW_POINTS = 24
 """Corners of each edge of a bow; our choice."""
 LIFT = 0.2
@@ -277,8 +280,9 @@ class _PixelPainter:
         if not hairpin.louder:
             wide, tip = tip, wide
         thick = max(1, round(HAIRPIN * self._space))
-        for side in (-0.45, 0.45):
-            ends = (self._x(tip), self._y(hairpin.y), self._x(wide), self._y(hairpin.y + side))
+        middle = min(self._y(hairpin.y), self._image.height - HAIRPIN_HALF * self._space - thick)
+        for side in (-HAIRPIN_HALF, HAIRPIN_HALF):
+            ends = (self._x(tip), middle, self._x(wide), middle + side * self._space)
             self._draw.line(ends, fill=SIGN, width=thick)
 
     def _words(self, words: Words) -> None:
@@ -289,8 +293,11 @@ class _PixelPainter:
                 self._glyph(TUPLET_DIGITS + int(digit), x, words.y + 0.2, shade)
         elif set(words.text) <= set(LEVELS):
             text = "".join(chr(LEVELS[letter]) for letter in words.text)
-            at = round(self._x(words.x)), round(self._y(words.y - 0.25))
-            self._draw.text(at, text, font=self._font, fill=shade, anchor="ls")
+            below = math.ceil(self._font.getbbox(text, anchor="ls")[3])
+            y = min(round(self._y(words.y - 0.25)), self._image.height - below)
+            self._draw.text(
+                (round(self._x(words.x)), y), text, font=self._font, fill=shade, anchor="ls"
+            )
         elif words.dashed_to is not None:
             self._glyph(OCTAVE_SIGN, words.x, words.y, shade)
             self._bar(words.x + 2, words.y, words.dashed_to, words.y, STEM, shade)
