@@ -130,6 +130,7 @@ PASSAGES = [
     (passage("half G4 A4+ | rest A4 |"), 5, "A4 is tied to a rest."),
     (passage("half G4 A4+ | f A4 A4 |"), 5, "only there does a note begin"),
     (passage("half G4 A4+ |"), 5, "A4 is tied to nothing."),
+    (passage("quarter+triplet eighth G4"), 5, "'quarter G4+ triplet eighth G4'"),
     (passage("quarter G4A4 B4"), 5, "Write 'G4 A4'."),
     (passage("quarter G4 A4tr B4"), 5, "Write it before its note: 'trill A4'."),
     (passage("5/4 eighth G4 A4"), 5, "Write '5:4' for a tuplet"),

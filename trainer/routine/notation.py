@@ -538,6 +538,8 @@ def _word_meant(word: str) -> str:
         behind = _BEHIND_NOTE.get(word[note.end() :].rstrip("."), "")
     if note is not None and behind:
         return f"Write it before its note: '{behind} {note[0]}'."
+    if share_of(word) is not None:
+        return f"Tie two notes instead: 'quarter G4+ {word} eighth G4'."
     if re.fullmatch(r"\d+/\d+", word):
         tuplet = word.replace("/", ":")
         return f"Write '{tuplet}' for a tuplet, '[time {word}]' behind a '|' for a time signature."

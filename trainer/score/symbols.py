@@ -207,8 +207,7 @@ def _plain_tuplets(
     found: list[_Tuplet] = []
     run: list[_Span] = []
     for span in spans:
-        if run or _by_halves(span.onset - bar_begins):
-            run.append(span)
+        run.append(span)
         if not _by_halves(span.end - bar_begins):
             continue
         tuplet = _plain_tuplet(run)
@@ -235,11 +234,9 @@ def _plain_tuplet(run: Sequence[_Span]) -> _Tuplet | None:
 def _halves(one: _Tuplet, other: _Tuplet, bar_begins: Fraction, beat: Fraction) -> bool:
     """Whether two equal tuplets are the halves of a beat."""
     on_beat = (one.begins - bar_begins) % beat == 0
-    return (
-        on_beat
-        and one.ends == other.begins == one.begins + beat / 2
-        and (other.ends == one.begins + beat and one.ratio == other.ratio)
-    )
+    middle, end = one.begins + beat / 2, one.begins + beat
+    places = (one.ends, other.begins, other.ends)
+    return on_beat and places == (middle, middle, end) and one.ratio == other.ratio
 
 
 def _by_halves(place: Fraction) -> bool:
