@@ -47,7 +47,7 @@ def test_the_partners_notes_are_fainter() -> None:
 
     def inks(beat: int) -> set[Ink]:
         x = system.column(beat) + 1
-        return {row.inks[x] for row in rows if row.text[x] in "█▄▀┏┗("}
+        return {row.inks[x] for row in rows if row.text[x] in "█▄▀⢎⡠"}
 
     assert Ink.NOTE not in inks(0)
     assert Ink.NOTE in inks(4)
