@@ -12,6 +12,7 @@ from scipy import stats
 from trainer.coach.advice import Topic
 from trainer.coach.judge import judge
 from trainer.coach.marks import AimName, Marks
+from trainer.coach.observations.group_places import in_group_places
 from trainer.coach.observations.intonation import in_tuning
 from trainer.coach.observations.note_timing import in_timing
 from trainer.coach.observations.observation import chance_of_more
@@ -342,30 +343,28 @@ def test_a_place_in_the_beat_is_late_with_whatever_stands_there(
 
 
 @pytest.mark.parametrize(
-    ("elsewhere_s", "spoken_s", "is_told"),
-    [(0.0, 0.03, True), (0.03, 0.03, False), (0.0, 0, False)],
+    ("latest_ms", "speaking_ms", "is_told"),
+    [(0.0, 25.0, True), (None, 25.0, False), (30.0, 25.0, False), (0.0, 0.0, False)],
 )
 def test_in_a_room_a_late_place_shows_by_what_came_no_later_elsewhere(
-    rounds: Rounds, elsewhere_s: float, spoken_s: float, is_told: bool
+    rounds: Rounds, latest_ms: float | None, speaking_ms: float, is_told: bool
 ) -> None:
-    """Most onsets are not sure: where they came in time all the same they speak against chance, but
-    not where they came as late; nor is a place late whose notes speak in time."""
+    """Four notes of a place are sure and late, three elsewhere sure and one of them late: that may
+    be chance, but not where all the others came in time at the latest. A place whose notes speak
+    in time isn't late."""
     round_ = rounds()
-    take = exact(round_)
-    marks = judge(round_, take)
-    for note in round_.notes[1:-1]:
-        on_beat_s = take.notes[note.index].onset_s or 0.0
-        late = marks.notes[note.index].group_place == 1
-        onset_s = on_beat_s + (0.03 if late else elsewhere_s)
-        take = changed(
-            take,
-            note.index,
-            onset_s=onset_s,
-            speaks_s=on_beat_s + 0.03 + (spoken_s if late else elsewhere_s),
-            onset_sure=late or note.index % 8 == 0,
-        )
-    seen = {observation.topic for observation in in_timing(judge(round_, take), ())}
-    assert (Topic.EVENNESS in seen) == is_told
+    notes = []
+    for note in judge(round_, exact(round_)).notes:
+        late = note.group_place == 1
+        off_ms = 25.0 if late else 20.0 * (note.index == 12)
+        if (late and note.index < 16) or note.index in (4, 8, 12):
+            lines = (off_ms, speaking_ms if late else off_ms)
+            notes.append(replace(note, off_ms=off_ms, from_lines_ms=lines))
+        else:
+            lines = () if latest_ms is None else (latest_ms, latest_ms)
+            notes.append(replace(note, off_ms=None, from_lines_ms=lines))
+    marks = replace(judge(round_, exact(round_)), notes=tuple(notes))
+    assert [one.topic for one in in_group_places(marks)] == [Topic.EVENNESS] * is_told
 
 
 def test_a_tempo_bends_only_where_strokes_and_speaking_both_do(rounds: Rounds) -> None:

@@ -11,7 +11,7 @@ from tests.bench.ear.recorded.count import count_in_time, count_told, reliabilit
 from tests.bench.ear.recorded.heard_by import RATE, Followed, Heard, SaidNote, Shown
 from tests.bench.ear.recorded.lines import LEVEL, Stroke, TrueNote, played
 from tests.bench.ear.recorded.live import shown_against_said
-from tests.bench.ear.recorded.notes import RecordedNote
+from tests.bench.ear.recorded.notes import RecordedNote, stroke_and_speaking
 from tests.bench.ear.recorded.rooms import DIRECT_S, GENERATORS, ROOMS, Place
 
 
@@ -55,6 +55,19 @@ def test_with_strokes_in_time_a_slow_note_speaks_later() -> None:
     (note,) = line.notes
     assert (note.speaks_s, note.stroke_s) == pytest.approx((0.58, 0.5))
     assert level_from(line.samples, 0.585) > 5 * level_from(line.samples, 0.56)
+
+
+def test_what_rumbles_below_every_flute_is_no_stroke() -> None:
+    """The lowest note, B3, has 247 Hz (ISO 16: A4 = 440 Hz)."""
+    note = recorded(69, slow_s=0.08)
+    times_s = np.arange(note.samples.size) / RATE
+    rumble = 0.3 * np.where(times_s < 0.06, np.sin(2 * np.pi * 40 * times_s), 0.0)
+    tone = note.samples * np.where(times_s < note.speaks_s, 2.0, 1.0)
+    for sound in (tone, tone + rumble):
+        padded = np.concatenate([np.zeros(RATE // 10), sound])
+        stroke, speaks = stroke_and_speaking(padded)
+        assert stroke / RATE == pytest.approx(0.1 + note.stroke_s, abs=0.008)
+        assert speaks / RATE == pytest.approx(0.1 + note.speaks_s, abs=0.008)
 
 
 def test_struck_notes_are_apart_by_their_gap() -> None:

@@ -10,7 +10,7 @@ import numpy as np
 
 from tests.bench.ear.recorded.heard_by import IN_PEACE, WITHHELD, Heard, said_of
 from tests.bench.ear.recorded.lines import Stroke, TrueNote, played
-from tests.bench.ear.recorded.notes import QUICK_S, SLOW_S, Bank, bank, by_pitch
+from tests.bench.ear.recorded.notes import QUICK_S, SLOW_S, Bank, Part, bank, by_pitch
 from tests.bench.ear.recorded.plan import Plan
 from tests.bench.ear.recorded.rooms import Place, Room, place
 from tests.bench.ear.recorded.scores import PATTERNS, Score, line_of
@@ -20,6 +20,11 @@ PLACES_S = 0.03
 """A stroke or a speaking this near to the true one is that one."""
 LOW_BELOW, HIGH_FROM = 72, 86
 """Where the low notes end and the high ones begin, as MIDI numbers: C5 and D6."""
+
+SLOWEST_S = 0.12
+"""What takes longer swells, or is two sounds."""
+BREAKS_CENTS = 25.0
+"""A note that begins so far off its later pitch begins as another."""
 
 Strokes = list[Stroke]
 Fault = Callable[[Strokes, Score, np.random.Generator], Strokes]
@@ -243,11 +248,11 @@ UNEVEN = frozenset(
 
 
 def slow(plan: Plan) -> Iterator[dict]:
-    """A record for each even line in which half of the pitches are slow to speak, and room; the
-    strokes lie in time, or the places where the notes speak."""
-    notes = _half_slow(plan)
+    """A record for each even line in which some of the pitches are slow to speak, and room; the
+    strokes lie in time, or the places where the notes speak. Any pitch: few of them are slow."""
+    notes = _some_slow()
     for number in range(plan.takes(10, 2)):
-        score = line_of(plan.part, plan.seed + number, notes, bpm=(60, 75))
+        score = line_of(Part.ALL, plan.seed + number, notes, bpm=(60, 75))
         for on_stroke in (True, False):
             dice = np.random.default_rng([plan.seed, number, 5])
             strokes = [replace(s, on_stroke=on_stroke) for s in score.strokes(dice)]
@@ -283,11 +288,14 @@ def _nearer_the_stroke(true: TrueNote, heard: Heard) -> bool:
     return heard.onset_s is not None and heard.onset_s < (true.stroke_s + true.speaks_s) / 2
 
 
-def _half_slow(plan: Plan) -> Bank:
-    """Slow notes at every second pitch, quick ones between."""
+def _some_slow() -> Bank:
+    """Slow notes where a pitch has any, quick ones elsewhere."""
     chosen = []
-    for place_, notes in enumerate(bank(plan.part).values()):
-        slow_ones = [n for n in notes if SLOW_S <= n.slow_s <= 0.12]
-        quick = [n for n in notes if n.slow_s <= QUICK_S]
-        chosen += (slow_ones or quick if place_ % 2 else quick) or list(notes)
+    for notes in bank(Part.ALL).values():
+        slow_ones = [
+            n
+            for n in notes
+            if SLOW_S <= n.slow_s <= SLOWEST_S and abs(n.cents - n.held_cents) < BREAKS_CENTS
+        ]
+        chosen += slow_ones or [n for n in notes if n.slow_s <= QUICK_S] or list(notes)
     return by_pitch(chosen)
