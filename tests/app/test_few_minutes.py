@@ -10,16 +10,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from demo.made_rounds import plain_round
 from trainer.app.few_minutes import few_minutes, planned_few
 from trainer.app.open_session import planned_for
 from trainer.app.paths import user_paths
 from trainer.app.shelf import SPOT, shelf_of, spot_due
 from trainer.app.short_morning import short_morning_of
+from trainer.coach.advice import Topic
 from trainer.journal.findings import FindingKind, WeekFinding
 from trainer.journal.log import NoteLog, RoundLog, SessionLog
 from trainer.journal.week_summary import week
 from trainer.music.instrument import INSTRUMENT_NAMES, instrument_named
-from trainer.music.note import Articulation
 from trainer.music.pitch import Pitch
 from trainer.routine.load import load_routine, read_routine
 from trainer.routine.model import Routine
@@ -71,18 +72,15 @@ def round_log(started: datetime, failing: dict[frozenset[str], float], dice: obj
                 blip=bool(dice.random() < chance),
             )
         )
-    return RoundLog(
+    return plain_round(
+        notes,
         exercise_id="tide",
         title="D major",
-        kind=RoundKind.TECHNIQUE,
-        number=1,
-        articulation=Articulation.SLURRED,
         tempo_bpm=72.0,
         started=started,
         seconds=20.0,
         key="D major",
-        secure=False,
-        notes=tuple(notes),
+        topic=Topic.NOTES,
     )
 
 
@@ -191,17 +189,16 @@ def test_an_empty_journal_gives_a_short_morning_too(tmp_path: Path) -> None:
 
 def knot_round(day: int, bpm: float, *, secure: bool) -> SessionLog:
     started = datetime(2026, 11, 1, 17, tzinfo=UTC) + timedelta(days=day)
-    log = RoundLog(
+    log = plain_round(
+        [],
         exercise_id="tide",
         title="C5–D5, slowly",
         kind=RoundKind.KNOT,
-        number=1,
-        articulation=Articulation.SLURRED,
         tempo_bpm=bpm,
         started=started,
         seconds=5.0,
         knot=("C5", "D5"),
-        secure=secure,
+        topic=Topic.SECURE if secure else Topic.NOTES,
     )
     return SessionLog(started, "Tides", "tides.yaml", rounds=(log, log))
 

@@ -9,15 +9,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from demo.made_rounds import plain_round
 from trainer.app.begun_walk import take_title
 from trainer.app.keepsake import NONE_YET, NOT_KEPT, Keepsake, keepsake
 from trainer.app.paths import Paths, user_paths
 from trainer.app.settings import Settings, write_settings
+from trainer.coach.advice import Topic
 from trainer.ear.heard import State
-from trainer.figures.round_measures import RoundMeasures
 from trainer.journal.log import NoteLog, RoundLog, SessionLog
 from trainer.journal.write import JournalFile
-from trainer.music.articulations import Articulation
 from trainer.routine.round import RoundKind
 from trainer.sound.kept_takes import keep_take, kept_takes
 
@@ -37,19 +37,14 @@ def round_of(
         else NoteLog(name, cents=cents * (-1) ** place, off_ms=0.0)
         for place, name in enumerate(names)
     )
-    return RoundLog(
+    return plain_round(
+        notes,
         exercise_id="hill",
         title="D major, one octave",
-        kind=RoundKind.TECHNIQUE,
-        number=1,
-        articulation=Articulation.SLURRED,
         tempo_bpm=tempo,
         started=datetime(day.year, day.month, day.day, 17, minute, tzinfo=UTC),
         seconds=20.0,
-        secure=secure,
-        topic="secure" if secure else "wrong",
-        measures=RoundMeasures(played=len(names), missed=0, extra=0),
-        notes=notes,
+        topic=Topic.SECURE if secure else Topic.NOTES,
     )
 
 

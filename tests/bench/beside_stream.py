@@ -109,9 +109,16 @@ def listened(what: str, seconds: float) -> dict[str, Any]:
                         time.sleep(0.05)
                     at, known = port.now_frame() + round(AFTER_FAULT_S * RATE), len(port.faults())
                     check.begin_anew()
-    faults = [fault.what for fault in port.faults()]
+    faults = [(round(fault.frame / RATE, 2), fault.what) for fault in port.faults()]
+    gap_s = port.longest_gap_s
     port.close()
-    return {"looked": check.looked, "wrong": check.wrong, "faults": faults}
+    return {
+        "looked": check.looked,
+        "wrong": check.wrong,
+        "jumps": [(round(at / RATE, 2), by) for at, by in check.jumps],
+        "faults": faults,
+        "longest gap": round(gap_s, 3),
+    }
 
 
 class _Clicks:
@@ -119,11 +126,13 @@ class _Clicks:
 
     def __init__(self) -> None:
         self.looked = self.wrong = 0
+        self.jumps: list[tuple[int, int]] = []
+        """Where a tap lies off its place by more or less than the one before, and by how much."""
         self._first: int | None = None
-        self._last = -RATE
+        self._last, self._off = -RATE, 0
 
     def begin_anew(self) -> None:
-        self._first, self._last = None, -RATE
+        self._first, self._last, self._off = None, -RATE, 0
 
     def take(self, at: int, heard: np.ndarray) -> None:
         for start in np.flatnonzero(np.abs(heard) > 1e-4) + at:
@@ -131,9 +140,12 @@ class _Clicks:
                 if self._first is None:
                     self._first = int(start)
                 beat = round((start - self._first) * BPM / 60 / RATE)
-                place = self._first + round(beat * 60 * RATE / BPM)
+                off = int(start) - self._first - round(beat * 60 * RATE / BPM)
                 self.looked += 1
-                self.wrong += abs(int(start) - place) > 2
+                self.wrong += abs(off) > 2
+                if abs(off - self._off) > 2:
+                    self.jumps.append((int(start), off - self._off))
+                self._off = off
             self._last = int(start)
 
 
@@ -142,6 +154,8 @@ class _Drone:
 
     def __init__(self, session: Session) -> None:
         self.looked = self.wrong = 0
+        self.jumps: list[tuple[int, int]] = []
+        """Where samples go wrong, and how many of them in that half second."""
         self._session = session
         root_hz = Tuning().hz(Pitch.parse("D4"))
         self._voices_hz = [root_hz, 1.5 * root_hz, 2 * root_hz]
@@ -151,13 +165,16 @@ class _Drone:
         self._began = None
 
     def take(self, at: int, heard: np.ndarray) -> None:
-        began = self._session._walk._beside._drone_from_frame  # type: ignore[union-attr]
+        began = self._session._walk.beside._used._drone_from_frame  # type: ignore[union-attr]
         if self._began is None:
             near = range(began - REACH, began + REACH + 1)
             self._began = self._match(near, at, heard)
         off = np.abs(heard - self._chord(at - self._began, heard.size))
         self.looked += heard.size
-        self.wrong += int((off > WRONG).sum())
+        wrong = np.flatnonzero(off > WRONG)
+        self.wrong += wrong.size
+        if wrong.size:
+            self.jumps.append((at + int(wrong[0]), wrong.size))
 
     def _match(self, near: range, at: int, heard: np.ndarray) -> int:
         """The beginning that fits the first tenth of a second best."""
@@ -237,6 +254,7 @@ def measured(what: str, seconds: float, found: dict[str, Any]) -> None:
 def main(seconds: float) -> None:
     """Both at the same time, then both torn."""
     found: dict[str, Any] = {}
+    load_before = os.getloadavg()[0]
     both = [
         threading.Thread(target=measured, args=(what, seconds, found))
         for what in ("click", "drone")
@@ -245,6 +263,7 @@ def main(seconds: float) -> None:
         each.start()
     for each in both:
         each.join()
+    print(json.dumps(found), load_before, flush=True)
     gone = {what: torn(what) for what in ("click", "drone")}
     rows = "\n".join(
         f"| {what} | {one['looked']} | {one['wrong']} | {len(one['faults'])} |"

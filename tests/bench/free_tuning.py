@@ -1,8 +1,9 @@
 """The free tuner and somebody else's A beside aubio, librosa and Praat.
 
-    python -m tests.bench.free_tuning [tuner|a]
+    python -m tests.bench.free_tuning [tuner|a|root]
 
-Writes 'Free tuning' and 'The A of others' into RESULTS.md; some minutes each. The tuner hears
+Writes 'Free tuning', 'The A of others' and 'A by the root of a chord' into RESULTS.md; some minutes
+each. The tuner hears
 recorded flute notes (the shared recordings), dry and in a room of pyroomacoustics; Praat's
 autocorrelation says where they stand.
 
@@ -13,13 +14,17 @@ their names by up to 1.3 Hz: so where each unbent key's line in the octave of A4
 first) is measured in the time domain, by the turning of that line's phase (pulse pairs: Miller &
 Rochwarger 1972, IEEE Trans. Inf. Theory 18:573), and the bend is known. That line is what a flute's
 A4 beats with; Praat, aubio and librosa weigh a piano's stretched partials in.
+
+The chords are held by ensembles, organ and piano of the same SoundFonts on all twelve roots, major
+and minor, spread over two octaves and with the root doubled; the root's line is measured where it
+sounds alone.
 """
 
 from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from functools import cache
 
 import aubio
@@ -39,6 +44,8 @@ from trainer.ear.live.reference_tone import a4_of
 Sound = NDArray[np.float64]
 SOUNDFONTS = ("/usr/share/sounds/sf2/TimGM6mb.sf2", "/usr/share/sounds/sf2/FluidR3_GM.sf2")
 GIVERS = {"piano": 0, "organ": 19, "violin": 40, "oboe": 68, "flute": 73}
+ENSEMBLES = {"strings": 48, "brass": 61, "choir": 52, "organ": 19, "piano": 0}
+VOICINGS = {"major": (0, 7, 16), "minor": (0, 7, 15), "root doubled": (0, 7, 12, 16)}
 A_KEYS = (57, 69, 81)
 A4S_HZ = (415.0, 428.3, 440.0, 441.7, 443.9, 446.0)
 BEND_CENTS, BEND_STEPS = 200.0, 8192
@@ -50,7 +57,11 @@ NOTES_EACH = 40
 
 def main() -> None:
     """The tables asked for."""
-    tables = {"tuner": ("Free tuning", tuner_table), "a": ("The A of others", a_table)}
+    tables = {
+        "tuner": ("Free tuning", tuner_table),
+        "a": ("The A of others", a_table),
+        "root": ("A by the root of a chord", root_table),
+    }
     for word, (title, table) in tables.items():
         if word in sys.argv[1:] or len(sys.argv) == 1:
             body = "\n".join(table())
@@ -58,17 +69,23 @@ def main() -> None:
             print(body, f"\nwritten to {RESULTS}", sep="\n")
 
 
-def in_room(sound: Sound) -> Sound:
-    """Heard two metres away in a room of 0.5 s (image sources, Allen & Berkley 1979)."""
+@cache
+def room_answer() -> Sound:
+    """Of a room of 0.5 s, two metres away (image sources, Allen & Berkley 1979)."""
     size = (6.0, 5.0, 3.0)
     absorption, order = pyroomacoustics.inverse_sabine(0.5, size)
     room = pyroomacoustics.ShoeBox(
         size, fs=RATE, materials=pyroomacoustics.Material(absorption), max_order=order
     )
-    room.add_source([2.0, 2.5, 1.4], signal=sound)
+    room.add_source([2.0, 2.5, 1.4])
     room.add_microphone([4.0, 2.2, 1.2])
-    room.simulate()
-    heard = np.asarray(room.mic_array.signals[0])[: sound.size]
+    room.compute_rir()
+    return np.asarray(room.rir[0][0])
+
+
+def in_room(sound: Sound) -> Sound:
+    """Heard in that room, as loud as before."""
+    heard = signal.fftconvolve(sound, room_answer())[: sound.size]
     return heard / np.abs(heard).max() * np.abs(sound).max()
 
 
@@ -83,15 +100,21 @@ def cents(hz: float, from_hz: float) -> float:
 
 
 def praat_hz(sound: Sound, near_hz: float) -> float:
-    """Median of Praat's autocorrelation (Boersma 1993)."""
+    """Median of Praat's pitch."""
+    hz = praat_course(sound, near_hz)
+    return float(np.median(hz)) if hz.size else math.nan
+
+
+def praat_course(sound: Sound, near_hz: float) -> Sound:
+    """Every pitch that Praat's autocorrelation reads (Boersma 1993), 5 ms apart."""
     read = parselmouth.Sound(sound, RATE).to_pitch_ac(
         time_step=0.005,
         pitch_floor=near_hz / 1.3,
         pitch_ceiling=near_hz * 1.3,
         very_accurate=True,
     )
-    hz = read.selected_array["frequency"]
-    return float(np.median(hz[hz > 0])) if (hz > 0).any() else math.nan
+    hz = np.asarray(read.selected_array["frequency"], float)
+    return hz[hz > 0]
 
 
 def by_aubio(method: str) -> Callable[[Sound, float], float]:
@@ -183,14 +206,15 @@ def synthesizer(font: str) -> fluidsynth.Synth:
     return synth
 
 
-def given(font: str, program: int, key: int, bend: int) -> Sound:
-    """Three seconds of the key, bent by so many steps of the wheel."""
+def given(font: str, program: int, keys: Sequence[int], bend: int) -> Sound:
+    """Three seconds of the keys, bent by so many steps of the wheel."""
     synth = synthesizer(font)
     synth.system_reset()
     synth.get_samples(RATE)  # what still sounded
     synth.program_change(0, program)
     synth.pitch_bend(0, bend)
-    synth.noteon(0, key, 100)
+    for key in keys:
+        synth.noteon(0, key, 100)
     samples = synth.get_samples(3 * RATE).reshape(-1, 2).mean(axis=1)
     return np.asarray(samples / 32768, float)
 
@@ -234,20 +258,27 @@ def givers() -> Iterator[tuple[str, int, Sound, float]]:
                 yield "strings", octave, sound, true_hz
         for font in SOUNDFONTS:
             for giver, program in GIVERS.items():
-                unbent_hz = line_hz(given(font, program, key, 0), near_hz) / 2 ** max(0, octave)
+                unbent_hz = line_hz(given(font, program, [key], 0), near_hz) / 2 ** max(0, octave)
                 for a4_hz in A4S_HZ:
-                    bend = round(cents(a4_hz, 440.0) / BEND_CENTS * BEND_STEPS)
-                    true_hz = unbent_hz * 2 ** (bend / BEND_STEPS * BEND_CENTS / 1200)
+                    bend, share = bent_to(a4_hz)
+                    true_hz = unbent_hz * share
                     if 415 <= true_hz <= 446:  # the sample itself is off, past the edge
-                        yield giver, octave, given(font, program, key, bend), true_hz
+                        yield giver, octave, given(font, program, [key], bend), true_hz
+
+
+def bent_to(a4_hz: float) -> tuple[int, float]:
+    """Steps of the wheel from 440, and what they make of a frequency, as a share."""
+    bend = round(cents(a4_hz, 440.0) / BEND_CENTS * BEND_STEPS)
+    return bend, 2 ** (bend / BEND_STEPS * BEND_CENTS / 1200)
 
 
 def a_table() -> Iterator[str]:
     """How far from where it stands, in Hz at A4."""
     errors: dict[tuple[str, str, str], list[float]] = {}
+    swings: dict[str, list[float]] = {}
     for number, (giver, octave, dry, true_hz) in enumerate(givers()):
-        places = {"dry": dry, "noise 10 dB below": noisy(dry, number), "room 0.5 s": in_room(dry)}
-        for where, sound in places.items():
+        swings.setdefault(giver, []).append(swing_hz(dry, true_hz * 2**octave) / 2**octave)
+        for where, sound in heard_in(dry, number).items():
             part, near_hz = sound[RATE // 4 :], true_hz * 2**octave
             ours = a4_of(sound.astype(np.float32), RATE)
             heard = {
@@ -261,11 +292,67 @@ def a_table() -> Iterator[str]:
     yield "| the A of | heard | by | median, Hz | worst, Hz | within 0.3 Hz | not heard, far |"
     yield "|---|---|---|---|---|---|---|"
     for (giver, where, name), found in errors.items():
-        near = np.array([each for each in found if abs(each) < 5])
-        far = len(found) - near.size
-        within = (np.abs(near) <= 0.3).sum()
-        middle = f"{np.median(near):+.2f} | {np.abs(near).max():.2f}" if near.size else "- | -"
-        yield f"| {giver} | {where} | {name} | {middle} | {within} of {len(found)} | {far} |"
+        yield f"| {giver} | {where} | {name} | {error_cells(found)} |"
+    yield from swings_told(swings)
+
+
+def swing_hz(sound: Sound, near_hz: float) -> float:
+    """How far Praat's reading of one tone swings, from its 5th to its 95th percentile."""
+    course = praat_course(sound[RATE // 4 :], near_hz)
+    return float(np.ptp(np.percentile(course, (5, 95)))) if course.size else math.nan
+
+
+def swings_told(swings: dict[str, list[float]]) -> Iterator[str]:
+    told = ", ".join(f"{giver} {np.nanmedian(each):.1f}" for giver, each in swings.items())
+    yield ""
+    yield (
+        "Praat reads a single dry tone as swinging so far (5th to 95th percentile, Hz at A4, "
+        f"median of the tones): {told}."
+    )
+
+
+def heard_in(dry: Sound, seed: int) -> dict[str, Sound]:
+    """Dry, in noise and in the room."""
+    return {"dry": dry, "noise 10 dB below": noisy(dry, seed), "room 0.5 s": in_room(dry)}
+
+
+def error_cells(found: Sequence[float]) -> str:
+    """Median, worst, within 0.3 Hz, and how many are no A at all."""
+    near = np.array([each for each in found if abs(each) < 5])
+    far = len(found) - near.size
+    within = (np.abs(near) <= 0.3).sum()
+    middle = f"{np.median(near):+.2f} | {np.abs(near).max():.2f}" if near.size else "- | -"
+    return f"{middle} | {within} of {len(found)} | {far}"
+
+
+def root_table() -> Iterator[str]:
+    """The A by the root of a chord, whichever it is."""
+    errors: dict[tuple[str, str], list[float]] = {}
+    swings: dict[str, list[float]] = {}
+    rng = np.random.default_rng(11)
+    for ensemble, program in ENSEMBLES.items():
+        for font in SOUNDFONTS:
+            for above_a in range(12):
+                alone, low = given(font, program, [A_KEYS[0] + above_a], 0), 2 ** (above_a / 12 - 1)
+                swings.setdefault(ensemble, []).append(swing_hz(alone, 440 * low) / low)
+                for voicing in VOICINGS.values():
+                    keys = [A_KEYS[0] + above_a + up for up in voicing]
+                    roots = [key for key in keys if (key - A_KEYS[0] - above_a) % 12 == 0]
+                    share = 2 ** (above_a / 12)
+                    unbent_hz = line_hz(given(font, program, roots, 0), 440 * share) / share
+                    bend, by = bent_to(float(rng.choice(A4S_HZ)))
+                    if not 415 <= unbent_hz * by <= 446:
+                        continue
+                    dry = given(font, program, keys, bend)
+                    for where, sound in heard_in(dry, above_a).items():
+                        ours = a4_of(sound.astype(np.float32), RATE, above_a)
+                        heard = math.nan if ours is None else ours
+                        errors.setdefault((ensemble, where), []).append(heard - unbent_hz * by)
+    yield "| chords of | heard | median, Hz | worst, Hz | within 0.3 Hz | not heard, far |"
+    yield "|---|---|---|---|---|---|"
+    for (ensemble, where), found in errors.items():
+        yield f"| {ensemble} | {where} | {error_cells(found)} |"
+    yield from swings_told(swings)
 
 
 if __name__ == "__main__":

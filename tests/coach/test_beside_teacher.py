@@ -20,7 +20,7 @@ NOTES = tuple(
     for place, name in enumerate(NAMES)
 )
 HIGHEST = NAMES.index("C6")
-ALIKE = ("Your tempo was the teacher's.", "Loud and soft went the teacher's way.")
+ALIKE = ("Your tempo was the teacher's.", "You were loud and soft where the teacher was.")
 
 
 def take(

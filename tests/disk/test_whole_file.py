@@ -18,7 +18,7 @@ from trainer.errors import SoundError, TrainerError
 from trainer.sound.calibrate import keep_known
 
 PROJECT = Path(__file__).parents[2]
-WRITES_ITSELF = {"trainer/commands/page_file.py", "trainer/commands/music_files.py"}
+WRITES_ITSELF = {"trainer/commands/page_file.py"}
 """What the user asked to have written to a place of their own: that may be a pipe or a device."""
 WRITING = {"write_text", "write_bytes"}
 

@@ -67,6 +67,22 @@ def test_where_all_is_as_soft_as_what_is_left_nothing_is_judged() -> None:
     assert states([*heard, note(None, 7.0, -20.0)]) == [(n, State.NOT_JUDGED) for n in range(4)]
 
 
+def test_where_the_partner_can_hardly_be_taken_out_nobody_is_heard() -> None:
+    """A live room without direct sound: what is left is as loud as the partner itself."""
+    left = [note(number, 2.0 + number, PARTNER_DB + 2) for number in range(4)]
+    live = replace(PARTNER, left_db=-9.0)
+    assert {one.state for one in past_partner(left, live)} == {State.NOT_JUDGED}
+    louder = [note(number, 2.0 + number, PARTNER_DB + 10) for number in range(4)]
+    assert past_partner([*louder, note(None, 7.0, PARTNER_DB + 8)], live) == louder
+
+
+def test_in_unison_what_is_left_is_the_players_own() -> None:
+    """As loud as the partner and louder: a note nobody asked for is still told."""
+    heard = [note(number, 2.0 + number, PARTNER_DB + 8) for number in range(4)]
+    heard.append(note(None, 7.0, PARTNER_DB + 8))
+    assert past_partner(heard, replace(PARTNER, left_db=3.0)) == heard
+
+
 def test_who_plays_very_softly_is_heard_where_little_is_left() -> None:
     """Eighteen decibels below the partner: a soft note above a drone that is taken out well."""
     soft = [note(number, 2.0 + number, PARTNER_DB - 18) for number in range(4)]

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from itertools import groupby
+from pathlib import Path
 from typing import Any
 
 import pytest
 import yaml
 
+from tests.screens.test_then_and_now import two
 from tests.screens.test_tuner_screen import tone
 from tests.session.conftest import TICK_FRAMES
 from trainer.app.first_run import FirstMorning
@@ -17,6 +20,8 @@ from trainer.app.settings import Settings
 from trainer.music.names import Language, NoteNames
 from trainer.screens.keyboard import key_of
 from trainer.screens.lines import HELP, Teller, first_morning_in_lines, practise_in_lines
+from trainer.screens.play_along_screen import TEACHER_LATER
+from trainer.screens.then_and_now_screen import TwoTakes
 from trainer.screens.tuner_lines import tune_in_lines
 from trainer.session.view import Stage
 from trainer.sound.simulated import SimulatedPort
@@ -24,9 +29,15 @@ from trainer.sound.simulated import SimulatedPort
 Build = Callable[..., Any]
 DRAWN = re.compile(r"[\u2500-\u259f\u25a0-\u25ff\x1b]")
 MOST_LOOKS = 5000
+ANY = NoteNames()
 
 
-def told(practice: Any, keys: Callable[[Any], str | None], names: NoteNames) -> list[str]:
+def told(
+    practice: Any,
+    keys: Callable[[Any], str | None],
+    names: NoteNames,
+    takes: TwoTakes | str = "Takes are not kept.",
+) -> list[str]:
     """Everything said while the keys are pressed and the clock goes on."""
     lines: list[str] = []
     looks = iter(range(MOST_LOOKS))
@@ -40,7 +51,9 @@ def told(practice: Any, keys: Callable[[Any], str | None], names: NoteNames) -> 
     def tune() -> None:
         tune_in_lines(practice.session, names, (), lambda *_: None, read_key, lines.append)
 
-    practise_in_lines(practice.session, names, lambda: "The week", tune, read_key, lines.append)
+    practise_in_lines(
+        practice.session, names, lambda: "The week", tune, lambda: takes, read_key, lines.append
+    )
     return lines
 
 
@@ -96,6 +109,42 @@ def test_the_tuner_in_lines_tells_a_note_when_it_has_settled(practice_of: Build)
     assert "Tuner, A4 = 440, above A5 with its fifth, pure" in lines
     assert practice.view().tuner is None
     assert not [line for line in lines if DRAWN.search(line)]
+
+
+def at_looks(keys: dict[int, str], looks: list[Any]) -> Callable[[Any], str | None]:
+    """These keys at these looks; each view is kept."""
+
+    def key(view: Any) -> str | None:
+        looks.append(view)
+        return keys.get(len(looks))
+
+    return key
+
+
+def test_then_and_now_in_lines(practice_of: Build, tmp_path: Path) -> None:
+    """Why there is nothing to hear, else the old one, the new one, and the new one again."""
+    practice, looks = practice_of(plays=False), list[Any]()
+    assert "Takes are not kept." in told(practice, at_looks({3: "k", 5: "q"}, []), ANY)
+    keys = {3: "k", 10: "space", 200: "2", 240: "q", 250: "q"}
+    lines = told(practice, at_looks(keys, looks), ANY, two(tmp_path))
+    assert "1. Sunday, 4 October, at 60." in lines
+    assert "Now: even." in lines
+    heard = [view.side_by_side.sounding for view in looks if view.side_by_side is not None]
+    assert [place for place, _ in groupby(heard) if place is not None] == [0, 1, 1]
+    assert practice.view().side_by_side is None
+    assert not [line for line in lines if DRAWN.search(line)]
+
+
+def test_the_teacher_first_in_lines(practice_of: Build) -> None:
+    """From a round that is ready; what can't be compared is said, and q goes back."""
+    practice, looks = practice_of(plays=False), list[Any]()
+    keys = {2: "l", 5: "space", 20: "l", 60: "space", 100: "q", 110: "q", 120: "q"}
+    lines = told(practice, at_looks(keys, looks), ANY)
+    assert TEACHER_LATER in lines, "not before the routine"
+    assert lines.count("The teacher plays.") == 1
+    assert [line for line in lines if line.startswith("Too little of that was heard")]
+    assert any(view.play_along is not None for view in looks)
+    assert practice.view().play_along is None
 
 
 def test_nothing_is_said_while_it_sounds(practice_of: Build) -> None:

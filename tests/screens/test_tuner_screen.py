@@ -61,7 +61,17 @@ async def test_somebody_elses_a_is_taken_or_kept_for_its_room(stand: Callable[..
         assert "1 church 415.3" in await at.shown(), "offered, not used"
         assert at.session.view().tuner.a4_hz == 440
         await at.press("a")
-        assert "That A stands at 443.1" in await play(at, 443.1, 4.4)
+        assert "A4 stands at 443.1" in await play(at, 443.1, 4.4)
+        await at.press("a")
+        await at.until(lambda: at.session.view().tuner.a_seconds_left is not None)
+        await at.press("up")
+        await at.until(lambda: "Let Bb4 sound" in at.session.view().tuner.words)
+        assert "A4 stands at 442.0" in await play(at, 442 * 2 ** (1 / 12), 4.4)
+        await at.press("a")
+        await at.until(lambda: at.session.view().tuner.a_seconds_left is not None)
+        await at.press("down")
+        await at.until(lambda: "Let A4 sound" in at.session.view().tuner.words)
+        assert "A4 stands at 443.1" in await play(at, 443.1 / 2, 4.4)
         await at.press("k", *"hall", "enter")
         await at.press("t", "9", "1")
         assert [room for _, room in taken] == ["hall", "church"]

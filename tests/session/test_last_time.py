@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
 
 from tests.session.conftest import DAY
+from trainer.coach.judge import judge
+from trainer.ear.heard import HeardNote, State, Take
 from trainer.journal.read import read_session
 from trainer.player.habits import EXAMPLES
+from trainer.routine.load import read_routine
+from trainer.routine.plan import plan
+from trainer.session.exercise_progress import enter
 from trainer.session.history_from_journal import history_of
+from trainer.session.round_review import Outcome, RoundReviewer
 from trainer.session.view import Stage
 
 Build = Callable[..., Any]
@@ -47,6 +53,47 @@ def test_without_a_microphone_nothing_is_compared(practice_of: Build) -> None:
     practice.do(practice.session.again)
     practice.until(Stage.PLAYING)
     assert practice.until(Stage.AFTER).last_time is None
+
+
+def test_a_note_lost_to_the_ear_counts_as_it_was_heard() -> None:
+    """One hole in a line that goes on is not judged; beside the last time it is still missing, as
+    the journal has it."""
+    routine, problems = read_routine(STEADY.replace("one octave", "full"), "steady.yaml")
+    assert routine is not None, problems
+    course = enter(plan(routine, DAY, 0)[0], None)
+    round_, reviewer = course.due, RoundReviewer(None)
+    assert round_ is not None
+
+    def outcome(*missed: int) -> Outcome:
+        notes = [
+            HeardNote(note.index, note.pitch, State.MISSED)
+            if note.index in missed
+            else HeardNote(
+                note.index,
+                note.pitch,
+                State.PLAYED,
+                midi=float(note.pitch.midi),
+                onset_s=1 + float(note.beat) * round_.beat_s,
+                end_s=1 + (float(note.beat) + 0.9 * float(note.length)) * round_.beat_s,
+                cents=0.0,
+                level_db=-24.0,
+                start=note.start,
+                attack_s=0.03,
+            )
+            for note in round_.notes
+        ]
+        take = Take(48000, 440.0, 1.0, tuple(notes))
+        heard = take, judge(round_, take)
+        return reviewer.outcome(course, round_, heard, datetime(2026, 3, 2, tzinfo=UTC), 9, None)
+
+    outcome()
+    now = outcome(7)
+    assert now.marks is not None
+    assert now.last_time is not None
+    assert [note.index for note in now.marks.notes if not note.judged] == [7]
+    (clean, *_) = now.last_time.figures
+    of = len(round_.notes)
+    assert (clean.before, clean.now) == (100, int(100 * (of - 1) / of))
 
 
 @pytest.mark.parametrize("habits", [None, EXAMPLES["student"]])

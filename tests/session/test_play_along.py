@@ -71,7 +71,7 @@ def test_the_student_is_set_beside_the_teacher(practice_of: Callable) -> None:
     practice.do(lambda: practice.session.ask_play_along(PlayAlongAsk.NEXT))
     assert along(practice).words == (
         "You were a little slower in the second half.",
-        "Loud and soft went the teacher's way.",
+        "You were loud and soft where the teacher was.",
     )
     practice.do(lambda: practice.session.ask_play_along(PlayAlongAsk.NEXT))
     practice.pass_time(1.0)

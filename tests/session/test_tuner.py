@@ -10,7 +10,7 @@ import yaml
 
 from tests.session.conftest import Practice
 from trainer.music.pitch import Pitch
-from trainer.session.tuner import FOUND_A, NO_A
+from trainer.session.tuner import FOUND, NOT_CLEAR
 from trainer.session.view import DroneAbove, Stage, TunerView
 from trainer.sound.port import Samples
 
@@ -116,17 +116,20 @@ def test_the_drone_holds_without_a_seam_and_falls_silent_at_the_end(
     assert np.abs(practice.port.played(end - RATE, end)).max() < 1e-4
 
 
-def test_somebody_elses_a_is_heard_or_not_claimed(practice_of: Build) -> None:
+def test_the_note_somebody_gives_is_heard_or_not_claimed(practice_of: Build) -> None:
+    """By A3, and by B flat: f = A4 · 2^((n - 69)/12) (UNSW Music Acoustics)."""
     practice = practice_of(plays=False)
     practice.do(lambda: practice.session.tune(True))
-    practice.do(practice.session.listen_for_a)
-    play(practice, 221.2, 4.5)
-    assert tuning(practice).heard_a4_hz == pytest.approx(442.4, abs=0.1)
-    assert tuning(practice).words == FOUND_A.format(hz=442.4)
-    practice.do(practice.session.listen_for_a)
-    practice.pass_time(5.0)
-    assert tuning(practice).heard_a4_hz is None
-    assert tuning(practice).words == NO_A
+    for given, hz in (("A4", 221.2), ("Bb4", 442.4 * 2 ** (1 / 12))):
+        practice.do(lambda given=given: practice.session.listen_for_a(Pitch.parse(given)))
+        assert given in tuning(practice).words
+        play(practice, hz, 4.5)
+        assert tuning(practice).heard_a4_hz == pytest.approx(442.4, abs=0.1)
+        assert tuning(practice).words == FOUND.format(hz=442.4)
+    practice.do(lambda: practice.session.listen_for_a(Pitch.parse("C5")))
+    play(practice, 442.4, 5.0)
+    assert tuning(practice).heard_a4_hz is None, "an A is no C"
+    assert tuning(practice).words == NOT_CLEAR.format(note="C5")
 
 
 def test_the_routine_waits_and_loses_nothing(practice_of: Build) -> None:

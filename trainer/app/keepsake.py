@@ -7,6 +7,7 @@ changed between them, is what is said after a round of the last time. Nothing is
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -56,12 +57,12 @@ class Keepsake:
 
     @property
     def then_words(self) -> str:
-        """'14 October, at 60'."""
+        """'Wednesday, 14 October, at 60'."""
         return _when(self.then)
 
     @property
     def now_words(self) -> str:
-        """'27 November, at 66'."""
+        """'Friday, 27 November, at 66'."""
         return _when(self.now)
 
     @property
@@ -88,13 +89,12 @@ def keepsake(paths: Paths, today: date) -> Keepsake | str:
 
     Raises TrainerError when the settings can't be read.
     """
-    takes = kept_takes(paths.takes)
+    takes = [_KeptTake(file, *kept_at(file)) for file in kept_takes(paths.takes)]
     if not takes and not read_settings(paths.config_file).keep_takes:
         return NOT_KEPT
     first = today - WEEK + timedelta(days=1)
     ours = _taken(paths, first, today, takes)
-    older = [take for take in takes if kept_at(take)[0].date() < first]
-    days = _Days(paths, older)
+    days = _Days(paths, [take for take in takes if take.at.date() < first])
     found = [
         Keepsake(now.title, then, now, then_file, now_file, last.figures)
         for now, now_file in ours
@@ -111,10 +111,22 @@ def _longest_way(one: Keepsake) -> tuple[timedelta, datetime]:
     return days, one.now.started
 
 
+@dataclass(frozen=True)
+class _KeptTake:
+    """A kept take, as its name tells of it."""
+
+    file: Path
+    at: datetime
+    """By the clock on the wall."""
+    words: str
+    """Of the round's title and tempo."""
+
+
 class _Days:
     """The older takes with their rounds, a day's sessions read when they are asked for."""
 
-    def __init__(self, paths: Paths, takes: Sequence[Path]) -> None:
+    def __init__(self, paths: Paths, takes: Sequence[_KeptTake]) -> None:
+        """takes: oldest first."""
         self._paths = paths
         self._takes = takes
         self._read: dict[date, Sequence[tuple[RoundLog, Path]]] = {}
@@ -123,16 +135,19 @@ class _Days:
         """The oldest round that is the same, at a tempo that compares, as a list of one or none."""
         words = _without_tempo(words_of_title(take_title(now)))
         for take in self._takes:
-            when, other_words = kept_at(take)
-            if _without_tempo(other_words) != words:
+            if _without_tempo(take.words) != words:
                 continue
-            day = when.date()
-            if day not in self._read:
-                self._read[day] = _taken(self._paths, day, day, self._takes)
-            for then, file in self._read[day]:
-                if file == take and same(past_round(now), past_round(then)) and _near(now, then):
+            for then, file in self._of_day(take.at.date()):
+                alike = file == take.file and same(past_round(now), past_round(then))
+                if alike and _near(now, then):
                     return [(then, file)]
         return []
+
+    def _of_day(self, day: date) -> Sequence[tuple[RoundLog, Path]]:
+        if day not in self._read:
+            takes = [take for take in self._takes if take.at.date() == day]
+            self._read[day] = _taken(self._paths, day, day, takes)
+        return self._read[day]
 
 
 def _without_tempo(words: str) -> str:
@@ -145,22 +160,22 @@ def _near(one: RoundLog, other: RoundLog) -> bool:
 
 
 def _taken(
-    paths: Paths, first: date, last: date, takes: Sequence[Path]
+    paths: Paths, first: date, last: date, takes: Sequence[_KeptTake]
 ) -> list[tuple[RoundLog, Path]]:
     """The rounds of these days whose sound was kept, each with its take, oldest first."""
     sessions, _ = kept_sessions(paths.journal_folders, first, last)
     rounds = sorted(
         (one for session in sessions for one in session.rounds if not one.heard_from),
-        key=lambda one: one.started,
+        key=_by_the_wall,
     )
     found = []
     for take in takes:
-        when, words = kept_at(take)
-        begun = [one for one in rounds if _by_the_wall(one) <= when + WHOLE_SECOND]
-        if not begun or when - _by_the_wall(begun[-1]) > LATEST:
+        begun = bisect_right(rounds, take.at + WHOLE_SECOND, key=_by_the_wall)
+        round_ = rounds[begun - 1] if begun else None
+        if round_ is None or take.at - _by_the_wall(round_) > LATEST:
             continue
-        if words == words_of_title(take_title(begun[-1])):
-            found.append((begun[-1], take))
+        if take.words == words_of_title(take_title(round_)):
+            found.append((round_, take.file))
     return found
 
 

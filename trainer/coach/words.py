@@ -60,7 +60,7 @@ def advise(
             first.strength,
         )
     if len(marks.judged) < ENOUGH_SHARE * len(marks.notes):
-        return _too_little(marks)
+        return _too_little(round_, marks)
     if round_.kind is RoundKind.KNOT:
         return _knot(marks, earlier, disputed)
     unmet = [aim for aim in marks.aims if aim.met is False and AIM_TOPICS[aim.name] not in disputed]
@@ -193,12 +193,11 @@ def _about_the_sound(take: Take, marks: Marks, earlier: Sequence[Marks]) -> Advi
     return None
 
 
-def _too_little(marks: Marks) -> Advice:
-    return Advice(
-        Topic.SOUND,
-        say("too little heard", share=f"{len(marks.judged)} of {len(marks.notes)}"),
-        figures(marks),
-    )
+def _too_little(round_: Round, marks: Marks) -> Advice:
+    share = f"{len(marks.judged)} of {len(marks.notes)}"
+    beside = round_.partner is not None and not marks.judged
+    words = say("not told from the partner") if beside else say("too little heard", share=share)
+    return Advice(Topic.SOUND, words, figures(marks))
 
 
 # When nothing stands out -------------------------------------------------------------------------

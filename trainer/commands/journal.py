@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from trainer.app.paths import user_paths
 from trainer.commands.family import DAY, day
-from trainer.commands.page_file import write_page
+from trainer.commands.page_file import write_file, write_page
 from trainer.commands.plain_output import progress
 
 VOLUME_S = 3.0
@@ -71,10 +71,11 @@ def add_to(commands: Commands) -> None:
     remark.add_argument("words")
     remark.add_argument("--private", action="store_true", help="keep it out of exports and pages")
     remark.set_defaults(command=_journal_remark)
-    export.add_argument(
+    as_what = export.add_mutually_exclusive_group()
+    as_what.add_argument(
         "--form", choices=("csv", "json"), default="csv", help="csv: a row a note; json: whole"
     )
-    export.add_argument(
+    as_what.add_argument(
         "--table", type=Path, metavar="FILE", help="write a row a note as a column file: .parquet"
     )
     export.set_defaults(command=_journal_export)
@@ -183,9 +184,11 @@ def _journal_export(options: argparse.Namespace) -> int:
 
     sessions = _sessions(options.from_day, options.to_day)
     if options.table is not None:
-        from trainer.journal.note_table import write_table
+        from trainer.journal.note_table import note_table
 
-        print(f"{write_table(sessions, options.table)} rows in {options.table}")
+        table, rows = note_table(sessions)
+        write_file(options.table, table)
+        print(f"{rows} rows in {options.table}")
         return 0
     form = notes_csv if options.form == "csv" else sessions_json
     sys.stdout.write(form(sessions))

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from trainer.app.paths import user_paths
 from trainer.commands.desk import routine_or_complaint
 from trainer.commands.family import DAY, day_ahead
-from trainer.commands.page_file import write_page
+from trainer.commands.page_file import write_file, write_page
 from trainer.errors import ScoreError
 from trainer.wording.days import day_words
 
@@ -143,10 +143,7 @@ def _sheet(options: argparse.Namespace) -> int:
     if make is None:
         raise ScoreError(f"--out: write a name that ends in {', '.join(_MAKERS)}")
     data = make(routine, planned, day, instrument_named(routine.instrument))
-    try:
-        out.write_bytes(data)
-    except OSError as error:
-        raise ScoreError(f"{out} can't be written: {error.strerror}.") from error
+    write_file(out, data)
     print(out)
     return 0
 

@@ -1,4 +1,4 @@
-"""Writing a page to a file: HTML or PDF, by the file's name."""
+"""Writing what was asked for to a file of the user's own: a page by its name, or any bytes."""
 
 from __future__ import annotations
 
@@ -20,9 +20,15 @@ def write_page(file: Path, page: str) -> int:
     form = file.suffix.lower()
     if form not in (*HTML, PDF):
         raise TrainerError(f"{file}: write a name that ends in .html or .pdf.")
-    try:
-        file.write_bytes(pdf(page) if form == PDF else page.encode())
-    except OSError as error:
-        raise TrainerError(f"{file} can't be written: {error.strerror}") from error
+    write_file(file, pdf(page) if form == PDF else page.encode())
     print(f"Written to {file}.")
     return 0
+
+
+def write_file(file: Path, content: bytes) -> None:
+    """Write to a place of the user's choice, which may be a pipe or a device. Raises TrainerError
+    when that can't be."""
+    try:
+        file.write_bytes(content)
+    except OSError as error:
+        raise TrainerError(f"{file} can't be written: {error.strerror}.") from error

@@ -33,6 +33,7 @@ from trainer.sound.process import (
 
 if TYPE_CHECKING:
     from trainer.app.practice_ready import PracticeReady
+    from trainer.screens.then_and_now_screen import TwoTakes
     from trainer.session.walk import Walk
 
 KEYS = 0
@@ -155,21 +156,11 @@ def _show(
 ) -> Anew | Routine | ShelvedSpot | None:
     from trainer.screens.app import OtherRoutines, Rooms, TrainerApp
     from trainer.screens.pixels.terminal_pixels import ask_terminal, typed_in, way_of
-    from trainer.screens.then_and_now_screen import TwoTakes
 
     def shelf() -> tuple[ShelvedSpot, ...]:
         from trainer.app.short_morning import shelf_today
 
         return shelf_today(paths, date.today())
-
-    def then_and_now() -> TwoTakes | str:
-        from trainer.app.keepsake import keepsake
-
-        found = keepsake(paths, date.today())
-        if isinstance(found, str):
-            return found
-        names = (found.then_words, found.now_words)
-        return TwoTakes(found.title, names, (found.then_file, found.now_file), found.changed)
 
     def keep(changed: Settings) -> None:
         write_settings(paths.config_file, changed)
@@ -190,7 +181,7 @@ def _show(
         others,
         device_choices,
         shelf,
-        then_and_now,
+        lambda: _two_takes(paths),
         rooms,
     )
     if settings.drawing != IN_CELLS:
@@ -226,7 +217,27 @@ def _tell(
 
         if at_first == "tuner":
             tune()
-        practise_in_lines(session, settings.names, lambda: _week_now(paths), tune, read_key, print)
+        practise_in_lines(
+            session,
+            settings.names,
+            lambda: _week_now(paths),
+            tune,
+            lambda: _two_takes(paths),
+            read_key,
+            print,
+        )
+
+
+def _two_takes(paths: Paths) -> TwoTakes | str:
+    """A round of this week and an old take of the same, or why there are none."""
+    from trainer.app.keepsake import keepsake
+    from trainer.screens.then_and_now_screen import TwoTakes
+
+    found = keepsake(paths, date.today())
+    if isinstance(found, str):
+        return found
+    names = (found.then_words, found.now_words)
+    return TwoTakes(found.title, names, (found.then_file, found.now_file), found.changed)
 
 
 def _take_room_today(paths: Paths, a4_hz: float, room: str) -> None:

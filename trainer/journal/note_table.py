@@ -8,11 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
 from trainer.disk.missing_library import install_words
-from trainer.disk.whole_file import write_whole
 from trainer.errors import TrainerError
 from trainer.journal.export import (
     NOTE_COLUMNS,
@@ -71,10 +69,10 @@ def _kind(kind: KeptKind) -> str:
             return "text"
 
 
-def write_table(sessions: Sequence[SessionLog], file: Path) -> int:
-    """Write the table; how many rows it has. Carries none of the student's own words.
+def note_table(sessions: Sequence[SessionLog]) -> tuple[bytes, int]:
+    """The column file, and how many rows it has. Carries none of the student's own words.
 
-    Raises TrainerError where pyarrow is missing or the file can't be written.
+    Raises TrainerError where pyarrow is missing.
     """
     try:
         import pyarrow as arrow
@@ -103,13 +101,7 @@ def write_table(sessions: Sequence[SessionLog], file: Path) -> int:
     ]
     buffer = arrow.BufferOutputStream()
     parquet.write_table(arrow.Table.from_pylist(rows, schema=schema), buffer)
-    try:
-        write_whole(file, buffer.getvalue().to_pybytes())
-    except OSError as error:
-        raise TrainerError(
-            f"{file} can't be written ({error.strerror}): check its place."
-        ) from error
-    return len(rows)
+    return buffer.getvalue().to_pybytes(), len(rows)
 
 
 def _value(kind: KeptKind | None, value: Any) -> Any:

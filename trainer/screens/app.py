@@ -30,14 +30,14 @@ from trainer.screens.key_names import wishes_of
 from trainer.screens.leave_screen import LeaveScreen
 from trainer.screens.microphone_screen import SoundCheckScreen
 from trainer.screens.pause_screen import PauseScreen
-from trainer.screens.play_along_screen import PlayAlongScreen
+from trainer.screens.play_along_screen import TEACHER_LATER, PlayAlongScreen
 from trainer.screens.playing_screen import PlayingScreen
 from trainer.screens.preview_screen import PreviewScreen
 from trainer.screens.session_requests import Practice
 from trainer.screens.settings_screen import ANEW, FROM_NEXT_START, Offered, SettingsScreen
 from trainer.screens.shelf_screen import ShelfScreen
 from trainer.screens.stage_screen import StageScreen
-from trainer.screens.then_and_now_screen import ThenAndNowScreen, TwoTakes
+from trainer.screens.then_and_now_screen import HEAR_LATER, ThenAndNowScreen, TwoTakes
 from trainer.screens.today_screen import TodayScreen
 from trainer.screens.tuner_screen import TUNE_LATER, TunerScreen
 from trainer.screens.week_screen import PAGE_BREAK, WeekScreen
@@ -48,8 +48,6 @@ FRAMES_PER_S = 60
 """The view is looked at so often; it is painted when it has changed."""
 
 CLICK_LATER = "A round sounds: the click opens when it is over."
-HEAR_LATER = "A round sounds: what was kept can be heard when it is over."
-TEACHER_LATER = "The teacher plays first where a round is ready, or in a pause (p)."
 
 SCREEN_OF: dict[Stage, type[StageScreen]] = {
     Stage.TODAY: TodayScreen,

@@ -15,16 +15,20 @@ from trainer.music.names import NoteNames, named, renamed
 from trainer.music.note import Note
 from trainer.routine.along import along_sentences
 from trainer.screens.after_screen import next_words
+from trainer.screens.beside_lines import (
+    GO_ON,
+    ReadKey,
+    Say,
+    play_along_in_lines,
+    then_and_now_in_lines,
+)
 from trainer.screens.drawing.asked_words import asked_words
 from trainer.screens.drawing.last_time_line import beside_words
 from trainer.screens.end_screen import closing_text, done_text, kept_text
 from trainer.screens.session_requests import Practice
+from trainer.screens.then_and_now_screen import TwoTakes
 from trainer.screens.today_screen import AWAITED
 from trainer.session.view import CheckStep, SoundCheckView, Stage, View
-
-ReadKey = Callable[[], str | None]
-"""The next key, or None when none was pressed for a moment."""
-Say = Callable[[str], None]
 
 HELP = (
     ("PageDown, Space, Enter", "go on"),
@@ -37,11 +41,13 @@ HELP = (
     ("PageUp", "the exercise before"),
     ("g", "an exercise by its number: g, the number, Enter"),
     ("r", "rest a minute"),
-    ("h, l", "hear your round again; at half speed"),
+    ("h, l after a round", "hear it again; at half speed"),
     ("e", "the figures behind the sentence"),
     ("1, 2, 3", "it felt easy, fine, hard"),
     ("d", "I heard it differently"),
     ("u", "the tuner"),
+    ("l before a round", "the teacher plays it first, and you answer"),
+    ("k", "then and now: a round of this week beside an old take of the same"),
     ("w", "the week"),
     ("q", "end; all is kept"),
 )
@@ -56,7 +62,6 @@ VALUES = {
     Fraction(1, 6): "triplet sixteenth",
 }
 """Note values by their length in quarter-note beats."""
-GO_ON = ("pagedown", "space", "enter")
 
 
 class Teller:
@@ -190,12 +195,14 @@ def practise_in_lines(
     names: NoteNames,
     week_text: Callable[[], str],
     tune: Callable[[], None],
+    then_and_now: Callable[[], TwoTakes | str],
     read_key: ReadKey,
     say: Say,
 ) -> None:
     """Tell the session and obey keys, until the student leaves after its end.
 
-    `tune` tells the tuner, until the student comes back from it.
+    `tune` tells the tuner, until the student comes back from it; `then_and_now` gives two takes or
+    why there are none.
     """
     teller = Teller(names)
     while True:
@@ -212,6 +219,12 @@ def practise_in_lines(
             continue
         if key == "u":
             tune()
+            continue
+        if key == "k":
+            then_and_now_in_lines(practice, names, then_and_now(), read_key, say)
+            continue
+        if key == "l" and stage is not Stage.AFTER:
+            play_along_in_lines(practice, names, read_key, say)
             continue
         for line in _obey(practice, key, teller, week_text):
             say(line)

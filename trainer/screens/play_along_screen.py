@@ -14,6 +14,7 @@ from trainer.screens.widgets.key_line import HELP_UNSEEN
 from trainer.session.view import PlayAlongAsk, PlayAlongStep, PlayAlongView
 
 TITLE = "The teacher first"
+TEACHER_LATER = "The teacher plays first where a round is ready, or in a pause (p)."
 TURN = {
     PlayAlongStep.TEACHER: "The teacher plays",
     PlayAlongStep.STUDENT: "Now you",
@@ -77,10 +78,14 @@ def play_along_rows(
     for sentence in view.words:
         lines += [(line, Ink.WORDS) for line in wrap(renamed(sentence, names), columns)]
     if view.teacher_bpm is not None:
-        line = f"The teacher's tempo is {view.teacher_bpm:.0f}, the routine's {view.asked_bpm:.0f}."
-        lines += [AIR, (line, Ink.QUIET)]
+        lines += [AIR, (tempo_words(view), Ink.QUIET)]
     lines += [AIR, *((line, Ink.QUIET) for each in (VOLUME, GONE) for line in wrap(each, columns))]
     return page_rows(lines, width, height)
+
+
+def tempo_words(view: PlayAlongView) -> str:
+    """The teacher's tempo, once it is known, beside the routine's."""
+    return f"The teacher's tempo is {view.teacher_bpm:.0f}, the routine's {view.asked_bpm:.0f}."
 
 
 def _turn(view: PlayAlongView) -> str:

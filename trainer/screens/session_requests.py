@@ -80,8 +80,8 @@ class Practice(Protocol):
         """While tuning: hold this note with what is asked above it, or none."""
         ...
 
-    def listen_for_a(self) -> None:
-        """While tuning: hear where somebody else's A stands."""
+    def listen_for_a(self, given: Pitch) -> None:
+        """While tuning: hear where the room's A stands, by the sounding note somebody gives."""
         ...
 
     def use_click(self, wanted: bool) -> None:

@@ -16,6 +16,7 @@ from trainer.screens.widgets.key_line import HELP_UNSEEN
 from trainer.session.view import SideBySideView
 
 TITLE = "Then and now"
+HEAR_LATER = "A round sounds: what was kept can be heard when it is over."
 THEN_AND_NOW = Binding(
     "k",
     "app.then_and_now",

@@ -9,9 +9,10 @@ from trainer.app.room_tunings import RoomTuning
 from trainer.errors import TrainerError
 from trainer.music.names import NoteNames, renamed
 from trainer.music.pitch import Pitch, usual_pitch
+from trainer.screens.beside_lines import ReadKey, Say, beside_in_lines, in_a_line
 from trainer.screens.session_requests import Practice
-from trainer.screens.tuner_screen import A4, TUNE_LATER, prompt, rooms_line, title
-from trainer.session.view import NOTHING_SOUNDS, TunerView
+from trainer.screens.tuner_screen import A4, TUNE_LATER, given_beside, prompt, rooms_line, title
+from trainer.session.view import NOTHING_SOUNDS, TunerView, View
 
 SETTLED_S = 0.8
 """As long as the figure is averaged over."""
@@ -20,10 +21,10 @@ MOVED_CENTS = 3.0
 KEYS = (
     "Play a note, and it is told; Space tells it again.",
     "d holds it as a drone, up and down move that, f adds a fifth or an octave, p makes it pure.",
-    "a listens to somebody else's A, Enter takes it for today. q goes back.",
+    "a listens to the A somebody gives, up and down then to another note; Enter takes that A for "
+    "today. q goes back.",
 )
 TAKEN = "A4 = {a4_hz:.1f} from the next start on, for today."
-BACK = ("q", "escape", "u")
 
 
 class TunerTeller:
@@ -33,8 +34,11 @@ class TunerTeller:
         self._words = ""
         self._note: tuple[Pitch | None, float] | None = None
 
-    def tell(self, tuner: TunerView) -> Iterator[str]:
+    def __call__(self, view: View) -> Iterator[str]:
         """What there is to say that was not said yet."""
+        tuner = view.tuner
+        if tuner is None:
+            return
         if tuner.words != self._words:
             self._words = tuner.words
             if tuner.words:
@@ -43,7 +47,7 @@ class TunerTeller:
             self._note = None
         elif tuner.stands_s >= SETTLED_S and self._is_new(tuner):
             self._note = (tuner.written, tuner.cents)
-            yield _in_a_line(prompt(tuner))
+            yield in_a_line(prompt(tuner))
 
     def _is_new(self, tuner: TunerView) -> bool:
         if self._note is None or self._note[0] != tuner.written:
@@ -56,8 +60,8 @@ def tune_in_lines(
     names: NoteNames,
     rooms: Sequence[RoomTuning],
     take_a4: Callable[[float, str], None],
-    read_key: Callable[[], str | None],
-    say: Callable[[str], None],
+    read_key: ReadKey,
+    say: Say,
 ) -> None:
     """Tell the tuner and obey keys, until the student goes back.
 
@@ -70,18 +74,12 @@ def tune_in_lines(
     named = [room for room in rooms if room.room]
     for line in filter(None, (*KEYS, rooms_line(named))):
         say(line)
-    teller, notices = TunerTeller(), len(practice.view().notices)
-    while (key := read_key()) not in BACK:
-        view = practice.view()
-        for notice in view.notices[notices:]:
-            say(renamed(notice, names))
-        notices = len(view.notices)
-        if view.tuner is None:
-            continue
-        for line in teller.tell(view.tuner):
-            say(renamed(line, names))
-        if key is not None:
+
+    def obey(view: View, key: str) -> None:
+        if view.tuner is not None:
             _obey(practice, view.tuner, key, named, take_a4, lambda line: say(renamed(line, names)))
+
+    beside_in_lines(practice, names, TunerTeller(), obey, read_key, say)
     practice.tune(False)
 
 
@@ -91,22 +89,21 @@ def _obey(
     key: str,
     rooms: Sequence[RoomTuning],
     take_a4: Callable[[float, str], None],
-    say: Callable[[str], None],
+    say: Say,
 ) -> None:
     match key:
         case "space":
-            say(_in_a_line(prompt(tuner)))
+            say(in_a_line(prompt(tuner)))
         case "a":
-            practice.listen_for_a()
+            practice.listen_for_a(tuner.given)
         case "enter" if tuner.heard_a4_hz is not None:
             _take(tuner.heard_a4_hz, "", take_a4, say)
         case "d" if tuner.drone is None:
             _hold(practice, replace(tuner, drone=tuner.written or A4), say)
         case "d":
             practice.sound_drone(None)
-        case "up" | "down" if tuner.drone is not None:
-            step = 1 if key == "up" else -1
-            _hold(practice, replace(tuner, drone=usual_pitch(tuner.drone.midi + step)), say)
+        case "up" | "down":
+            _move(practice, tuner, 1 if key == "up" else -1, say)
         case "f" if tuner.drone is not None:
             _hold(practice, replace(tuner, above=tuner.above.next), say)
         case "p" if tuner.drone is not None:
@@ -116,9 +113,15 @@ def _obey(
             _take(room.a4_hz, room.room, take_a4, say)
 
 
-def _take(
-    a4_hz: float, room: str, take_a4: Callable[[float, str], None], say: Callable[[str], None]
-) -> None:
+def _move(practice: Practice, tuner: TunerView, half_steps: int, say: Say) -> None:
+    """The drone a half step on; while somebody gives a note, listen to another."""
+    if tuner.drone is not None:
+        _hold(practice, replace(tuner, drone=usual_pitch(tuner.drone.midi + half_steps)), say)
+    elif tuner.a_seconds_left is not None:
+        practice.listen_for_a(given_beside(tuner.given, half_steps))
+
+
+def _take(a4_hz: float, room: str, take_a4: Callable[[float, str], None], say: Say) -> None:
     try:
         take_a4(a4_hz, room)
     except TrainerError as error:
@@ -127,11 +130,6 @@ def _take(
         say(TAKEN.format(a4_hz=a4_hz))
 
 
-def _hold(practice: Practice, asked: TunerView, say: Callable[[str], None]) -> None:
+def _hold(practice: Practice, asked: TunerView, say: Say) -> None:
     practice.sound_drone(asked.drone, pure=asked.pure, above=asked.above)
-    say(_in_a_line(title(asked)))
-
-
-def _in_a_line(parts: str) -> str:
-    """What is drawn with air between, as it is read aloud."""
-    return parts.replace("   ", ", ")
+    say(in_a_line(title(asked)))

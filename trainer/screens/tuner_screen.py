@@ -11,7 +11,7 @@ from textual.widgets import Input
 
 from trainer.app.room_tunings import LONGEST_NAME, MOST_ROOMS, RoomTuning
 from trainer.music.names import NoteNames, renamed
-from trainer.music.pitch import Pitch, usual_pitch
+from trainer.music.pitch import OCTAVE, Pitch, usual_pitch
 from trainer.screens.beside_screen import LARGE, OPENING, BesideScreen
 from trainer.screens.drawing.tuner_face import note_rows, tuner_rows
 from trainer.screens.session_requests import Practice
@@ -22,6 +22,7 @@ A4 = Pitch("A", 0, 4)
 PLAY = "Play any note."
 TUNE_LATER = "A round sounds: the tuner opens when it is over."
 WHICH_ROOM = "What is this room called? Enter keeps it."
+MOVE_TOOLTIP = "A half step: the drone, or the note you tune to in place of the A"
 ROOM_TOOLTIP = "Today at the A of a room that was kept"
 
 
@@ -38,17 +39,8 @@ class TunerScreen(BesideScreen):
             for digit in map(str, range(1, MOST_ROOMS + 1))
         ),
         Binding("d", "drone", "Drone", id="drone", tooltip="Hold the last note, or fall silent"),
-        Binding(
-            "up", "move(1)", "Higher", id="higher", show=False, tooltip="The drone a half step up"
-        ),
-        Binding(
-            "down",
-            "move(-1)",
-            "Lower",
-            id="lower",
-            show=False,
-            tooltip="The drone a half step down",
-        ),
+        Binding("up", "move(1)", "Higher", id="higher", show=False, tooltip=MOVE_TOOLTIP),
+        Binding("down", "move(-1)", "Lower", id="lower", show=False, tooltip=MOVE_TOOLTIP),
         Binding("f", "above", "Fifth", id="above", tooltip="Above the drone: fifth, octave, both"),
         Binding("p", "pure", "Pure", id="pure", tooltip="Pure above the drone, or tempered"),
         HELP,
@@ -88,7 +80,8 @@ class TunerScreen(BesideScreen):
             return
         self.write("#title", renamed(title(tuner), self._names))
         self.write("#prompt", renamed(prompt(tuner), self._names))
-        self.write("#notice", self.told() or tuner.words or rooms_line(self._rooms))
+        asked = renamed(tuner.words, self._names)
+        self.write("#notice", self.told() or asked or rooms_line(self._rooms))
         if size is not None:
             if self.large:
                 self.draw(note_rows(tuner, self._names, *size))
@@ -100,8 +93,10 @@ class TunerScreen(BesideScreen):
         return self.practice.view().tuner
 
     def action_hear_a(self) -> None:
-        """Listen to somebody else's A."""
-        self.practice.listen_for_a()
+        """Listen to the note somebody gives: the A, as long as no other was asked for."""
+        tuner = self._tuner
+        if tuner is not None:
+            self.practice.listen_for_a(tuner.given)
 
     def action_take_a(self) -> None:
         """Take the A that was heard."""
@@ -140,10 +135,14 @@ class TunerScreen(BesideScreen):
             self._hold(tuner, (tuner.written or A4) if tuner.drone is None else None)
 
     def action_move(self, half_steps: int) -> None:
-        """Hold the note a half step from the drone's."""
+        """Hold the note a half step from the drone's; without one, listen to another note."""
         tuner = self._tuner
-        if tuner is not None and tuner.drone is not None:
+        if tuner is None:
+            return
+        if tuner.drone is not None:
             self._hold(tuner, usual_pitch(tuner.drone.midi + half_steps))
+        elif tuner.a_seconds_left is not None:
+            self.practice.listen_for_a(given_beside(tuner.given, half_steps))
 
     def action_above(self) -> None:
         """A fifth above the drone, an octave, both, neither."""
@@ -159,6 +158,11 @@ class TunerScreen(BesideScreen):
 
     def _hold(self, as_asked: TunerView, written: Pitch | None) -> None:
         self.practice.sound_drone(written, pure=as_asked.pure, above=as_asked.above)
+
+
+def given_beside(given: Pitch, half_steps: int) -> Pitch:
+    """The note so far from the one given; its octave doesn't matter, and stays about A4's."""
+    return usual_pitch(A4.midi + (given.midi + half_steps - A4.midi) % OCTAVE.semitones)
 
 
 def rooms_line(rooms: Sequence[RoomTuning]) -> str:

@@ -70,10 +70,10 @@ class Beside:
         if isinstance(self._used, Tuner):
             self._used.sound_drone(written, pure=pure, above=above)
 
-    def listen_for_a(self) -> None:
-        """While tuning: hear where somebody else's A stands."""
+    def listen_for_a(self, given: Pitch) -> None:
+        """While tuning: hear by this note where the room's A stands."""
         if isinstance(self._used, Tuner):
-            self._used.listen_for_a()
+            self._used.listen_for_a(given)
 
     @property
     def tuner(self) -> TunerView | None:

@@ -144,9 +144,9 @@ class Session:
         """While tuning: hold this note with what is asked above it, or none."""
         self._asked.put(lambda walk: walk.beside.sound_drone(written, pure=pure, above=above))
 
-    def listen_for_a(self) -> None:
-        """While tuning: hear where the A stands that somebody else gives."""
-        self._asked.put(lambda walk: walk.beside.listen_for_a())
+    def listen_for_a(self, given: Pitch) -> None:
+        """While tuning: hear where the room's A stands, by the sounding note somebody gives."""
+        self._asked.put(lambda walk: walk.beside.listen_for_a(given))
 
     def use_click(self, wanted: bool) -> None:
         """Use the click beside the routine from now on, or go back to it."""

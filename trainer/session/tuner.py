@@ -1,4 +1,4 @@
-"""Tuning beside the routine: what sounds, a drone to play above, and the A somebody else gives."""
+"""Tuning beside the routine: what sounds, a drone to play above, and where the room's A stands."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from trainer.ear.live.free_note import FreeNote, FreeNotes
 from trainer.ear.live.reference_tone import a4_of
 from trainer.music.instrument import Instrument
 from trainer.music.pitch import Pitch, usual_pitch
-from trainer.music.tuning import Tuning
+from trainer.music.tuning import A4_MIDI, Tuning
 from trainer.session.view import DroneAbove, TunerView
 from trainer.sound.partner import DRONE_RISE_S, held_piece
 from trainer.sound.port import SoundPort
@@ -34,9 +34,9 @@ ABOVE: dict[DroneAbove, tuple[int, ...]] = {
 """Half steps above the drone's note."""
 
 NO_MICROPHONE = "There is no microphone to hear you with: plug one in."
-GIVE_THE_A = "Let the A sound, in any octave, for three seconds."
-NO_A = "That was no clear A: nearer to the microphone, and once more with a."
-FOUND_A = "That A stands at {hz:.1f}. Enter takes it for today, k keeps it for this room."
+GIVE_IT = "Let {note} sound three seconds: any octave, or its chord. Up, down: another note."
+NOT_CLEAR = "There was no clear {note}: nearer to the microphone, and once more with a."
+FOUND = "A4 stands at {hz:.1f} here. Enter takes it for today, k keeps it for this room."
 WITH_HEADPHONES = "With the drone wear headphones: the microphone hears it too."
 
 
@@ -61,6 +61,7 @@ class Tuner:
         self._drone_from_frame = self._drone_to_frame = 0
         self._words = "" if port.listens else NO_MICROPHONE
         self._heard_a4_hz: float | None = None
+        self._given = usual_pitch(A4_MIDI)
         self._a_from_frame: int | None = None
         self._written: Pitch | None = None
         self._cents = 0.0
@@ -98,7 +99,7 @@ class Tuner:
         self._begin()
         self._drone_from_frame = self._drone_to_frame = self._port.now_frame()
         if self._a_from_frame is not None:
-            self.listen_for_a()
+            self.listen_for_a(self._given)
 
     def _take(self, note: FreeNote | None) -> None:
         self._stands_s = 0.0 if note is None else note.stands_s
@@ -148,21 +149,24 @@ class Tuner:
 
     # Somebody else's A
 
-    def listen_for_a(self) -> None:
-        """Hear from now on where the room's A stands; a drone falls silent."""
+    def listen_for_a(self, given: Pitch) -> None:
+        """Hear from now on where the room's A stands; a drone falls silent.
+
+        given: the sounding note that is played, in any octave, alone or as the root of a chord.
+        """
         if self._port.listens:
             self.sound_drone(None)
-            self._a_from_frame = self._port.heard_frame()
-            self._heard_a4_hz, self._words = None, GIVE_THE_A
+            self._given, self._a_from_frame = given, self._port.heard_frame()
+            self._heard_a4_hz, self._words = None, GIVE_IT.format(note=given)
 
     def _listen_to_the_a(self, heard_frame: int) -> None:
         if self._a_from_frame is None or heard_frame < self._a_end_frame:
             return
         sound = self._port.read(self._a_from_frame, self._a_end_frame)
-        self._heard_a4_hz = a4_of(sound, self._rate)
+        self._heard_a4_hz = a4_of(sound, self._rate, self._given.midi - A4_MIDI)
         self._a_from_frame = None
-        found = self._heard_a4_hz
-        self._words = NO_A if found is None else FOUND_A.format(hz=found)
+        words = NOT_CLEAR if self._heard_a4_hz is None else FOUND
+        self._words = words.format(note=self._given, hz=self._heard_a4_hz)
 
     @property
     def _a_end_frame(self) -> int:
@@ -191,5 +195,6 @@ class Tuner:
             above=self._above,
             a_seconds_left=left_s,
             heard_a4_hz=self._heard_a4_hz,
+            given=self._given,
             words=self._words,
         )

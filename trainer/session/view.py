@@ -162,6 +162,8 @@ class TunerView:
     """Written; what the trainer holds."""
     pure: bool
     """The places are pure above the drone, not tempered; so is its fifth."""
+    given: Pitch
+    """The note, as it sounds, by which the room's A is heard."""
     above: DroneAbove = DroneAbove.NOTHING
     a_seconds_left: float | None = None
     """Somebody else's A is listened to so long."""

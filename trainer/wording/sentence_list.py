@@ -360,6 +360,11 @@ OF_A_ROUND: dict[str, Sentence] = {
         "Only {share} notes came through clearly. Bring the microphone nearer, and put the "
         "trainer's own sound in headphones.",
     ),
+    "not told from the partner": Sentence(
+        "no note could be told from a partner that came back through the microphone",
+        "I couldn't tell your playing from the partner's. Put the trainer's own sound in "
+        "headphones, or turn it down; then once more.",
+    ),
     "nothing heard": Sentence(
         "the microphone is open and no note was heard",
         "Nothing was heard. Is the right microphone chosen, is it muted, and is it about an arm's "
@@ -503,7 +508,7 @@ OF_A_SESSION: dict[str, Sentence] = {
     ),
     "loud and soft as the teacher": Sentence(
         "no place stands out louder or softer than the teacher's",
-        "Loud and soft went the teacher's way.",
+        "You were loud and soft where the teacher was.",
     ),
     "teacher swells": Sentence(
         "the teacher stands out louder over three notes", "The teacher swells to the {a_note}."

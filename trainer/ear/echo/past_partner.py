@@ -1,11 +1,11 @@
 """What was heard of the player past a partner that came back through the microphone.
 
 What is left of the partner once it is taken out looks like a player where nobody plays. With the
-player silent (simulated rooms, partners of tests/bench/leak.py) its notes were in the median 15 to
-29 dB softer than what was taken out, and 7 to 15 dB louder than the median of what was left; in a
-live room without direct sound 9 to 13 dB softer, which a very soft player is, too: there nothing is
-decided, and headphones are advised. A player 20 dB below the usual level was 7 to 18 dB softer than
-the partner, and 14 dB and more louder than what was left.
+player silent (simulated rooms, partners of tests/bench/leak.py) its notes were in the median 13 to
+29 dB softer than what was taken out, and up to 15 dB louder than the median of what was left; in a
+live room without direct sound from 5 dB softer to 3 dB louder, and 8 to 13 dB louder than what was
+left. A player 20 dB below the usual level was 7 to 18 dB softer than the partner, and 14 dB and
+more louder than what was left; one at the usual level 6 dB and more louder than the partner.
 """
 
 from __future__ import annotations
@@ -16,14 +16,17 @@ from statistics import median
 
 from trainer.ear.heard import HeardNote, State
 
-NOBODY_DB = -13.0
-"""A take whose notes are in the median softer than the partner by more than this ..."""
-NEAR_LEFT_DB = 15.0
-"""... and no louder than so much above what was left of it, can't be told from that."""
-LEFT_DB, ONE_NEAR_LEFT_DB = -14.0, 10.0
+NOBODY_DB = ((-13.0, 15.0), (4.0, 14.0))
+"""A take whose notes are in the median no louder above the partner than the first, nor above what
+was left of it than the second, can't be told from that."""
+LEFT_DB = ((-14.0, 10.0),)
 """Likewise of a single note."""
 EXTRA_DB = 3.0
-"""A note nobody asked for is the player's only where it is louder than the partner by this."""
+"""A note nobody asked for is the player's only where it is louder than the partner by this ..."""
+EXTRA_ABOVE_LEFT_DB, CLEAR_DB = 20.0, 13.0
+"""... and than what was left of it by so much, or than the partner by so much ..."""
+UNKNOWN_LEFT_DB = -3.0
+"""... if no more than this was left: a player in unison is taken for what was left."""
 
 
 @dataclass(frozen=True)
@@ -41,32 +44,43 @@ def past_partner(notes: Sequence[HeardNote], partner: PartnerHeard) -> list[Hear
     gone."""
     heard = [(note, _above_db(note, partner)) for note in notes]
     sounding = [db for note, db in heard if note.index is not None and db is not None]
-    nobody = bool(sounding) and _is_left(median(sounding), partner, NOBODY_DB, NEAR_LEFT_DB)
+    nobody = bool(sounding) and _is_left(median(sounding), partner, NOBODY_DB)
     unsure = {
         note.index
         for note, db in heard
-        if nobody or (db is not None and _is_left(db, partner, LEFT_DB, ONE_NEAR_LEFT_DB))
+        if nobody or (db is not None and _is_left(db, partner, LEFT_DB))
     }
-    unsure |= {note.instead_of for note, db in heard if _is_the_partners(note, db)}
+    extra_db = _least_extra_db(partner.left_db)
+    unsure |= {note.instead_of for note, db in heard if _is_the_partners(note, db, extra_db)}
     return [
         HeardNote(note.index, note.expected, State.NOT_JUDGED)
         if note.index is not None and note.index in unsure
         else note
         for note, db in heard
-        if note.index is not None or not (nobody or _is_the_partners(note, db))
+        if note.index is not None or not (nobody or _is_the_partners(note, db, extra_db))
     ]
 
 
-def _is_left(above_db: float, partner: PartnerHeard, soft_db: float, near_db: float) -> bool:
+def _is_left(
+    above_db: float, partner: PartnerHeard, bounds_db: Sequence[tuple[float, float]]
+) -> bool:
     """Whether so soft a sound can't be told from what is left of the partner."""
-    if partner.left_db is None:
+    left_db = partner.left_db
+    if left_db is None:
         return False
-    return above_db < min(soft_db, partner.left_db + near_db)
+    return any(above_db < min(soft_db, left_db + near_db) for soft_db, near_db in bounds_db)
 
 
-def _is_the_partners(note: HeardNote, above_db: float | None) -> bool:
+def _least_extra_db(left_db: float | None) -> float:
+    """How much louder than the partner a note must be that nobody asked for."""
+    if left_db is None or left_db > UNKNOWN_LEFT_DB:
+        return EXTRA_DB
+    return max(EXTRA_DB, min(left_db + EXTRA_ABOVE_LEFT_DB, CLEAR_DB))
+
+
+def _is_the_partners(note: HeardNote, above_db: float | None, extra_db: float) -> bool:
     """Whether a note that nobody asked for may well be what is left of the partner."""
-    return note.index is None and above_db is not None and above_db < EXTRA_DB
+    return note.index is None and above_db is not None and above_db < extra_db
 
 
 def _above_db(note: HeardNote, partner: PartnerHeard) -> float | None:
