@@ -60,7 +60,12 @@ async def test_somebody_elses_a_is_taken_or_kept_for_its_room(stand: Callable[..
         await at.press("t")
         assert "1 church 415.3" in await at.shown(), "offered, not used"
         assert at.session.view().tuner.a4_hz == 440
+        at.port.fail("Sound was lost for a moment.")
+        at.session.tick()
+        assert "Sound was lost for a moment." in await at.shown()
         await at.press("a")
+        await at.until(lambda: at.session.view().tuner.a_seconds_left is not None)
+        assert "Let A4 sound" in await at.shown(), "what is asked after a fault is seen"
         assert "A4 stands at 443.1" in await play(at, 443.1, 4.4)
         await at.press("a")
         await at.until(lambda: at.session.view().tuner.a_seconds_left is not None)

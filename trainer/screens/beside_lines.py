@@ -6,7 +6,6 @@ Nothing is said while somebody plays or a take is heard.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from typing import Protocol
 
 from trainer.music.names import NoteNames, renamed
 from trainer.screens.play_along_screen import ASKED as TURN_ASKED
@@ -26,22 +25,16 @@ from trainer.session.view import (
 ReadKey = Callable[[], str | None]
 """The next key, or None when none was pressed for a moment."""
 Say = Callable[[str], None]
+Tell = Callable[[View], Iterable[str]]
+"""What there is to say of a view that was not said yet."""
 BACK = ("q", "escape")
 GO_ON = ("pagedown", "space", "enter")
-
-
-class Teller(Protocol):
-    """What there is to say of a view that was not said yet."""
-
-    def __call__(self, view: View) -> Iterable[str]:
-        """The lines that are new."""
-        ...
 
 
 def beside_in_lines(
     practice: Practice,
     names: NoteNames,
-    tell: Teller,
+    tell: Tell,
     obey: Callable[[View, str], None],
     read_key: ReadKey,
     say: Say,

@@ -36,6 +36,7 @@ class BesideScreen(Screen[None]):
         self.large = False
         """Only its one thing is shown, as large as the window."""
         self._told_before = len(practice.view().notices)
+        self._words = ""
 
     def compose(self) -> ComposeResult:
         """The heading, the drawing, the words beneath, the keys."""
@@ -49,10 +50,13 @@ class BesideScreen(Screen[None]):
         yield Static(id="prompt", markup=False)
         yield Static(id="notice", markup=False)
 
-    def told(self) -> str:
-        """What the session has told since this was opened, as that the device is gone."""
+    def told(self, words: str = "") -> str:
+        """What the session has told since these words were others, as that the device is gone;
+        else the words."""
         notices = self.practice.view().notices
-        return notices[-1] if len(notices) > self._told_before else ""
+        if words != self._words:
+            self._words, self._told_before = words, len(notices)
+        return notices[-1] if len(notices) > self._told_before else words
 
     def on_mount(self) -> None:
         """Use it from now on."""

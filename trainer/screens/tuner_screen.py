@@ -81,7 +81,7 @@ class TunerScreen(BesideScreen):
         self.write("#title", renamed(title(tuner), self._names))
         self.write("#prompt", renamed(prompt(tuner), self._names))
         asked = renamed(tuner.words, self._names)
-        self.write("#notice", self.told() or asked or rooms_line(self._rooms))
+        self.write("#notice", self.told(asked or rooms_line(self._rooms)))
         if size is not None:
             if self.large:
                 self.draw(note_rows(tuner, self._names, *size))

@@ -16,7 +16,11 @@ import numpy as np
 
 from trainer.coach.judge import judge
 from trainer.ear.alignment.line_places import (
+    EXTRA,
+    EXTRA_BLIP,
     FEWEST_NOTES,
+    JOINED_S,
+    OCTAVE,
     Line,
     LinePlace,
     line_of,
@@ -25,7 +29,7 @@ from trainer.ear.alignment.line_places import (
 )
 from trainer.ear.analysis.stretches import spans
 from trainer.ear.hear import hear
-from trainer.ear.heard import State, Take
+from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State, Take
 from trainer.ear.long_take import Progress, sounds_in
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.figures.own_line import own_line
@@ -52,6 +56,7 @@ AS_GOOD = 0.05
 STARTS_FIT, STARTS_TELL = 0.7, 0.15
 """An articulation is named where so many of the judged starts are its own, and so many more than
 another's. Our own estimates."""
+OCTAVE_SEMITONES = 12.0
 FEWEST_STARTS = 6
 """Fewer judged starts name no articulation."""
 
@@ -231,9 +236,46 @@ def _misfit(notes: Sequence[Note], take: Take) -> float:
 
 
 def _wrong_share(notes: Sequence[Note], take: Take) -> float:
-    """Notes that were missed, or came out as others, and sounds too much, of the line's notes."""
-    too_much = sum(note.state is State.EXTRA and note.instead_of is None for note in take.notes)
-    return (take.count(State.MISSED) + too_much) / len(notes)
+    """Notes that were missed, or came out as others, and sounds too much, of the line's notes; what
+    may be a note taken for its octave weighs less, as where the line was looked for."""
+    extras = [note for note in take.notes if note.state is State.EXTRA]
+    octaves = {
+        note.instead_of
+        for note in extras
+        if note.instead_of is not None
+        and _octave_apart(note.midi, notes[note.instead_of].pitch.midi)
+    }
+    missed = [OCTAVE if index in octaves else 1.0 for index in _missed(take)]
+    too_much = [
+        EXTRA_BLIP if _begins_or_ends_another(note, take) else EXTRA
+        for note in extras
+        if note.instead_of is None
+    ]
+    return (sum(missed) + sum(too_much)) / len(notes)
+
+
+def _missed(take: Take) -> list[int | None]:
+    return [note.index for note in take.expected_notes if note.state is State.MISSED]
+
+
+def _begins_or_ends_another(extra: HeardNote, take: Take) -> bool:
+    """Whether a sound is joined to a note an octave away, as one that speaks in the wrong octave
+    first."""
+    if extra.onset_s is None or extra.end_s is None:
+        return False
+    return any(
+        _octave_apart(extra.midi, note.midi)
+        and note.onset_s - JOINED_S < extra.end_s
+        and extra.onset_s < note.end_s + JOINED_S
+        for note in take.expected_notes
+        if note.onset_s is not None and note.end_s is not None
+    )
+
+
+def _octave_apart(midi: float | None, other: float | None) -> bool:
+    if midi is None or other is None:
+        return False
+    return abs(abs(midi - other) - OCTAVE_SEMITONES) <= WRONG_SEMITONES
 
 
 def _as_started(rounds: Sequence[Round], take: Take) -> list[Round]:
