@@ -29,8 +29,8 @@ class ShelfScreen(Screen[None]):
     """A list above, the chosen spot's notes and fingers beneath."""
 
     BINDINGS = [
-        Binding("up", "move(-1)", "Up", id="up", tooltip="The spot above"),
-        Binding("down", "move(1)", "Down", id="down", tooltip="The spot below"),
+        Binding("up", "move(-1)", "Above", id="up", tooltip="The spot above"),
+        Binding("down", "move(1)", "Below", id="down", tooltip="The spot below"),
         Binding("pagedown,space,enter", "pick", "Practise it", id="pick", tooltip="This one now"),
         HELP,
         Binding("escape,q,k", "app.pop_screen", "Back", id="back", tooltip="Back to Today"),

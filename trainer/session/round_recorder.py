@@ -14,7 +14,7 @@ from trainer.coach.marks import Marks
 from trainer.ear.echo.canceller import KnownSound
 from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.echo.partner_echo import Leaked
-from trainer.ear.heard import LiveNote, LiveReading, Take
+from trainer.ear.heard import LiveNote, LiveReading, State, Take
 from trainer.ear.live.live_ear import LiveEar
 from trainer.ear.take_listener import TakeListener
 from trainer.music.instrument import Instrument
@@ -206,8 +206,10 @@ class RoundRecorder:
         The clicks' gain is taken to be the same for lower sounds where the partner wasn't found.
         """
         own_db = usual_level_db(take)
-        if self._leak_gain is None or own_db is None or self.round.partner in SILENT_PARTNERS:
+        if self._leak_gain is None or self.round.partner in SILENT_PARTNERS:
             return False
+        if own_db is None:  # nothing could be told from the partner, or nothing was played
+            return all(note.state is State.NOT_JUDGED for note in take.expected_notes)
         leak_db = 20 * math.log10(PARTNER_RMS * self._leak_gain) + self.round.partner_level_db
         leaked = self._listening.leaked or Leaked(leak_db, None)
         leak_db = max(leak_db, leaked.level_db)
