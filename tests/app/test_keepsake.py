@@ -88,8 +88,8 @@ def test_the_oldest_that_compares_is_heard_before_the_weeks(paths: Paths) -> Non
     one = found(paths)
     assert one.then.started.date() == days_ago(60)
     assert (one.now.started.date(), one.now.tempo_bpm) == (days_ago(2), 66.0)
-    assert one.then_words == "Wednesday, 30 September, at 60"
-    assert one.now_words == "Friday, 27 November, at 66"
+    assert one.then_words == "Wednesday 30 September, at 60"
+    assert one.now_words == "Friday 27 November, at 66"
     assert one.changed == "Now more notes are clean and the notes stand nearer in tune."
     assert [file.name[:10] for file in (one.then_file, one.now_file)] == [
         "2026-09-30",

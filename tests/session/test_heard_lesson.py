@@ -12,6 +12,7 @@ import pytest
 from tests.sound.microphones import spoken
 from trainer.app.open_session import planned_for
 from trainer.app.simulated_flutist import shaping_of
+from trainer.ear.heard import HeardNote, State, Take
 from trainer.music.instrument import instrument_named
 from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES
@@ -19,7 +20,7 @@ from trainer.player.room import in_room
 from trainer.routine.load import load_routine
 from trainer.routine.plan import PlannedExercise
 from trainer.session.accompaniment import as_sounding
-from trainer.session.heard_lesson import find_rounds, too_short
+from trainer.session.heard_lesson import MOST_WRONG, find_rounds, too_short, wrong_share
 from trainer.sound.port import Samples
 
 RATE = 48000
@@ -98,3 +99,23 @@ def test_rounds_are_named_and_placed_and_told_apart_where_anything_tells(
     assert [one.rounds[0].tempo_bpm for one in found] == pytest.approx([84, 88, 88, 76], rel=0.04)
     assert [str(round_.articulation) for round_ in found[0].rounds] == ["single"]
     assert too_short(planned) == ("air",)
+
+
+@pytest.mark.parametrize(("semitones", "fits"), [(-12, True), (-1, False)])
+def test_with_a_note_an_octave_low_it_may_be_the_line_with_one_a_half_step_low_not(
+    planned: tuple[PlannedExercise, ...], semitones: int, fits: bool
+) -> None:
+    """A scale with another degree differs by half steps; the ear now and then by an octave."""
+    (round_,) = next(one for one in planned if one.id == "even").rounds
+    heard: list[HeardNote] = []
+    for note in round_.notes:
+        other = note.index == 2
+        midi = float(note.pitch.midi + semitones * other)
+        times = {"onset_s": 0.3 * note.index, "end_s": 0.3 * note.index + 0.2}
+        if other:
+            heard.append(HeardNote(note.index, note.pitch, State.MISSED))
+        index, instead = (None, note.index) if other else (note.index, None)
+        state = State.EXTRA if other else State.PLAYED
+        heard.append(HeardNote(index, note.pitch, state, midi=midi, instead_of=instead, **times))
+    share = wrong_share(round_.notes, Take(RATE, 440.0, 0.0, tuple(heard)))
+    assert (share <= MOST_WRONG) is fits

@@ -57,12 +57,12 @@ class Keepsake:
 
     @property
     def then_words(self) -> str:
-        """'Wednesday, 14 October, at 60'."""
+        """'Wednesday 14 October, at 60'."""
         return _when(self.then)
 
     @property
     def now_words(self) -> str:
-        """'Friday, 27 November, at 66'."""
+        """'Friday 27 November, at 66'."""
         return _when(self.now)
 
     @property

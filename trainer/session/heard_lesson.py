@@ -202,7 +202,7 @@ def _weighed(
     for one in contest:
         bpm = _tempo(one, runs)
         take = hear(sound, sample_rate_hz, one.asked.notes, bpm, one.asked.tuning, None)
-        if _wrong_share(one.asked.notes, take) <= MOST_WRONG:
+        if wrong_share(one.asked.notes, take) <= MOST_WRONG:
             heard.append((_misfit(one.asked.notes, take), bpm, one.asked, take))
     if not heard:
         return None
@@ -232,10 +232,10 @@ def _misfit(notes: Sequence[Note], take: Take) -> float:
     line = own_line([beat for beat, _ in placed], [onset_s for _, onset_s in placed])
     length = float(np.median([float(note.length) for note in notes]))
     uneven = 1.0 if line is None else line.spread_s / (length * line.beat_s)
-    return _wrong_share(notes, take) + uneven
+    return wrong_share(notes, take) + uneven
 
 
-def _wrong_share(notes: Sequence[Note], take: Take) -> float:
+def wrong_share(notes: Sequence[Note], take: Take) -> float:
     """Notes that were missed, or came out as others, and sounds too much, of the line's notes; what
     may be a note taken for its octave weighs less, as where the line was looked for."""
     extras = [note for note in take.notes if note.state is State.EXTRA]
