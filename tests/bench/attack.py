@@ -496,7 +496,7 @@ FONTS: dict[str, bytes] = {
 }
 NAMES = (
     "\x1b]0;taken\x07", "a\x9b2J", "a\u202eb", "a\nb", "a\tb", "-rf", "--help", " ", "a" * 200,
-    "=cmd", "$(touch taken)", "`x`", "a;b", "%s%n", "\udcff\udcfe", "CON", "~", "[b]red[/b]",
+    "=cmd", "$(touch taken)", "`x`", "a;b", "%s%n", "\udcff\udcfe", "CON", "~", "[b]r[@click=quit]",
 )  # fmt: skip
 
 

@@ -12,6 +12,7 @@ files or threads grew at all, or memory by more than GROWS_KB a round.
 from __future__ import annotations
 
 import gc
+import math
 import os
 import sys
 import tempfile
@@ -33,6 +34,8 @@ from trainer.sound.simulated import SimulatedPort
 ROUNDS = 500
 EXERCISES = 25
 """They share the rounds; one has at most 40."""
+MOST_PLANNED = 250
+"""No routine has many more on one day: what is above that plays the same exercises again."""
 LOOKS = 10
 GROWS_KB = 40.0
 """A round's log with its notes, and its text for the journal, take less."""
@@ -64,11 +67,12 @@ def main() -> int:
 
 def played(home: Path, rounds: int) -> list[tuple[int, float, int, int]]:
     """Rounds so far, memory in MB, open files and threads, every so many rounds."""
+    times = math.ceil(rounds / MOST_PLANNED)
     exercises = min(EXERCISES, rounds)
     (home / "r.yaml").write_text(
         "title: Long\nexercises:\n"
         + "".join(
-            EXERCISE.format(number=number, rounds=rounds // exercises)
+            EXERCISE.format(number=number, rounds=rounds // exercises // times)
             for number in range(exercises)
         )
     )
@@ -78,7 +82,7 @@ def played(home: Path, rounds: int) -> list[tuple[int, float, int, int]]:
     flutist = SimulatedFlutist(Flutist(Habits(), seed=4), port)
     session = open_session(
         routine,
-        planned_for(routine, date(2026, 3, 2), ()),
+        planned_for(routine, date(2026, 3, 2), ()) * times,
         port,
         user_paths({"TRAINER_HOME": str(home)}),
         Beginning(now=lambda: datetime.now(UTC), round_begins=flutist.round_begins, pause_s=0.1),
