@@ -103,7 +103,7 @@ def count_told(true: Sequence[TrueNote], heard: Sequence[Heard]) -> Count:
 def count_in_time(true: Sequence[TrueNote], heard: Sequence[Heard]) -> Count:
     """Each true note with the nearest heard one that is free, whatever its index; the rest are
     extras."""
-    free = [note for note in heard if note.state != "missed"]
+    free = [note for note in heard if note.onset_s is not None]
     reach_s = _reach_s(true)
     answers: list[Heard | None] = []
     for one in true:
