@@ -144,7 +144,7 @@ def test_the_journal_keeps_what_its_notes_come_to(rushed: Played) -> None:
 def test_what_is_said_is_what_is_shown_kept_and_remembered(rushed: Played) -> None:
     journal, off_beat_ms, said = rushed
     measures = kept(journal)["measures"]
-    assert f"evenness: {measures['evenness_ms']:.0f} ms; your teacher wants" in said
+    assert f"evenness: within {measures['evenness_ms']:.0f} ms; your teacher wants" in said
     assert measures["evenness_ms"] < 8, "a tempo that bends is not unevenness"
     placed = [off for off in off_beat_ms if off is not None]
     assert float(np.std(placed)) == pytest.approx(measures["evenness_ms"], abs=0.06)

@@ -158,7 +158,7 @@ def spots(facts: Facts) -> list[str]:
         if each["kind"] in ("trouble spot", "first note")
     ]
     lines += [
-        f"{each['what']} is stuck at {each['bpm']:g}"
+        f"{each['what'][0].upper()}{each['what'][1:]} is stuck at {each['bpm']:g}"
         for each in facts["findings"]
         if each["kind"] == "tempo that does not rise" and each["bpm"] is not None
     ]

@@ -39,5 +39,5 @@ def test_what_practice_has_not_put_right_is_asked_about() -> None:
     said = to_ask([SessionLog(AT)], (long_open, new, left), (stuck,))
     assert said == (
         "C5–D5 has been open since 9 November. Ask for another way to practise it.",
-        "ladder, slurred isn't getting faster. Ask what to change.",
+        "Ladder, slurred isn't getting faster. Ask what to change.",
     )

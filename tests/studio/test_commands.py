@@ -39,7 +39,7 @@ def test_the_overview(run: Run, studio: Path, everything: dict[Path, bytes]) -> 
     status, out, err = run(studio)
     assert (status, err) == (0, "")
     assert "4 of 5 students practised" in out
-    assert "Bertil Okwuosa: rope ladder, slurred is stuck at 80." in " ".join(out.split())
+    assert "Bertil Okwuosa: Rope ladder, slurred is stuck at 80." in " ".join(out.split())
     status, out, _ = run(studio, "--json")
     assert len(json.loads(out)["students"]) == 5
     assert {path for path in studio.rglob("*") if path.is_file()} == set(everything)

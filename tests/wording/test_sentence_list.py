@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from trainer.wording.sentence_list import SENTENCES
+from trainer.wording.sentence_list import CARES, SENTENCES
 
 TRAINER = Path(__file__).parent.parent.parent / "trainer"
 FIGURES = {"bpm", "cents", "seconds", "share", "times"}
@@ -41,8 +41,18 @@ def test_a_sentence_is_plain_and_short(name: str) -> None:
     assert said.words.rstrip("'").endswith((".", "?", "!"))
 
 
+@pytest.mark.parametrize("topic", CARES)
+def test_what_a_week_advises_is_plain_and_short(topic: str) -> None:
+    words = CARES[topic].words
+    assert len(words) <= LONGEST
+    assert not re.search(r"\d", words)
+    for word in NOT_SPOKEN:
+        assert not re.search(rf"\b{re.escape(word)}\b", words), word
+
+
 def test_no_two_say_the_same() -> None:
-    plain = Counter(" ".join(re.findall(r"[a-z{}']+", s.words.lower())) for s in SENTENCES.values())
+    said = [*SENTENCES.values(), *CARES.values()]
+    plain = Counter(" ".join(re.findall(r"[a-z{}']+", each.words.lower())) for each in said)
     assert [words for words, times in plain.items() if times > 1] == []
 
 

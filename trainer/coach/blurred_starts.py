@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trainer.figures.round_measures import RoundMeasures
+from trainer.wording.sentence_list import say
 
 TOO_MANY = 0.3
 """Share of the notes whose starts were not judged. Tongued lines of recorded notes: none of their
@@ -16,15 +17,7 @@ measurement, tests.bench.ear.recorded, 30 lines each); more means a livelier pla
 own estimate."""
 FEWEST_NOTES = 40
 """Two lines or so; of fewer notes a few unclear ones would be a large share. Our own estimate."""
-WHAT_HELPS = "a nearer microphone, a curtain or a softer room helps."
-NOW = (
-    "Many starts of notes can't be heard clearly enough here to be judged: the room rings on, or "
-    f"the microphone is far away; {WHAT_HELPS}"
-)
-LAST_TIME = (
-    "Last time many starts of notes could not be heard clearly enough to be judged: the room rang "
-    f"on, or the microphone was far away; {WHAT_HELPS}"
-)
+NOW, LAST_TIME = say("starts unclear"), say("starts were unclear")
 
 
 def too_blurred(rounds: Sequence[RoundMeasures]) -> bool:

@@ -149,10 +149,13 @@ def figures(marks: Marks) -> tuple[str, ...]:
         lines.append(f"not clean: {names((note.written for note in slips), most=6)}")
     if unsure := marks.measures.starts_unsure:
         lines.append(f"start not clear enough to judge (?): {unsure} of {len(marks.heard)} notes")
-    if marks.measures.evenness_ms is not None and not marks.blurred:
-        lines.append(f"evenness: within {marks.measures.evenness_ms:.0f} ms")
-    if marks.measures.cents_median is not None:
-        lines.append(f"tuning: {marks.measures.cents_median:+.0f} cents overall")
+    asked = {aim.name for aim in marks.aims}
+    spread_ms, middle_cents = marks.measures.evenness_ms, marks.measures.cents_median
+    if spread_ms is not None and not marks.blurred and AimName.EVENNESS not in asked:
+        lines.append(f"evenness: within {spread_ms:.0f} ms")
+    if middle_cents is not None:
+        cents = "cent" if abs(round(middle_cents)) == 1 else "cents"
+        lines.append(f"tuning: {middle_cents:+.0f} {cents} overall")
     lines += [fact] if (fact := held_facts(marks)) else []
     lines += [_aim_line(aim) for aim in marks.aims]
     return tuple(lines)
@@ -161,7 +164,9 @@ def figures(marks: Marks) -> tuple[str, ...]:
 def _aim_line(aim: AimMark) -> str:
     if aim.heard is None:
         return f"{aim.name}: too little to judge"
-    return f"{aim.name}: {_figure(aim, aim.heard)}; your teacher wants {_figure(aim, aim.asked)}"
+    within = "" if aim.name is AimName.CLEAN else "within "
+    heard, asked = _figure(aim, aim.heard), _figure(aim, aim.asked)
+    return f"{aim.name}: {within}{heard}; your teacher wants {asked}"
 
 
 def _figure(aim: AimMark, value: float) -> str:

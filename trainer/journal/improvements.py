@@ -11,6 +11,7 @@ from trainer.journal.statistics import clearly_changed
 from trainer.journal.technique import Technique, technique_words
 from trainer.journal.tuning_map import OUT_OF_TUNE_CENTS, session_medians
 from trainer.music.pitch import sharp_name
+from trainer.wording.sentence_list import say
 
 
 def got_better(
@@ -23,13 +24,15 @@ def got_better(
 def _better_technique(techniques: Sequence[Technique]) -> Iterator[str]:
     for item in techniques:
         if item.secure_bpm and item.secure_before_bpm and item.secure_bpm > item.secure_before_bpm:
-            yield (
-                f"{technique_words(item)}: {item.secure_bpm:g} now, "
-                f"{item.secure_before_bpm:g} last week."
+            yield say(
+                "faster now",
+                what=technique_words(item),
+                bpm=f"{item.secure_bpm:g}",
+                bpm_before=f"{item.secure_before_bpm:g}",
             )
         change = item.evenness_change
         if change and change.clear and change.change < 0:
-            yield f"{technique_words(item)}: more even than last week."
+            yield say("more even now", what=technique_words(item))
 
 
 def _better_tuning(now: Sequence[SessionLog], before: Sequence[SessionLog]) -> Iterator[str]:
@@ -42,4 +45,4 @@ def _better_tuning(now: Sequence[SessionLog], before: Sequence[SessionLog]) -> I
         was_off = abs(was) >= OUT_OF_TUNE_CENTS > abs(is_now)
         if was_off and clearly_changed(earlier, medians):
             side = "sharp" if was > 0 else "flat"
-            yield f"{sharp_name(midi)} of the {instrument}: in tune now, {side} last week."
+            yield say("note in tune now", a_note=sharp_name(midi), instrument=instrument, side=side)

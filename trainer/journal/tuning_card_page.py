@@ -11,6 +11,7 @@ from dataclasses import asdict
 
 from trainer.journal.plain_data import plain
 from trainer.journal.tuning_card import ENOUGH_DAYS, NoteHabit, TuningCard
+from trainer.journal.week_text import times_words
 from trainer.paper.page_words import escape
 from trainer.paper.parts import head
 from trainer.wording.days import date_words
@@ -103,9 +104,10 @@ def _title(card: TuningCard) -> str:
 def _explained(card: TuningCard) -> tuple[str, ...]:
     year = f" {card.first_day.year}" * (card.first_day.year != card.last_day.year)
     days = f"{date_words(card.first_day)}{year} to {date_words(card.last_day)} {card.last_day.year}"
-    times = f"{card.sessions} session{'s' * (card.sessions > 1)}"
+    times = times_words(card.sessions, "session")
     middle = round(card.middle_cents)
-    side = "in tune" if not middle else f"{abs(middle)} cents {'sharp' if middle > 0 else 'flat'}"
+    cents = times_words(abs(middle), "cent")
+    side = "in tune" if not middle else f"{cents} {'sharp' if middle > 0 else 'flat'}"
     return (
         "Each note against your own middle, in cents.",
         f"{times}, {days}. The middle was {side}.",

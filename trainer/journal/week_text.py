@@ -135,16 +135,22 @@ def _day_line(day: DayTime, full: float) -> str:
     name = f"{day.day:%a} {day.day.day:>2}"
     if not day.sessions:
         return f"{name}  ·"
+    playing = round(day.played_minutes)
     return (
         f"{name}  {bar(day.minutes, full, _BAR)} {day.minutes:>4.0f}, "
-        f"{day.played_minutes:.0f} of them playing"
+        f"{f'{playing} of them' if playing else 'hardly any of it'} playing"
     )
 
 
 def spot_lines(week: Week) -> tuple[str, ...]:
     """What still goes wrong, what is fixed, and what was left alone, a line each."""
     wrong = [
-        f"{found.what} went wrong {found.times} of {found.chances} times{_then(found)}"
+        _line(
+            "spot went wrong",
+            spot_note=found.what,
+            share=f"{found.times} of {found.chances}",
+            then=_then(found),
+        )
         for found in week.findings
         if found.kind in (FindingKind.SPOT, FindingKind.OPENING)
     ]
@@ -155,11 +161,16 @@ def spot_lines(week: Week) -> tuple[str, ...]:
         if "–" in knot.title and not any(share_a_step(name, knot.title) for name in named)
     ]
     stuck = [
-        say("tempo not rising", what=found.what, bpm=f"{found.bpm:g}").removesuffix(".")
+        _line("tempo not rising", what=found.what, bpm=f"{found.bpm:g}")
         for found in week.findings
         if found.kind is FindingKind.TEMPO and found.bpm is not None
     ]
     return (*wrong, *stuck, *filter(None, map(_spot_line, worked)))[:MOST_LINES]
+
+
+def _line(name: str, **values: object) -> str:
+    """A sentence of the list as a line of its own, which ends without a stop."""
+    return say(name, **values).removesuffix(".")
 
 
 def _then(found: WeekFinding) -> str:
@@ -171,13 +182,13 @@ def _then(found: WeekFinding) -> str:
 
 def _spot_line(knot: KnotWork) -> str:
     if not knot.rounds:
-        return f"{knot.title} was open last week, and not practised since"
+        return _line("spot left alone", spot_note=knot.title)
     if not knot.solved:
         return ""
     now, before = knot.secure_bpm, knot.secure_before_bpm
     tempo = f" at {now:g}" if now else ""
     then = f", last week at {before:g}" if now and before and before != now else ""
-    return f"{knot.title} is clean now{tempo}{then}"
+    return _line("spot clean now", spot_note=knot.title, tempo=tempo, then=then)
 
 
 def _other_gains(week: Week) -> tuple[str, ...]:

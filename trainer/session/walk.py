@@ -57,12 +57,12 @@ from trainer.session.view import (
     View,
 )
 from trainer.sound.port import SoundPort
+from trainer.wording.sentence_list import say
 
 READY_S = 0.3
 """From the command to the first click of the count-in."""
 KEEPING = (Stage.SOUND_CHECK, *SOUNDING, Stage.WEIGHING)
 """In these what the microphone heard is still wanted; else it is forgotten within seconds."""
-HEARD_DIFFERENTLY = "Noted: you heard it differently. It is in the journal for the lesson."
 
 
 class Walk:
@@ -508,7 +508,7 @@ class Walk:
             self._logbook.amend(other.log)
             self._closed = self._closed[:-1]
             self._close(other)
-            self._notices.tell(HEARD_DIFFERENTLY)
+            self._notices.tell(say("heard differently"))
 
     def set_felt(self, felt: Felt) -> None:
         """Note how it felt; in a climb that may change what comes next."""

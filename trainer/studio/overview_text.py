@@ -228,7 +228,7 @@ def knot_words(knot: OpenKnot) -> str:
 
 
 def tempo_words(stuck: StuckTempo) -> str:
-    """'rope ladder, slurred is stuck at 80.'"""
+    """'Rope ladder, slurred is stuck at 80.'"""
     if stuck.held_bpm is None:
         return say("no tempo yet", what=stuck.what)
     return say("tempo not rising", what=stuck.what, bpm=f"{stuck.held_bpm:g}")

@@ -90,11 +90,12 @@ def _stuck_untold(found: StudentWeek, week: Week) -> tuple[str, ...]:
     """What is stuck and doesn't stand among the week's trouble spots."""
     told = spot_lines(week)
 
-    def is_told(what: str) -> bool:
-        return any(line.startswith(f"{what} ") for line in told)
+    def is_told(spot: str) -> bool:
+        return any(line.startswith(f"{spot} ") for line in told)
 
     spots = (knot_words(knot) for knot in found.knots if not is_told(knot.title))
-    return (*spots, *(tempo_words(each) for each in found.tempos if not is_told(each.what)))
+    tempos = map(tempo_words, found.tempos)
+    return (*spots, *(words for words in tempos if words.removesuffix(".") not in told))
 
 
 def note_words(note: TeacherNote) -> str:

@@ -20,11 +20,12 @@ class Sentence:
 
 
 def say(name: str, **values: object) -> str:
-    """The sentence of this name with its values put in.
+    """The sentence of this name with its values put in, begun with a capital.
 
     Raises KeyError for a name that is not in the list, or a value that is missing.
     """
-    return SENTENCES[name].words.format(**values)
+    words = SENTENCES[name].words.format(**values)
+    return words[:1].upper() + words[1:]
 
 
 OF_A_ROUND: dict[str, Sentence] = {
@@ -365,6 +366,20 @@ OF_A_ROUND: dict[str, Sentence] = {
         "I couldn't tell your playing from the partner's. Put the trainer's own sound in "
         "headphones, or turn it down; then once more.",
     ),
+    "starts unclear": Sentence(
+        "in many of the day's notes the start could not be judged",
+        "Many starts aren't clear enough to judge here. A nearer microphone, a curtain or a softer "
+        "room helps.",
+    ),
+    "starts were unclear": Sentence(
+        "... in the last session",
+        "Last time many starts weren't clear enough to judge. A nearer microphone, a curtain or a "
+        "softer room helps.",
+    ),
+    "heard differently": Sentence(
+        "the student disagreed, and nothing else is left to say",
+        "Noted: you heard it differently. It is in the journal for the lesson.",
+    ),
     "nothing heard": Sentence(
         "the microphone is open and no note was heard",
         "Nothing was heard. Is the right microphone chosen, is it muted, and is it about an arm's "
@@ -561,6 +576,27 @@ OF_A_WEEK: dict[str, Sentence] = {
         "an exercise was left out more often than played", "Put {what} first: it was left out most."
     ),
     "go on": Sentence("none of these", "Go on as you are."),
+    "spot went wrong": Sentence(
+        "in the list: a trouble spot, or a first note, keeps going wrong",
+        "{spot_note} went wrong {share} times{then}.",
+    ),
+    "spot clean now": Sentence(
+        "in the list: a trouble spot that ended smooth", "{spot_note} is clean now{tempo}{then}."
+    ),
+    "spot left alone": Sentence(
+        "in the list: a spot open the week before, and none of its rounds since",
+        "{spot_note} was open last week, and not practised since.",
+    ),
+    "faster now": Sentence(
+        "a key's fastest clean tempo rose", "{what}: {bpm} now, {bpm_before} last week."
+    ),
+    "more even now": Sentence(
+        "a key's rounds more even by more than chance", "{what}: more even than last week."
+    ),
+    "note in tune now": Sentence(
+        "a note that was off by more than chance no longer is",
+        "{a_note} of the {instrument}: in tune now, {side} last week.",
+    ),
 }
 
 WHY_THIS_WEEK: dict[str, Sentence] = {
@@ -603,7 +639,7 @@ CARES: dict[str, Sentence] = {
     "swells": Sentence("swells", "One note from soft to loud"),
     "octaves": Sentence("octaves off", "Octaves slurred, with the drone"),
     "one sound throughout": Sentence(
-        "one note stands out", "The note that stands out, slowly from its neighbours"
+        "one note stands out", "The note that sticks out, slowly from its neighbours"
     ),
     "two colours, one tuning": Sentence("colours off", "One note in two colours, with the drone"),
     "trills": Sentence("trills", "The trill in slow pairs"),

@@ -25,7 +25,7 @@ def octaves_as_asked(
     features: Features, found: Sequence[NoteSegment], answers: Sequence[Answer]
 ) -> tuple[NoteSegment, ...]:
     """The sounds of a take; a doubtful octave beside a sound that was asked for is part of it."""
-    asked = {a.segment for a in answers if a.index is not None and not a.wrong}
+    asked = {a.segment for a in answers if a.right}
     settled = list(found)
     doubtful: set[int] = set()
     onward = range(len(found))
