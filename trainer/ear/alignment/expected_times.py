@@ -45,16 +45,17 @@ def due_notes(
     if not pace > 0:
         return []
 
-    def at(beat_s: float) -> float:
-        if beat_s < asked_s[0]:
-            return float(found_s[0] + (beat_s - asked_s[0]) * pace)
-        if beat_s > asked_s[-1]:
-            return float(found_s[-1] + (beat_s - asked_s[-1]) * pace)
-        return float(np.interp(beat_s, asked_s, found_s))
+    def at(times_s: Track) -> Track:
+        before_s = found_s[0] + (times_s - asked_s[0]) * pace
+        after_s = found_s[-1] + (times_s - asked_s[-1]) * pace
+        inside_s = np.interp(times_s, asked_s, found_s)
+        late_s: Track = np.where(times_s > asked_s[-1], after_s, inside_s)
+        at_s: Track = np.where(times_s < asked_s[0], before_s, late_s)
+        return at_s
 
     return [
-        Due(float(pitch), at(float(beat_s)), at(float(beat_s + length_s)))
-        for pitch, beat_s, length_s in zip(midi, beats_s, lengths_s, strict=True)
+        Due(float(pitch), float(from_s), float(to_s))
+        for pitch, from_s, to_s in zip(midi, at(beats_s), at(beats_s + lengths_s), strict=True)
     ]
 
 
