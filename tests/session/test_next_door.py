@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.music.pitch import Pitch
-from trainer.session.next_door import as_the_players, usual_level_db
+from trainer.routine.load import read_routine
+from trainer.routine.plan import plan
+from trainer.session.next_door import as_the_players, is_as_loud_as_usual, usual_level_db
 
 D5 = Pitch.parse("D5")
 BEFORE_DB = -20.0
@@ -49,3 +53,23 @@ def test_a_silent_round_without_any_sound_stays_missed() -> None:
 def test_the_usual_level_is_that_of_notes_that_were_asked() -> None:
     assert usual_level_db(_take(-20.0, -22.0, -60.0)) == -21.0
     assert usual_level_db(_take(None, None)) is None
+
+
+@pytest.mark.parametrize(
+    ("asked", "usual"),
+    [
+        ("articulations: [single]", True),
+        ("articulations: [air-only silent]", False),
+        ("articulations: [single], loudness: pp", False),
+        ("articulations: [single], loudness: p to f and back", False),
+    ],
+)
+def test_air_alone_and_what_is_asked_softly_are_set_beside_no_other_round(
+    asked: str, usual: bool
+) -> None:
+    routine, problems = read_routine(
+        f"title: T\nexercises: [{{scale: s, key: D, {asked}}}]", "t.yaml"
+    )
+    assert routine is not None, problems
+    (planned,) = plan(routine, date(2026, 3, 2), 0)
+    assert is_as_loud_as_usual(planned.rounds[0]) == usual

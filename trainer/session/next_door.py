@@ -7,6 +7,21 @@ from statistics import median
 
 from trainer.ear.alignment.answers import FAINT_DB
 from trainer.ear.heard import HeardNote, State, Take
+from trainer.music.note import Start
+from trainer.routine.round import Round
+
+
+def is_as_loud_as_usual(round_: Round) -> bool:
+    """Whether every note sounds with a tone, as loud as the player likes; air without a tone is
+    easily 20 dB softer, and so may be what is asked for softly."""
+    return (
+        not round_.manner.loudness
+        and round_.manner.swell is None
+        and all(
+            note.dynamic is None and note.hairpin is None and note.start is not Start.SILENT_AIR
+            for note in round_.notes
+        )
+    )
 
 
 def usual_level_db(take: Take) -> float | None:
@@ -19,8 +34,9 @@ def as_the_players(take: Take, before_db: float | None) -> Take:
     """The take; where its notes are in the median far softer than in the round before, nothing of
     it: they may be somebody's next door, or the player's, very soft.
 
-    before_db: the player's usual level in the round before; None where nothing was heard of it, as
-    after a round that was left aside: so a microphone turned down costs one round.
+    before_db: the player's usual level in the last round that was as loud as usual; None where
+    nothing was heard of it, as after a round that was left aside (so a microphone turned down costs
+    one round), and for a round that may be softer than usual.
     """
     levels = [note.level_db for note in take.notes if note.level_db is not None]
     if before_db is None or not levels or median(levels) > before_db - FAINT_DB:

@@ -76,7 +76,8 @@ class RoundRecorder:
         """Schedule the clicks and the partner; what should already have sounded is left out.
 
         earlier_echo_path: the `way` of the round before on this port. voice: the partner's, where
-        it isn't its own tone. level_before_db: the player's in the round before, re full scale.
+        it isn't its own tone. level_before_db: the player's in an earlier round, re full scale;
+        None where there is nothing to set this one beside.
         """
         self.round = round_
         self._level_before_db = level_before_db

@@ -26,7 +26,7 @@ from trainer.session.first_look import FirstLook
 from trainer.session.first_note import FirstNote
 from trainer.session.hearing_again import HearingAgain
 from trainer.session.logbook import Logbook
-from trainer.session.next_door import usual_level_db
+from trainer.session.next_door import is_as_loud_as_usual, usual_level_db
 from trainer.session.notices import Notices
 from trainer.session.port_watch import PortState, PortWatch
 from trainer.session.reminders import Reminders
@@ -408,7 +408,7 @@ class Walk:
             lead_in_beats,
             self._partners_way,
             self._voice,
-            self._level_before_db,
+            self._level_before_db if is_as_loud_as_usual(round_) else None,
         )
         self._round_begins(RoundBegins(round_, self._under_way.sounding, first_beat_frame))
 
@@ -467,7 +467,8 @@ class Walk:
         if isinstance(self._under_way, RoundRecorder):
             self._partners_way = self._under_way.way
             if outcome.take is not None:
-                self._level_before_db = usual_level_db(outcome.take)
+                if is_as_loud_as_usual(round_):
+                    self._level_before_db = usual_level_db(outcome.take)
                 if self._under_way.partner_too_loud(outcome.take):
                     self._reminders.of_headphones()
             self._reminders.of_the_room(outcome.log.measures)
