@@ -73,10 +73,12 @@ def colour(seen: Observation) -> str:
 
 def trill(seen: Observation, because: str) -> str:
     """One of the two notes is long, or the finger is not steady."""
+    notes = (note for note in (seen.frm, seen.to) if note is not None)
+    lower, upper = sorted(notes, key=lambda note: note.midi)
     if seen.detail == "loose":
-        return say("trill loose", a_note=seen.frm, b_note=seen.to)
+        return say("trill loose", a_note=lower, b_note=upper)
     long_note = _name(seen.frm)
-    return say("trill limps", a_note=seen.frm, b_note=seen.to, long_note=long_note, why=because)
+    return say("trill limps", a_note=lower, b_note=upper, long_note=long_note, why=because)
 
 
 def pinched(seen: Observation) -> str:

@@ -37,7 +37,7 @@ class ChoiceScreen(Screen[None]):
     """The list; what is chosen is handed on, and the screen stays where it is refused."""
 
     BINDINGS = [
-        Binding("down,pagedown,space", "move(1)", "Down", id="down", tooltip="A line down"),
+        Binding("down,pagedown,space", "move(1)", "Below", id="down", tooltip="A line down"),
         Binding("up,pageup", "move(-1)", "Up", id="up", show=False, tooltip="A line up"),
         Binding("enter,right", "take", "Go there", id="take", tooltip="Take the marked line"),
         HELP,

@@ -31,7 +31,7 @@ class FirstMorningScreen(Screen[None]):
     BINDINGS = [
         Binding("pagedown,space,enter", "advance", "Go on", id="advance", tooltip="The next thing"),
         Binding("up", "choose(-1)", "Up", id="up", show=False, tooltip="The answer above"),
-        Binding("down", "choose(1)", "Down", id="down", tooltip="The answer below"),
+        Binding("down", "choose(1)", "Below", id="down", tooltip="The answer below"),
         Binding("n", "skip", "Leave it", id="skip", tooltip="Leave this as it is"),
         HELP,
         Binding("q", "app.leave", "End", id="leave", tooltip="Leave; nothing is written down"),

@@ -71,7 +71,7 @@ class SettingsScreen(Screen[None]):
     """Every setting with its value; the arrow keys move and change."""
 
     BINDINGS = [
-        Binding("pagedown,space,down", "move(1)", "Down", id="further", tooltip="Next setting"),
+        Binding("pagedown,space,down", "move(1)", "Next", id="further", tooltip="Next setting"),
         Binding("up,pageup", "move(-1)", "Up", id="up", show=False, tooltip="The setting above"),
         Binding("right,plus,enter", "change(1)", "Change", id="change", tooltip="Another value"),
         Binding(
