@@ -81,17 +81,22 @@ def test_the_terminals_answer_decides(answer: bytes, way: PixelWay | None) -> No
     assert way_of(answer) == way
 
 
-def test_a_key_pressed_while_the_terminal_is_asked_is_not_lost() -> None:
-    """PageDown before the answer and a space behind it, through a pty."""
-    answers = b"\x1b_Gi=31;OK\x1b\\\x1bP>|kitty(0.39.1)\x1b\\\x1b[?62;c"
+def answered(sent: bytes) -> bytes:
+    """What is read as the answer of a terminal that sends this, through a pty."""
     terminal, keyboard = os.openpty()
     try:
         tty.setraw(keyboard)
-        os.write(terminal, b"\x1b[6~ " + answers)
-        answer = terminals_answer(keyboard, keyboard)
+        os.write(terminal, sent)
+        return terminals_answer(keyboard, keyboard)
     finally:
         os.close(terminal)
         os.close(keyboard)
+
+
+def test_a_key_pressed_while_the_terminal_is_asked_is_not_lost() -> None:
+    """PageDown before the answer and a space behind it, through a pty."""
+    answers = b"\x1b_Gi=31;OK\x1b\\\x1bP>|kitty(0.39.1)\x1b\\\x1b[?62;c"
+    answer = answered(b"\x1b[6~ " + answers)
     assert way_of(answer) is PixelWay.KITTY
     assert typed_in(answer) == "\x1b[6~ "
 
@@ -109,14 +114,7 @@ def test_an_answer_from_far_away_is_waited_for(monkeypatch: pytest.MonkeyPatch) 
 
     monkeypatch.setattr(time, "monotonic", lambda: now_s)
     monkeypatch.setattr(select, "select", select_)
-    terminal, keyboard = os.openpty()
-    try:
-        tty.setraw(keyboard)
-        os.write(terminal, b"\x1bP>|kitty(0.39.1)\x1b\\\x1b[?62;4c")
-        answer = terminals_answer(keyboard, keyboard)
-    finally:
-        os.close(terminal)
-        os.close(keyboard)
+    answer = answered(b"\x1bP>|kitty(0.39.1)\x1b\\\x1b[?62;4c")
     assert way_of(answer) is PixelWay.SIXEL
     assert typed_in(answer) == ""
 

@@ -34,6 +34,7 @@ from trainer.ear.long_take import Progress, sounds_in
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.figures.own_line import own_line
 from trainer.journal.log import RoundLog
+from trainer.music import pitch
 from trainer.music.instrument import Instrument
 from trainer.music.note import Note, Start
 from trainer.music.pulse import timed
@@ -56,7 +57,6 @@ AS_GOOD = 0.05
 STARTS_FIT, STARTS_TELL = 0.7, 0.15
 """An articulation is named where so many of the judged starts are its own, and so many more than
 another's. Our own estimates."""
-OCTAVE_SEMITONES = 12.0
 FEWEST_STARTS = 6
 """Fewer judged starts name no articulation."""
 
@@ -275,7 +275,7 @@ def _begins_or_ends_another(extra: HeardNote, take: Take) -> bool:
 def _octave_apart(midi: float | None, other: float | None) -> bool:
     if midi is None or other is None:
         return False
-    return abs(abs(midi - other) - OCTAVE_SEMITONES) <= WRONG_SEMITONES
+    return abs(abs(midi - other) - pitch.OCTAVE.semitones) <= WRONG_SEMITONES
 
 
 def _as_started(rounds: Sequence[Round], take: Take) -> list[Round]:

@@ -12,10 +12,11 @@ from dataclasses import replace
 
 from trainer.ear.alignment.align import Answer
 from trainer.ear.analysis.features import Features
-from trainer.ear.segments.note_segment import JOINED_S, SAME_SOUND_SEMITONES, NoteSegment
+from trainer.ear.segments.note_segment import JOINED_S, NoteSegment
 from trainer.ear.segments.note_segments import as_one, goes_on
 from trainer.ear.segments.spurious_tones import (
-    OCTAVE,
+    apart_s,
+    is_octave,
     may_be_octave_above,
     may_be_octave_below,
 )
@@ -30,7 +31,11 @@ def octaves_as_asked(
     doubtful: set[int] = set()
     onward = range(len(found))
     for place in (*onward, *reversed(onward)):
-        near = [p for p in (place - 1, place + 1) if p in asked and _touch(found, place, p)]
+        near = [
+            p
+            for p in (place - 1, place + 1)
+            if p in asked and apart_s(found[place], found[p]) < JOINED_S
+        ]
         if place in asked or not near:
             continue
         beside = [settled[p] for p in near]
@@ -38,7 +43,7 @@ def octaves_as_asked(
         if own is not None:
             settled[place] = replace(found[place], midi=own.midi)
             doubtful.add(place)
-        if own is not None or any(_same(found[place], other) for other in beside):
+        if own is not None or any(found[place].has_pitch_of(other) for other in beside):
             asked.add(place)
     whole: list[NoteSegment] = []
     for place, segment in enumerate(settled):
@@ -50,23 +55,13 @@ def octaves_as_asked(
     return tuple(whole)
 
 
-def _touch(found: Sequence[NoteSegment], place: int, other: int) -> bool:
-    first, second = sorted((place, other))
-    return found[second].from_s - found[first].to_s < JOINED_S
-
-
-def _same(segment: NoteSegment, other: NoteSegment) -> bool:
-    return abs(segment.midi - other.midi) < SAME_SOUND_SEMITONES
-
-
 def _octave_of(
     features: Features, segment: NoteSegment, near: Sequence[NoteSegment]
 ) -> NoteSegment | None:
     """The sound that another may as well be an octave away from; None where it is sure."""
     for other in near:
-        above = segment.midi - other.midi
-        if abs(above - OCTAVE) < SAME_SOUND_SEMITONES and may_be_octave_below(features, segment):
+        if is_octave(other, segment) and may_be_octave_below(features, segment):
             return other
-        if abs(above + OCTAVE) < SAME_SOUND_SEMITONES and may_be_octave_above(features, segment):
+        if is_octave(segment, other) and may_be_octave_above(features, segment):
             return other
     return None

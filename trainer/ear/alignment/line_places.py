@@ -19,7 +19,7 @@ from scipy import ndimage
 from trainer.ear.alignment.align import BLIP_SHARE
 from trainer.ear.analysis.frames import Track
 from trainer.ear.heard import WRONG_SEMITONES
-from trainer.ear.segments.note_segment import BLIP_S, SAME_SOUND_SEMITONES, NoteSegment
+from trainer.ear.segments.note_segment import BLIP_S, NoteSegment
 from trainer.music.note import Note
 
 FEWEST_NOTES = 8
@@ -79,7 +79,7 @@ def runs_of(sounds: Iterable[NoteSegment]) -> list[NoteSegment]:
         before = runs[-1] if runs else None
         if (
             before is not None
-            and abs(sound.midi - before.midi) < SAME_SOUND_SEMITONES
+            and sound.has_pitch_of(before)
             and sound.from_s - before.to_s < REPEATED_WITHIN_S
         ):
             runs[-1] = replace(before, to_s=sound.to_s)

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from trainer.ear.alignment.align import Answer, played_at
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
-from trainer.ear.segments.note_segment import SAME_SOUND_SEMITONES, NoteSegment
+from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import (
     LIKELY,
     UNASKED,
@@ -138,19 +138,16 @@ def _with_extras(found: Sequence[NoteSegment], sounds: Sequence[int], extra: set
         first -= 1
     while end in extra and _belong(found[end - 1], found[end]):
         end += 1
-    pitch = found[sounds[0]].midi
     return [
         number
         for number in range(first, end)
-        if number in sounds
-        or (number in extra and abs(found[number].midi - pitch) < SAME_SOUND_SEMITONES)
+        if number in sounds or (number in extra and found[number].has_pitch_of(found[sounds[0]]))
     ]
 
 
 def _belong(before: NoteSegment, after: NoteSegment) -> bool:
     """Whether two sounds are one that was cut."""
-    same = abs(before.midi - after.midi) < SAME_SOUND_SEMITONES
-    return same and before.to_s == after.from_s
+    return before.has_pitch_of(after) and before.to_s == after.from_s
 
 
 def _rejoined(sounds: Sequence[NoteSegment]) -> list[NoteSegment]:

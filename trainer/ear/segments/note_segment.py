@@ -29,3 +29,7 @@ class NoteSegment:
     def length_s(self) -> float:
         """How long it lasts."""
         return self.to_s - self.from_s
+
+    def has_pitch_of(self, other: NoteSegment) -> bool:
+        """Whether both may be one sound, going by their pitch."""
+        return abs(self.midi - other.midi) < SAME_SOUND_SEMITONES

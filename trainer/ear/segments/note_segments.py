@@ -122,7 +122,7 @@ def as_one(last: NoteSegment, segment: NoteSegment) -> NoteSegment:
 
 def goes_on(last: NoteSegment, segment: NoteSegment, envelope: Envelope) -> bool:
     """Whether a sound goes on from one stretch to the next, as far as pitch and level tell."""
-    if abs(segment.midi - last.midi) >= SAME_SOUND_SEMITONES:
+    if not segment.has_pitch_of(last):
         return False
     gap_s = segment.from_s - last.to_s
     if gap_s < GAP_S:

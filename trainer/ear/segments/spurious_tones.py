@@ -123,11 +123,11 @@ def _octave_below(
     """The sounds beside this one that stand an octave lower; one that follows only where it is no
     softer, as the air let go after a note stands there too."""
     lower = []
-    if before is not None and _is_octave(before, segment) and _apart_s(before, segment) < JOINED_S:
+    if before is not None and is_octave(before, segment) and apart_s(before, segment) < JOINED_S:
         lower.append(before)
     as_loud = after is not None and (lower or after.level_db > segment.level_db - NO_SOFTER_DB)
-    if after is not None and as_loud and _is_octave(after, segment):
-        return [*lower, after] if _apart_s(after, segment) < JOINED_S else lower
+    if after is not None and as_loud and is_octave(after, segment):
+        return [*lower, after] if apart_s(after, segment) < JOINED_S else lower
     return lower
 
 
@@ -145,10 +145,10 @@ def _between(before: NoteSegment, segment: NoteSegment, after: NoteSegment) -> b
     """Whether a note drops to the octave below, or one of its harmonics comes out, for a moment."""
     return (
         segment.length_s < BLIP_S
-        and (_is_octave(segment, before) or _is_harmonic(before, segment))
-        and abs(after.midi - before.midi) < SAME_SOUND_SEMITONES
-        and _apart_s(segment, before) < JOINED_S
-        and _apart_s(segment, after) < JOINED_S
+        and (is_octave(segment, before) or _is_harmonic(before, segment))
+        and after.has_pitch_of(before)
+        and apart_s(segment, before) < JOINED_S
+        and apart_s(segment, after) < JOINED_S
     )
 
 
@@ -157,11 +157,13 @@ def _is_harmonic(lower: NoteSegment, upper: NoteSegment) -> bool:
     return bool((away < SAME_SOUND_SEMITONES).any())
 
 
-def _is_octave(lower: NoteSegment, upper: NoteSegment) -> bool:
+def is_octave(lower: NoteSegment, upper: NoteSegment) -> bool:
+    """Whether the upper is the lower one's octave."""
     return abs(upper.midi - lower.midi - OCTAVE) < SAME_SOUND_SEMITONES
 
 
-def _apart_s(one: NoteSegment, other: NoteSegment) -> float:
+def apart_s(one: NoteSegment, other: NoteSegment) -> float:
+    """From the end of the earlier to the beginning of the later."""
     return max(one.from_s - other.to_s, other.from_s - one.to_s)
 
 
@@ -202,7 +204,7 @@ def _between_db(features: Features, midi: float, segment: NoteSegment) -> float:
 def _is_upper(features: Features, lower: NoteSegment, beside: NoteSegment | None) -> bool:
     """Whether a sound has hardly anything of its own beside the octave above it, which sounds
     before or after it: then it is that."""
-    if beside is None or not _is_octave(lower, beside) or _apart_s(lower, beside) >= JOINED_S:
+    if beside is None or not is_octave(lower, beside) or apart_s(lower, beside) >= JOINED_S:
         return False
     odd_db = _odd_db(features, lower.midi, lower)
     return odd_db is not None and odd_db < LEAST_ODD_DB
@@ -305,7 +307,7 @@ def _is_shadow(segment: NoteSegment, before: NoteSegment | None, after: NoteSegm
         return False
     return any(
         beside is not None
-        and _apart_s(segment, beside) < JOINED_S
+        and apart_s(segment, beside) < JOINED_S
         and beside.level_db - segment.level_db > _shadow_db(segment, beside)
         for beside in (before, after)
     )
@@ -314,7 +316,7 @@ def _is_shadow(segment: NoteSegment, before: NoteSegment | None, after: NoteSegm
 def _shadow_db(segment: NoteSegment, beside: NoteSegment) -> float:
     """So much softer than the other sound it is a shadow: less will do at its pitch, its octave or
     one of its harmonics."""
-    if _is_octave(segment, beside) or _is_harmonic(beside, segment):
+    if is_octave(segment, beside) or _is_harmonic(beside, segment):
         return SHADOW_OCTAVE_DB
     away = abs(beside.midi - segment.midi)
     same = abs(away - OCTAVE * round(away / OCTAVE)) < SAME_SOUND_SEMITONES
@@ -323,7 +325,7 @@ def _shadow_db(segment: NoteSegment, beside: NoteSegment) -> float:
 
 def _is_release(features: Features, segment: NoteSegment, before: NoteSegment | None) -> bool:
     """Whether a sound is the octave below a note, rising and falling as its air is let go."""
-    if before is None or not _is_octave(segment, before) or _apart_s(segment, before) >= JOINED_S:
+    if before is None or not is_octave(segment, before) or apart_s(segment, before) >= JOINED_S:
         return False
     if segment.length_s > LET_GO_S or segment.level_db > before.level_db + NO_LOUDER_DB:
         return False
@@ -358,8 +360,7 @@ def _is_tail(
     near = [other for other in earlier[-8:] if segment.from_s - other.to_s < TAIL_WITHIN_S]
     softer_db = max((other.level_db - segment.level_db for other in near), default=0.0)
     faint = any(
-        abs(other.midi - segment.midi) < SAME_SOUND_SEMITONES
-        and other.level_db - segment.level_db > FAINT_DB
+        other.has_pitch_of(segment) and other.level_db - segment.level_db > FAINT_DB
         for other in near
     )
     return faint or (
@@ -375,7 +376,7 @@ def _only_rings(
     times_s, levels_db = levels_at(features, segment.midi, segment.from_s, segment.to_s)
     own = np.ones(len(levels_db), bool)
     rises = after is not None and after.level_db > segment.level_db
-    if after is not None and rises and _apart_s(segment, after) < JOINED_S:
+    if after is not None and rises and apart_s(segment, after) < JOINED_S:
         own = apart_from(features.tuning, segment.midi, after.midi, len(levels_db))
     if times_s.size < FEWEST_STEPS or not own.any():
         return False
