@@ -3,10 +3,11 @@
     python -m tests.bench.lessons [FIRST LAST]       played in, talk and noise between (0 to 49)
     python -m tests.bench.lessons [FIRST LAST] --recorded     of recorded notes (0 to 49)
 
-Each lesson is a handful of whole rounds at tempos of their own, with talk (espeak-ng where it is
-installed, else a voice without words), coughs, noodling, scales that are not in the routine and
-rounds broken off halfway between them, in a room of pyroomacoustics and before a telephone's
-microphone. Writes 'Lessons' and 'Lessons of recorded notes' into RESULTS.md.
+Each lesson is a handful of whole rounds at tempos of their own, in a room of pyroomacoustics and
+before a telephone's microphone. Between them are talk (espeak-ng where it is installed, else a
+voice without words), coughs, noodling, scales that are not in the routine, lines of it with another
+degree, and rounds broken off halfway. Writes 'Lessons' and 'Lessons of recorded notes' into
+RESULTS.md.
 """
 
 from __future__ import annotations
@@ -255,12 +256,25 @@ def recorded_lesson(seed: int) -> Lesson:
 
     parts: list[tuple[Sound, str]] = []
     for _ in range(4):
-        fillers = [talk, cough, lambda rng: play([int(n) for n in wandering(rng, there, 18)])]
+        fillers = [
+            talk, cough,
+            lambda rng: play([int(n) for n in wandering(rng, there, 18)]),
+            lambda rng: play(another_degree(rng, lines[str(rng.choice(list(lines)))], set(bank))),
+        ]  # fmt: skip
         for kind in rng.choice(len(fillers), 2, replace=False):
             parts += [(fillers[kind](rng), ""), (quiet(rng.uniform(0.5, 1.5)), "")]
         name = str(rng.choice(list(lines)))
         parts += [(play(lines[name]), name), (quiet(rng.uniform(0.5, 2)), "")]
     return assembled(parts, day, rng)
+
+
+def another_degree(rng: np.random.Generator, line: list[int], there: set[int]) -> list[int]:
+    """The line with its commonest degree a half step away, as in a scale that is not the day's;
+    where no such notes are at hand, another line."""
+    degree, _ = Counter(midi % 12 for midi in line).most_common(1)[0]
+    moved = {by: [midi + by * (midi % 12 == degree) for midi in line] for by in (-1, 1)}
+    near = [each for each in moved.values() if set(each) <= there]
+    return near[0] if near else [int(each) for each in rng.permutation(line)]
 
 
 def assembled(

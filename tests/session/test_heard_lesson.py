@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -19,8 +20,9 @@ from trainer.player.habits import EXAMPLES
 from trainer.player.room import in_room
 from trainer.routine.load import load_routine
 from trainer.routine.plan import PlannedExercise
+from trainer.routine.round import Round
 from trainer.session.accompaniment import as_sounding
-from trainer.session.heard_lesson import MOST_WRONG, find_rounds, too_short, wrong_share
+from trainer.session.heard_lesson import find_rounds, fits, too_short
 from trainer.sound.port import Samples
 
 RATE = 48000
@@ -101,21 +103,47 @@ def test_rounds_are_named_and_placed_and_told_apart_where_anything_tells(
     assert too_short(planned) == ("air",)
 
 
-@pytest.mark.parametrize(("semitones", "fits"), [(-12, True), (-1, False)])
-def test_with_a_note_an_octave_low_it_may_be_the_line_with_one_a_half_step_low_not(
-    planned: tuple[PlannedExercise, ...], semitones: int, fits: bool
-) -> None:
-    """A scale with another degree differs by half steps; the ear now and then by an octave."""
-    (round_,) = next(one for one in planned if one.id == "even").rounds
+def heard_as(
+    round_: Round, moved: Mapping[int, int], extra: Mapping[int, tuple[int, float]]
+) -> Take:
+    """The round with some notes so many half steps away, and after some another sound so far from
+    them and so long, a note's second half after it."""
     heard: list[HeardNote] = []
-    for note in round_.notes:
-        other = note.index == 2
-        midi = float(note.pitch.midi + semitones * other)
-        times = {"onset_s": 0.3 * note.index, "end_s": 0.3 * note.index + 0.2}
-        if other:
-            heard.append(HeardNote(note.index, note.pitch, State.MISSED))
-        index, instead = (None, note.index) if other else (note.index, None)
-        state = State.EXTRA if other else State.PLAYED
+    for place, note in enumerate(round_.notes):
+        away, at_s = moved.get(place, 0), 0.4 * place
+        midi = float(note.pitch.midi + away)
+        if away:
+            heard.append(HeardNote(place, note.pitch, State.MISSED))
+        index, instead = (None, place) if away else (place, None)
+        state = State.EXTRA if away else State.PLAYED
+        times = {"onset_s": at_s, "end_s": at_s + 0.2}
         heard.append(HeardNote(index, note.pitch, state, midi=midi, instead_of=instead, **times))
-    share = wrong_share(round_.notes, Take(RATE, 440.0, 0.0, tuple(heard)))
-    assert (share <= MOST_WRONG) is fits
+        if place in extra:
+            up, long_s = extra[place]
+            for from_midi, from_s, to_s in ((midi + up, 0.2, 0.2 + long_s), (midi, 0.3, 0.4)):
+                times = {"onset_s": at_s + from_s, "end_s": at_s + to_s}
+                heard.append(HeardNote(None, None, State.EXTRA, midi=from_midi, **times))
+    return Take(RATE, 440.0, 0.0, tuple(heard))
+
+
+@pytest.mark.parametrize(
+    ("moved", "extra", "is_it"),
+    [
+        ({2: -12, 12: -12}, {}, True),
+        ({2: -1, 4: 2}, {}, True),
+        ({2: -1, 12: -1}, {}, False),
+        ({}, {2: (-12, 0.06), 5: (-12, 0.06), 8: (-12, 0.06)}, True),
+        ({}, {2: (1, 0.1), 12: (1, 0.1)}, False),
+    ],
+    ids=["its octaves", "slips here and there", "another degree", "cut in two", "one degree more"],
+)
+def test_a_line_with_slips_is_known_and_one_with_another_degree_is_another(
+    planned: tuple[PlannedExercise, ...],
+    moved: Mapping[int, int],
+    extra: Mapping[int, tuple[int, float]],
+    is_it: bool,
+) -> None:
+    """One octave of a scale up and down: its third stands at 2 and 12."""
+    round_ = next(one for one in planned if one.id == "hill").rounds[0]
+    assert [round_.notes[place].pitch.name for place in (2, 12)] == ["F#", "F#"]
+    assert fits(round_.notes, heard_as(round_, moved, extra)) is is_it

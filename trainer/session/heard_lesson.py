@@ -7,6 +7,7 @@ their lengths, rounds of one exercise by how the notes start; where neither tell
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -17,19 +18,19 @@ import numpy as np
 from trainer.coach.judge import judge
 from trainer.ear.alignment.line_places import (
     EXTRA,
-    EXTRA_BLIP,
     FEWEST_NOTES,
-    JOINED_S,
+    MOST_WRONG,
     OCTAVE,
     Line,
     LinePlace,
+    left_out_costs,
     line_of,
     places_of,
     runs_of,
 )
 from trainer.ear.analysis.stretches import spans
 from trainer.ear.hear import hear
-from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State, Take
+from trainer.ear.heard import WRONG_SEMITONES, State, Take
 from trainer.ear.long_take import Progress, sounds_in
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.figures.own_line import own_line
@@ -49,9 +50,9 @@ BEFORE_S, AFTER_S = 0.5, 0.8
 """So much around a round is heard with it, where nothing else sounds there."""
 RIVAL_SHARE = 0.9
 """A line that answers for so much of the sounds another one answers for is weighed beside it."""
-MOST_WRONG = 0.12
-"""Of the notes, once the ear was told them: a scale with one other degree differs in one of seven,
-.14."""
+MOST_OTHER = 0.12
+"""Of the notes, what speaks for another line: a scale with one other degree differs in one of
+seven, .14, and in every place of it."""
 AS_GOOD = 0.05
 """Lines whose faults differ by less, as a share of the notes, can't be told apart."""
 STARTS_FIT, STARTS_TELL = 0.7, 0.15
@@ -202,7 +203,7 @@ def _weighed(
     for one in contest:
         bpm = _tempo(one, runs)
         take = hear(sound, sample_rate_hz, one.asked.notes, bpm, one.asked.tuning, None)
-        if wrong_share(one.asked.notes, take) <= MOST_WRONG:
+        if fits(one.asked.notes, take):
             heard.append((_misfit(one.asked.notes, take), bpm, one.asked, take))
     if not heard:
         return None
@@ -235,47 +236,64 @@ def _misfit(notes: Sequence[Note], take: Take) -> float:
     return wrong_share(notes, take) + uneven
 
 
+def fits(notes: Sequence[Note], take: Take) -> bool:
+    """Whether it is this line, with slips: few of them, and next to nothing of another line's."""
+    return wrong_share(notes, take) <= MOST_WRONG and _other_share(notes, take) <= MOST_OTHER
+
+
 def wrong_share(notes: Sequence[Note], take: Take) -> float:
-    """Notes that were missed, or came out as others, and sounds too much, of the line's notes; what
-    may be a note taken for its octave weighs less, as where the line was looked for."""
-    extras = [note for note in take.notes if note.state is State.EXTRA]
-    octaves = {
-        note.instead_of
-        for note in extras
-        if note.instead_of is not None
-        and _octave_apart(note.midi, notes[note.instead_of].pitch.midi)
-    }
+    """Notes that were missed, or came out as others, and sounds too much, of the line's notes; each
+    weighed as where the line was looked for."""
+    octaves = _octaves(notes, take)
     missed = [OCTAVE if index in octaves else 1.0 for index in _missed(take)]
-    too_much = [
-        EXTRA_BLIP if _begins_or_ends_another(note, take) else EXTRA
-        for note in extras
-        if note.instead_of is None
-    ]
-    return (sum(missed) + sum(too_much)) / len(notes)
+    return (sum(missed) + sum(_too_much(take))) / len(notes)
 
 
-def _missed(take: Take) -> list[int | None]:
-    return [note.index for note in take.expected_notes if note.state is State.MISSED]
+def _other_share(notes: Sequence[Note], take: Take) -> float:
+    """The places of each degree that never came out right, and whole sounds too much, of the line's
+    notes."""
+    wrong = _missed(take) - _octaves(notes, take)
+    places = defaultdict[int, set[int]](set)
+    for index, note in enumerate(notes):
+        places[note.pitch.midi % pitch.OCTAVE.semitones].add(index)
+    never_right = sum(len(each) for each in places.values() if each <= wrong)
+    return (never_right + _too_much(take).count(EXTRA)) / len(notes)
 
 
-def _begins_or_ends_another(extra: HeardNote, take: Take) -> bool:
-    """Whether a sound is joined to a note an octave away, as one that speaks in the wrong octave
-    first."""
-    if extra.onset_s is None or extra.end_s is None:
-        return False
-    return any(
-        _octave_apart(extra.midi, note.midi)
-        and note.onset_s - JOINED_S < extra.end_s
-        and extra.onset_s < note.end_s + JOINED_S
-        for note in take.expected_notes
-        if note.onset_s is not None and note.end_s is not None
-    )
+def _missed(take: Take) -> set[int | None]:
+    return {note.index for note in take.expected_notes if note.state is State.MISSED}
 
 
-def _octave_apart(midi: float | None, other: float | None) -> bool:
-    if midi is None or other is None:
-        return False
+def _octaves(notes: Sequence[Note], take: Take) -> set[int | None]:
+    """The notes in whose place their octave came, which the ear takes for them now and then."""
+    return {
+        note.instead_of
+        for note in take.notes
+        if note.instead_of is not None
+        and note.midi is not None
+        and _is_octave(note.midi, notes[note.instead_of].pitch.midi)
+    }
+
+
+def _is_octave(midi: float, other: float) -> bool:
     return abs(abs(midi - other) - pitch.OCTAVE.semitones) <= WRONG_SEMITONES
+
+
+def _too_much(take: Take) -> list[float]:
+    """What each sound costs that answers nothing, and isn't part of a note cut in two."""
+    sounds, answers_s = list[NoteSegment](), list[float]()
+    for note in take.notes:
+        if note.midi is None or note.onset_s is None or note.end_s is None:
+            continue
+        sounds.append(NoteSegment(note.midi, note.onset_s, note.end_s, note.level_db or 0.0))
+        if note.index is not None or note.instead_of is not None:
+            answers_s.append(note.onset_s)
+    runs = runs_of(sorted(sounds, key=lambda sound: sound.from_s))
+    return [
+        cost
+        for run, cost in zip(runs, left_out_costs(runs), strict=True)
+        if not any(run.from_s <= at_s <= run.to_s for at_s in answers_s)
+    ]
 
 
 def _as_started(rounds: Sequence[Round], take: Take) -> list[Round]:

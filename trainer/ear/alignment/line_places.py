@@ -108,7 +108,7 @@ def _walks(runs: Sequence[NoteSegment], midi: Track) -> Iterable[LinePlace]:
         *(after.from_s - before.to_s for before, after in pairwise(runs)),
         LONGEST_REST_S,
     ]
-    extras = _extras(runs)
+    extras = left_out_costs(runs)
     steps = np.arange(count + 1.0)
     cost, begins = np.full(count + 1, np.inf), np.zeros(count + 1, np.int64)
     for number, run in enumerate(runs):
@@ -126,8 +126,8 @@ def _walks(runs: Sequence[NoteSegment], midi: Track) -> Iterable[LinePlace]:
         )
 
 
-def _extras(runs: Sequence[NoteSegment]) -> Track:
-    """What it costs to leave each sound out."""
+def left_out_costs(runs: Sequence[NoteSegment]) -> Track:
+    """What it costs to leave each sound out, shape (runs,)."""
     lengths_s = np.array([run.length_s for run in runs])
     slight = lengths_s < np.maximum(BLIP_S, BLIP_SHARE * ndimage.median_filter(lengths_s, AROUND))
     for number, (before, after) in enumerate(pairwise(runs)):
