@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy import ndimage, signal
+from scipy import fft, ndimage
 
 from trainer.ear.analysis.features import Features
-from trainer.ear.analysis.frames import Frames, Track
+from trainer.ear.analysis.frames import Frames, Samples, Track
 from trainer.ear.analysis.salience import Mask, tone_frames
 from trainer.ear.microphone_limits import CLIPPED_SHARE, NOISE_BELOW_TONE_DB, TOO_SOFT_DB
 
@@ -20,6 +20,8 @@ EDGE_DB = 25.0
 room's own noise fall by far less within one kilohertz."""
 LONG_ENOUGH_S = 15.0
 """Of sound that is looked at."""
+LONGEST_WINDOW = 4096
+"""Samples; one spectrum is taken of each."""
 SEVERAL = 5
 """Different pitches, so that no single note decides."""
 FLOOR_AFTER_S = (0.25, 0.5)
@@ -103,9 +105,9 @@ def _floor_db(level: Track) -> float:
 def _upper_edge_hz(features: Features) -> float | None:
     """Where the microphone's band ends in a cliff; None where it doesn't."""
     rate = features.sample_rate_hz
-    samples = features.samples[: round(LONG_ENOUGH_S * rate)]
-    hz, power = signal.welch(samples, rate, nperseg=min(4096, samples.size), average="median")
-    step_hz = float(hz[1])
+    power = _usual_power(features.samples[: round(LONG_ENOUGH_S * rate)])
+    step_hz = rate / 2 / (power.size - 1)
+    hz = step_hz * np.arange(power.size)
     width = max(1, round(1000.0 / step_hz))
     level_db = 10 * np.log10(ndimage.uniform_filter1d(power, width) + 1e-20)
     below = np.arange(hz.size) - width // 2 - 1
@@ -120,3 +122,14 @@ def _upper_edge_hz(features: Features) -> float | None:
     stays_down = rest_db.size > 0 and rest_db.max() < level_db[below[steepest]] - EDGE_DB
     edge = places[int(np.argmax(falls > EDGE_DB))]
     return float(hz[edge]) if falls.max() > EDGE_DB and stays_down else None
+
+
+def _usual_power(samples: Samples) -> Track:
+    """Mean power of a sample in each bin, the median over windows that overlap by half (Welch 1967,
+    IEEE Trans. Audio Electroacoust. 15:70), shape (bins,)."""
+    size = min(LONGEST_WINDOW, samples.size)
+    shape = np.hanning(size + 1)[:-1].astype(np.float32)
+    cut = np.lib.stride_tricks.sliding_window_view(samples, size)[:: size // 2]
+    spectra = fft.rfft(cut * shape, axis=1)
+    power = np.median(spectra.real**2 + spectra.imag**2, axis=0)
+    return np.asarray(power / (size * np.sum(shape**2)), np.float64)

@@ -130,7 +130,7 @@ class TakeListener:
         features = self._features.recent(LOOK_BACK_S)
         if features is None:
             return
-        last_s = float(features.frames.times_s[-1])
+        last_s = features.frames.time_s(features.frames.size - 1)
         found = note_segments(features, features.course)
         settled = [sound for sound in found if sound.to_s < last_s - SETTLED_S]
         yield

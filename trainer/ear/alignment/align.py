@@ -50,8 +50,8 @@ and so much less does it cost as an extra."""
 LOUD_SHARE = 0.8
 FRAGMENT = 0.2
 """For a note answered by a sound too short to be meant."""
-LATE = 0.25
-"""For a note a whole note's length off its place after the one before."""
+LATE, MOST_LATE = 0.25, 0.375
+"""For a note a whole note's length off its place after the one before, and the most for any."""
 
 
 @dataclass(frozen=True)
@@ -107,52 +107,47 @@ def _walk(
     """Place held after each sound, and what the sound was, along the cheapest walk.
 
     Places are 0 (before the first note) to notes; place p means note p - 1 was the last one met.
+    Jumped to are only notes that a sound fits: another one doesn't tell where the player is. To end
+    early costs no more than to jump over what is left.
     """
     places = midi.size + 1
     blip_s = min(BLIP_S, BLIP_SHARE * float(np.median(lengths_s)))
     met_s = np.concatenate([beats_s[:1], beats_s])
-    sources = _near_sources(places)
     before = np.concatenate([[0.0], np.cumsum(missed)])
-    near, columns = len(sources), np.arange(midi.size)
-    near_moves, near_asked_s = _moves(sources, before), beats_s - met_s[sources]
-    cost = np.full(places, np.inf)
-    cost[0] = 0.0
+    notes, near = np.arange(midi.size), _near_places(places)
+    near_moves, near_asked_s = _moves(near, notes, before), beats_s - met_s[near]
+    late = np.append(0.0, np.full(midi.size, LATE))
+    near_late = late[near] / lengths_s
+    cost = np.append(0.0, np.full(midi.size, np.inf))
     last_s = np.zeros(places)
     came_from = np.zeros((len(segments), places), np.min_scalar_type(places))
     kinds = np.zeros((len(segments), places), np.uint8)
     softness = _softness(segments)
     for number, segment in enumerate(segments):
-        right, wrong = _note_costs(segment, midi, blip_s)
-        unlikely = SOFT * softness[number]
-        right = right + unlikely
-        jumped = _likeliest(cost, places)
+        short, unlikely = segment.length_s < blip_s, SOFT * softness[number]
+        note_cost, own, fits = _note_costs(segment.midi, midi, short, unlikely)
         since_s = segment.from_s - last_s
-        ways = [
-            (sources, near_moves, near_asked_s),
-            (jumped[:, None], _moves(jumped[:, None], before), beats_s - met_s[jumped, None]),
-        ]
-        to_note = np.concatenate(
-            [
-                cost[held] + moves + _late(held, since_s[held] - asked_s, lengths_s)
-                for held, moves, asked_s in ways
-            ]
-        )
-        best = to_note.argmin(axis=0)
-        jump = np.maximum(best - near, 0)
-        source = np.where(best < near, sources[best % near, columns], jumped[jump])
-        note_cost = to_note[best, columns] + np.minimum(right, wrong)
-        kind = np.where(right <= wrong, _RIGHT, _WRONG)
-        stay = cost + (EXTRA_BLIP if segment.length_s < blip_s else EXTRA - unlikely)
-        cost = stay.copy()
+        near_cost = _late(since_s[near] - near_asked_s, near_late)
+        near_cost += cost[near] + near_moves
+        source, to_note = near[near_cost.argmin(axis=0), notes], near_cost.min(axis=0)
+        held = _likeliest(cost, places)[:, None]
+        off_s = since_s[held] - (beats_s[fits] - met_s[held])
+        jump_cost = _late(off_s, late[held] / lengths_s[fits])
+        jump_cost += cost[held] + _moves(held, fits, before)
+        to_fit = jump_cost.min(axis=0)
+        jumped = to_fit < to_note[fits]
+        source[fits[jumped]] = held[jump_cost.argmin(axis=0)[jumped], 0]
+        to_note[fits[jumped]] = to_fit[jumped]
+        note_cost += to_note
+        cost = cost + (EXTRA_BLIP if short else EXTRA - unlikely)
+        met = np.flatnonzero(note_cost < cost[1:])
         came_from[number] = np.arange(places)
-        better = note_cost < cost[1:]
-        met = np.flatnonzero(better) + 1
-        cost[met] = note_cost[better]
-        came_from[number, met] = source[better]
-        kinds[number, met] = kind[better]
+        came_from[number, met + 1] = source[met]
+        kinds[number, met + 1] = np.where(own[met], _RIGHT, _WRONG)
+        cost[met + 1] = note_cost[met]
         last_s = last_s[came_from[number]]
-        last_s[met] = segment.from_s
-    cost += before[-1] - before
+        last_s[met + 1] = segment.from_s
+    cost += _over(before[-1] - before)
     place = int(cost.argmin())
     steps = np.zeros(len(segments), np.int64)
     walked = np.zeros(len(segments), np.int64)
@@ -162,9 +157,9 @@ def _walk(
     return steps, walked
 
 
-def _late(held: NDArray[np.int64], off_s: Cost, lengths_s: Cost) -> Cost:
-    """Cost of coming so far off the place after the note held; none where none was met yet."""
-    return np.where(held > 0, LATE * np.minimum(np.abs(off_s) / lengths_s, 1.5), 0.0)
+def _late(off_s: Cost, by_second: Cost) -> Cost:
+    """Cost of coming so far off the place after the note held, at so much a second."""
+    return np.minimum(np.abs(off_s) * by_second, MOST_LATE)
 
 
 def _softness(segments: Sequence[NoteSegment]) -> Cost:
@@ -178,7 +173,7 @@ def _softness(segments: Sequence[NoteSegment]) -> Cost:
     return np.asarray(np.clip((below_db - SOFT_FROM_DB) / SOFT_BY_DB, 0.0, 1.0))
 
 
-def _near_sources(places: int) -> NDArray[np.int64]:
+def _near_places(places: int) -> NDArray[np.int64]:
     """Places from which each note is reached without a jump, shape (ways, notes).
 
     Note n stands after place n; from place n + 1 it is repeated, from lower ones notes are missed.
@@ -194,28 +189,37 @@ def _likeliest(cost: Cost, places: int) -> NDArray[np.int64]:
     return np.argpartition(cost, few - 1)[:few]
 
 
-def _moves(from_places: NDArray[np.int64], before: Cost) -> Cost:
-    """Cost of going from these places to each note, shape (ways, notes).
+def _moves(from_places: NDArray[np.int64], notes: NDArray[np.int64], before: Cost) -> Cost:
+    """Cost of going from these places to some notes, shape (ways, notes).
 
     `before`: what all notes before each place would cost if they were missed, shape (places,).
     """
-    ahead = np.arange(1, before.size) - from_places
-    on = np.maximum(0.0, before[:-1] - before[from_places])
-    forward = np.minimum(on, JUMP + MISSED * 0.02 * on)
+    ahead = notes + 1 - from_places
+    forward = _over(np.maximum(0.0, before[notes] - before[from_places]))
     back = np.where(ahead == 0, REPEAT, JUMP)
     return np.where(ahead > 0, forward, back)
 
 
-def _note_costs(segment: NoteSegment, midi: Cost, blip_s: float) -> tuple[Cost, Cost]:
-    """Cost of the sound being each note, rightly and wrongly played."""
-    away = np.abs(segment.midi - midi)
-    right = np.where(away < WRONG_SEMITONES, OUT_OF_TUNE * (away / WRONG_SEMITONES) ** 2, np.inf)
-    octave = np.abs(np.abs(away - 12.0)) < WRONG_SEMITONES
-    wrong = np.where(octave, OCTAVE_SLIP, WRONG + WRONG_PER_SEMITONE * np.minimum(away, 12.0))
-    if segment.length_s < blip_s:
-        right = right + FRAGMENT
-        wrong = wrong + EXTRA
-    return right, wrong
+def _over(missed: Cost) -> Cost:
+    """Cost of going on over notes that would cost so much if they were missed: of each of them, or
+    of a jump, which is a little dearer the further it goes."""
+    return np.minimum(missed, JUMP + MISSED * 0.02 * missed)
+
+
+def _note_costs(
+    heard_midi: float, midi: Cost, short: bool, unlikely: float
+) -> tuple[Cost, NDArray[np.bool_], NDArray[np.int64]]:
+    """Cost of a sound being each note; which of them have its own pitch, all others are played
+    wrongly; and the notes that it fits, at their pitch or an octave from it."""
+    away = np.abs(heard_midi - midi)
+    own, octave = away < WRONG_SEMITONES, np.abs(away - 12.0) < WRONG_SEMITONES
+    costs = WRONG + WRONG_PER_SEMITONE * np.minimum(away, 12.0)
+    costs[octave] = OCTAVE_SLIP
+    if short:
+        costs += EXTRA
+    right = OUT_OF_TUNE * (away[own] / WRONG_SEMITONES) ** 2
+    costs[own] = right + unlikely + (FRAGMENT if short else 0.0)
+    return costs, own, np.flatnonzero(own | octave)
 
 
 def _answers(

@@ -59,6 +59,10 @@ class Frames:
         places = np.arange(self.first, self.first + self.midi.size, dtype=np.float64)
         return self.first_s + self.hop_s * places
 
+    def time_s(self, place: int) -> float:
+        """Centre of one of them."""
+        return self.first_s + self.hop_s * (self.first + place)
+
     @property
     def size(self) -> int:
         """How many there are."""

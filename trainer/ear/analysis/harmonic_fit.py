@@ -83,7 +83,7 @@ def harmonic_fit(
         explained = float(cosine @ sums.real - sine @ sums.imag)
         turn, gain = _step(gram, cosine, sine, sums_by_time)
         step = turn / per_hz
-        hz += float(np.clip(step, -LONGEST_STEP * hz, LONGEST_STEP * hz))
+        hz += min(max(step, -LONGEST_STEP * hz), LONGEST_STEP * hz)
         if abs(step) * per_hz * (end - first) / 2 < SMALL_TURN:
             explained += gain
             break

@@ -80,15 +80,16 @@ def note_pitch(
     times_s, track = _track(frames, from_s, to_s, midi)
     if track.size < 4:
         return NotePitch(midi, None, None, None, None, fit)
-    slope = np.polyfit(times_s - times_s.mean(), track, 1)
-    rest = track - np.polyval(slope, times_s - times_s.mean())
+    from_middle_s = times_s - times_s.mean()
+    drifts = float(from_middle_s @ track) / float(from_middle_s @ from_middle_s)
+    rest = track - track.mean() - drifts * from_middle_s
     vibrato = _vibrato(times_s, rest) if to_s - from_s >= VIBRATO_FROM_S else None
     if vibrato is not None:
         midi = _over_whole_cycles(times_s, track, vibrato[0])
     return NotePitch(
         midi=midi,
         spread_cents=float(100 * track.std()),
-        drift_cents=float(100 * slope[0] * (times_s[-1] - times_s[0])),
+        drift_cents=float(100 * drifts * (times_s[-1] - times_s[0])),
         vibrato_hz=None if vibrato is None else vibrato[0],
         vibrato_cents=None if vibrato is None else vibrato[1],
         fit=fit,
@@ -106,9 +107,9 @@ def _track(frames: Frames, from_s: float, to_s: float, midi: float) -> tuple[Tra
     """Times and pitches of the frames that lie wholly inside and on the note."""
     first = frames.at(from_s + WINDOW_S / 2)
     end = frames.at(to_s - WINDOW_S / 2) + 1
-    track = frames.midi[first:end]
-    good = np.abs(track - midi) < 1.0
-    return frames.times_s[first:end][good], track[good]
+    inside = frames.part(first, end)
+    good = np.abs(inside.midi - midi) < 1.0
+    return inside.times_s[good], inside.midi[good]
 
 
 def _vibrato(times_s: Track, rest: Track) -> tuple[float, float] | None:

@@ -18,6 +18,7 @@ from scipy.fft import next_fast_len, rfft
 
 from trainer.ear.analysis.frames import Samples, Track
 from trainer.ear.analysis.harmonic_fit import TOP_SHARE, middle
+from trainer.ear.analysis.order_statistics import median
 
 PARTIALS = 6
 HIGHEST_HZ = 2200.0
@@ -97,7 +98,7 @@ def _peak(strength: Track, place: float) -> int:
 def _floor(strength: Track, middle: float, spacing: float) -> float:
     """The middle level halfway between two partials."""
     half = max(1.0, 0.15 * spacing)
-    return float(np.median(strength[max(0, int(middle - half)) : int(middle + half) + 1]))
+    return median(strength[max(0, int(middle - half)) : int(middle + half) + 1])
 
 
 def _mean(values: Track, errors: Track, shares: Track) -> float:

@@ -102,6 +102,8 @@ def revised(
         again = scores[first:end].copy()
         unclear = (frames.clarity[first:end] < CLEAR_PERIOD).astype(np.float32)
         for from_, to, pitch in due:
+            if to <= first or from_ >= end:
+                continue
             inside = slice(max(from_ - first, 0), max(to - first, 0))
             place = int(np.abs(semitones - pitch).argmin())
             again[inside, place] += DUE_DB * unclear[inside]

@@ -17,7 +17,8 @@ RINGING_HARMONICS = 5
 """Of the one that rings."""
 TOP_SHARE = 0.45
 """Of the sampling rate: higher harmonics are not there."""
-NEARBY_CENTS = np.arange(-50.0, 51.0, 10.0)
+NEARBY = 2 ** (np.arange(-50.0, 51.0, 10.0) / 1200)
+"""Frequencies that are tried, against the rough one: a quarter tone to either side."""
 
 
 def without_ringing(
@@ -32,35 +33,44 @@ def without_ringing(
         old = old[_apart(old, hz) > sample_rate_hz / x.size]
     blocks = np.pad(x, (0, -x.size % BLOCK)).reshape(-1, BLOCK)
     per_hz = 2 * np.pi / sample_rate_hz
-    nearby = _nearby(hz)
-    owns = [_harmonics(near, OWN_HARMONICS, sample_rate_hz) for near in nearby]
-    solved = [_together(blocks, x.size, per_hz * np.append(own, old)) for own in owns]
-    best = int(np.argmax([explained for explained, _ in solved]))
-    ringing = _wave(per_hz * old, solved[best][1][owns[best].size :], len(blocks))
+    nearby = hz * NEARBY
+    own = _harmonics(nearby[-1], OWN_HARMONICS, sample_rate_hz).size
+    owns = np.outer(nearby, np.arange(1, own + 1))
+    explained, amounts = _together(blocks, x.size, per_hz * owns, per_hz * old)
+    best = int(explained.argmax())
+    ringing = _wave(per_hz * old, amounts[best, own:], len(blocks))
     return (x - ringing[: x.size]).astype(np.float32), float(nearby[best])
 
 
-def _together(blocks: Track, size: int, turns: Track) -> tuple[float, Waves]:
-    """How much of a stretch waves of so many turns a sample explain together, by least squares, and
-    how much of each is in it. `blocks`: the stretch of that size, shape (blocks, BLOCK)."""
-    sums = _sums_with_waves(blocks, turns)
-    apart = _sum_of_wave(turns[:, None] - turns, size)
-    joint = _sum_of_wave(turns[:, None] + turns, size)
-    cosines = [(apart + joint).real, (joint - apart).imag]
-    sines = [(joint + apart).imag, (apart - joint).real]
-    gram = np.block([cosines, sines]) / 2
-    gram[np.diag_indices_from(gram)] *= 1 + 1e-6
-    with_sound = np.concatenate([sums.real, -sums.imag])
-    amounts = np.linalg.solve(gram, with_sound)
-    explained = float(amounts @ with_sound)
-    return explained, amounts[: turns.size] - 1j * amounts[turns.size :]
+def _together(blocks: Track, size: int, owns: Track, old: Track) -> tuple[Track, Waves]:
+    """How much of a stretch waves of so many turns a sample explain together, by least squares,
+    shape (tries,), and how much of each is in it, shape (tries, waves): the own ones of each try,
+    shape (tries, own waves), then the old ones, which are the same in all.
+    `blocks`: the stretch of that size, shape (blocks, BLOCK)."""
+    tries = len(owns)
+    turns = np.concatenate([owns, np.tile(old, (tries, 1))], axis=1)
+    sums = _sums_with_waves(blocks, np.concatenate([owns.reshape(-1), old]))
+    of_owns, of_old = np.split(sums, [owns.size])
+    sums = np.concatenate([of_owns.reshape(owns.shape), np.tile(of_old, (tries, 1))], axis=1)
+    apart = _sum_of_wave(turns[:, :, None] - turns[:, None, :], size)
+    joint = _sum_of_wave(turns[:, :, None] + turns[:, None, :], size)
+    cosines = np.concatenate([(apart + joint).real, (joint - apart).imag], axis=2)
+    sines = np.concatenate([(joint + apart).imag, (apart - joint).real], axis=2)
+    gram = np.concatenate([cosines, sines], axis=1) / 2
+    gram *= 1 + 1e-6 * np.eye(gram.shape[1])
+    with_sound = np.concatenate([sums.real, -sums.imag], axis=1)
+    amounts = np.linalg.solve(gram, with_sound[:, :, None])[:, :, 0]
+    explained = np.einsum("ij,ij->i", amounts, with_sound)
+    waves = turns.shape[1]
+    return explained, amounts[:, :waves] - 1j * amounts[:, waves:]
 
 
 def _sums_with_waves(blocks: Track, turns: Track) -> Waves:
     """Sums of the sound times each wave, from phase 0 at its first sample, shape (waves,)."""
     within = np.exp(-1j * np.outer(np.arange(BLOCK), turns))
     starts = np.exp(-1j * np.outer(np.arange(len(blocks)) * BLOCK, turns))
-    return np.asarray(np.einsum("ij,ij->j", starts, blocks @ within))
+    by_block = (blocks @ within.view(np.float64)).view(np.complex128)
+    return np.asarray(np.einsum("ij,ij->j", starts, by_block))
 
 
 def _sum_of_wave(turns: Track, size: int) -> Waves:
@@ -75,10 +85,6 @@ def _wave(turns: Track, amounts: Waves, blocks: int) -> Track:
     """So much of each wave over so many blocks."""
     starts = amounts * np.exp(1j * np.outer(np.arange(blocks) * BLOCK, turns))
     return np.asarray((starts @ np.exp(1j * np.outer(turns, np.arange(BLOCK)))).real.reshape(-1))
-
-
-def _nearby(hz: float) -> Track:
-    return np.asarray(hz * 2 ** (NEARBY_CENTS / 1200))
 
 
 def _harmonics(hz: float, most: int, sample_rate_hz: int) -> Track:

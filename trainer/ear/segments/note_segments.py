@@ -82,13 +82,12 @@ def unsplit(features: Features, course: PitchTrack) -> list[NoteSegment]:
 
 
 def _sound(frames: Frames, course: PitchTrack, first: int, end: int) -> NoteSegment:
-    times_s = frames.times_s
     midi = frames.midi[first:end]
     on_it = np.abs(midi - course.midi[first]) < SAME_SOUND_SEMITONES
     return NoteSegment(
         midi=median(midi[on_it]) if on_it.any() else float(course.midi[first]),
-        from_s=float(times_s[first]),
-        to_s=float(times_s[end - 1] + frames.hop_s),
+        from_s=frames.time_s(first),
+        to_s=frames.time_s(end - 1) + frames.hop_s,
         level_db=quantile(frames.level_db[first:end], LOUD_SHARE),
         clarity=median(frames.clarity[first:end]),
     )

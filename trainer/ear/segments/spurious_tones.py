@@ -15,7 +15,7 @@ import numpy as np
 
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Frames, Track
-from trainer.ear.analysis.order_statistics import slope
+from trainer.ear.analysis.order_statistics import median, quantile, slope
 from trainer.ear.analysis.tone_level import HOP_S
 from trainer.ear.segments.note_segment import (
     BLIP_S,
@@ -229,7 +229,7 @@ def _odd_db(features: Features, midi: float, segment: NoteSegment) -> float | No
     levels_db = _levels_db(features, midi, segment.from_s, segment.to_s)
     if levels_db.size == 0:
         return None
-    return float(np.median(_summed_db(levels_db[0::2]) - _summed_db(levels_db[1::2])))
+    return median(_summed_db(levels_db[0::2]) - _summed_db(levels_db[1::2]))
 
 
 def _summed_db(levels_db: Track) -> Track:
@@ -268,7 +268,7 @@ def without_spurious(features: Features, found: Sequence[NoteSegment]) -> tuple[
 def _noise_db(frames: Frames) -> float:
     """The level of what is left where nothing has a period; -inf where there is no such moment."""
     toneless = frames.level_db[frames.clarity < NOISE_CLARITY]
-    return float(np.quantile(toneless, NOISE_SHARE)) if toneless.size else -np.inf
+    return quantile(toneless, NOISE_SHARE) if toneless.size else -np.inf
 
 
 def _phrases(found: Sequence[NoteSegment]) -> list[list[NoteSegment]]:
@@ -295,8 +295,8 @@ def _is_steady_tone(frames: Frames, segment: NoteSegment) -> bool:
     near = midi[np.abs(midi - segment.midi) < SAME_SOUND_SEMITONES]
     if near.size < NEAR_SHARE * midi.size:
         return False
-    wanders = float(np.quantile(near, 0.9) - np.quantile(near, 0.1))
-    return float(np.median(clarity)) >= TONE_CLEAR and wanders <= WANDERS_SEMITONES
+    wanders = quantile(near, 0.9) - quantile(near, 0.1)
+    return median(clarity) >= TONE_CLEAR and wanders <= WANDERS_SEMITONES
 
 
 def _is_shadow(segment: NoteSegment, before: NoteSegment | None, after: NoteSegment | None) -> bool:

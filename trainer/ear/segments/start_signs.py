@@ -6,7 +6,7 @@ cut the consonants off.
 
 from __future__ import annotations
 
-import numpy as np
+import math
 
 from trainer.ear.segments.transition import Transition
 
@@ -24,22 +24,27 @@ def signs_of(transition: Transition, joined: bool) -> list[float]:
     """The signs of one start; joined: whether the sound before reaches up to it."""
     ahead_s = transition.begin_s - transition.transient_s
     leap = transition.leap_semitones if joined else 0.0
-    gain = float(np.clip(transition.gap_gain, 0.0, 1.0)) / (1.0 + LEAP_GAIN * leap)
+    gain = _held(transition.gap_gain, 0.0, 1.0) / (1.0 + LEAP_GAIN * leap)
     gap_s = transition.gap_s - LEAP_GAP_S * leap
     dip_db = transition.dip_db - LEAP_DIP_DB * leap
     hollow_s = max(0.0, transition.hollow_s - LEAP_HOLLOW_S * leap)
-    burst = float(np.clip((transition.transient_db - 3.0) / 3.0, 0.0, 4.0))
+    burst = _held((transition.transient_db - 3.0) / 3.0, 0.0, 4.0)
     near = max(0.0, 1.0 - abs(ahead_s) / 0.015)
     return [
-        float(np.clip(gap_s / 0.02, 0.0, 4.0)),
+        _held(gap_s / 0.02, 0.0, 4.0),
         min(gain / 0.03, 3.0),
-        float(np.log1p(gain / 0.003)),
-        float(np.clip(dip_db / 8.0, 0.0, 4.0)),
+        math.log1p(gain / 0.003),
+        _held(dip_db / 8.0, 0.0, 4.0),
         min(hollow_s / 0.02, 4.0),
         burst,
         near,
-        float(np.clip(ahead_s / 0.01, -1.0, 2.0)),
+        _held(ahead_s / 0.01, -1.0, 2.0),
         min(transition.rises_s / 0.04, 3.0),
-        float(np.clip(transition.high_dip_db / 5.0, 0.0, 4.0)),
+        _held(transition.high_dip_db / 5.0, 0.0, 4.0),
         burst * near,
     ]
+
+
+def _held(value: float, lowest: float, highest: float) -> float:
+    """The value, held between two."""
+    return min(max(value, lowest), highest)
