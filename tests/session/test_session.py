@@ -291,6 +291,22 @@ def test_notes_a_fault_touched_are_not_judged(practice_of: Build) -> None:
     assert states.count(State.PLAYED) == len(states) - states.count(State.NOT_JUDGED)
 
 
+def test_nothing_is_judged_after_the_sounds_way_moved(practice_of: Build) -> None:
+    practice = practice_of()
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    practice.until(Stage.PLAYING)
+    practice.pass_time(2.0)
+    practice.port.fail("The sound now comes later than it did.", moved=True)
+    take = practice.until(Stage.AFTER).take
+    assert take is not None
+    states = [note.state for note in take.expected_notes]
+    first = states.index(State.NOT_JUDGED)
+    assert first >= 2
+    assert set(states[:first]) == {State.PLAYED}
+    assert set(states[first:]) == {State.NOT_JUDGED}
+
+
 def test_a_fault_of_our_own_costs_one_round(practice_of: Build) -> None:
     practice = practice_of()
     practice.do(practice.session.advance)

@@ -18,7 +18,7 @@ def test_both_sides_see_the_same() -> None:
         engine, trainer = shared_board(memory), shared_board(memory)
         engine.microphone.write(np.arange(300, dtype=np.float32))
         engine.turned(300, 12.5)
-        engine.note_fault(0b0101)
+        engine.note_fault(0b0101, 300)
         engine.listen_to(1)
         assert trainer.played_frame == trainer.microphone.end_frame == 300
         assert trainer.turned_s == 12.5

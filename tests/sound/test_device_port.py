@@ -203,7 +203,7 @@ def test_a_turn_cut_off_in_the_middle_leaves_no_gap_between_the_clocks(desk: Des
 def test_a_slipped_stream_is_restarted_without_a_word(desk: Desk) -> None:
     desk.port.start()
     desk.pass_time(1.0)
-    desk.engine.board.note_fault(0b0101)
+    desk.engine.board.note_fault(0b0101, 0)
     assert desk.port.slipped
     said = desk.said()
     assert said == [FLAGS[0][1], FLAGS[2][1]]

@@ -271,7 +271,14 @@ class RoundRecorder:
 
     def _damage(self, samples: Samples, heard_frame: int) -> Damage:
         """What went wrong with the sound meanwhile, the round trip's changing included."""
+        way_s = (self._port.now_frame() - heard_frame) / self._rate
+        faults = [
+            ((fault.frame - self._take_frame) / self._rate, fault.moved)
+            for fault in self._port.faults()
+            if fault.lost
+        ]
         until_s = [samples.size / self._rate]
+        until_s += [fault_s - way_s for fault_s, way_moved in faults if way_moved and fault_s > 0]
         dies_s = dies_at_s(samples, self._rate)
         if dies_s is not None:
             until_s.append(dies_s)
@@ -281,12 +288,8 @@ class RoundRecorder:
             until_s.append((from_frame - self._take_frame) / self._rate)
             self._port.lengthen_round_trip(late.frames)
         return Damage(
-            faults_s=tuple(
-                (fault.frame - self._take_frame) / self._rate
-                for fault in self._port.faults()
-                if fault.lost
-            ),
-            way_s=(self._port.now_frame() - heard_frame) / self._rate,
+            faults_s=tuple(fault_s for fault_s, _ in faults),
+            way_s=way_s,
             until_s=min(until_s),
         )
 

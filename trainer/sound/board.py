@@ -60,11 +60,11 @@ class Board:
         """The microphone's channel that is taken from now on."""
         self.counters[CHANNEL] = channel
 
-    def note_fault(self, flags: int) -> None:
-        """Flags were raised at the frame that is due now; past MOST_FAULTS nothing is noted."""
+    def note_fault(self, flags: int, frame: int) -> None:
+        """Flags were raised at the frame; past MOST_FAULTS nothing is noted."""
         count = self.fault_count
         if count < MOST_FAULTS:
-            self.fault_marks[count] = self.played_frame, flags
+            self.fault_marks[count] = frame, flags
             self.counters[FAULTS] = count + 1
 
     @property

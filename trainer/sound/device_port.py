@@ -20,7 +20,7 @@ from trainer.sound.level_check import WHAT_TO_DO, Finding
 from trainer.sound.port import Samples, StreamFault, kept_from, moved_words
 from trainer.sound.process import refuse_system_without_sound
 from trainer.sound.silent_stream import SilentStream
-from trainer.sound.stream import Wanted, fault_words
+from trainer.sound.stream import WAY_MOVED, Wanted, fault_words
 
 MEMORY_S = 300.0
 """The longest round that can be kept."""
@@ -382,7 +382,10 @@ class DevicePort:
             for frame, flags in self._board.faults(self._faults_read):
                 self._faults_read += 1
                 self._slipped = True
-                self._faults += [StreamFault(frame, words) for words in fault_words(flags)]
+                moved = bool(flags & WAY_MOVED)
+                self._faults += [
+                    StreamFault(frame, words, moved=moved) for words in fault_words(flags)
+                ]
 
     def _way_out_frames(self) -> int:
         opened = self._opened

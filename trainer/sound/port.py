@@ -27,6 +27,9 @@ class StreamFault:
     """A plain sentence."""
     lost: bool = True
     """Sound was lost there: what was played near it can't be judged."""
+    moved: bool = False
+    """The way through the devices is another from there on, nobody knows by how much: nothing
+    after it can be judged until the port was restarted."""
 
 
 REMEMBERED_S = 10.0

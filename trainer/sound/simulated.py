@@ -129,9 +129,9 @@ class SimulatedPort:
         """What went to the loudspeaker; forgotten and future frames are zeros."""
         return self._played.read(from_frame, to_frame)
 
-    def fail(self, what: str) -> None:
+    def fail(self, what: str, *, moved: bool = False) -> None:
         """Note a fault at this moment, as a device would."""
-        self._faults.append(StreamFault(self._played_frame, what))
+        self._faults.append(StreamFault(self._played_frame, what, moved=moved))
 
     def lose(self, what: str) -> None:
         """Let the device be gone: the clock stands, what was scheduled is forgotten."""

@@ -18,6 +18,7 @@ from trainer.sound.clocks import Crossing
 from trainer.sound.mixer import Mixer
 from trainer.sound.port import Samples
 from trainer.sound.portaudio import explained
+from trainer.sound.reported_way import ReportedWay
 
 RATE_HZ = 48000
 LATENCY_S = 0.1
@@ -46,10 +47,18 @@ FLAGS: tuple[tuple[str, str], ...] = (
 """Status flags of the stream (PaStreamCallbackFlags) → what happened; bit n is the nth."""
 INPUT_UNDERFLOW = 0b0010
 """PortAudio's flag (portaudio.h)."""
+WAY_MOVED = 1 << len(FLAGS)
+"""Ours: the way through the devices is another from there on, until the stream is started anew."""
+WAY_MOVED_WORDS = (
+    "The computer was too busy: the sound now comes later than it did, and what you played after "
+    "that isn't judged."
+)
 
 
 def fault_words(flags: int) -> list[str]:
-    """A sentence for each flag that is raised."""
+    """A sentence for each flag that is raised; one where the way moved, whatever else was."""
+    if flags & WAY_MOVED:
+        return [WAY_MOVED_WORDS]
     return [words for bit, (_, words) in enumerate(FLAGS) if flags >> bit & 1]
 
 
@@ -101,6 +110,7 @@ class Turner:
         self._clock_s = clock_s
         self._half_second = sample_rate_hz // 2
         self._settled_frame = board.played_frame + round(SETTLE_S * sample_rate_hz)
+        self._way = ReportedWay(sample_rate_hz)
         self._mix: Samples = np.zeros(BLOCK_FRAMES, np.float32)
         self._silence: Samples = np.zeros(BLOCK_FRAMES, np.float32)
 
@@ -115,6 +125,15 @@ class Turner:
             part = slice(begin, begin + BLOCK_FRAMES)
             chosen = None if heard is None else self._listening.chosen(heard[part])
             self._turn_part(chosen, out[part])
+
+    def follow(self, time: Any) -> None:
+        """Note where the way lastingly moved that a duplex stream reports with each block."""
+        frame = self._board.played_frame
+        if frame < self._settled_frame:
+            return
+        moved_frame = self._way.moved_at(frame, time.outputBufferDacTime - time.inputBufferAdcTime)
+        if moved_frame is not None:
+            self._board.note_fault(WAY_MOVED, moved_frame)
 
     def note(self, status: Any) -> None:
         """Note the flags, but not the same ones again within half a second.
@@ -131,7 +150,7 @@ class Turner:
             if frame > recent_frame:
                 flags &= ~before
         if flags:
-            self._board.note_fault(flags)
+            self._board.note_fault(flags, self._board.played_frame)
 
     def _turn_part(self, heard: Samples | None, out: Samples) -> None:
         mix = self._mix[: len(out)]
@@ -219,13 +238,18 @@ class _Opener:
 
     def duplex(self, device: Any, rate: int) -> OpenStream:
         turner = Turner(self.board, rate, self.clock_s)
+
+        def turn(heard: Samples, out: Samples, _frames: int, time: Any, status: Any) -> None:
+            turner.follow(time)
+            turner.turn(heard, out, status)
+
         stream = self.library.Stream(
             device=(device["index"], device["index"]),
             channels=(_channels(device, "input"), _channels(device, "output")),
             samplerate=rate,
             dtype="float32",
             latency=self.latency_s,
-            callback=lambda heard, out, _frames, _time, status: turner.turn(heard, out, status),
+            callback=turn,
         )
         stream.start()
         into_s, out_s = stream.latency
