@@ -20,6 +20,7 @@ from trainer.player.habits import EXAMPLES
 from trainer.routine.load import load_routine
 from trainer.screens.app import TrainerApp
 from trainer.screens.beside_screen import BesideScreen
+from trainer.screens.shelf_screen import ShelfScreen
 from trainer.session.beginning import Beginning
 from trainer.session.session import Session
 from trainer.session.view import Stage
@@ -66,7 +67,7 @@ class Stand:
     def _look(self) -> None:
         """As their timers do a moment later."""
         self.app.look()
-        if self.app.screen_stack and isinstance(self.app.screen, BesideScreen):
+        if self.app.screen_stack and isinstance(self.app.screen, BesideScreen | ShelfScreen):
             self.app.screen.look()
 
     async def press(self, *keys: str) -> str:

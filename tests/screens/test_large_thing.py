@@ -13,6 +13,7 @@ from trainer.music.pitch import Pitch
 from trainer.screens.drawing.large_figures import FIGURE_COLUMNS, FIGURE_ROWS, figure_rows
 from trainer.screens.drawing.large_thing import large_name
 from trainer.session.view import Stage
+from trainer.sound.device_port import LOST_WORDS
 
 SIZES = ((80, 24), (120, 40), (200, 60))
 FOOT = 1
@@ -46,6 +47,20 @@ async def test_the_clicks_tempo_alone(stand: Stand) -> None:
         shown = await at.press("v")
         assert fills(shown, "60", (80, 24))
         assert "○" not in shown
+
+
+async def test_what_is_told_before_a_round_stands_beside_the_large_thing(stand: Stand) -> None:
+    async with stand((80, 24)) as at:
+        await at.press("pagedown")
+        at.session.tick()
+        await at.press("v")
+        at.port.lose(LOST_WORDS)
+        at.session.tick()
+        shown = await at.until(lambda: bool(at.session.view().notices))
+        assert " ".join(shown.split()).endswith(LOST_WORDS)
+        at.port.come_back("The sound is back.")
+        at.session.tick()
+        assert "The sound is back." in await at.shown()
 
 
 async def test_of_a_round_each_thing_by_two_keys_and_the_next_round_keeps_it(stand: Stand) -> None:

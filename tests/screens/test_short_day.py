@@ -63,10 +63,13 @@ async def test_an_empty_shelf_says_so_and_leads_back(stand: Callable[..., Any]) 
         assert at.app.return_value is None
 
 
-async def test_a_device_lost_beside_the_shelf_is_told_on_today(stand: Callable[..., Any]) -> None:
+async def test_a_device_lost_is_told_on_the_shelf_and_on_today(
+    stand: Callable[..., Any],
+) -> None:
     async with stand((80, 24)) as at:
         at.app._shelf = lambda: (OPEN,)
         await at.press("k")
         at.port.lose("The microphone was unplugged.")
         at.session.tick()
+        assert "The microphone was unplugged." in await at.shown()
         assert "The microphone was unplugged." in await at.press("escape")

@@ -213,7 +213,8 @@ class TrainerApp(Appearance):
             self.notify(str(error))
             return
         instrument = instrument_named(view.today.instrument)
-        self.push_screen(ShelfScreen(spots, instrument, self.settings.names, self.exit))
+        shelf = ShelfScreen(self._practice, spots, instrument, self.settings.names, self.exit)
+        self.push_screen(shelf)
 
     def action_play_along(self) -> None:
         """The teacher plays what is due first, before the round or in a pause."""

@@ -45,7 +45,6 @@ LOOKS_AT_FIRST = 2
 """From when the screen stands until Textual has painted it for the last time."""
 TRAIL_DRAWINGS_PER_S = 10
 """Often enough for the eye (common practice, no source)."""
-QUIET_STAGES = (Stage.READY, Stage.WEIGHING)
 LEAST_BESIDE_CHART = 3
 """Rows that a chart or a ladder leaves to what is said or heard."""
 LARGE_TOOLTIP = "Only the note, the tempo or the time left"
@@ -72,7 +71,7 @@ class PlayingScreen(StageScreen):
     def __init__(self, practice: Practice) -> None:
         super().__init__(practice)
         self._music: _Music | None = None
-        self._told_before = 0
+        self._told_before = len(practice.view().notices)
         self._pictures: list[StaffPicture] = []
         self._looks = 0
 
@@ -158,11 +157,12 @@ class PlayingScreen(StageScreen):
             self.app.take_settings(replace(self.settings, note_size=str(size)))
 
     def show_notice(self, view: View) -> None:
-        """What is told while it sounds covers the keys for that round; the music never moves."""
-        if view.stage in QUIET_STAGES:
+        """What is told while it sounds covers the keys for that round; the music never moves. The
+        page before a round has a place of its own for it, one large thing has not."""
+        if view.stage is Stage.WEIGHING or (view.stage is Stage.READY and self._large is None):
             self._told_before = len(view.notices)
         told = view.notices[self._told_before :]
-        self.write("#notice", told[-1] if told else "")
+        self.write("#notice", told[-1] if told else "", layout=view.stage is Stage.READY)
         self.query_one("#notice").visible = bool(told)
 
     def title_of(self, view: View) -> str:

@@ -15,11 +15,14 @@ from trainer.music.instrument import Instrument
 from trainer.music.names import NoteNames, named
 from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.line_of_notes import notes_rows
+from trainer.screens.session_requests import Practice
 from trainer.screens.widgets.cells import Cells
 from trainer.screens.widgets.heading import Heading
 from trainer.screens.widgets.key_line import HELP, KeyLine
 from trainer.session.view import ShelvedSpot
 
+LOOKS_PER_S = 4
+"""What the session tells meanwhile, as that the device is gone, is shown so soon."""
 STAFF_HEIGHT = 10
 """Rows for a staff with the ledger lines of the top octave."""
 CHOSEN, OTHER = "▸ ", "  "
@@ -38,6 +41,7 @@ class ShelfScreen(Screen[None]):
 
     def __init__(
         self,
+        practice: Practice,
         spots: Sequence[ShelvedSpot],
         instrument: Instrument,
         names: NoteNames,
@@ -45,6 +49,8 @@ class ShelfScreen(Screen[None]):
     ) -> None:
         """`pick` is given the spot the student wants to practise."""
         super().__init__()
+        self._practice = practice
+        self._told_before = len(practice.view().notices)
         self._spots = tuple(spots)
         self._instrument = instrument
         self._names = names
@@ -58,11 +64,13 @@ class ShelfScreen(Screen[None]):
             yield Static(id="spots", markup=False)
         yield Cells(id="notes")
         yield Static(id="fingers", markup=False)
+        yield Static(id="notice", markup=False)
         yield KeyLine()
 
     def on_mount(self) -> None:
-        """Show it once there is a size."""
+        """Show it once there is a size, and what is told from now on."""
         self.call_after_refresh(self._show)
+        self.set_interval(1 / LOOKS_PER_S, self.look)
 
     def on_resize(self) -> None:
         """Draw the notes anew."""
@@ -79,6 +87,12 @@ class ShelfScreen(Screen[None]):
             self._pick(self._spots[self._place])
         else:
             self.app.pop_screen()
+
+    def look(self) -> None:
+        """Show what was told since the shelf was opened."""
+        notice, told = self.query_one("#notice", Static), self._practice.view().notices
+        if len(told) > self._told_before and notice.content != told[-1]:
+            notice.update(told[-1])
 
     def _show(self) -> None:
         listed = self.query_one("#spots", Static)

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from fractions import Fraction
+from statistics import median
 
 import numpy as np
 
@@ -53,6 +54,8 @@ RIVAL_SHARE = 0.9
 MOST_OTHER = 0.12
 """Of the notes, what speaks for another line: a scale with one other degree differs in one of
 seven, .14, and in every place of it."""
+HALF_WAY = 0.5
+"""Half steps: from here on the neighbouring one is nearer."""
 AS_GOOD = 0.05
 """Lines whose faults differ by less, as a share of the notes, can't be told apart."""
 STARTS_FIT, STARTS_TELL = 0.7, 0.15
@@ -250,21 +253,36 @@ def wrong_share(notes: Sequence[Note], take: Take) -> float:
 
 
 def _other_share(notes: Sequence[Note], take: Take) -> float:
-    """The places of each degree that never came out right, and whole sounds too much, of the line's
-    notes."""
-    wrong = _missed(take) - _octaves(notes, take)
-    places = defaultdict[int, set[int]](set)
+    """The places of each degree that mostly came out as another, and whole sounds too much, of the
+    line's notes."""
+    wrong = (_missed(take) - _octaves(notes, take)) | _nearer_to_others(notes, take)
+    places = defaultdict[int, list[int]](list)
     for index, note in enumerate(notes):
-        places[note.pitch.midi % pitch.OCTAVE.semitones].add(index)
-    never_right = sum(len(each) for each in places.values() if each <= wrong)
-    return (never_right + _too_much(take).count(EXTRA)) / len(notes)
+        places[note.pitch.midi % pitch.OCTAVE.semitones].append(index)
+    other = sum(len(each) for each in places.values() if 2 * len(wrong & {*each}) > len(each))
+    return (other + _too_much(take).count(EXTRA)) / len(notes)
 
 
-def _missed(take: Take) -> set[int | None]:
-    return {note.index for note in take.expected_notes if note.state is State.MISSED}
+def _missed(take: Take) -> set[int]:
+    return {
+        note.index
+        for note in take.expected_notes
+        if note.index is not None and note.state is State.MISSED
+    }
 
 
-def _octaves(notes: Sequence[Note], take: Take) -> set[int | None]:
+def _nearer_to_others(notes: Sequence[Note], take: Take) -> set[int]:
+    """The notes that answer, but lie nearer to a neighbouring half step, as the line lies."""
+    away = {
+        note.index: note.midi - notes[note.index].pitch.midi
+        for note in take.expected_notes
+        if note.index is not None and note.midi is not None
+    }
+    lies = median(away.values()) if away else 0.0
+    return {index for index, each in away.items() if abs(each - lies) > HALF_WAY}
+
+
+def _octaves(notes: Sequence[Note], take: Take) -> set[int]:
     """The notes in whose place their octave came, which the ear takes for them now and then."""
     return {
         note.instead_of
