@@ -3,10 +3,12 @@ does a terminal that goes without a word, as one does whose HUP is ignored."""
 
 from __future__ import annotations
 
+import fcntl
 import os
 import signal
 import subprocess
 import sys
+import termios
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,9 +18,10 @@ import pytest
 if sys.platform == "win32":
     pytest.skip("a pty is POSIX's", allow_module_level=True)
 
-from tests.own_terminal import PAGE_DOWN, OwnTerminal, routine_in
+from tests.own_terminal import PAGE_DOWN, TITLE, OwnTerminal, routine_in
 
 PROJECT = Path(__file__).parents[2]
+CTRL_Z, STOPPED = b"\x1a", "stopped here"
 LIMIT_S = 400.0
 """Only what hangs takes so long, on a busy machine too."""
 
@@ -27,6 +30,13 @@ def signals_heeded() -> None:
     """As a terminal starts a program, also where the tests run under nohup or in the background."""
     for name in ("SIGHUP", "SIGQUIT", "SIGTERM"):
         signal.signal(getattr(signal, name), signal.SIG_DFL)
+
+
+def own_terminal_to_control() -> None:
+    """As a login gives one to its shell (tty_ioctl(4))."""
+    signals_heeded()
+    os.setsid()
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
 
 @contextmanager
@@ -97,3 +107,39 @@ def test_a_terminal_that_goes_without_a_word_ends_it(
         terminal.close()
         assert program.wait(LIMIT_S) is not None
     assert all("\nended: " in text for text in rounds(tmp_path))
+
+
+@pytest.mark.slow
+def test_ctrl_z_gives_the_shell_its_terminal_back_until_fg(tmp_path: Path) -> None:
+    """A shell with job control (POSIX: `set -m`) in a terminal of its own."""
+    practise = f"{sys.executable} -m trainer practise --player --routine {routine_in(tmp_path)}"
+    terminal = OwnTerminal()
+    end = terminal.slave
+    shell = subprocess.Popen(
+        ["bash", "-c", f"set -m; {practise}; echo {STOPPED} by $?; stty -a; fg"],
+        stdin=end, stdout=end, stderr=end, cwd=PROJECT,
+        env=dict(os.environ, TRAINER_HOME=str(tmp_path), TERM="xterm-256color"),
+        preexec_fn=own_terminal_to_control,
+    )  # fmt: skip
+    try:
+        terminal.read_until(lambda: terminal.shows_today, LIMIT_S)
+        terminal.read_for(0.5)
+        assert b"1049" in terminal.modes_left_on
+
+        def parts() -> list[bytes]:
+            return terminal.written.split(STOPPED.encode())
+
+        terminal.press(CTRL_Z)
+        terminal.read_until(lambda: len(parts()) > 1 and TITLE in parts()[1], LIMIT_S)
+        assert b"\x1b[?1049l" in parts()[0]
+        by_the_shell, again = parts()[1].split(b"\x1b[?1049h")
+        assert b" icanon " in by_the_shell
+        assert b" echo " in by_the_shell
+        assert TITLE in again
+        terminal.press(b"q")
+        terminal.read_until(lambda: shell.poll() is not None, LIMIT_S)
+        assert not terminal.modes_left_on
+    finally:
+        shell.kill()
+        shell.wait()
+        terminal.close()

@@ -57,7 +57,7 @@ def test_the_line_grows_as_the_note_stands(round_: Round) -> None:
         (row,) = standing_row(system, Standing(0, Ask.HOLD, 0.0, share), 80)
         lengths.append(row.text.count("━"))
         assert "hold it" in row.text
-    assert lengths[0] == 0 < lengths[1] < lengths[2]
+    assert lengths[0] == 1 < lengths[1] < lengths[2], "the sign for in tune, then the line"
 
 
 @pytest.mark.parametrize("ask", Ask)

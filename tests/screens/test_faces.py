@@ -336,6 +336,21 @@ def test_octaves_of_a_name_stand_level_when_they_are_in_tune(rounds: dict[str, R
         x = next(row.text.index("1") for row in rows[:7] if "1" in row.text[10:])
         used = {y for y, row in enumerate(rows[:7]) if any(c in "123" for c in row.text[x : x + 5])}
         assert len(used) == rows_used
+        assert "1 is the lowest octave, 3 the highest." in told(rows)
+
+
+@pytest.mark.parametrize("name", ["breath", "fingers"])
+def test_labels_stay_where_the_staff_is_turned(rounds: dict[str, Round], name: str) -> None:
+    round_ = rounds[name]
+    system = score(round_, WIDTH, 24).systems[0]
+    whole, half = (
+        told(face_rows(round_, system, HeardSoFar(turned=turned), WIDTH, 12))
+        for turned in (None, system.column(system.end) - 8)
+    )
+    labels = [line[: system.left].rstrip() for line in whole.splitlines()]
+    assert {"sharp", "flat", "time"} & set(labels)
+    assert [line[: system.left].rstrip() for line in half.splitlines()] == labels
+    assert half.count("┄") < whole.count("┄")
 
 
 # All of them

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Awaitable, Callable
 from typing import Any
 
 import pytest
 import yaml
+from textual.drivers.headless_driver import HeadlessDriver
 
 from tests.screens.test_every_kind import ALSO_HEARD, HEARD, SOUND, to_kind
 from tests.sweeps import mostly_slow
 from trainer.routine.round import RoundKind
 from trainer.screens.after_screen import AfterScreen
+from trainer.screens.appearance import NO_SHELL
 from trainer.screens.help_screen import HelpScreen
 from trainer.screens.settings_screen import SettingsScreen
 from trainer.screens.week_screen import WeekScreen
-from trainer.session.view import Stage
+from trainer.session.view import SOUNDING, Stage
 
 Opened = Callable[..., Any]
 Way = Callable[[Any], Awaitable[object]]
@@ -122,6 +125,45 @@ async def test_leaving_the_program_keeps_the_round_played(stand: Opened, way: Wa
         at.session.stop()  # as `practise.ticking` does on the way out
         at.session.tick()
         assert len(kept_rounds(at)) == 1
+
+
+@pytest.fixture
+def stops(monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, int]]:
+    """Signals sent; none is. A driver that can be suspended, in a group of its own, as a shell with
+    job control starts one."""
+    sent: list[tuple[int, int]] = []
+    monkeypatch.setattr(HeadlessDriver, "can_suspend", True, raising=False)
+    monkeypatch.setattr("trainer.screens.appearance.os.kill", lambda *told: sent.append(told))
+    monkeypatch.setattr("trainer.screens.appearance.os.getpgrp", lambda: 2)
+    monkeypatch.setattr("trainer.screens.appearance.os.getsid", lambda _: 1)
+    return sent
+
+
+@pytest.mark.parametrize("way", mostly_slow((playing, counting_in, after, in_help), 1))
+async def test_ctrl_z_stops_all_that_runs_once_nothing_sounds(
+    stand: Opened, stops: list[tuple[int, int]], way: Way
+) -> None:
+    async with stand() as at:
+        await way(at)
+        sounded = at.session.view().stage in SOUNDING
+        await at.pilot.press("ctrl+z")
+        at.app.look()
+        assert len(stops) == (not sounded), "while it sounds it goes on"
+        at.session.tick()
+        for _ in range(3):
+            at.app.look()
+        assert stops == [(0, signal.SIGTSTP)]
+        assert (at.session.view().stage is Stage.PAUSED) is sounded
+
+
+async def test_ctrl_z_stops_nothing_where_no_shell_could_have_it_go_on(
+    stand: Opened, stops: list[tuple[int, int]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("trainer.screens.appearance.os.getsid", lambda _: 2)
+    async with stand() as at:
+        await at.press("ctrl+z")
+        assert [told.message for told in at.app._notifications] == [NO_SHELL]
+    assert not stops
 
 
 @pytest.mark.parametrize("way", mostly_slow(EVERYWHERE, 2))

@@ -11,6 +11,7 @@ from textual.screen import Screen
 
 from trainer.screens.after_screen import AfterScreen
 from trainer.screens.app import SCREEN_OF
+from trainer.screens.appearance import Appearance
 from trainer.screens.choice_screen import ChoiceScreen
 from trainer.screens.click_screen import ClickScreen
 from trainer.screens.drawing.canvas import Ink
@@ -51,7 +52,8 @@ def rows() -> dict[tuple[str, str], str]:
 
 
 def keys_and_labels() -> set[tuple[str, str]]:
-    bindings = [b for screen in SCREENS for b in screen.BINDINGS if isinstance(b, Binding)]
+    seen = (Appearance, *SCREENS)
+    bindings = [b for each in seen for b in each.BINDINGS if isinstance(b, Binding)]
     assert len(bindings) > 30
     return {
         (KEY_WORDS.get(key, key), binding.description)

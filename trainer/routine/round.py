@@ -193,7 +193,7 @@ class Round:
     knot: tuple[Pitch, ...] = ()
     """Written pitches of the knot that is taken out; empty in rounds of other kinds."""
 
-    @property
+    @cached_property
     def printed(self) -> tuple[Note, ...]:
         """All that stands on the staff, in order: the student's notes and the partner's turns."""
         return tuple(sorted((*self.notes, *self.partner_notes), key=lambda note: note.beat))
@@ -233,7 +233,7 @@ class Round:
         """Beats from the first click to the student's first: count-in and call."""
         return self.count_in_beats + self.call_beats
 
-    @property
+    @cached_property
     def beats(self) -> Fraction:
         """Length of the round from its first beat: whole beats, the last one filled with rest."""
         return self.bars.beat_ends(self.music_beats)

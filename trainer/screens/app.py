@@ -127,6 +127,7 @@ class TrainerApp(Appearance):
         self._then_and_now = then_and_now
         self._rooms = rooms or Rooms()
         self._reads = False
+        self._suspends = False
         self._at_start = settings or Settings()
         self.dress(self._at_start)
 
@@ -152,6 +153,9 @@ class TrainerApp(Appearance):
         stage = self._practice.view().stage
         if not self.screen_stack:  # on the way out
             return
+        if self._suspends and stage not in (*SOUNDING, Stage.WEIGHING):
+            self._suspends = False
+            super().action_suspend_process()
         reads = not isinstance(self.screen, StageScreen)
         if reads is not self._reads:
             self._reads = reads
@@ -317,6 +321,11 @@ class TrainerApp(Appearance):
     def action_help(self) -> None:
         """Every key of this screen."""
         self.push_screen(HelpScreen(wishes_of(self.screen)))
+
+    def action_suspend_process(self) -> None:
+        """Back to the shell as soon as no round sounds; one that does is paused."""
+        self._stand_still()
+        self._suspends = True
 
     def action_leave(self) -> None:
         """End the session, asked once more while a round sounds; from its last screen, leave."""

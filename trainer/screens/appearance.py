@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import signal
 import sys
 from collections.abc import Sequence
 from typing import Any
@@ -9,6 +11,7 @@ from typing import Any
 from rich.segment import Segment
 from textual.app import App
 from textual.await_complete import AwaitComplete
+from textual.binding import Binding
 from textual.color import Color
 from textual.driver import Driver
 from textual.filter import LineFilter
@@ -27,6 +30,7 @@ from trainer.app.settings import (
 from trainer.disk.outside_text import is_harmless, without_unseen
 from trainer.screens.drawing.ascii_only import PlainFilter
 from trainer.screens.drawing.large_thing import LargeThing
+from trainer.screens.key_names import EVERY_APPS
 from trainer.screens.pixels.terminal_pixels import PixelWay
 from trainer.screens.sent_once import sent_once
 
@@ -45,12 +49,25 @@ HIGH_CONTRAST_THEME = Theme(
     dark=True,
     variables={"text-muted": "#ffffff", "foreground-muted": "#ffffff", "text-disabled": "#ffffff"},
 )
+SHELL = "ctrl+z"
+NO_SHELL = "No shell started this, so there is none to go back to. q ends."
 THEMES = {DARK: "textual-dark", LIGHT: "textual-light", HIGH_CONTRAST: HIGH_CONTRAST_THEME.name}
 
 
 class Appearance(App[object]):
     """Dresses an app as the student has set it."""
 
+    BINDINGS = [
+        Binding(
+            SHELL,
+            "suspend_process",
+            "Shell",
+            id="shell",
+            show=False,
+            priority=True,  # in a question too
+            tooltip=EVERY_APPS[SHELL],
+        )
+    ]
     settings: Settings = Settings()
     """As set now."""
     pixels: PixelWay | None = None
@@ -91,6 +108,16 @@ class Appearance(App[object]):
     def leave_soon(self) -> None:
         """End at the next look: a signal breaks in anywhere, even where nothing can be posted."""
         self.leaving = True
+
+    def action_suspend_process(self) -> None:
+        """Stop the program and all it started, as a terminal does at Ctrl-Z, where a shell can have
+        it go on."""
+        if self._driver is None or not self._driver.can_suspend or sys.platform == "win32":
+            return
+        if os.getpgrp() == os.getsid(0):
+            self.notify(NO_SHELL)
+        else:
+            os.kill(0, signal.SIGTSTP)
 
     def dress(self, settings: Settings) -> None:
         """Take on names, colours and characters."""

@@ -49,6 +49,7 @@ DRAWN = (
     "The music is drawn in pixels where the terminal shows pictures (kitty's protocol, sixel) and "
     "Pillow is installed, else in characters; the setting 'drawing' keeps it in characters."
 )
+_EVERY_APPS = [(KEY_WORDS[key], EVERY_APPS[key]) for key in ("ctrl+p", "ctrl+z")]
 CARD_STYLE = """
 .card { columns: 2; column-gap: 8mm; font-size: 7.9pt; line-height: 1.13; }
 .card td { padding: 0.15mm 2mm 0.15mm 0; }
@@ -74,7 +75,7 @@ def key_card() -> tuple[KeySection, ...]:
         for title, screen in SECTIONS
     )
     return (
-        KeySection("Everywhere", [*everywhere, (KEY_WORDS["ctrl+p"], EVERY_APPS["ctrl+p"])]),
+        KeySection("Everywhere", [*everywhere, *_EVERY_APPS]),
         *screens,
         KeySection(SPOKEN, list(IN_LINES)),
         KeySection(ON_THE_MUSIC, list(SIGNS)),

@@ -25,13 +25,15 @@ KEY_WORDS = {
     "comma": ",",
     "ctrl+q": "Ctrl-Q",
     "ctrl+p": "Ctrl-P",
+    "ctrl+z": "Ctrl-Z",
 }
 
 EVERY_APPS = {
     "ctrl+q": "Leave at once; finished rounds are kept",
     "ctrl+p": "Every action by its name",
+    "ctrl+z": "Back to the shell; fg comes back here",
 }
-"""Keys that Textual gives every app, and what they do in our words."""
+"""Keys that every app has, most from Textual, and what they do in our words."""
 Keys = list[tuple[str, str]]
 """Keys, and what they do: ('PageDown, Space, Enter', 'The next thing')."""
 

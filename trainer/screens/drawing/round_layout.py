@@ -135,13 +135,8 @@ def score(
 
     `octave_signs`: high notes are written an octave lower under 8va, instead of on ledger lines.
     """
-    lines = systems(round_, width, scale)
-    lowered = lowered_notes(round_.printed, HIGHEST_STEP) if octave_signs else frozenset()
-    music = sheet(round_, lowered)
-    two = _layout(music, lines, width, height, scale, two=True) if len(lines) > 1 else None
-    one = _layout(music, lines, width, height, scale, two=False)
-    chosen = two if two is not None and two.trail_rows >= least_trail else one
-    return replace(chosen, trail_rows=odd(min(chosen.trail_rows, tallest_trail)))
+    music = _sheet(round_, octave_signs=octave_signs)
+    return _laid_out(round_, music, (width, height), scale, least_trail, tallest_trail)
 
 
 def fitted(
@@ -154,27 +149,41 @@ def fitted(
         if wants_room(round_)
         else (ROOMY_TRAIL, TALLEST_TRAIL)
     )
+    music = _sheet(round_, octave_signs=settings.high_notes == OCTAVE_SIGN)
 
     def laid_out(scale: StaffScale) -> RoundLayout:
-        return score(
-            round_,
-            width,
-            height,
-            scale,
-            octave_signs=settings.high_notes == OCTAVE_SIGN,
-            least_trail=least,
-            tallest_trail=tallest,
-        )
+        return _laid_out(round_, music, (width, height), scale, least, tallest)
 
+    automatic = settings.note_size == AS_THE_SCREEN_ALLOWS
+    wide = width >= STAND_WIDTH and height >= STAND_HEIGHT
+    if settings.note_size == SMALL_NOTES or (automatic and not wide):
+        return laid_out(small_scale)
     large = laid_out(large_scale)
     bar = min(Fraction(round_.beats_per_bar), round_.beats)
     whole_bars = max(system.beats for system in large.systems) >= bar
-    wide = width >= STAND_WIDTH and height >= STAND_HEIGHT
-    roomy = wide and whole_bars and large.trail_rows >= ROOMY_TRAIL
-    wanted = roomy if settings.note_size == AS_THE_SCREEN_ALLOWS else large.is_whole(height)
-    if settings.note_size != SMALL_NOTES and wanted:
-        return large
-    return laid_out(small_scale)
+    roomy = whole_bars and large.trail_rows >= ROOMY_TRAIL
+    return large if (roomy if automatic else large.is_whole(height)) else laid_out(small_scale)
+
+
+def _sheet(round_: Round, *, octave_signs: bool) -> Sheet:
+    lowered = lowered_notes(round_.printed, HIGHEST_STEP) if octave_signs else frozenset()
+    return sheet(round_, lowered)
+
+
+def _laid_out(
+    round_: Round,
+    music: Sheet,
+    size: tuple[int, int],
+    scale: StaffScale,
+    least_trail: int,
+    tallest_trail: int,
+) -> RoundLayout:
+    width, height = size
+    lines = systems(round_, width, scale)
+    chosen = _layout(music, lines, width, height, scale, two=len(lines) > 1)
+    if len(lines) > 1 and chosen.trail_rows < least_trail:
+        chosen = _layout(music, lines, width, height, scale, two=False)
+    return replace(chosen, trail_rows=odd(min(chosen.trail_rows, tallest_trail)))
 
 
 def _layout(

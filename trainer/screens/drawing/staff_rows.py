@@ -147,7 +147,7 @@ def frame(notes: Sequence[Note], sheet: Sheet, scale: StaffScale = COMPACT) -> F
     short = {
         part.note.index
         for part in sheet.written.parts
-        if part.symbol.flags > BEAMS_IN_STEM and part.note.index in steps
+        if part.note.index in steps and part.symbol.flags > BEAMS_IN_STEM
     }
     beamed = [steps[index] for index in short]
     lowest = [step - reach for step, reach in _reaching(steps.values(), signed, beamed)]

@@ -7,7 +7,7 @@ from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.drawing.systems import System
 
 STANDS, TO_STAND = "━", "┄"
-MARKS = {Ask.HIGHER: "▲", Ask.LOWER: "▼", Ask.HOLD: "═", Ask.OTHER: "×", Ask.BEGIN: "·"}
+MARKS = {Ask.HIGHER: "▲", Ask.LOWER: "▼", Ask.HOLD: "━", Ask.OTHER: "×", Ask.BEGIN: "·"}
 """A shape for each, so that no colour is needed."""
 
 

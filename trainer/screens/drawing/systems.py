@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from trainer.music.bars import COMMON_TIME, Bars, BarSpan
 from trainer.music.note import Note
@@ -272,6 +272,8 @@ class _OneLine:
     def held(self, beat: Fraction) -> Note | None:
         """The note that is in the middle of sounding at a beat."""
         first = bisect_left(self._begins, beat)
+        if first == 0 or self._sounds_until[first - 1] <= beat:
+            return None
         return next(
             (n for n, end in zip(self.notes[:first], self._ends, strict=False) if end > beat), None
         )
@@ -290,3 +292,8 @@ class _OneLine:
     @cached_property
     def _ends(self) -> list[Fraction]:
         return [note.beat + note.length for note in self.notes]
+
+    @cached_property
+    def _sounds_until(self) -> list[Fraction]:
+        """The latest end of each note and all before it."""
+        return list(accumulate(self._ends, max))

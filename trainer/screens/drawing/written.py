@@ -84,17 +84,19 @@ def _block(
     signs = _sign_row(system, written.care, written.unsure, width)
     if written.take is None:
         return (*staff, *signs)
-    answers = (
-        take_answers(written.take, written.off_beat_ms, system) if written.round.in_time else []
-    )
     line = take_trail(system, written.take)
     aim = written.round.aims.cents
     return (
         *staff,
         *signs,
         *(trail_rows(system, line, trail, width, aim, written.care) if trail else ()),
-        *timing_row(system, answers, width, written.care),
+        *(_timing_row(written, system, written.take, width) if written.round.in_time else ()),
     )
+
+
+def _timing_row(written: Written, system: System, take: Take, width: int) -> tuple[Row, ...]:
+    answers = take_answers(take, written.off_beat_ms, system)
+    return timing_row(system, answers, width, written.care)
 
 
 def _sign_row(

@@ -6,6 +6,7 @@ import math
 from base64 import standard_b64encode
 from functools import lru_cache
 from io import BytesIO
+from itertools import repeat
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,29 +34,26 @@ ROW_MARKS = (
 _STEPS = bytes(round(shade * (SHADES - 1) / FULL) for shade in range(FULL + 1))
 """The step of each shade."""
 Columns = NDArray[np.intp]
+Runs = tuple[Columns, Columns, Columns, Columns]
+"""Of each run: its band and step in one figure, first column, the column after its last, dots."""
 
 
 def sixels(image: Image.Image, palette: Palette) -> str:
     """A picture in shades as one sixel sequence: each band is paper first, then darker steps."""
     width, height = image.size
-    parts = [f'\x1bPq"1;1;{width};{height}'.encode()]
+    begun = [f'\x1bPq"1;1;{width};{height}'.encode()]
     for step, colour in enumerate(_colours(palette)):
         red, green, blue = (round(value * 100 / 255) for value in colour)
-        parts.append(f"#{step};2;{red};{green};{blue}".encode())
+        begun.append(f"#{step};2;{red};{green};{blue}".encode())
     pixels = np.asarray(image.point(_STEPS))
     bands = np.zeros((math.ceil(height / BAND_ROWS), BAND_ROWS, width), np.uint8)
     bands.reshape(-1, width)[:height] = pixels
-    over = _over_paper(bands)
-    for band in range(len(bands)):
-        rows = min(BAND_ROWS, height - band * BAND_ROWS)
-        parts.append(_run(width, (1 << rows) - 1, b"#0"))
-        parts += over.get(band, ())
-        parts.append(b"-")
-    return (b"".join(parts) + b"\x1b\\").decode("ascii")
+    written = _written(*_with_paper(*_over_paper(bands), len(bands), width, height))
+    return b"".join((*begun, *written, b"-\x1b\\")).decode("ascii")
 
 
-def _over_paper(bands: NDArray[np.uint8]) -> dict[int, list[bytes]]:
-    """For each band that holds ink its steps, as runs of columns with the same dots.
+def _over_paper(bands: NDArray[np.uint8]) -> Runs:
+    """Runs of columns with the same dots.
 
     Columns that are the same as the one before are taken together first: there is more of lines
     and paper than of anything else.
@@ -69,9 +67,9 @@ def _over_paper(bands: NDArray[np.uint8]) -> dict[int, list[bytes]]:
     dots = bands[band, :, column]
     run, row = np.nonzero(dots)
     if not run.size:
-        return {}
+        return run, run, run, run
     line = band[run] * SHADES + dots[run, row]
-    order = np.argsort(line * len(band) + run, kind="stable")
+    order = np.argsort(line.astype(np.uint16), kind="stable")  # short figures sort soonest
     line, run, row = line[order], run[order], row[order]
     first = np.flatnonzero(_differs(line) | _differs(run))
     bits = np.bitwise_or.reduceat(1 << row, first)
@@ -79,7 +77,22 @@ def _over_paper(bands: NDArray[np.uint8]) -> dict[int, list[bytes]]:
     parted = _differs(line) | _differs(bits)
     parted[1:] |= begin[1:] != end[:-1]
     first = np.flatnonzero(parted)
-    return _written(line[first], begin[first], end[np.append(first[1:], len(end)) - 1], bits[first])
+    return line[first], begin[first], end[np.append(first[1:], len(end)) - 1], bits[first]
+
+
+def _with_paper(
+    line: Columns, begin: Columns, end: Columns, bits: Columns, bands: int, width: int, height: int
+) -> Runs:
+    """The same after a run of paper over the whole of each band."""
+    paper = np.arange(bands) * SHADES
+    place = np.searchsorted(line, paper)
+    rows = np.minimum(BAND_ROWS, height - np.arange(bands) * BAND_ROWS)
+    return (
+        np.insert(line, place, paper),
+        np.insert(begin, place, 0),
+        np.insert(end, place, width),
+        np.insert(bits, place, (1 << rows) - 1),
+    )
 
 
 def _differs(values: Columns) -> NDArray[np.bool_]:
@@ -87,29 +100,34 @@ def _differs(values: Columns) -> NDArray[np.bool_]:
     return np.append(True, values[1:] != values[:-1])
 
 
-def _written(line: Columns, begin: Columns, end: Columns, bits: Columns) -> dict[int, list[bytes]]:
-    """Runs as sixels, by the band they lie in."""
-    found: dict[int, list[bytes]] = {}
-    before, column = -1, 0
-    for here, first, after, dots in zip(
-        line.tolist(), begin.tolist(), end.tolist(), bits.tolist(), strict=True
-    ):
-        parts = found.setdefault(here // SHADES, [])
-        if here != before:
-            parts.append(b"$#%d" % (here % SHADES))
-            before, column = here, 0
-        if first > column:
-            parts.append(_run(first - column, 0))
-        parts.append(_run(after - first, dots))
-        column = after
-    return found
+def _written(line: Columns, begin: Columns, end: Columns, bits: Columns) -> list[bytes]:
+    """Runs as sixels: what is left out before each, then the run itself."""
+    heads = np.flatnonzero(_differs(line))
+    left_out = begin.copy()
+    left_out[1:] -= end[:-1]
+    left_out[heads] = begin[heads]
+    parts = [b""] * (2 * len(line))
+    parts[::2] = map(_run, left_out.tolist(), repeat(0))
+    parts[1::2] = map(_run, (end - begin).tolist(), bits.tolist())
+    for place, here in zip(heads.tolist(), line[heads].tolist(), strict=True):
+        band, step = divmod(here, SHADES)
+        parts[2 * place] = _head(step, first=not band) + parts[2 * place]
+    return parts
 
 
-@lru_cache(maxsize=4096)
-def _run(length: int, dots: int, before: bytes = b"") -> bytes:
+@lru_cache
+def _head(step: int, *, first: bool) -> bytes:
+    """Where a step's runs begin: paper begins a band."""
+    if step:
+        return b"$#%d" % step
+    return b"#0" if first else b"-#0"
+
+
+@lru_cache(maxsize=8192)
+def _run(length: int, dots: int) -> bytes:
     """So many columns with the same dots."""
     sixel = bytes([0x3F + dots])
-    return before + (sixel * length if length < SHORTEST_RUN else b"!%d%c" % (length, sixel))
+    return sixel * length if length < SHORTEST_RUN else b"!%d%c" % (length, sixel)
 
 
 def coloured(image: Image.Image, palette: Palette) -> Image.Image:

@@ -14,7 +14,7 @@ from trainer.screens.drawing.systems import System
 from trainer.screens.drawing.time_line import timing_row
 
 LEFT_LINE, GONE_LINE = "━", "┄"
-BREATH = "’"
+BREATH, BREATH_LABEL = "’", "breath"
 BEATS_LEFT = "beats left on this breath"
 LAST_BEAT = "beat left on this breath"
 
@@ -41,7 +41,7 @@ def breath_rows(
         *line_rows(round_, system, heard.cents or {}, width, rows),
         *timing_row(system, heard.answers, width),
     )
-    canvas.paste(heard.under_music(lines), height - len(lines))
+    canvas.paste(heard.under_music(lines, system), height - len(lines))
     return canvas.rows()
 
 
@@ -60,6 +60,7 @@ def _breath_row(
     first = system.column(max(begin, system.start)) + 1
     last = system.column(min(end, system.end))
     now = min(last, max(first, system.column(max(beat, float(system.start)))))
+    canvas.put(0, 0, BREATH_LABEL, Ink.QUIET)
     canvas.put(first, 0, GONE_LINE * (now - first), Ink.LINE)
     canvas.put(now, 0, LEFT_LINE * (last - now), Ink.TRUE)
     if end <= system.end:

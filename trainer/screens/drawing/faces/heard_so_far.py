@@ -10,6 +10,7 @@ from trainer.ear.heard import LiveNote, LiveReading
 from trainer.music.note import Note
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Canvas, Row, joined
+from trainer.screens.drawing.systems import System
 from trainer.screens.drawing.trail import Trail
 
 STEADY_S = 0.3
@@ -37,11 +38,13 @@ class HeardSoFar:
     turned: int | None = None
     """Up to which column the staff shows the next system already."""
 
-    def under_music(self, rows: tuple[Row, ...]) -> tuple[Row, ...]:
-        """Rows whose columns are those of the music: blank where the staff is turned."""
+    def under_music(self, rows: tuple[Row, ...], system: System) -> tuple[Row, ...]:
+        """Rows whose columns are those of the music: blank where the staff is turned; the labels
+        on their left stay."""
         if self.turned is None:
             return rows
-        return joined(Canvas(len(rows[0].text), len(rows)).rows(), rows, self.turned)
+        blank = Canvas(len(rows[0].text), len(rows)).rows()
+        return joined(rows, joined(blank, rows, self.turned), system.left)
 
     def steady_cents(self, note: Note) -> float | None:
         """The note's cents as it sounds now; None where it doesn't or only just began."""

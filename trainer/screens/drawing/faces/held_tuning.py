@@ -48,7 +48,7 @@ def tuning_rows(
         *line_rows(round_, system, heard.cents or {}, width, rows),
         *timing_row(system, heard.answers, width),
     )
-    canvas.paste(lines if roomy else heard.under_music(lines), height - 1 - rows)
+    canvas.paste(lines if roomy else heard.under_music(lines, system), height - 1 - rows)
     if shown is not None and cents is not None:
         beside = _beside(shown, system, cents, width)
         x = system.column(shown.beat) + 1 if roomy else beside

@@ -20,7 +20,7 @@ LEFT = 10
 SIGN_COLUMNS = 2
 """Of one octave's sign."""
 HARMONIC = "○"
-LOWEST = "1 low"
+LEVEL = "On one level they agree."
 Laid = dict[str, dict[str, tuple[Pitch, float]]]
 """By the name without its octave: each octave's sign, its pitch and median cents."""
 
@@ -32,10 +32,10 @@ def octave_rows(round_: Round, take: Take, names: NoteNames, width: int) -> tupl
     if most < 2:
         return ()
     group = most * SIGN_COLUMNS + 1
-    canvas = Canvas(width, ROWS + 1)
+    canvas = Canvas(width, ROWS + 2)
     canvas.put(0, 0, SHARP, Ink.QUIET)
     canvas.put(0, ROWS - 1, FLAT, Ink.QUIET)
-    canvas.put(0, ROWS, LOWEST, Ink.QUIET)
+    canvas.put(LEFT, ROWS + 1, _legend(laid), Ink.QUIET)
     shown = list(laid.values())[: (width - LEFT) // group]
     middle = ROWS // 2
     canvas.put(LEFT, middle, "┄" * (group * len(shown) - 1), Ink.LINE)
@@ -52,6 +52,17 @@ def octave_rows(round_: Round, take: Take, names: NoteNames, width: int) -> tupl
             ink = Ink.TRUE if abs(cents) <= aim else Ink.OFF
             canvas.put(left + column * SIGN_COLUMNS, row, sign, ink)
     return canvas.rows()
+
+
+def _legend(laid: Laid) -> str:
+    """What the signs are, and what to look for."""
+    signs = {sign for octaves in laid.values() for sign in octaves}
+    numbers = sorted(signs - {HARMONIC})
+    told = f"{numbers[0]} is the lowest octave, {numbers[-1]} the highest"
+    if len(numbers) < 2:
+        told = f"{''.join(numbers)} is the true note"
+    harmonic = f", {HARMONIC} a harmonic" if HARMONIC in signs else ""
+    return f"{told}{harmonic}. {LEVEL}"
 
 
 def _laid(round_: Round, take: Take) -> Laid:

@@ -43,7 +43,7 @@ def trill_rows(
         *(line_rows(round_, system, heard.cents or {}, width, rows) if rows else ()),
         *timing_row(system, heard.answers, width),
     )
-    canvas.paste(heard.under_music(lines), height - len(lines))
+    canvas.paste(heard.under_music(lines, system), height - len(lines))
     return canvas.rows()
 
 
