@@ -41,6 +41,32 @@ def test_a_piano_next_door_is_no_extra_note() -> None:
     assert [note.state for note in take.notes] == [State.PLAYED] * 8
 
 
+def _alone(*sounds: Sound) -> Take:
+    """Eight notes asked, others heard."""
+    sound = 0.05 * _line(*sounds, gap_s=0.05)
+    noisy = sound + 1e-4 * np.random.default_rng(3).standard_normal(sound.size)
+    expected = as_expected([*ASKED, *ASKED])
+    return hear(noisy.astype(np.float32), RATE, expected, 150, Tuning(), None)
+
+
+def test_of_a_piano_alone_nothing_is_said() -> None:
+    """The first round of a day: no earlier one says how loud the player is."""
+    struck = [_struck_string(midi, 0.5) for midi in (64, 69, 66, 62, 73, 61)]
+    take = _alone(*struck)
+    assert [note.state for note in take.notes] == [State.NOT_JUDGED] * 8
+
+
+def test_a_soft_player_of_wrong_notes_is_heard() -> None:
+    take = _alone(*(_tone(midi, 0.35) for midi in (64, 69, 66, 62, 73, 61)))
+    assert sum(note.midi is not None for note in take.notes) == 6
+
+
+def test_a_player_of_what_was_asked_is_heard_however_the_notes_fall() -> None:
+    """Staccatissimo falls as a struck string does."""
+    take = _alone(*(_struck_string(midi, 0.3) for midi in (*ASKED, *ASKED)))
+    assert take.count(State.PLAYED) >= 7
+
+
 def test_a_note_of_the_player_that_nobody_asked_for_is_an_extra_one() -> None:
     take = _line_with(10 ** (-12 / 20) * _tone(76, 0.5))
     assert [note.state for note in take.notes].count(State.EXTRA) == 1

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.ear.made_flute import as_expected
+from trainer.ear.hear import hear
 from trainer.ear.segments.seam_patch import ROWS, STEPS
 from trainer.ear.segments.start_network import (
     BESIDE,
@@ -15,6 +17,8 @@ from trainer.ear.segments.start_network import (
     Values,
     start_network,
 )
+from trainer.music.note import Start
+from trainer.music.tuning import Tuning
 
 FURTHEST = LAYERS * max(REACH, *BESIDE)
 """So far away a seam can still be heard of."""
@@ -58,3 +62,21 @@ def test_each_place_is_looked_at_for_itself() -> None:
         network.looked_at(network.seen(patches[n : n + 1]), facts[n : n + 1]) for n in range(5)
     ]
     assert np.allclose(together, np.concatenate(alone), atol=1e-4)
+
+
+@pytest.mark.parametrize("gap_s", [0.005, 0.025])
+def test_where_the_air_stops_between_steps_nothing_is_called_slurred(gap_s: float) -> None:
+    """Tones that fade in within 20 ms without a stroke: no flute that was fitted on begins so."""
+    rate, midis = 44100, (74, 76, 78, 79, 81, 83, 81, 79, 78, 76, 74)
+    time_s = np.arange(round(0.25 * rate)) / rate
+    edge = np.minimum(1, time_s / 0.02) ** 2 * np.minimum(1, time_s[::-1] / 0.018) ** 2
+    parts = [np.zeros(rate // 2)]
+    for midi in midis:
+        turn = 2 * np.pi * 440 * 2 ** ((midi - 69) / 12) * time_s
+        waves = (a * np.sin(n * turn) for n, a in enumerate((0.1, 0.06, 0.03), start=1))
+        parts += [edge * sum(waves), np.zeros(round(gap_s * rate))]
+    sound = np.concatenate([*parts, np.zeros(rate // 2)])
+    sound += 1e-4 * np.random.default_rng(1).standard_normal(sound.size)
+    take = hear(sound.astype(np.float32), rate, as_expected(midis), 120, Tuning(), None)
+    assert all(note.midi is not None for note in take.expected_notes)
+    assert Start.SLURRED not in {note.start for note in take.notes}

@@ -10,7 +10,7 @@ from trainer.ear.heard import HeardNote, State, Take
 from trainer.music.pitch import Pitch
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
-from trainer.session.next_door import as_the_players, is_as_loud_as_usual, usual_level_db
+from trainer.session.next_door import as_the_players, is_as_loud_as_usual, players_level_db
 
 D5 = Pitch.parse("D5")
 BEFORE_DB = -20.0
@@ -51,8 +51,8 @@ def test_a_silent_round_without_any_sound_stays_missed() -> None:
 
 
 def test_the_usual_level_is_that_of_notes_that_were_asked() -> None:
-    assert usual_level_db(_take(-20.0, -22.0, -60.0)) == -21.0
-    assert usual_level_db(_take(None, None)) is None
+    assert players_level_db(_take(-20.0, -22.0, -60.0)) == -21.0
+    assert players_level_db(_take(None, None)) is None
 
 
 @pytest.mark.parametrize(

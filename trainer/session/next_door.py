@@ -24,7 +24,7 @@ def is_as_loud_as_usual(round_: Round) -> bool:
     )
 
 
-def usual_level_db(take: Take) -> float | None:
+def players_level_db(take: Take) -> float | None:
     """The median level of the notes heard of those asked for, dB re full scale; None for none."""
     levels = [note.level_db for note in take.expected_notes if note.level_db is not None]
     return median(levels) if levels else None

@@ -20,7 +20,7 @@ from trainer.ear.take_listener import TakeListener
 from trainer.music.instrument import Instrument
 from trainer.routine.round import PartnerPart, Round
 from trainer.session.accompaniment import accompaniment, as_sounding, clicks
-from trainer.session.next_door import as_the_players, usual_level_db
+from trainer.session.next_door import as_the_players, players_level_db
 from trainer.session.partner_turns import partners_turns
 from trainer.session.signal_loss import DEAD_S, DEAD_WORDS, Damage, dies_at_s, hums, spared
 from trainer.sound.latency_watch import MOVED_S, heard_until, lateness, leak_gain, moved_from
@@ -206,7 +206,7 @@ class RoundRecorder:
 
         The clicks' gain is taken to be the same for lower sounds where the partner wasn't found.
         """
-        own_db = usual_level_db(take)
+        own_db = players_level_db(take)
         if self._leak_gain is None or self.round.partner in SILENT_PARTNERS:
             return False
         if own_db is None:  # nothing could be told from the partner, or nothing was played

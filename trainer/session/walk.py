@@ -26,7 +26,7 @@ from trainer.session.first_look import FirstLook
 from trainer.session.first_note import FirstNote
 from trainer.session.hearing_again import HearingAgain
 from trainer.session.logbook import Logbook
-from trainer.session.next_door import is_as_loud_as_usual, usual_level_db
+from trainer.session.next_door import is_as_loud_as_usual, players_level_db
 from trainer.session.notices import Notices
 from trainer.session.port_watch import PortState, PortWatch
 from trainer.session.reminders import Reminders
@@ -468,7 +468,7 @@ class Walk:
             self._partners_way = self._under_way.way
             if outcome.take is not None:
                 if is_as_loud_as_usual(round_):
-                    self._level_before_db = usual_level_db(outcome.take)
+                    self._level_before_db = players_level_db(outcome.take)
                 if self._under_way.partner_too_loud(outcome.take):
                     self._reminders.of_headphones()
             self._reminders.of_the_room(outcome.log.measures)

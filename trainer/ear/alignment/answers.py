@@ -15,6 +15,7 @@ from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
 from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State
+from trainer.ear.segments.blown_tones import is_hardly_blown
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
 from trainer.ear.segments.note_segments import note_segments
 from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
@@ -30,6 +31,10 @@ FAINT_DB = 20.0
 """A sound so far below those that answer what was asked, and asked for by nothing, is none of the
 player's: a tail, or somebody next door. From pianissimo to fortissimo recorded notes of one player
 lie within some 20 dB; a soft note that was asked for answers it, however soft."""
+OWN_SHARE = 0.5
+"""Whoever plays so much of what was asked is the player, whatever it sounds like ..."""
+FEWEST_ASKED = 4
+"""... and of fewer notes asked, long tones, too little is heard to tell."""
 AROUND_S = 0.3
 """So much around what was missed or wrong is looked at again."""
 
@@ -75,11 +80,27 @@ def expected_notes(
 def answered(
     features: Features, expected_notes: ExpectedNotes, cache: MeasurementCache
 ) -> tuple[list[HeardNote], Evidence]:
-    """Heard notes by onset, missed ones before the next that was played; and their evidence."""
+    """Heard notes by onset, missed ones before the next that was played; and their evidence. Of
+    what is somebody else's nothing is said."""
     found, answers, hidden = segments_and_answers(features, expected_notes)
+    if _is_somebody_elses(features, found, answers, expected_notes):
+        unheard = [HeardNote(n.index, n.pitch, State.NOT_JUDGED) for n in expected_notes.notes]
+        return unheard, evidence(features, (), (), cache)
     starts = [expected_notes.start_of(answer) for answer in answers]
     measured = evidence(features, found, starts, cache)
     return _in_order(measured, answers, expected_notes, hidden), measured
+
+
+def _is_somebody_elses(
+    features: Features,
+    found: Sequence[NoteSegment],
+    answers: Sequence[Answer],
+    expected_notes: ExpectedNotes,
+) -> bool:
+    """Whether what sounds is neither what was asked nor blown: a piano next door, say."""
+    asked = len(expected_notes.notes)
+    as_asked = sum(answer.right for answer in answers) >= OWN_SHARE * asked
+    return asked >= FEWEST_ASKED and not as_asked and is_hardly_blown(features, found)
 
 
 def segments_and_answers(

@@ -24,6 +24,10 @@ Chances = NDArray[np.float64]
 
 AGAIN_SEMITONES = 0.6
 """Nothing nearer than this is slurred to: the same note again needs a tongue or a breath."""
+STOPPED_DB, STOPPED_S, STEP_SEMITONES = 17.0, 0.02, 5.5
+"""Over no more than a fourth no slur falls so far for so long (6 dB below the softer side):
+recorded legato falls by up to 14 dB there, and by 15 to 23 over leaps of nine semitones and more
+(our own measurement; tests/bench/ear/fit/README.md)."""
 STRUCK = (Start.LEGATO_TONGUE, Start.TONGUED)
 """A soft stroke taken for a hard one, or the other way round, is no fault: they are sure
 together."""
@@ -98,13 +102,21 @@ def _chances(
 def _possible(
     joined: Sequence[NoteSegment | None], transitions: Sequence[Transition]
 ) -> NDArray[np.bool_]:
-    """Nothing is slurred out of silence or to its own pitch, shape (sounds, kinds)."""
+    """Nothing is slurred out of silence, over air that stopped, or to its own pitch; shape (sounds,
+    kinds)."""
     reaches = np.array([before is not None for before in joined])
     again = np.array([seam.leap_semitones < AGAIN_SEMITONES for seam in transitions])
+    stopped = np.array([_stops(seam) for seam in transitions])
     possible = np.ones((reaches.size, len(KINDS)), bool)
-    possible[~reaches | again, KINDS.index(Start.SLURRED)] = False
+    possible[~reaches | again | stopped, KINDS.index(Start.SLURRED)] = False
     possible[~reaches, KINDS.index(Start.LEGATO_TONGUE)] = False
     return possible
+
+
+def _stops(seam: Transition) -> bool:
+    """Whether the air stopped between two tones a step or a small leap apart."""
+    deep = seam.dip_db > STOPPED_DB and seam.hollow_s > STOPPED_S
+    return deep and abs(seam.leap_semitones) < STEP_SEMITONES
 
 
 def _heard(chances: Chances, asked: Start | None) -> HeardStart:

@@ -27,6 +27,7 @@ from tests.bench.ear.recorded.table import printed
 from tests.bench.results import write_section
 
 CERTAINTY = "certainty"
+PLAYERS = f"{RECORDED}, {', '.join(SOUNDFONTS)}, or SOUNDFONT:PROGRAM of any other"
 
 
 def main() -> None:
@@ -90,7 +91,7 @@ def _options() -> argparse.Namespace:
     which.add_argument("--all", action="store_true", help="every pitch")
     parser.add_argument("--quick", action="store_true")
     parser.add_argument("--seed", type=int, default=0)
-    parser.add_argument("--player", choices=[RECORDED, *SOUNDFONTS], default=RECORDED)
+    parser.add_argument("--player", default=RECORDED, help=PLAYERS)
     parser.add_argument("--halls", action="store_true", help="in halls, from the middle of them")
     parser.add_argument("--json", type=Path, metavar="FILE")
     parser.add_argument("--plot", type=Path, metavar="FILE", help="the reliability plot, SVG")

@@ -9,6 +9,7 @@ import numpy as np
 
 from tests.bench.ear.recorded.heard_by import RATE, Heard, Sound, heard_told, heard_untold, in_order
 from tests.bench.ear.recorded.notes import (
+    RECORDED,
     RecordedNote,
     bank,
     named,
@@ -54,11 +55,12 @@ def held(plan: Plan) -> Iterator[dict]:
 
 
 def _files(plan: Plan) -> Iterator[OneNote]:
+    """The swells of the recorded player, and the notes of the plan's."""
     for path in sorted((RECORDINGS / "long").glob("*cresc*.mp3")):
         words = named(path.name)
-        if words is not None and plan.part.holds(words[0]):
+        if plan.player == RECORDED and words is not None and plan.part.holds(words[0]):
             yield OneNote(path.stem, words[0], True, _padded(sound_of(f"long/{path.name}")))
-    for notes in bank(plan.part).values():
+    for notes in bank(plan.part, player=plan.player).values():
         for note in notes:
             yield OneNote(note.name, note.midi, False, _padded(note.samples))
 

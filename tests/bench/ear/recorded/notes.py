@@ -34,15 +34,15 @@ LEAD_S = 0.012
 LEAD = round(LEAD_S * RATE)
 FURTHEST_CENTS = 60.0
 RECORDED = "recorded"
-SOUNDFONTS = {
-    "fluid": "/usr/share/sounds/sf2/FluidR3_GM.sf2",
-    "timgm": "/usr/share/sounds/sf2/TimGM6mb.sf2",
-    "musescore": "/usr/share/sounds/sf3/MuseScore_General_Full.sf3",
-}
-"""Other players, as Debian carries them: other flutes, cut and looped by other people. The network
-of starts was fitted on these too; nothing else of the trainer was."""
 FLUTE = 73
 """General MIDI's program, counted from 0."""
+SOUNDFONTS = {
+    "fluid": f"/usr/share/sounds/sf2/FluidR3_GM.sf2:{FLUTE}",
+    "timgm": f"/usr/share/sounds/sf2/TimGM6mb.sf2:{FLUTE}",
+    "musescore": f"/usr/share/sounds/sf3/MuseScore_General_Full.sf3:{FLUTE}",
+}
+"""Other players, as Debian carries them: other flutes, cut and looped by other people. The network
+of starts was fitted on these too; nothing else of the trainer was. Any other is FILE:PROGRAM."""
 LENGTHS_S = {"025": 0.25, "1": 0.9}
 VELOCITIES = (60, 85, 110)
 _CLASSES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
@@ -129,7 +129,8 @@ def _sampled(player: str) -> Iterator[RecordedNote]:
     synth = fluidsynth.Synth(gain=0.5, samplerate=float(RATE))
     for part in ("reverb", "chorus"):
         synth.setting(f"synth.{part}.active", 0)
-    synth.program_select(0, synth.sfload(SOUNDFONTS[player]), 0, FLUTE)
+    file, program = SOUNDFONTS.get(player, player).rsplit(":", 1)
+    synth.program_select(0, synth.sfload(file), 0, int(program))
     for midi, (length, seconds), velocity in product(range(60, 97), LENGTHS_S.items(), VELOCITIES):
         synth.noteon(0, midi, velocity)
         held = synth.get_samples(round(seconds * RATE))

@@ -74,14 +74,16 @@ def _without_starts(rows: list[Row]) -> list[Row]:
 
 
 def _pairs(records: Sequence[Record]) -> Tables:
-    made = [record for record in records if "kind" not in record]
-    real = [record for record in records if "kind" in record]
     return {
-        "Pairs of asked and played": counted(made, "room", "as asked"),
-        "Pairs by what was played": counted(made, "played", "as asked"),
-        "Pairs by what was asked": counted(made, "asked", "as asked"),
-        "Recorded slurs (legato: phrases fitted on)": counted(real, "played", "asked", "room"),
+        "Pairs of asked and played": counted(records, "room", "as asked"),
+        "Pairs by what was played": counted(records, "played", "as asked"),
+        "Pairs by what was asked": counted(records, "asked", "as asked"),
     }
+
+
+def _real(records: Sequence[Record]) -> Tables:
+    name = "Recorded slurs (legato: phrases fitted on)"
+    return {name: counted(records, "played", "asked", "room")}
 
 
 def _patterns(records: Sequence[Record]) -> Tables:
@@ -166,11 +168,6 @@ def _live(records: Sequence[Record]) -> Tables:
     return {"Shown while playing against said afterwards": gathered(records, ("room",), row)}
 
 
-def _pairs_and_real(plan: Plan) -> Iterator[Record]:
-    yield from starts.pairs(plan)
-    yield from ({"kind": "real"} | record for record in starts.real(plan))
-
-
 PARTS: dict[
     str, tuple[Callable[[Plan], Iterator[Record]], Callable[[Sequence[Record]], Tables]]
 ] = {
@@ -178,7 +175,8 @@ PARTS: dict[
     "tails": (held.tails, _tails),
     "lines": (starts.lines, _lines),
     "repeated": (starts.repeated, _repeated),
-    "pairs": (_pairs_and_real, _pairs),
+    "pairs": (starts.pairs, _pairs),
+    "real": (starts.real, _real),
     "patterns": (patterned.patterns, _patterns),
     "coach": (coached.coach, _coach),
     "clean": (coached.clean, _clean),
@@ -187,7 +185,7 @@ PARTS: dict[
     "live": (live.live, _live),
 }
 """What is played, and the tables made of it."""
-CLAIMING = ("lines", "repeated", "pairs")
+CLAIMING = ("lines", "repeated", "pairs", "real")
 """Parts in which starts are said."""
 
 

@@ -24,7 +24,7 @@ REPEATS = 16
 
 def lines(plan: Plan) -> Iterator[dict]:
     """A record for each detached line and room, asked as it is played."""
-    notes = quick_bank(plan.part)
+    notes = plan.quick_notes
     for number in range(plan.takes(24, 6)):
         score = line_of(plan.part, plan.seed + number, notes)
         dice = np.random.default_rng([plan.seed, number, 1])
