@@ -38,7 +38,7 @@ from trainer.coach.lone_misses import without_lone_misses
 from trainer.coach.marks import Marks
 from trainer.coach.observations.wrong_notes import in_notes
 
-SEEDS = range(21_000, 21_100)
+SEEDS = range(50_000, 50_100)
 FROM_BPM, TO_BPM, MINUTES = 60, 120, 10
 ALLOWED = 0.07
 """Share of trouble at which a tempo is at its limit, as thresholds.CLIMB_CLEAN has it."""

@@ -287,14 +287,13 @@ MUTANTS = (
     ),
     # coach
     Mutant(
-        "first break not halved", "coach/climb.py",
-        "min(back, (held[-1] + at) / 2) if not state.breaks else min(back, held[-1])",
-        "min(back, held[-1])",
-        "the first slip costs the whole step", ("coach/test_ladder.py",),
+        "a bad round is taken back no further", "coach/climb.py",
+        "steps = thresholds.BADLY_STEPS if badly else 1.0", "steps = 1.0",
+        "far beyond the limit the next round is beyond it too", ("coach/test_ladder.py",),
     ),
     Mutant(
         "no slip forgiven", "coach/round_verdict.py",
-        "troubled = max(0, slips - 1) / len(judged)", "troubled = slips / len(judged)",
+        "troubled = max(0.0, slips - 1) / len(judged)", "troubled = slips / len(judged)",
         "one slip stops a climb", ("coach/test_ladder.py", "coach/test_advice.py"),
     ),
     Mutant(

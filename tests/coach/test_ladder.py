@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trainer.coach.advice import Felt
-from trainer.coach.climb import after_round, begin
+from trainer.coach.advice import Felt, Topic
+from trainer.coach.climb import after_round, begin, verdict_in
 from trainer.coach.ladder import ClimbState, TempoLadder
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.round_verdict import RoundVerdict, round_verdict
@@ -236,13 +237,92 @@ def test_a_round_that_comes_apart_is_taken_back() -> None:
     assert state.secure_bpm is None
 
 
-def test_the_first_break_goes_back_half_way_and_the_next_to_where_it_held() -> None:
-    state = after_round(begin(TempoLadder(60, 120, 10)), marks_at(60, 8), None, 22)
-    broke_bpm = state.tempo_bpm
-    state = after_round(state, marks_at(broke_bpm, 60), None, 22)
-    assert 60 < state.tempo_bpm <= (60 + broke_bpm) / 2
-    state = after_round(state, marks_at(state.tempo_bpm, 60), None, 22)
-    assert state.tempo_bpm <= 60
+def climbed_by(*strains: float, start_bpm: float = 60) -> ClimbState:
+    """A climb after rounds of so much unevenness, 1 being what is allowed."""
+    state = begin(TempoLadder(start_bpm, 120, 10))
+    for strain in strains:
+        marks = marks_at(state.tempo_bpm, strain * marks_at(state.tempo_bpm, 0).evenness_limit_ms)
+        state = after_round(state, marks, None, 22)
+    return state
+
+
+EASY, WELL, APART, BADLY = 0.4, 0.7, 1.3, 2.0
+
+
+@pytest.mark.parametrize(("how", "steps"), [(APART, 1), (BADLY, 2)])
+def test_a_rise_that_comes_apart_is_taken_straight_back_to_what_held(
+    how: float, steps: int
+) -> None:
+    """By a step at least, and by two where it came apart badly."""
+    before = climbed_by(*[WELL] * 6)
+    after = climbed_by(*[WELL] * 6, how)
+    assert before.secure_bpm is not None
+    assert after.tempo_bpm <= min(before.secure_bpm, (1 - 0.04 * steps) * before.tempo_bpm)
+    assert after.tempo_bpm > 0.88 * before.tempo_bpm
+
+
+def test_after_one_that_came_apart_no_step_is_large() -> None:
+    """Not even an easy one, and none leaps over a faster tempo that came apart earlier."""
+    before, after = climbed_by(EASY), climbed_by(EASY, EASY, APART, *[EASY] * 6)
+    assert before.tempo_bpm / 60 > 1.04
+    tempos = [climbed_by(EASY, EASY, APART, *[EASY] * n).tempo_bpm for n in range(7)]
+    rises = [up / at for at, up in pairwise(tempos)]
+    assert max(rises) <= 1.05
+    assert after.tempo_bpm > climbed_by(EASY, EASY).tempo_bpm
+
+
+def test_a_tempo_that_came_apart_badly_must_hold_twice_before_it_is_passed() -> None:
+    wall_bpm = climbed_by(EASY, EASY).tempo_bpm
+    rounds, state = [EASY, EASY, BADLY], climbed_by(EASY, EASY, BADLY)
+    while state.tempo_bpm < wall_bpm:
+        rounds.append(WELL)
+        state = climbed_by(*rounds)
+    once, twice = climbed_by(*rounds, WELL), climbed_by(*rounds, WELL, WELL)
+    assert (once.tempo_bpm, once.why) == (wall_bpm, "That held. Once more, to be sure.")
+    assert twice.tempo_bpm > wall_bpm
+
+
+def test_a_tempo_that_came_apart_three_times_is_left_alone_for_today() -> None:
+    """A bad round counts twice: one more, and none further is asked for."""
+    rounds, state = [EASY, EASY, BADLY], climbed_by(EASY, EASY, BADLY)
+    wall_bpm = climbed_by(EASY, EASY).tempo_bpm
+    tries = 1
+    while not state.finished:
+        tries += state.tempo_bpm == wall_bpm
+        rounds.append(APART if state.tempo_bpm == wall_bpm else WELL)
+        state = climbed_by(*rounds)
+    assert tries == 2
+    assert "tempo for today" in state.why
+
+
+def test_notes_in_doubt_are_no_evidence_where_it_came_apart() -> None:
+    """Seven silent of 43, three of them left in doubt: below, it holds; there, it is taken back,
+    and nothing is called secure."""
+    doubting = marks_at(80, 5, slips=6)
+    notes = (replace(note, judged=note.index >= 4) for note in doubting.notes)
+    doubting = replace(doubting, notes=tuple(notes))
+    fresh = begin(TempoLadder(80, 120, 10))
+    again = replace(fresh, came_apart_bpm=(80.0,), held_bpm=(74.0,), breaks=1)
+    assert after_round(fresh, doubting, None, 22).tempo_bpm > 80
+    state = after_round(again, doubting, None, 22)
+    assert (state.tempo_bpm, state.secure_bpm) == (74, 74)
+    assert state.why == "I wasn't sure of every note: back to 74."
+    assert verdict_in(again, doubting, None, Topic.SECURE) is RoundVerdict.UNSURE
+
+
+def test_what_was_found_hard_is_never_gone_beyond() -> None:
+    for spread_ms in (5, 0.75 * marks_at(60, 0).evenness_limit_ms):
+        state = after_round(begin(TempoLadder(60, 120, 10)), marks_at(60, spread_ms), Felt.HARD, 22)
+        assert state.tempo_bpm == 60
+
+
+def test_what_must_go_first_goes_where_it_held_before() -> None:
+    above = climbed_by(WELL, WELL)
+    state = after_round(above, marks_at(above.tempo_bpm, 5), None, 22, Topic.START)
+    assert state.tempo_bpm <= above.held_bpm[-1]
+    assert state.why == f"Clean first: back to {state.tempo_bpm:.0f}."
+    first = begin(TempoLadder(60, 120, 10))
+    assert after_round(first, marks_at(60, 5), None, 22, Topic.START).tempo_bpm == 60
 
 
 def test_one_slip_is_forgiven_however_few_the_notes() -> None:

@@ -2,12 +2,14 @@
 
 A gradual rise with a way back. That tempo should rise step by step, one metronome notch at a time
 from where the hard place is comfortable, is common practice (J. Wion; P. George); that the rise
-must not be mechanical is the point of this module: easy rounds earn larger steps, a round that
-comes apart is taken back at once, and the same wall is not run into again and again.
+must not be mechanical is the point of this module: easy rounds earn larger steps; a round that
+comes apart is taken back at once to what held, and steps are small from then on; a tempo that came
+apart is gone beyond only where it has held since, with little in doubt.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 
 from trainer.coach import thresholds
@@ -15,7 +17,7 @@ from trainer.coach.advice import Felt, Topic
 from trainer.coach.in_turns import after_turn
 from trainer.coach.ladder import ClimbState, TempoLadder, start_bpm
 from trainer.coach.marks import Marks
-from trainer.coach.round_verdict import RoundVerdict, round_verdict
+from trainer.coach.round_verdict import RoundVerdict, by_strain, round_verdict, strain_of
 from trainer.routine.model import SLOWEST_BPM
 from trainer.wording.sentence_list import say
 
@@ -47,18 +49,37 @@ def after_round(
     `marks`: None where nobody listened; the player's word alone decides then. `round_s`: the time
     it took, with its count-in and the pause after it. `topic`: what was said of it.
     """
-    went = round_verdict(marks, felt, topic)
+    went = verdict_in(state, marks, felt, topic)
     spent = replace(state, used_s=state.used_s + round_s, round_s=round_s)
     if state.ladder.in_turns:
         after = after_turn(spent, went)
-    elif felt is Felt.HARD and went is RoundVerdict.BROKE:
-        after = _after_broke(spent, "found hard")
-    elif topic is not Topic.SECURE and went in (RoundVerdict.EASY, RoundVerdict.WELL):
-        steps = thresholds.EASY_STEPS if went is RoundVerdict.EASY else 1.0
-        after = _climbed(spent, steps, "tempo is fine")
+    elif went is RoundVerdict.BROKE:
+        name = "found hard" if felt is Felt.HARD else "too fast yet"
+        after = _taken_back(spent, name, _badly(marks, felt))
+    elif went in (RoundVerdict.EASY, RoundVerdict.WELL):
+        name = str(went) if topic is Topic.SECURE else "tempo is fine"
+        after = _climbed(spent, _steps(went), name)
     else:
-        after = _NEXT[went](spent)
+        after = _OTHERWISE[went](spent)
     return after if after.finished else _in_time(after, state.tempo_bpm)
+
+
+def verdict_in(
+    state: ClimbState, marks: Marks | None, felt: Felt | None, topic: Topic
+) -> RoundVerdict:
+    """One word for the round just played at `state.tempo_bpm`.
+
+    From a tempo on that came apart today, notes left in doubt count in part: as likely the player's
+    as the ear's, they are no evidence that it holds now.
+    """
+    went = round_verdict(marks, felt, topic)
+    good = went in (RoundVerdict.EASY, RoundVerdict.WELL)
+    if marks is None or not good or not _apart_up_to(state) or state.ladder.in_turns:
+        return went
+    in_doubt = by_strain(marks, thresholds.DOUBTED_AGAIN)
+    if in_doubt is RoundVerdict.BROKE:
+        return RoundVerdict.UNSURE
+    return in_doubt if in_doubt is RoundVerdict.JUST else went
 
 
 # What comes next ---------------------------------------------------------------------------------
@@ -68,25 +89,38 @@ def _bpm(tempo_bpm: float) -> str:
     return f"{tempo_bpm:.0f}"
 
 
-def _after_easy(state: ClimbState) -> ClimbState:
-    return _climbed(state, thresholds.EASY_STEPS, "easy")
+def _steps(went: RoundVerdict) -> float:
+    return thresholds.EASY_STEPS if went is RoundVerdict.EASY else 1.0
 
 
-def _after_well(state: ClimbState) -> ClimbState:
-    return _climbed(state, 1.0, "well")
+def _badly(marks: Marks | None, felt: Felt | None) -> bool:
+    """Far beyond what is allowed."""
+    strain = None if marks is None else strain_of(marks, float(felt is Felt.HARD))
+    return strain is not None and strain > thresholds.BADLY_STRAIN
+
+
+def _apart_up_to(state: ClimbState) -> list[float]:
+    """Tempos no faster than this one that came apart and have not held well enough since."""
+    return [bpm for bpm in state.came_apart_bpm if bpm <= state.tempo_bpm]
 
 
 def _after_just(state: ClimbState) -> ClimbState:
+    """Once more; held again, it is settled, and no reason to go where it came apart."""
     if not state.held:
         return replace(state, held=True, why=say("just held", bpm=_bpm(state.tempo_bpm)))
-    return _climbed(state, 0.5, "settled at")
+    if state.wall_bpm is None or state.wall_bpm <= state.tempo_bpm:
+        return _climbed(state, 0.5, "settled at")
+    held = tuple(sorted({*state.held_bpm, state.tempo_bpm}))
+    return replace(state, held_bpm=held, held=False, why=say("stay and settle"))
 
 
 def _after_not_clean(state: ClimbState) -> ClimbState:
-    """Once more; where the same is in the way again, this tempo does not hold."""
+    """Back to what held, where anything slower did; else once more, and back if it is so again."""
+    if state.held_bpm and state.tempo_bpm > state.held_bpm[-1]:
+        return _taken_back(state, "clean first")
     if not state.held:
         return replace(state, held=True, why=say("not clean yet"))
-    return _after_broke(state)
+    return _taken_back(state, "too fast yet")
 
 
 def _after_open(state: ClimbState) -> ClimbState:
@@ -99,20 +133,22 @@ def _after_open(state: ClimbState) -> ClimbState:
     return replace(state, held=False, tempo_bpm=up, why=say("open, on", bpm=_bpm(up)))
 
 
-def _after_broke(state: ClimbState, name: str = "too fast yet") -> ClimbState:
+def _after_unsure(state: ClimbState) -> ClimbState:
+    return _taken_back(state, "not sure enough")
+
+
+def _taken_back(state: ClimbState, name: str, badly: bool = False) -> ClimbState:
+    """Back to what held, or lower; `name`: of the sentence that says so."""
     at = state.tempo_bpm
-    broke = min(at, state.broke_bpm or at)
     held = tuple(bpm for bpm in state.held_bpm if bpm < at)
-    back = (1 - thresholds.STEP_SHARE) * at if held else thresholds.TAKE_BACK * at
-    if held:
-        back = min(back, (held[-1] + at) / 2) if not state.breaks else min(back, held[-1])
+    back = _back_bpm(at, held, badly)
     down = min(at, float(max(int(back), SLOWEST_BPM)))
     return replace(
         state,
         tempo_bpm=down,
         why=say(name, bpm=_bpm(down)) if down < at else say("as slow as it goes"),
         held_bpm=held,
-        broke_bpm=broke,
+        came_apart_bpm=tuple(sorted((*state.came_apart_bpm, *(at,) * (1 + badly)))),
         breaks=state.breaks + 1,
         good_rounds=0,
         held=False,
@@ -131,16 +167,29 @@ def _after_unheard(state: ClimbState) -> ClimbState:
     return replace(state, tempo_bpm=up, why=say("felt decides", bpm=_bpm(up)))
 
 
-_NEXT = {
-    RoundVerdict.EASY: _after_easy,
-    RoundVerdict.WELL: _after_well,
+_OTHERWISE = {
     RoundVerdict.JUST: _after_just,
     RoundVerdict.NOT_CLEAN: _after_not_clean,
+    RoundVerdict.UNSURE: _after_unsure,
     RoundVerdict.OPEN: _after_open,
-    RoundVerdict.BROKE: _after_broke,
     RoundVerdict.UNKNOWN: _after_unknown,
     RoundVerdict.UNHEARD: _after_unheard,
 }
+
+
+def _back_bpm(at: float, held: tuple[float, ...], badly: bool) -> float:
+    """Never above the fastest that held; further where it came apart badly."""
+    if not held:
+        return thresholds.TAKE_BACK * at
+    steps = thresholds.BADLY_STEPS if badly else 1.0
+    return min(held[-1], (1 - steps * thresholds.STEP_SHARE) * at)
+
+
+def _held_again(state: ClimbState) -> tuple[float, ...]:
+    """What came apart, less one time for each tempo that this one, which held, reaches."""
+    left = Counter(state.came_apart_bpm)
+    left.subtract({*_apart_up_to(state)})
+    return tuple(sorted(left.elements()))
 
 
 def _climbed(state: ClimbState, steps: float, name: str) -> ClimbState:
@@ -150,51 +199,35 @@ def _climbed(state: ClimbState, steps: float, name: str) -> ClimbState:
         state,
         held_bpm=tuple(sorted({*state.held_bpm, at})),
         best_bpm=max(at, state.best_bpm or at),
+        came_apart_bpm=_held_again(state),
         good_rounds=state.good_rounds + 1,
         held=False,
     )
     if at >= goal:
         return replace(state, finished=True, why=say("goal"))
-    if state.broke_bpm is not None and at >= state.broke_bpm:
-        state = replace(state, broke_bpm=None, breaks=min(state.breaks, 1))
-    up = min(goal, _whole_bpm(at, at * (1 + steps * _step_share(state))))
-    if state.broke_bpm is None:
+    if _apart_up_to(state):
+        return replace(state, why=say("held, once more"))
+    share = _step_share(state)
+    if state.breaks:
+        steps, share = min(steps, 1.0), min(share, thresholds.STEP_SHARE)
+    up = min(goal, _whole_bpm(at, at * (1 + steps * share)))
+    if state.wall_bpm is None:
         return replace(state, tempo_bpm=up, why=say(name, bpm=_bpm(up)))
-    return _towards_the_wall(state, up)
+    return _towards_the_wall(state, up, state.wall_bpm)
 
 
-def _towards_the_wall(state: ClimbState, up: float) -> ClimbState:
+def _towards_the_wall(state: ClimbState, up: float, wall: float) -> ClimbState:
     """Below a tempo that came apart: in halves, once more at it, then no further today."""
-    at, wall = state.tempo_bpm, state.broke_bpm or up
+    at = state.tempo_bpm
     halfway = float(round((at + wall) / 2))
     if at + thresholds.LEAST_BPM <= halfway < wall:
         up = min(up, halfway)
         return replace(state, tempo_bpm=up, why=say("gently up", bpm=_bpm(up)))
-    again = replace(state, tempo_bpm=wall, why=say("that tempo again", bpm=_bpm(wall)))
-    if state.breaks < thresholds.MOST_BREAKS and state.good_rounds >= thresholds.BEFORE_THE_WALL:
-        return again
-    settled = state.good_rounds >= thresholds.SETTLED_ROUNDS
-    if settled and _time_for_another_try(state) and _may_be_a_slip(state, wall):
-        return again
-    if state.breaks >= thresholds.MOST_BREAKS and settled:
-        return replace(state, finished=True, why=say("tempo of today"))
-    return replace(state, why=say("stay and settle"))
-
-
-_SURELY_BELOW = 0.95
-"""A tempo this much below one that has held may have come apart by a slip. Our own estimate."""
-
-
-def _may_be_a_slip(state: ClimbState, wall: float) -> bool:
-    """The tempo that came apart was hardly tried, or lies well below one that has held."""
-    held_before = state.best_bpm is not None and wall <= _SURELY_BELOW * state.best_bpm
-    most = thresholds.LAST_BREAKS if held_before else thresholds.MOST_BREAKS
-    return state.breaks <= most
-
-
-def _time_for_another_try(state: ClimbState) -> bool:
-    """A tempo may have come apart by a slip; with time in hand it is worth one more look."""
-    return state.rounds_left > thresholds.SETTLED_ROUNDS + 1
+    if state.good_rounds < thresholds.SETTLED_ROUNDS:
+        return replace(state, why=say("stay and settle"))
+    if state.came_apart_bpm.count(wall) < thresholds.MOST_APART:
+        return replace(state, tempo_bpm=wall, why=say("that tempo again", bpm=_bpm(wall)))
+    return replace(state, finished=True, why=say("tempo of today"))
 
 
 def _step_share(state: ClimbState) -> float:

@@ -56,9 +56,7 @@ def _after_goal(state: ClimbState, went: RoundVerdict, slow: float, goal: float)
         return replace(state, tempo_bpm=slow, why=say("goal went well", bpm=slow_words))
     if went in _NEITHER:
         return replace(state, tempo_bpm=slow, why=say(_NEITHER[went], bpm=slow_words))
-    broken = replace(
-        state, good_rounds=0, breaks=state.breaks + 1, broke_bpm=goal, held_bpm=state.held_bpm
-    )
+    broken = replace(state, good_rounds=0, breaks=state.breaks + 1, came_apart_bpm=(goal,))
     if broken.breaks < thresholds.MOST_BREAKS:
         return replace(broken, tempo_bpm=slow, why=say("goal came apart", bpm=slow_words))
     nearer = float(max(round((slow + goal) / 2), slow + thresholds.LEAST_BPM))

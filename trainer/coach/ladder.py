@@ -30,12 +30,13 @@ class ClimbState:
     finished: bool = False
     held_bpm: tuple[float, ...] = ()
     """Tempos at which the aims were met, and nothing came apart at or below since; rising."""
-    broke_bpm: float | None = None
-    """The slowest tempo at which it came apart and has not been secure since."""
+    came_apart_bpm: tuple[float, ...] = ()
+    """Tempos at which it came apart, rising: once for each time, twice where badly, less one for
+    each time that it has held there, or faster, since."""
     breaks: int = 0
-    """How often it came apart at or near `broke_bpm`."""
+    """How often it came apart; in turns, since the goal held or came nearer."""
     good_rounds: int = 0
-    """Rounds in a row that went well, or just held, since the last step back."""
+    """Rounds that went well since the last step back."""
     best_bpm: float | None = None
     """The fastest tempo at which the aims were ever met in this climb."""
     held: bool = False
@@ -55,6 +56,11 @@ class ClimbState:
         return self.held_bpm[-1] if self.held_bpm else None
 
     @property
+    def wall_bpm(self) -> float | None:
+        """The slowest tempo that came apart and has not held well enough since."""
+        return min(self.came_apart_bpm, default=None)
+
+    @property
     def rounds_left(self) -> int:
         """Whole rounds that still fit, were they no shorter than the last."""
         if not self.round_s:
@@ -65,7 +71,7 @@ class ClimbState:
     def reachable_bpm(self) -> float:
         """Where the time left should lead, the goal at most; no promise."""
         usual = self.tempo_bpm * (1 + thresholds.STEP_SHARE) ** max(0, self.rounds_left - 1)
-        wall = self.ladder.to_bpm if self.broke_bpm is None else self.broke_bpm
+        wall = self.ladder.to_bpm if self.wall_bpm is None else self.wall_bpm
         return min(self.ladder.to_bpm, wall, max(usual, self.secure_bpm or 0.0))
 
     @property

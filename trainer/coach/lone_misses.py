@@ -67,14 +67,22 @@ def _doubtful(
         for number, other in enumerate(rounds)
         if other.exercise_id == marks.exercise_id and len(other.notes) == count
     ]
-    slower = [len(lone[n]) for n in alike if rounds[n].tempo_bpm < marks.tempo_bpm]
-    usual = (thresholds.HOLES_SHARE * count + sum(slower)) / (1 + len(slower))
+    holes = [len(lone[n]) for n in _slower(alike, marks.tempo_bpm, rounds)]
+    usual = (thresholds.HOLES_SHARE * count + sum(holes)) / (1 + len(holes))
     most = min(usual + thresholds.HOLES_ERRORS * usual**0.5, thresholds.MOST_HOLES * count)
     here = alike.index(place)
     first, last = here - thresholds.SAME_PLACE_ROUNDS, here + thresholds.SAME_PLACE_ROUNDS
     near = [rounds[n] for n in alike[max(0, first) : last + 1] if n != place]
     again = _missed_again(near, usual / count)
     return frozenset(sorted(lone[place] - again)[: int(most)])
+
+
+def _slower(numbers: Sequence[int], tempo_bpm: float, rounds: Sequence[Marks]) -> Sequence[int]:
+    """Those of the rounds that were slower; well below it where there are enough, since near a
+    player's limit the player's own holes begin."""
+    below = [n for n in numbers if rounds[n].tempo_bpm < tempo_bpm]
+    well_below = [n for n in below if rounds[n].tempo_bpm < thresholds.WELL_BELOW * tempo_bpm]
+    return well_below if len(well_below) >= thresholds.WELL_BELOW_ROUNDS else below
 
 
 def _missed_again(near: Sequence[Marks], chance: float) -> frozenset[int]:

@@ -29,6 +29,8 @@ class RoundVerdict(StrEnum):
     """The tempo could hold, but what was said of the round must go first."""
     OPEN = "open"
     """The student heard it differently."""
+    UNSURE = "unsure"
+    """It went well but for notes left in doubt, too many where the tempo came apart before."""
 
 
 _BY_WORD = {
@@ -54,32 +56,46 @@ def round_verdict(
     return RoundVerdict.NOT_CLEAN if in_the_way else by_ear
 
 
-def _by_ear(marks: Marks, felt: Felt | None) -> RoundVerdict:
-    strain = _strain(marks, felt)
+def by_strain(marks: Marks, doubted: float) -> RoundVerdict:
+    """What the strain alone says; `doubted` as in `strain_of`."""
+    strain = strain_of(marks, doubted)
     if strain is None:
         return RoundVerdict.UNKNOWN
-    ways = [RoundVerdict.EASY, RoundVerdict.WELL, RoundVerdict.JUST, RoundVerdict.BROKE]
-    place = sum(strain > limit for limit in thresholds.STRAINS)
+    return _PLACES[sum(strain > limit for limit in thresholds.STRAINS)]
+
+
+_PLACES = (RoundVerdict.EASY, RoundVerdict.WELL, RoundVerdict.JUST, RoundVerdict.BROKE)
+
+
+def _by_ear(marks: Marks, felt: Felt | None) -> RoundVerdict:
+    """What was found hard is no reason to go faster; what is in doubt was not easy."""
+    heard = by_strain(marks, float(felt is Felt.HARD))
+    if heard is RoundVerdict.UNKNOWN:
+        return heard
+    place = _PLACES.index(heard)
     if felt is Felt.HARD:
-        place = min(place + 1, len(ways) - 1)
-    if felt is Felt.EASY and ways[place] is not RoundVerdict.BROKE:
+        place = max(place + 1, _PLACES.index(RoundVerdict.JUST))
+    if felt is Felt.EASY and place < len(_PLACES) - 1:
         place = max(place - 1, 0)
-    return ways[place]
+    if any(note.doubted for note in marks.notes):
+        place = max(place, _PLACES.index(RoundVerdict.WELL))
+    return _PLACES[min(place, len(_PLACES) - 1)]
 
 
-def _strain(marks: Marks, felt: Felt | None) -> float | None:
-    """Unevenness or trouble against what is allowed, the worse of the two; 1 is the limit.
+def strain_of(marks: Marks, doubted: float) -> float | None:
+    """Unevenness or trouble against what is allowed, the worse of the two; 1 is the limit, None
+    where too little was heard.
 
-    One slip is forgiven in every round: it says nothing about the tempo. A note that stayed silent
-    and was left unjudged (`lone_misses`) counts where the player found the round hard.
+    One slip is forgiven in every round: it says nothing about the tempo. `doubted`: how much of a
+    slip a note is that stayed silent and was left unjudged (`lone_misses`), 0 to 1.
     """
     judged = marks.judged
     if len(judged) < ENOUGH_SHARE * len(marks.notes) or marks.spread_ms is None:
         return None
     asked = [aim.asked for aim in marks.aims if aim.name is AimName.CLEAN]
     allowed = max(1 - (asked[0] if asked else thresholds.CLIMB_CLEAN), thresholds.LEAST_ALLOWED)
-    doubtful = sum(note.doubted for note in marks.notes)
-    slips = sum(note.troubled for note in judged) + (doubtful if felt is Felt.HARD else 0)
-    troubled = max(0, slips - 1) / len(judged)
+    in_doubt = doubted * sum(note.doubted for note in marks.notes)
+    slips = in_doubt + sum(note.troubled for note in judged)
+    troubled = max(0.0, slips - 1) / len(judged)
     uneven = 0.0 if marks.blurred else marks.spread_ms / marks.evenness_limit_ms
     return max(uneven, troubled / allowed)

@@ -266,6 +266,12 @@ HOLES_SHARE = 0.01
 HOLES_ERRORS = 1.3
 """... and so many standard errors of a count more. Our own estimate."""
 
+WELL_BELOW = 0.9
+"""Rounds slower than this share of the tempo tell the ear's holes from the player's ..."""
+
+WELL_BELOW_ROUNDS = 3
+"""... where there are so many. Our own estimate."""
+
 LONGEST_HOLE = 2
 """Notes: an ear that loses one in twenty loses two in a row now and then. Our own estimate."""
 
@@ -317,17 +323,25 @@ GOAL_TIMES = 2
 """Slow and goal in turns: the goal is reached when it went well so often. Our own estimate."""
 
 MOST_BREAKS = 2
-"""A tempo that came apart so often is left alone for today ..."""
+"""Slow and goal in turns: a goal that came apart so often is too far today. Our own estimate."""
 
-LAST_BREAKS = 3
-"""... unless there is time, and what lies below it has settled since: a tempo may have come apart
-by a slip. Our own estimate."""
+BADLY_STRAIN = 1.6
+"""Strain beyond which a round came apart badly, no slip of the player's or the ear's: it counts
+twice ... Our own estimate, tried on learners of our own (tests/bench/climbs.py), as are the next.
+"""
 
-BEFORE_THE_WALL = 2
-"""Good rounds in a row before a tempo that came apart is tried again. Our own estimate."""
+BADLY_STEPS = 2.0
+"""... and is taken back by so many steps."""
+
+MOST_APART = 3
+"""A tempo that came apart so often, badly counting twice, is left alone for today."""
+
+DOUBTED_AGAIN = 0.5
+"""How much of a slip a note left in doubt is, from a tempo on that came apart before."""
 
 SETTLED_ROUNDS = 2
-"""Good rounds in a row after which the climb may end below its goal. Our own estimate."""
+"""Good rounds before a tempo that came apart is tried again, or the climb may end below its goal.
+Our own estimate."""
 
 ROUNDS_IN_HAND = 3
 """Rounds kept back for holding and stepping back when the step is worked out. Our own estimate."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from trainer.coach.advice import NO_FAULT, Advice, Felt, LastTime, NextStep, Proposal, Topic
+from trainer.coach.climb import verdict_in
 from trainer.coach.history import History, PastRound
 from trainer.coach.knots import Knot, knots_in
 from trainer.coach.last_time import last_time, past_round
@@ -175,7 +176,8 @@ def _judged(out: Outcome, course: ExerciseProgress) -> Outcome:
     """What comes next, and whether the log may call the round secure: both as the climb has it
     where there is one."""
     if out.round.kind is RoundKind.CLIMB and out.marks is not None:
-        went = round_verdict(out.marks, out.felt, out.advice.topic)
+        said = out.marks, out.felt, out.advice.topic
+        went = verdict_in(course.climb, *said) if course.climb else round_verdict(*said)
         out = replace(out, log=replace(out.log, secure=SECURE_TEMPO.get(went)))
     return replace(out, proposal=_proposal(out, course))
 

@@ -430,6 +430,16 @@ OF_WHAT_COMES_NEXT: dict[str, Sentence] = {
         "the tempo could hold, but what was said must go first", "The same tempo once more."
     ),
     "too fast yet": Sentence("the tempo came apart", "Too fast for today: back to {bpm}."),
+    "clean first": Sentence(
+        "above what held, and what was said must go first", "Clean first: back to {bpm}."
+    ),
+    "not sure enough": Sentence(
+        "too many notes in doubt where it came apart before",
+        "I wasn't sure of every note: back to {bpm}.",
+    ),
+    "held, once more": Sentence(
+        "a tempo that came apart held", "That held. Once more, to be sure."
+    ),
     "as slow as it goes": Sentence(
         "it came apart at the slowest tempo", "Once more, as slow as it goes."
     ),
