@@ -10,7 +10,7 @@ import yaml
 
 from tests.session.conftest import Practice
 from trainer.music.pitch import Pitch
-from trainer.session.tuner import FOUND, NOT_CLEAR
+from trainer.session.tuner import FOUND, NOT_CLEAR, TOO_WAVERING, WAVERS
 from trainer.session.view import DroneAbove, Stage, TunerView
 from trainer.sound.port import Samples
 
@@ -130,6 +130,28 @@ def test_the_note_somebody_gives_is_heard_or_not_claimed(practice_of: Build) -> 
     play(practice, 442.4, 5.0)
     assert tuning(practice).heard_a4_hz is None, "an A is no C"
     assert tuning(practice).words == NOT_CLEAR.format(note="C5")
+
+
+@pytest.mark.parametrize(("away_hz", "offered"), [(0.55, True), (2.0, False)])
+def test_a_note_that_wavers_is_heard_longer_and_offered_where_its_middle_is_known(
+    practice_of: Build, away_hz: float, offered: bool
+) -> None:
+    practice = practice_of(plays=False)
+    practice.do(lambda: practice.session.tune(True))
+    practice.do(lambda: practice.session.listen_for_a(Pitch.parse("A4")))
+    seconds = np.arange(10 * RATE) / RATE
+    course_hz = 442.0 + away_hz * np.sign(np.sin(2 * np.pi * seconds / 3))
+    sound = 0.1 * np.sin(2 * np.pi * np.cumsum(course_hz) / RATE)
+    practice.port.sing(sound.astype(np.float32), practice.port.now_frame())
+    practice.pass_time(4.5)
+    assert tuning(practice).words == WAVERS.format(note="A4")
+    assert tuning(practice).a_seconds_left is not None
+    practice.pass_time(5.5)
+    if offered:
+        assert tuning(practice).heard_a4_hz == pytest.approx(442.0, abs=0.3)
+    else:
+        assert tuning(practice).heard_a4_hz is None
+        assert tuning(practice).words == TOO_WAVERING.format(note="A4")
 
 
 def test_the_routine_waits_and_loses_nothing(practice_of: Build) -> None:

@@ -18,6 +18,10 @@ TRAIL_S, TRAIL_STEP_S = 6.0, 0.1
 """How much of the last figures is kept to be drawn, and how far apart they lie."""
 LISTENS_S = 4.0
 """To somebody else's A: a second to begin it, three to hear."""
+LISTENS_ON_S, LISTENS_LONGEST_S = 2.5, 9.0
+"""As long again, and so long at most, where many play and it wavers."""
+CERTAIN_HZ = 0.3
+"""It is offered where it is known so nearly: about a cent."""
 DRONE_PIECE_S = 2.0
 """The drone is handed over in pieces of this length."""
 DRONE_AHEAD_S = 1.0
@@ -35,6 +39,8 @@ ABOVE: dict[DroneAbove, tuple[int, ...]] = {
 
 NO_MICROPHONE = "There is no microphone to hear you with: plug one in."
 GIVE_IT = "Let {note} sound three seconds: any octave, or its chord. Up, down: another note."
+WAVERS = "It wavers: let {note} sound on."
+TOO_WAVERING = "That {note} wavers too much to say where A4 stands: try one player, or a piano."
 NOT_CLEAR = "There was no clear {note}: nearer to the microphone, and once more with a."
 FOUND = "A4 stands at {hz:.1f} here. Enter takes it for today, k keeps it for this room."
 WITH_HEADPHONES = "With the drone wear headphones: the microphone hears it too."
@@ -63,6 +69,7 @@ class Tuner:
         self._heard_a4_hz: float | None = None
         self._given = usual_pitch(A4_MIDI)
         self._a_from_frame: int | None = None
+        self._a_listens_s = LISTENS_S
         self._written: Pitch | None = None
         self._cents = 0.0
         self._stands_s = 0.0
@@ -157,21 +164,30 @@ class Tuner:
         if self._port.listens:
             self.sound_drone(None)
             self._given, self._a_from_frame = given, self._port.heard_frame()
+            self._a_listens_s = LISTENS_S
             self._heard_a4_hz, self._words = None, GIVE_IT.format(note=given)
 
     def _listen_to_the_a(self, heard_frame: int) -> None:
         if self._a_from_frame is None or heard_frame < self._a_end_frame:
             return
         sound = self._port.read(self._a_from_frame, self._a_end_frame)
-        self._heard_a4_hz = a4_of(sound, self._rate, self._given.midi - A4_MIDI)
+        heard = a4_of(sound, self._rate, self._given.midi - A4_MIDI)
+        wavers = heard is not None and heard.within_hz > CERTAIN_HZ
+        if wavers and self._a_listens_s + LISTENS_ON_S <= LISTENS_LONGEST_S:
+            self._a_listens_s += LISTENS_ON_S
+            self._words = WAVERS.format(note=self._given)
+            return
         self._a_from_frame = None
-        words = NOT_CLEAR if self._heard_a4_hz is None else FOUND
-        self._words = words.format(note=self._given, hz=self._heard_a4_hz)
+        if heard is None or wavers:
+            self._words = (NOT_CLEAR if heard is None else TOO_WAVERING).format(note=self._given)
+        else:
+            self._heard_a4_hz = heard.a4_hz
+            self._words = FOUND.format(hz=heard.a4_hz)
 
     @property
     def _a_end_frame(self) -> int:
         assert self._a_from_frame is not None
-        return self._a_from_frame + round(LISTENS_S * self._rate)
+        return self._a_from_frame + round(self._a_listens_s * self._rate)
 
     def close(self) -> None:
         """Fall silent."""

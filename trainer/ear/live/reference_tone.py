@@ -5,7 +5,8 @@ which octave was struck, and the other notes of a chord on it, don't matter. A f
 the line in its own octave, so that one is taken where it is near as strong as the others, else the
 lowest: a piano's partials lie the sharper the higher they are (Fletcher 1964, JASA 36:203). A
 line's place is the centre of gravity of its power, and what is loud counts more than what has died
-away: strings that beat count by their power, and a vibrato by its middle.
+away: strings that beat count by their power, and a vibrato by its middle. Where many play one note
+the middle itself wanders: how far is said beside it.
 """
 
 from __future__ import annotations
@@ -34,18 +35,33 @@ NOISE_PEAK_DB = 14.0
 """No few bins of white noise reach so far above the middle of what lies around them."""
 AROUND = 40
 """So many bins to either side lie around a line."""
-AGREE_CENTS = 4.0
-"""So near together the windows' figures must lie."""
+AGREE_CENTS = 12.0
+"""A window whose figure lies further from the middle one heard something else."""
+LOOKS_PER_S = 1.5
+"""Overlapping Hann windows of a second are worth so many separate ones (their noise bandwidth:
+Harris 1978, Proc. IEEE 66:51)."""
 LEAST_WINDOWS = 5
 """Two seconds of the tone."""
 LINE_CENTS = 35.0
-"""A line with its beating strings and its vibrato lies within so much of its peak."""
+"""A line with its beating strings and its vibrato lies within so much of its middle."""
+SETTLES, SETTLED_BINS = 8, 0.02
+"""From the peak to the middle it is stepped so often at most, or until it stands."""
 LEAST_BINS = 3
 """The window's own width, from the peak to either side."""
 EDGE_CENTS = 8.0
 """So far beyond 415 and 446 a line is still placed, and then left out."""
 
 Spectrum = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class HeardA:
+    """Where A4 stands."""
+
+    a4_hz: float
+    within_hz: float
+    """Twice the standard error: nineteen times in twenty it lies so near, in the sound that was
+    heard; a room that rings may bend it further."""
 
 
 @dataclass(frozen=True)
@@ -58,8 +74,8 @@ class _Octave:
     level_db: float
 
 
-def a4_of(sound: Samples, sample_rate_hz: int, semitones_from_a: int = 0) -> float | None:
-    """A4 in Hz, to which the note sounding is tuned; None where none is held long and clearly.
+def a4_of(sound: Samples, sample_rate_hz: int, semitones_from_a: int = 0) -> HeardA | None:
+    """The A4 to which the note sounding is tuned; None where none is held long and clearly.
 
     sound: shape (samples,), two seconds and more. semitones_from_a: of the note given, above A in
     equal temperament (0 for A, 1 for B flat).
@@ -78,8 +94,12 @@ def a4_of(sound: Samples, sample_rate_hz: int, semitones_from_a: int = 0) -> flo
     if len(near) < max(LEAST_WINDOWS, len(lines) / 2):
         return None
     powers = [10 ** (line.level_db / 10) for line in near]
-    a4_hz = float(np.average([line.folded_hz for line in near], weights=powers))
-    return a4_hz if LOWEST_A4_HZ <= a4_hz <= HIGHEST_A4_HZ else None
+    folded_hz = np.array([line.folded_hz for line in near])
+    a4_hz = float(np.average(folded_hz, weights=powers))
+    if not LOWEST_A4_HZ <= a4_hz <= HIGHEST_A4_HZ:
+        return None
+    variance = float(np.average((folded_hz - a4_hz) ** 2, weights=powers))
+    return HeardA(a4_hz, 2 * math.sqrt(variance / (LOOKS_PER_S * STEP_S * len(near))))
 
 
 def _in_window(sound: Samples, rate: int, shift: float) -> _Octave | None:
@@ -138,7 +158,14 @@ def _db(amplitude: float) -> float:
 
 
 def _centre(spectrum: Spectrum, top: int) -> float:
-    """The centre of gravity of the power around a peak, in bins."""
-    reach = max(LEAST_BINS, round(top * (2 ** (LINE_CENTS / 1200) - 1)))
-    bins = np.arange(max(0, top - reach), min(spectrum.size, top + reach + 1))
-    return float(np.average(bins, weights=spectrum[bins] ** 2))
+    """The centre of gravity of the power around a peak, in bins; taken around itself in the end,
+    since where many play the highest peak may stand at the line's edge."""
+    middle = float(top)
+    for _ in range(SETTLES):
+        reach = max(LEAST_BINS, middle * (2 ** (LINE_CENTS / 1200) - 1))
+        first, last = math.ceil(middle - reach), math.floor(middle + reach)
+        bins = np.arange(max(0, first), min(spectrum.size, last + 1))
+        before, middle = middle, float(np.average(bins, weights=spectrum[bins] ** 2))
+        if abs(middle - before) < SETTLED_BINS:
+            break
+    return middle
