@@ -33,8 +33,10 @@ class ClimbState:
     came_apart_bpm: tuple[float, ...] = ()
     """Tempos at which it came apart, rising: once for each time, twice where badly, less one for
     each time that it has held there, or faster, since."""
+    fastest_apart_bpm: float | None = None
+    """The fastest tempo at which it ever came apart in this climb."""
     breaks: int = 0
-    """How often it came apart; in turns, since the goal held or came nearer."""
+    """In turns: how often the goal came apart since it held or came nearer."""
     good_rounds: int = 0
     """Rounds that went well since the last step back."""
     best_bpm: float | None = None
