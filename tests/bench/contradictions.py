@@ -30,8 +30,8 @@ from trainer.studio.overview import Overview, student_week
 from trainer.studio.overview_text import overview_csv, overview_json, overview_text, stuck_words
 from trainer.wording.sentence_list import SENTENCES
 
-PRAISES_TEMPO = ("That was easy", "That went well", "Settled", "Well done", "Smooth")
-BLAMES_TEMPO = ("Too fast", "Too much slipped", "Not ready", "This isn't helping")
+PRAISES_TEMPO = ("That was easy", "That went well", "Settled", "Well done", "That held", "Smooth")
+BLAMES_TEMPO = ("Too fast", "Clean first", "Too much slipped", "Not ready", "This isn't helping")
 NOWHERE = Path("/nowhere")
 """A folder with nothing from a teacher in it."""
 TENTH_ROUNDED = 0.051
@@ -57,13 +57,16 @@ def _of_a_round(each: SaidOfRound) -> Iterator[str]:
     sentence, evidence = each.advice.sentence, each.advice.evidence
     all_clean = sentence.startswith(("All clean", "What I could hear was clean"))
     all_clean = all_clean and " but " not in sentence
+    unsure = why.startswith("I wasn't sure of every note")
     rules = {
         "found fault with, and then praised or faster": topic in IN_THE_WAY
         and (step is NextStep.FASTER or why.startswith(PRAISES_TEMPO)),
         "easy, beside something found": fault and why.startswith(("That was easy", "That went")),
         "praised, and then slower or taken apart": praised
         and not felt
+        and not unsure
         and step in (NextStep.TAKE_OUT, NextStep.SLOWER),
+        "all of it praised, and not sure of every note": unsure and sentence.startswith("All "),
         "praised, and then blamed": praised and not felt and why.startswith(BLAMES_TEMPO),
         "the student disagreed, and is praised or blamed all the same": topic is Topic.LEFT_OPEN
         and why.startswith((*PRAISES_TEMPO, *BLAMES_TEMPO)),

@@ -314,6 +314,7 @@ def test_what_was_found_hard_is_never_gone_beyond() -> None:
     for spread_ms in (5, 0.75 * marks_at(60, 0).evenness_limit_ms):
         state = after_round(begin(TempoLadder(60, 120, 10)), marks_at(60, spread_ms), Felt.HARD, 22)
         assert state.tempo_bpm == 60
+        assert state.why == "You found that hard: 60 once more."
 
 
 def test_what_must_go_first_goes_where_it_held_before() -> None:

@@ -59,6 +59,8 @@ def after_round(
     elif went in (RoundVerdict.EASY, RoundVerdict.WELL):
         name = str(went) if topic is Topic.SECURE else "tempo is fine"
         after = _climbed(spent, _steps(went), name)
+    elif went is RoundVerdict.JUST:
+        after = _after_just(spent, "hard, once more" if felt is Felt.HARD else "just held")
     else:
         after = _OTHERWISE[went](spent)
     return after if after.finished else _in_time(after, state.tempo_bpm)
@@ -104,10 +106,10 @@ def _apart_up_to(state: ClimbState) -> list[float]:
     return [bpm for bpm in state.came_apart_bpm if bpm <= state.tempo_bpm]
 
 
-def _after_just(state: ClimbState) -> ClimbState:
+def _after_just(state: ClimbState, name: str) -> ClimbState:
     """Once more; held again, it is settled, and no reason to go where it came apart."""
     if not state.held:
-        return replace(state, held=True, why=say("just held", bpm=_bpm(state.tempo_bpm)))
+        return replace(state, held=True, why=say(name, bpm=_bpm(state.tempo_bpm)))
     if state.wall_bpm is None or state.wall_bpm <= state.tempo_bpm:
         return _climbed(state, 0.5, "settled at")
     held = tuple(sorted({*state.held_bpm, state.tempo_bpm}))
@@ -168,7 +170,6 @@ def _after_unheard(state: ClimbState) -> ClimbState:
 
 
 _OTHERWISE = {
-    RoundVerdict.JUST: _after_just,
     RoundVerdict.NOT_CLEAN: _after_not_clean,
     RoundVerdict.UNSURE: _after_unsure,
     RoundVerdict.OPEN: _after_open,

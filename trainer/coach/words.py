@@ -215,16 +215,17 @@ def _secure(marks: Marks) -> Advice:
 
 def _well(marks: Marks) -> str:
     """Praise for what was measured, and for nothing else."""
+    all_judged = len(marks.judged) == len(marks.notes)
     if slips := [note for note in marks.judged if not note.clean]:
-        return say("well but for slips", places=names(note.written for note in slips))
+        name = "well but for slips" if all_judged else "heard well but for slips"
+        return say(name, places=names(note.written for note in slips))
     if marks.articulation is Articulation.AIR_ONLY_SILENT:
         return say("puffs")
     if (held := _HELD_WELL.get(marks.kind)) is not None and held_facts(marks):
         return say(held(marks))
     words = ["clean", *_even(marks), *_in_tune(marks)]
     praise = " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
-    name = "all well" if len(marks.judged) == len(marks.notes) else "what was heard was well"
-    return say(name, praise=praise)
+    return say("all well" if all_judged else "what was heard was well", praise=praise)
 
 
 UNTIMED = frozenset({RoundKind.VOICING, RoundKind.LONG_TONES, *HELD_KINDS})

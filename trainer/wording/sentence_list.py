@@ -343,6 +343,9 @@ OF_A_ROUND: dict[str, Sentence] = {
         "nothing amiss in what could be judged, but not all could",
         "What I could hear was {praise}.",
     ),
+    "heard well but for slips": Sentence(
+        "... and a slip the aims allow", "What I could hear was clean but for {places}."
+    ),
     "puffs": Sentence("silent puffs of air, all heard", "Every puff of air came."),
     "settled": Sentence("untimed notes all settled", "Every note settled."),
     "pulses well": Sentence("vibrato as asked", "Even pulses, at the speed asked for."),
@@ -425,6 +428,9 @@ OF_WHAT_COMES_NEXT: dict[str, Sentence] = {
         "what was said has nothing to do with the tempo", "The tempo is fine: {bpm} next."
     ),
     "settled at": Sentence("a tempo that only just held, held again", "Settled: {bpm} next."),
+    "hard, once more": Sentence(
+        "it held, and the student found it hard", "You found that hard: {bpm} once more."
+    ),
     "just held": Sentence("just inside what is allowed", "{bpm} only just held. Once more."),
     "not clean yet": Sentence(
         "the tempo could hold, but what was said must go first", "The same tempo once more."
