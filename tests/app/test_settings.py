@@ -40,7 +40,7 @@ def test_what_is_written_is_read(tmp_path: Path) -> None:
         ("takes limit mb: 080", "a number above 0"),
         ("takes limit mb: 1:30", "a number above 0"),
         ("keep takes: !!bool abc", "line 1: A text that begins with '!'"),
-        ("keep takes: yes\nkeep takes: no", "line 2: 'keep takes' stands here for the second time"),
+        ("keep takes: yes\nkeep takes: no", "line 2: 'keep takes' is here for the second time"),
         ("<<: {keep takes: yes}", "'<<' is not read here"),
         ("keep takes: &x yes\ntuning: *x", "'&x' is not read here"),
     ],

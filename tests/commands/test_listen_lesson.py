@@ -66,7 +66,7 @@ def test_it_is_told_printed_and_written_once(
 
     status, _, err = run("--day", "2026-03-06", "--journal")
     assert status == 1
-    assert "stands in the journal of 2026-03-06 already" in err
+    assert "is in the journal of 2026-03-06 already" in err
     status, out, _ = run()
     assert "0:04  hill: G major, one octave   single at 90   15 of 15 notes" in out
     assert "Too few notes to be known again: air." in out

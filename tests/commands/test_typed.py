@@ -104,7 +104,7 @@ def test_options_alone_are_for_todays_practice() -> None:
         ("takes --speed fast", "--speed: 'fast' is no number."),
         ("takes --keep maybe", "--keep: 'maybe' is none of these: yes or no."),
         ("listen a --midi b --notes c", "can't be asked for together"),
-        ("week --json=3", "--json stands alone"),
+        ("week --json=3", "--json takes nothing after it"),
         ("new expert", "none of these: beginner, intermediate or advanced."),
         ("journal shw", "Did you mean 'show'?"),
     ],

@@ -137,7 +137,7 @@ def test_of_a_name_that_stands_twice_the_first_is_read_and_both_are_told() -> No
     found = yaml_content("rounds:\n- a: 1\n- b: 2\nended: x\nrounds: []\n")
     assert found.plain == {"rounds": [{"a": 1}, {"b": 2}], "ended": "x"}
     assert [(one.name, one.line, one.first_line) for one in found.repeated] == [("rounds", 5, 1)]
-    assert "'rounds' stands here for the second time, after line 1" in found.repeated[0].sentence
+    assert "'rounds' is here for the second time, after line 1" in found.repeated[0].sentence
 
 
 def test_places_are_those_of_the_python_parser() -> None:

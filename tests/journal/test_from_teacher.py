@@ -164,3 +164,33 @@ def test_nothing_unfinished_is_left(tmp_path: Path, routine: Path) -> None:
     send_note(tmp_path, "x", AT, routine)
     left = [name for _, _, names in os.walk(tmp_path / "from teacher") for name in names]
     assert sorted(left) == ["2026-11-25_18-05-12.yaml", "ladder.yaml"]
+
+
+def test_a_link_in_the_students_folder_is_neither_read_nor_written_through(
+    tmp_path: Path, routine: Path
+) -> None:
+    """It came from another's computer, and may lead anywhere on this one."""
+    elsewhere, folder = tmp_path / "elsewhere", tmp_path / "journal"
+    private = send_note(elsewhere, "Of another student.", AT, routine)
+    inbox = folder / "from teacher"
+    (inbox / "routines").mkdir(parents=True)
+    (inbox / "a.yaml").symlink_to(private)
+    notes, (problem,) = notes_from_teacher(folder)
+    assert notes == ()
+    assert "link" in problem.sentence
+
+    linked = inbox / "routines" / "ladder.yaml"
+    linked.symlink_to(private.parent / "routines" / "ladder.yaml")
+    (inbox / "b.yaml").write_text(f"version: 1\nwritten: {AT}\nroutine: ladder.yaml\n")
+    assert latest_routine(notes_from_teacher(folder)[0]) is None
+    send_note(folder, "", AT, routine)
+    assert not (inbox / "routines" / "ladder-2.yaml").is_symlink()
+
+    before = sorted(elsewhere.rglob("*"))
+    for number, link in enumerate(("from teacher", "from teacher/routines")):
+        other = tmp_path / f"journal {number}"
+        (other / link).parent.mkdir(parents=True)
+        (other / link).symlink_to(private.parent, target_is_directory=True)
+        with pytest.raises(JournalError, match="is a link"):
+            send_note(other, "Slowly.", AT, routine)
+    assert sorted(elsewhere.rglob("*")) == before

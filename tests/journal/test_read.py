@@ -94,7 +94,7 @@ COST_A_LINE: list[Broken] = [
     ("  notes:\n", "  breaths_s: [[1, 2, 3]]\n  notes:\n", "pairs of seconds"),
     ("  notes:\n", "  warnings: loud\n  notes:\n", "should be a list"),
     ("  number: 1\n", "  number: 1.5\n", "whole number"),
-    ("  tempo_bpm: 72\n", "  tempo_bpm: 72\n  tempo_bpm: 90\n", "stands here for the second"),
+    ("  tempo_bpm: 72\n", "  tempo_bpm: 72\n  tempo_bpm: 90\n", "is here for the second"),
 ]
 ALL_BROKEN = COST_THE_FILE + COST_A_ROUND + COST_A_LINE
 
@@ -150,7 +150,7 @@ def test_rounds_written_a_second_time_cost_none_of_the_first(
     assert log is not None
     assert len(log.rounds) == len(a_session.rounds)
     assert [(one.line, one.path) for one in problems] == [(len(good_text.splitlines()) + 1, path)]
-    assert "'rounds' stands here for the second time" in problems[0].sentence
+    assert "'rounds' is here for the second time" in problems[0].sentence
 
 
 def test_a_pipe_among_the_sessions_is_told_and_not_waited_for(folder: Path) -> None:

@@ -85,7 +85,7 @@ def test_a_name_that_stands_in_both(written):
         ("~/warm_up.yaml", "leads out of this routine's folder"),
         ("'C:\\warm_up.yaml'", "leads out of this routine's folder"),
         ("'https://example.org/warm_up.yaml'", "is an address"),
-        ("[warm_up.yaml]", "A list stands where one value is wanted"),
+        ("[warm_up.yaml]", "There is a list where one value is wanted"),
         ("main.yaml", "includes itself"),
     ],
 )

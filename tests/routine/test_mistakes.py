@@ -28,7 +28,7 @@ def passage(*lines: str) -> str:
 
 
 SYNTAX = [
-    ("title: T\n\ttempo: 60\n", 2, "A tab stands here. Move lines in with spaces"),
+    ("title: T\n\ttempo: 60\n", 2, "There is a tab here. Move lines in with spaces"),
     ('title: "T\nexercises: []\n', 1, "A quotation mark opens here and is never closed. Close it"),
     ("title: T\nwords: sound first: then speed\n", 2, "Put the text in quotes"),
     ("title: T\n  words: x\n", 2, "Line it up with the line above"),
@@ -74,7 +74,7 @@ VALUES = [
     (scale("tempo: 6O"), 5, "Write a tempo in beats a minute"),
     (scale("tempo: 600"), 5, "600 is more than this can be. Write a tempo"),
     (scale("tempo:"), 5, "Nothing is written here. Write a tempo"),
-    (scale("tempo: [60, 70]"), 5, "A list stands where one value is wanted. Write a tempo"),
+    (scale("tempo: [60, 70]"), 5, "There is a list where one value is wanted. Write a tempo"),
     (scale("articulations: slured"), 5, "Did you mean 'slurred'?"),
     (scale("articulations:", "- slurred", "- sinlge"), 7, "Did you mean 'single'?"),
     (scale("articulations: silent double"), 5, "[air-only silent, double]"),
@@ -110,7 +110,7 @@ VALUES = [
     (exercise("scale: s", "key: E flat major", "form: harmonic minor"), 4, "in minor"),
     (exercise("scale: s", "key: by day through fifth"), 4, "Did you mean 'fifths'?"),
     (exercise("scale: s", "key: [C, G, X]"), 4, "'X' is not a key."),
-    (exercise("scale: s", "key: same as nothing"), 4, "Name an exercise that stands above"),
+    (exercise("scale: s", "key: same as nothing"), 4, "Name an exercise that comes before"),
     (exercise("scale: s", "key: same as s"), 4, "No exercise above is called 's'"),
     (exercise("speed climb: c", "key: C", "from: 120", "to: 60"), 6, "not faster than 120"),
     (exercise("trills: t", "pairs: [G4 A4]", "partner: drone on the tonic"), 5, "have no key"),
@@ -136,7 +136,7 @@ PASSAGES = [
     (passage("5/4 eighth G4 A4"), 5, "Write '5:4' for a tuplet"),
     (passage("quarter (G4 A4", "(B4 C5)"), 5, "Close it with ')' before the next '('."),
     (passage("quarter G4", "D4 D.S. al coda", "coda A4"), 6, "'al coda'"),
-    (passage("quarter G4 DC al fine"), 5, "Put 'fine' behind the note"),
+    (passage("quarter G4 DC al fine"), 5, "Put 'fine' after the note"),
     (passage("whole G4 | [E flat] G4"), 5, "Write '[key E flat]'"),
     (passage("whole G4 | [out of time] G4"), 5, "'[cadenza] eighth G4"),
     (passage("|: whole G4 :: A4 :|"), 5, "Write ':|:'"),

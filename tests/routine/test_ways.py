@@ -189,3 +189,18 @@ def test_a_scale_at_pp_at_ff_and_with_a_hairpin():
     assert (peak.dynamic, peak.hairpin) == ("f", Hairpin.SOFTER)
     assert peak.index == (len(rounds[2].notes) - 1) // 2
     assert rounds[3].notes[0].hairpin is Hairpin.SOFTER
+
+
+@pytest.mark.parametrize(
+    ("way", "said"),
+    [
+        ("backwards", "backwards"),
+        ("loop bars 3 to 4 four times", "bars 3 to 4 looped 4 times"),
+        ("add a bar", "a bar more each time"),
+        ("each bar twice", "each bar 2 times"),
+        ("slow then in time", "slow, then in time"),
+        ("alternate hard and easy", "hard and easy in turns"),
+    ],
+)
+def test_the_days_line_says_how_it_is_practised(way: str, said: str) -> None:
+    assert f", {said} at " in passage(way).detail

@@ -17,6 +17,7 @@ import verovio
 
 from tests.sweeps import mostly_slow
 from trainer.cli import main
+from trainer.commands import music_files
 from trainer.errors import ScoreError, TrainerError
 from trainer.music.instrument import instrument_named
 from trainer.music.pitch import Pitch
@@ -250,6 +251,18 @@ def test_the_command_writes_each_kind(suffix, tmp_path, capsys, monkeypatch):
     assert main(["sheet", first_try, "--out", str(out), "--day", "2026-01-05"]) == 0
     assert capsys.readouterr().out.strip() == str(out)
     assert out.stat().st_size > 300
+
+
+def test_without_a_name_no_file_of_the_folder_is_written_over(tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("TRAINER_HOME", str(tmp_path / "home"))
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setitem(music_files._MAKERS, ".pdf", lambda *_: b"new")
+    Path("first_try.pdf").write_bytes(b"mine")
+    first_try = next(str(file) for file in SHIPPED if file.stem == "first_try")
+    assert main(["sheet", first_try, "--day", "2026-01-05"]) == 0
+    assert capsys.readouterr().out.strip() == "first_try-2.pdf"
+    kept = [Path(name).read_bytes() for name in ("first_try.pdf", "first_try-2.pdf")]
+    assert kept == [b"mine", b"new"]
 
 
 @pytest.mark.parametrize(

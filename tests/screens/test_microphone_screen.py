@@ -24,7 +24,7 @@ async def test_it_says_why_and_what_to_do_and_pagedown_goes_past_it(
         shown = " ".join((await at.press("pagedown")).split())
         assert WORDS[CheckStep.QUIET] in shown
         assert "This microphone is new here" in shown
-        assert "PageDown goes past it" in shown
+        assert "PageDown skips it" in shown
         await at.press("pagedown")
         assert at.session.view().stage is Stage.READY
 
@@ -36,7 +36,7 @@ async def test_in_lines_each_step_is_told_once(stand: Callable[..., Any]) -> Non
         at.session.tick()
         teller = Teller(NoteNames())
         lines = teller.tell(at.session.view())
-        assert lines == [NEW, WORDS[CheckStep.QUIET], "Space goes past it."]
+        assert lines == [NEW, WORDS[CheckStep.QUIET], "Space skips it."]
         assert teller.tell(at.session.view()) == []
         await at.until(lambda: at.session.view().sound_check.step is CheckStep.SOFT)
         assert teller.tell(at.session.view()) == [WORDS[CheckStep.SOFT]]

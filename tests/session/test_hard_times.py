@@ -38,7 +38,7 @@ def test_a_lid_that_is_closed_costs_the_round_alone(
 ) -> None:
     """The machine sleeps; when it wakes its clock may have been put right, back too."""
     practice = playing(practice_of())
-    practice.port.lose("The computer stood still for a while; the round is kept so far.")
+    practice.port.lose("The computer stopped for a while; what you played is kept.")
     practice.session.tick()
     monkeypatch.setattr(conftest, "NOON", NOON + jump)
     practice.port.come_back("The sound is back: headset.")

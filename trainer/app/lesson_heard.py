@@ -18,7 +18,7 @@ from trainer.session.heard_lesson import FoundRound, heard_logs
 
 NOON = time(12)
 """Nobody says at what hour it was recorded."""
-THERE = "This recording stands in the journal of {day} already; nothing was written."
+THERE = "This recording is in the journal of {day} already; nothing was written."
 
 
 def unwritten(sound_file: Path, day: date, paths: Paths) -> str:

@@ -19,7 +19,7 @@ from trainer.app.small_file import write_in, written_in
 from trainer.errors import TrainerError
 from trainer.music.tuning import HIGHEST_A4_HZ, LOWEST_A4_HZ
 
-HEADING = "# Where A4 stands in the rooms you play in.\n"
+HEADING = "# Where A4 is in the rooms you play in.\n"
 MOST_ROOMS = 9
 """So many are kept, as there are keys to take them by."""
 LONGEST_NAME = 40

@@ -28,7 +28,7 @@ def written_in(path: Path) -> object:
         raise TrainerError(f"{place}: {fault.what} {fault.mend}") from fault
     for twice in content.repeated:
         raise TrainerError(
-            f"{path}, line {twice.line}: '{twice.name}' stands here for the second time, after "
+            f"{path}, line {twice.line}: '{twice.name}' is here for the second time, after "
             f"line {twice.first_line}; keep one of the two."
         )
     return content.plain

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from trainer.app.paths import user_paths
 from trainer.commands.desk import routine_or_complaint
 from trainer.commands.family import DAY, day_ahead
-from trainer.commands.page_file import write_file, write_page
+from trainer.commands.page_file import unused, write_file, write_page
 from trainer.errors import ScoreError
 from trainer.wording.days import day_words
 
@@ -133,7 +133,7 @@ def _sheet(options: argparse.Namespace) -> int:
     if routine is None:
         return 1
     day = options.day or date.today()
-    out = options.out or Path(f"{options.routine.stem}.pdf")
+    out = options.out or unused(Path(f"{options.routine.stem}.pdf"))
     if options.week:
         from trainer.score.week_glance import glance_html
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from itertools import chain, count
 from pathlib import Path
 
 from trainer.errors import TrainerError
@@ -23,6 +25,12 @@ def write_page(file: Path, page: str) -> int:
     write_file(file, pdf(page) if form == PDF else page.encode())
     print(f"Written to {file}.")
     return 0
+
+
+def unused(file: Path) -> Path:
+    """This name, or the first of NAME-2, NAME-3, ... that nothing in its folder has."""
+    tried = (file.with_stem(f"{file.stem}-{number}") for number in count(2))
+    return next(name for name in chain([file], tried) if not os.path.lexists(name))
 
 
 def write_file(file: Path, content: bytes) -> None:

@@ -76,7 +76,7 @@ class RepeatedName:
     def sentence(self) -> str:
         """What is wrong and how to mend it."""
         return (
-            f"'{self.name}' stands here for the second time, after line {self.first_line}, which "
+            f"'{self.name}' is here for the second time, after line {self.first_line}, which "
             "is what was read; keep one of the two"
         )
 
@@ -195,14 +195,14 @@ def _strict_events(text: str, text_tags: Collection[str]) -> Iterator[Event]:
             raise StrictYamlError(*_TOO_DEEP, mark) from None
         raise StrictYamlError(
             f"YAML can't follow this line ({complaint.problem}).",
-            "Mend it, or restore an older copy.",
+            "Fix it, or restore an older copy.",
             mark,
             complaint,
         ) from None
     except (yaml.YAMLError, ValueError, RecursionError) as fault:
         first_line = str(fault).partition("\n")[0] or type(fault).__name__
         raise StrictYamlError(
-            f"This is not YAML ({first_line}).", "Mend it, or restore an older copy."
+            f"This is not YAML ({first_line}).", "Fix it, or restore an older copy."
         ) from None
 
 

@@ -11,7 +11,8 @@ A message, form 1 (UTF-8; a reader leaves out what it doesn't know):
       Begin with the ladder.
     routine: morning.yaml                     a file in 'routines' beside it; may be missing
 
-Nothing there is ever changed or overwritten; the folder travels with the journal's own files.
+Nothing there is ever changed or overwritten; the folder travels with the journal's own files. Since
+it comes from another's computer, no link in it is followed, in reading or in writing.
 """
 
 from __future__ import annotations
@@ -83,7 +84,7 @@ def latest_note(notes: tuple[TeacherNote, ...]) -> TeacherNote | None:
 def latest_routine(notes: tuple[TeacherNote, ...]) -> Path | None:
     """The newest routine that came from the teacher and is there."""
     files = (note.routine_file for note in reversed(notes) if note.routine_file)
-    return next((file for file in files if file.is_file()), None)
+    return next((file for file in files if file.is_file() and not file.is_symlink()), None)
 
 
 def _may_be_message(path: Path) -> bool:
@@ -102,6 +103,8 @@ def _note(path: Path) -> tuple[TeacherNote, list[JournalProblem]]:
 
     Raises StrictYamlError, ValueError or OSError where it is no message.
     """
+    if path.is_symlink():
+        raise ValueError("it is a link to another file")
     content = yaml_content(regular_bytes(path, LARGEST_MESSAGE_BYTES).decode("utf-8-sig"))
     plain = content.plain
     if not isinstance(plain, dict) or "version" not in plain:
@@ -143,6 +146,9 @@ def send_note(folder: Path, words: str, at: datetime, routine: Path | None = Non
     words = "\n".join(words.strip().splitlines())  # YAML folds the rarer kinds of line end
     if not words and routine is None:
         raise JournalError("There is nothing in this note; write some words or add a routine.")
+    for inbox in (folder / FOLDER, folder / FOLDER / ROUTINES):
+        if inbox.is_symlink():
+            raise JournalError(f"{inbox} is a link to another folder; remove it. Nothing was sent.")
     moment = at.replace(microsecond=0)
     plain: dict[str, object] = {"version": FORM, "written": moment.isoformat(" ")}
     if words:
@@ -161,7 +167,7 @@ def _lay_routine(folder: Path, routine: Path) -> Path:
         raise JournalError(f"{routine} can't be read ({fault.strerror}).") from fault
     home = folder / FOLDER / ROUTINES
     for known in sorted(home.glob("*.yaml")):
-        if _is_the_same(known, routine.stem) and holds(known, content):
+        if _is_the_same(known, routine.stem) and not known.is_symlink() and holds(known, content):
             return known
     return _lay(home, routine.stem, content)
 

@@ -77,7 +77,7 @@ def _time(view: LongView) -> Iterator[str]:
     full = max((spent.minutes for spent in view.time), default=0.0)
     if not full:
         return
-    yield f"Minutes by {view.by}; of a day practised, the median (middle half)"
+    yield f"Minutes by {view.by}; then a usual day (half of the days lie between these)"
     if len(view.periods) > MOST_COLUMNS:
         yield f"{_INDENT}{len(view.periods) - MOST_COLUMNS} earlier {view.by}s with --json."
     rows = list(zip(view.periods, view.time, strict=True))

@@ -114,7 +114,7 @@ def tuning_plot(
     axes.set_ylabel("flat ↓   cents   ↑ sharp")
     if axes.get_legend_handles_labels()[0]:
         axes.legend(loc="upper left", ncols=2, frameon=False, fontsize=SMALL_PT, borderpad=0)
-    words = f"Tuning of the {instrument}: median and middle half of each note in cents"
+    words = f"Tuning of the {instrument}: where each note usually is, and where half of them lie"
     return svg(figure, f"tuning-{instrument}", words)
 
 

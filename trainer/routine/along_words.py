@@ -28,7 +28,7 @@ def _partner(node: yaml.Node) -> Partner | None:
         key = f"{note['note'][0].upper()}{note['note'][1:]}"
         raise misread(
             node,
-            "A drone stands on a note of the key.",
+            "A drone is on a note of the key.",
             f"Write 'partner: drone on the tonic', and 'key: {key}'.",
         )
     return _PARTNER.read(node)

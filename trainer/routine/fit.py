@@ -54,7 +54,7 @@ def _unknown_exercise(
     mend = (
         f"Did you mean '{near}'?"
         if near is not None
-        else "Name an exercise that stands above this one and has a key."
+        else "Name an exercise that comes before this one and has a key."
     )
     return Fault(
         place.place("key"), f"No exercise above is called '{key.exercise_id}' and has a key.", mend

@@ -408,7 +408,7 @@ def _signature(
         what = "Time and key can't change inside a cadenza."
         raise misread(place, what, f"End it with '{IN_TIME}' first.")
     if page.upbeat is not None and not page.upbeat_beats:
-        what = "The signature stands before the upbeat's bar line."
+        what = "The signature is before the upbeat's bar line."
         raise misread(place, what, "Write it behind the '|' that ends the upbeat.")
     if (page.beat - page.bar_began) % page.bar:
         what = "Time and key can only change at a bar line."
@@ -617,7 +617,7 @@ def _go_on(page: _NotesRead, pitch: Pitch, mark: str) -> None:
     if mark or page.before_note is not None:
         raise misread(
             page.tie[0],
-            f"A sign stands inside the tied {pitch}.",
+            f"There is a sign inside the tied {pitch}.",
             "Put it to the first of the tied notes: only there does a note begin.",
         )
     before = page.notes[-1]
@@ -655,7 +655,7 @@ def _close_slur(page: _NotesRead, place: yaml.Node) -> None:
 
 def _breathe(page: _NotesRead, place: yaml.Node) -> None:
     if not page.notes:
-        raise misread(place, "A breath stands before the first note.", "Put ',' after a note.")
+        raise misread(place, "There is a breath before the first note.", "Put ',' after a note.")
     if page.tie is not None:
         raise _tie_broken(page, "a breath")
     page.notes[-1] = replace(page.notes[-1], breath_after=True)
@@ -723,7 +723,7 @@ def _faults_at_end(page: _NotesRead, node: yaml.Node) -> Iterator[Fault]:
         what = "No bar line ends the upbeat."
         yield Fault(page.upbeat, what, "Put '|' after its last note.")
     if page.before_note is not None:
-        what = "A sign stands here that belongs before a note, and no note follows."
+        what = "There is a sign here that belongs before a note, and no note follows."
         yield Fault(page.before_place or node, what, "Put it before its note.")
     yield from _faults_of_order(page)
 
@@ -736,7 +736,7 @@ def _faults_of_order(page: _NotesRead) -> Iterator[Fault]:
     for goal, needed in (("al fine", FINE), ("al coda", TO_CODA)):
         if goal in places and needed not in places:
             what = f"'{goal}' leads to a '{needed}', and none is written."
-            yield Fault(places[goal], what, f"Put '{needed}' behind the note it stands at.")
+            yield Fault(places[goal], what, f"Put '{needed}' after the note it belongs to.")
     alone = places.get(TO_CODA) or places.get(CODA)
     if alone is not None and not {TO_CODA, CODA} <= places.keys():
         what = "'to-coda' and 'coda' belong together, and one of them is missing."

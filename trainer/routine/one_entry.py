@@ -55,7 +55,7 @@ def read_written(
         where = f"after line {mark.line + 1}"
         if mark.name != node.start_mark.name:
             where += f" of {mark.name}"
-        what = f"The name '{entry_id}' stands here for the second time, {where}."
+        what = f"The name '{entry_id}' is here for the second time, {where}."
         faults.append(Fault(pairs[kind.word][1], what, "Give each exercise a name of its own."))
     if faults or any(name not in defaults.values for name in inherited if name not in pairs):
         raise MisreadError(*faults)

@@ -84,12 +84,12 @@ def practised(round_: Round, way: PracticeWay) -> tuple[Round, ...]:
         case Backwards():
             return tuple(_from_the_end(round_))
         case Growing(by=by):
-            return (_one_round(round_, list(_grown(round_, by)), f"a {by} more each time"),)
+            return (_one_round(round_, list(_grown(round_, by)), way_in_words(way)),)
         case Loop():
             return (_looped(round_, way),)
         case EachStretch(of=of, times=times):
             parts = [part for part in _stretches(round_, of) for _ in range(times)]
-            return (_one_round(round_, parts, f"each {of} {times} times", apart=False),)
+            return (_one_round(round_, parts, way_in_words(way), apart=False),)
         case SlowThenInTime():
             slow = float(round(SLOWLY * round_.tempo_bpm))
             return (replace(round_, tempo_bpm=slow), round_)
@@ -100,6 +100,23 @@ def practised(round_: Round, way: PracticeWay) -> tuple[Round, ...]:
                 round_,
                 replace(round_, notes=easy, articulation=Articulation.SLURRED, tempo_bpm=slower),
             )
+
+
+def way_in_words(way: PracticeWay) -> str:
+    """What the student reads: 'backwards', 'bars 3 to 4 looped 4 times'."""
+    match way:
+        case Backwards():
+            return "backwards"
+        case Growing(by=by):
+            return f"a {by} more each time"
+        case Loop(times=times):
+            return f"{_bars_named(way)} looped {times} times"
+        case EachStretch(of=of, times=times):
+            return f"each {of} {times} times"
+        case SlowThenInTime():
+            return "slow, then in time"
+        case HardAndEasy():
+            return "hard and easy in turns"
 
 
 def bars_of(round_: Round) -> int:

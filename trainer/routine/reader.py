@@ -84,11 +84,11 @@ def scalar(node: yaml.Node, longest: int = LONGEST_VALUE) -> str:
     Raises MisreadError for anything else.
     """
     if isinstance(node, yaml.SequenceNode):
-        raise misread(node, "A list stands where one value is wanted.")
+        raise misread(node, "There is a list where one value is wanted.")
     if isinstance(node, yaml.MappingNode):
         names = [one.value for one, value in node.value if not value.value]
         if node.flow_style and len(names) == len(node.value) > 0:
-            what = "Braces are for fields with colons; a list stands in square brackets."
+            what = "Braces are for fields with colons; a list is written in square brackets."
             raise misread(node, what, f"Write [{', '.join(map(str, names))}].")
         raise misread(node, "Fields with colons stand where one value is wanted.")
     text = str(node.value).strip()

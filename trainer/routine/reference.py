@@ -246,7 +246,7 @@ two lengths, `half G4+ | eighth G4` two notes, over the bar line too.
   own. What comes right after is never called late.
 - `[time 3/4]` and `[key D minor]`, behind a `|`, change time and key from there on; a quarter
   stays as long as it was. Click, bar checks and signs follow.
-- `[cadenza] … [in time]` is out of time: no click, no bar lines, only pitches are judged. It is a
+- `[cadenza] … [in time]` is untimed: no click, no bar lines, only pitches are judged. It is a
   round of its own between two in time: begin it when you like, play it as you like.
 - `8va`, `8vb` and `15ma` move what is written until `loco`.
 

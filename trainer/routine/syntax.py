@@ -94,7 +94,7 @@ def _mended(lines: Sequence[str], at: int) -> tuple[str, str] | None:
     """What a line lacks, and the line as it should be; None where it lacks nothing."""
     body = lines[at].strip()
     if re.match(r"-[^\s-]", body) and ":" in body:
-        return "A blank is missing after the '-'.", f"- {body[1:]}"
+        return "A space is missing after the '-'.", f"- {body[1:]}"
     dash = "- " if body.startswith("- ") else ""
     rest = body.removeprefix(dash).strip()
     for name in _NAMES:
@@ -102,7 +102,7 @@ def _mended(lines: Sequence[str], at: int) -> tuple[str, str] | None:
             continue
         after = rest[len(name) :]
         if re.match(r":[^\s]", after):
-            return "A blank is missing after the colon.", f"{dash}{rest[: len(name)]}: {after[1:]}"
+            return "A space is missing after the colon.", f"{dash}{rest[: len(name)]}: {after[1:]}"
         if re.match(r"\s*[=;]|\s+[^\s:]", after) and ":" not in after:
             what = "A colon is missing on this line."
             return what, f"{dash}{rest[: len(name)]}: {after.strip(' =;')}"
@@ -196,7 +196,7 @@ def _stray_colon(lines: Sequence[str], mark: yaml.Mark) -> _Finding | None:
     return _Finding(
         mark.line,
         mark.column,
-        "A second colon stands inside the text of this line.",
+        "There is a second colon in the text of this line.",
         f"Put the text in quotes: {name}: {sign}{said.strip()}{sign}.",
     )
 
@@ -238,7 +238,7 @@ _SYNTAX_SENTENCES = (
     _Syntax(
         r"character '\t'",
         False,
-        "A tab stands here.",
+        "There is a tab here.",
         "Move lines in with spaces, two for each step.",
     ),
     _Syntax(
@@ -250,7 +250,7 @@ _SYNTAX_SENTENCES = (
     _Syntax(
         _COLON,
         False,
-        "A colon stands where none can be.",
+        "There is a colon where none can be.",
         "Put the text in quotes, or line this line up with the one above.",
     ),
     _Syntax(

@@ -54,8 +54,7 @@ def faults_of_file(root: yaml.Node) -> Iterator[Fault]:
             if word in first_lines:
                 yield Fault(
                     name,
-                    f"'{name.value}' stands here for the second time, "
-                    f"after line {first_lines[word]}.",
+                    f"'{name.value}' is here for the second time, after line {first_lines[word]}.",
                     "Keep one of the two.",
                 )
             first_lines.setdefault(word, name.start_mark.line + 1)

@@ -26,6 +26,7 @@ from trainer.routine.model import (
     Voicing,
     VoicingForm,
 )
+from trainer.routine.practice_way import way_in_words
 
 _COUNTS = {1: "one octave", 2: "two octaves", 3: "three octaves"}
 _ON_ANOTHER_DEGREE = {
@@ -102,8 +103,9 @@ def _range(asked: RangeAsked) -> str:
 
 
 def detail_of(exercise: Exercise, drawn: Sequence[AnyArticulation]) -> str:
-    """What is asked: 'slurred, single at 60', 'slurred, from 60 towards 120'."""
+    """What is asked: 'slurred, single at 60', 'single, backwards, from 60 towards 120'."""
     how = _how(exercise, drawn) + (", in practice rhythms" if any(exercise.figures) else "")
+    how += "".join(f", {way_in_words(way)}" for way in exercise.ways)
     how += f", {exercise.unjudged}" if exercise.unjudged is not None else ""
     if exercise.climb is not None:
         return f"{how}, from {exercise.climb.from_bpm:g} towards {exercise.climb.to_bpm:g}"

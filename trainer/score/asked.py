@@ -45,7 +45,7 @@ def manner_of(round_: Round) -> Iterator[str]:
     """How the notes are to sound, beyond how they begin."""
     manner = round_.manner
     if round_.kind is RoundKind.CADENZA:
-        yield "out of time"
+        yield "untimed"
     if manner.stands_s is not None:
         yield "untimed, each note until it settles"
     if manner.vibrato is not None:

@@ -162,7 +162,7 @@ def _sound_check(view: View, check: SoundCheckView) -> Iterator[str]:
         yield view.why_checked
     yield from check.words.splitlines()
     if check.step is CheckStep.QUIET:
-        yield "Space goes past it."
+        yield "Space skips it."
     elif check.step is CheckStep.DONE:
         yield "Space goes on, a checks once more."
 

@@ -40,7 +40,7 @@ class SoundCheckScreen(StageScreen):
         self.write("#words", view.why_checked, layout=True)
         self.write("#sentence", check.words, layout=True)
         self.write("#answers", "" if done else _meter(check))
-        self.write("#prompt", "PageDown to go on" if done else "PageDown goes past it")
+        self.write("#prompt", "PageDown to go on" if done else "PageDown skips it")
 
 
 def _meter(check: SoundCheckView) -> str:

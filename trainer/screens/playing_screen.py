@@ -372,7 +372,7 @@ class _Music:
         if self._round.partner_notes:
             how = "PageDown for the count-in; the partner begins"
         if self._round.kind is RoundKind.CADENZA:
-            how = "Out of time: begin when you like, and play it as you like"
+            how = "Untimed: begin when you like, and play it as you like"
         elif not self._round.in_time:
             how = "Untimed: begin to play, and stay on each note until it settles"
         words = self._round.words.strip().splitlines()

@@ -42,7 +42,7 @@ GIVE_IT = "Let {note} sound three seconds: any octave, or its chord. Up, down: a
 WAVERS = "It wavers: let {note} sound on."
 TOO_WAVERING = "That {note} wavers too much to say where A4 stands: try one player, or a piano."
 NOT_CLEAR = "There was no clear {note}: nearer to the microphone, and once more with a."
-FOUND = "A4 stands at {hz:.1f} here. Enter takes it for today, k keeps it for this room."
+FOUND = "A4 is at {hz:.1f} here. Enter takes it for today, k keeps it for this room."
 WITH_HEADPHONES = "With the drone wear headphones: the microphone hears it too."
 
 

@@ -45,9 +45,9 @@ PROBE_FRAMES = 48000
 """A second of memory is enough to see what a device can do."""
 
 LOST_WORDS = (
-    "The sound device stopped answering; the round is kept so far. Plug it in, or choose another."
+    "The sound device stopped answering; what you played is kept. Plug it in, or choose another."
 )
-SLEPT_WORDS = "The computer stood still for a while; the round is kept so far."
+SLEPT_WORDS = "The computer stopped for a while; what you played is kept."
 HANGS_WORDS = "The sound system doesn't answer: restart it, or the computer, and try again."
 CLOSED_WORDS = "The sound was closed already."
 NAMELESS = ("default", "pulse", "pipewire")

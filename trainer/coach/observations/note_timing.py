@@ -173,7 +173,7 @@ def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
         yield Observation(
             Topic.SLOW_TO_SPEAK,
             float(np.median(each)) / limit_s,
-            (f"{here[0].written}: {_listed([1000 * delay for delay in each])} ms until it stands",),
+            (f"{here[0].written}: {_listed([1000 * delay for delay in each])} ms until it speaks",),
             tuple(note.index for note in here),
             amount=float(np.median(each)),
             frm=here[0].written,

@@ -61,5 +61,5 @@ def _strength(note: NoteMark) -> float:
 def _stood(note: NoteMark) -> str:
     began = "" if note.first_cents is None else f" began {note.first_cents:+.0f} cents,"
     if note.waited_s is None:
-        return f"{note.written}{began} did not stand"
-    return f"{note.written}{began} stood after {note.waited_s:.1f} s at {note.cents or 0:+.0f}"
+        return f"{note.written}{began} never settled"
+    return f"{note.written}{began} settled after {note.waited_s:.1f} s at {note.cents or 0:+.0f}"
