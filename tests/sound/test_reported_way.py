@@ -12,6 +12,11 @@ RATE, BLOCK = 48000, 2048
 MEASURED_S = (0.1279, 0.1278, 0.1291, 0.1281, 0.1299, 0.1285, 0.1259, 0.1274, 0.1307, 0.1283)
 """Out of a minute through PulseAudio beside six busy programs, where no tap moved."""
 STEADY_S = MEASURED_S * 10
+WANDERED_S = (
+    *(0.2059, 0.2018, 0.1943, 0.1896, 0.1851, 0.1439, 0.1794, 0.1739, 0.1656, 0.1572, 0.1489),
+    *(0.1405, 0.1322, 0.1674, 0.1571, 0.1404, 0.1621, 0.1251, 0.159, 0.1236, 0.1164, 0.1114),
+)
+"""Through the same server's microphone of its own, in 2.5 s; each for some blocks."""
 
 
 def moves(ways_s: Iterable[float]) -> list[int]:
@@ -35,8 +40,10 @@ def test_it_moves_where_the_sound_server_was_held_up() -> None:
         [0.1 + 0.03 * (block % 4 == 0) for block in range(500)],
         [0.1 + 1e-4 * block for block in range(2000)],
         [0.0] * 100,
+        [way_s for way_s in 3 * WANDERED_S for _ in range(8)],
+        [*[0.05] * 40, *STEADY_S],
     ],
-    ids=["busy", "in coarse steps", "two clocks", "not reported"],
+    ids=["busy", "in coarse steps", "two clocks", "not reported", "wandering", "just begun"],
 )
 def test_what_wavers_or_creeps_is_no_move(ways_s: Iterable[float]) -> None:
     assert moves(ways_s) == []

@@ -1,45 +1,75 @@
 """The way through the devices as they report it, followed block by block.
 
-A sound server that was held up goes on where it stopped, often without a sign: what is played then
-comes later than before, by whole blocks of it. What the device says of its own delays may be off,
-and lags behind, but it stands still within a few milliseconds as long as nothing happens.
+A sound server that was held up goes on where it stopped: what is played then comes later than
+before, by whole blocks of it. What a device says of its own delays may be off, and by how much the
+sound moved can't be seen from it; but where it stood still, and stands still again elsewhere,
+something happened. Of a device whose figures wander nothing can be told.
 """
 
 from __future__ import annotations
 
-from statistics import median
+from dataclasses import dataclass
 
 MOVED_S = 0.02
-"""A lasting change by more is a new way. Undisturbed it stood within 0.005 s in a minute beside six
-busy programs, a sound server stopped for a tenth of a second and more moved it by 0.042 s at least
-(our own measurement; PulseAudio through ALSA)."""
-LASTS_S = 0.25
-"""A device that reports in coarse steps is back before that."""
+"""A lasting step by more is a new way: with every jump of taps it was 0.042 s at least (our own
+measurement; PulseAudio through ALSA, its server stopped for a tenth of a second and more)."""
+NEAR_S = 0.006
+"""So near a way stands still: within 0.005 s in a minute beside six busy programs, on one device
+that hears what it plays; a microphone of its own wandered by 0.1 s within seconds."""
+STOOD_S, STANDS_S = 3.0, 0.5
+"""It must have stood so long before a step, and stand so long after it."""
+UNSETTLED_S = 1.0
+"""What hasn't settled by then wanders."""
 FOLLOWS = 0.05
 """Two clocks that drift move it slowly: so much of each difference is followed."""
 
 
+@dataclass
+class _Stand:
+    """A way that stands still from a frame on."""
+
+    way_s: float
+    from_frame: int
+
+    def holds(self, way_s: float) -> bool:
+        """Whether this way is still the same; it is followed then."""
+        off_s = way_s - self.way_s
+        if abs(off_s) > NEAR_S:
+            return False
+        self.way_s += FOLLOWS * off_s
+        return True
+
+
 class ReportedWay:
-    """From the microphone to the loudspeaker, in seconds, as it was and as it is."""
+    """From the microphone to the loudspeaker, in seconds, as it stood and as it stands."""
 
     def __init__(self, sample_rate_hz: int) -> None:
-        self._lasts_frames = round(LASTS_S * sample_rate_hz)
-        self._held_s: float | None = None
-        self._away: list[tuple[int, float]] = []
+        self._rate = sample_rate_hz
+        self._before: _Stand | None = None
+        self._now: _Stand | None = None
+        self._left_frame = 0
 
     def moved_at(self, frame: int, way_s: float) -> int | None:
-        """The frame from which on the way is another, told once that lasts; None otherwise."""
-        if self._held_s is None:
-            self._held_s = way_s
-        off_s = way_s - self._held_s
-        if abs(off_s) <= MOVED_S:
-            self._held_s += FOLLOWS * off_s
-            self._away.clear()
+        """The frame at which the way left where it stood, told once it stands elsewhere; None
+        otherwise."""
+        if self._before is not None and self._before.holds(way_s):
+            self._now = None
             return None
-        self._away.append((frame, way_s))
-        first = self._away[0][0]
-        if frame - first < self._lasts_frames:
+        if self._now is None:
+            self._left_frame = frame
+        elif self._before is not None and frame - self._left_frame > UNSETTLED_S * self._rate:
+            self._before = None
+        if self._now is None or not self._now.holds(way_s):
+            self._now = _Stand(way_s, frame)
+        if frame - self._now.from_frame < STANDS_S * self._rate:
             return None
-        self._held_s = median(way for _, way in self._away)
-        self._away.clear()
-        return first
+        before, self._before, self._now = self._before, self._now, None
+        return self._left_frame if self._is_step(before) else None
+
+    def _is_step(self, before: _Stand | None) -> bool:
+        """From where it had stood long enough, far enough."""
+        if before is None or self._before is None:
+            return False
+        stood_frames = self._left_frame - before.from_frame
+        far_s = abs(self._before.way_s - before.way_s)
+        return stood_frames >= STOOD_S * self._rate and far_s > MOVED_S
