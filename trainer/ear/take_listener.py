@@ -24,10 +24,10 @@ from trainer.music.note import Note, Start
 from trainer.music.ornaments import realised
 from trainer.music.tuning import Tuning
 
-LOOK_EVERY_S = 1.5
+LOOK_EVERY_S = 1.0
 """The last seconds are looked at so often while the take sounds."""
-LOOK_BACK_S = 5.0
-SETTLED_S = 1.5
+LOOK_BACK_S = 4.0
+SETTLED_S = 1.0
 """Sounds that ended so long ago won't change any more."""
 NOTHING_LEFT = 1e-4
 """As a share of power: what is less is nothing."""

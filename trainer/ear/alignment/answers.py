@@ -112,16 +112,24 @@ def segments_and_answers(
     answers = _align(found, expected_notes)
     again_course = _looked_again(features, found, answers, expected_notes)
     if again_course is not None:
-        found = note_segments(features, again_course)
-        answers = _align(found, expected_notes)
+        again = note_segments(features, again_course)
+        found, answers = again, _aligned_anew(found, answers, again, expected_notes)
     settled = octaves_as_asked(features, found, answers)
-    if settled != found:
-        found, answers = settled, _align(settled, expected_notes)
+    found, answers = settled, _aligned_anew(found, answers, settled, expected_notes)
     groups = repeat_groups(expected_notes.midi)
     recut = repeated_as_asked(features, found, answers, groups, expected_notes.beats_s)
-    if recut.segments != found:
-        found, answers = recut.segments, _align(recut.segments, expected_notes)
-    return found, answers, hidden_notes(answers, groups, recut.hidden)
+    answers = _aligned_anew(found, answers, recut.segments, expected_notes)
+    return recut.segments, answers, hidden_notes(answers, groups, recut.hidden)
+
+
+def _aligned_anew(
+    before: Sequence[NoteSegment],
+    answers: tuple[Answer, ...],
+    now: Sequence[NoteSegment],
+    expected_notes: ExpectedNotes,
+) -> tuple[Answer, ...]:
+    """The answers of the sounds as they are now, or those from before where nothing changed."""
+    return answers if now == before else _align(now, expected_notes)
 
 
 def _align(found: Sequence[NoteSegment], expected_notes: ExpectedNotes) -> tuple[Answer, ...]:
@@ -181,11 +189,12 @@ def _in_order(
 ) -> list[HeardNote]:
     played = played_at(answers)
     unclear = {a.index for a in answers if _is_unclear_octave(measured, expected_notes, a)}
+    not_judged = unclear | hidden
     left = [
         HeardNote(
             note.index,
             note.pitch,
-            State.NOT_JUDGED if note.index in unclear | hidden else State.MISSED,
+            State.NOT_JUDGED if note.index in not_judged else State.MISSED,
         )
         for note in expected_notes.notes
         if note.index not in played

@@ -165,7 +165,9 @@ def again_chances(log_odds: Track, before: Counts) -> Track:
     share = np.full(log_odds.size, before.again / counted)
     chances = np.zeros(log_odds.size)
     for _ in range(ROUNDS):
-        chances = 1 / (1 + np.exp(-log_odds) * (1 - share) / share)
+        earlier, chances = chances, 1 / (1 + np.exp(-log_odds) * (1 - share) / share)
+        if np.array_equal(chances, earlier):
+            break
         share = (before.again + chances.sum() - chances) / (counted + log_odds.size - 1)
     return chances
 
