@@ -31,7 +31,8 @@ LONGEST_FIT_S = 0.4
 """A longer note is fitted on its middle; its pitch wanders anyway."""
 BLOCK = 64
 """Samples in a block: phases are made for one block and for the blocks' places, not for each."""
-PLACES = np.arange(BLOCK, dtype=np.float64)[:, None]
+WITHIN = np.arange(BLOCK, dtype=np.float64)
+"""The places of a block's samples."""
 
 
 @dataclass(frozen=True)
@@ -51,11 +52,10 @@ class HarmonicFit:
     def wave(self, first: int, end: int, sample_rate_hz: int) -> Track:
         """The tone continued over any samples of the take."""
         count = self.amplitudes.size
-        turn = _orders(count) * (2 * np.pi * self.hz / sample_rate_hz)
+        turn = np.array([2 * np.pi * self.hz / sample_rate_hz])
         strength = self.coefficients[:count] - 1j * self.coefficients[count:]
-        blocks = -(-(end - first) // BLOCK)
-        starts = np.arange(blocks) * BLOCK + (first - self.centre)
-        whole = (strength * np.exp(1j * np.outer(starts, turn))) @ _within(turn).T
+        starts = np.arange(first, end, BLOCK) - self.centre
+        whole = (strength * waves(starts, turn, count)) @ waves(WITHIN, turn, count).T
         return np.asarray(whole.real.reshape(-1)[: end - first])
 
     @property
@@ -110,28 +110,29 @@ def _in_blocks(samples: Samples) -> NDArray[np.float64]:
     return padded
 
 
-def _orders(count: int) -> Track:
-    return np.asarray(np.arange(1, count + 1), np.float64)
+def waves(times: NDArray[np.floating], turns: Track, count: int) -> Waves:
+    """So many harmonics of some tones at some times, phase 0 at time 0, those of one tone after
+    another, shape (times, tones · harmonics): the powers of the first.
 
-
-def _within(turn: Track) -> Waves:
-    """The harmonics over one block from phase 0, shape (BLOCK, harmonics)."""
-    return np.asarray(np.exp(1j * np.outer(np.arange(BLOCK), turn)))
+    times: in samples; turns: of the tones, radians a sample."""
+    first = np.exp(1j * np.outer(times, turns))
+    powers = np.cumprod(np.broadcast_to(first[:, :, None], (*first.shape, count)), axis=2)
+    return np.asarray(powers.reshape(times.size, -1))
 
 
 def _correlations(
     blocks: NDArray[np.float64], size: int, radians: float, count: int
 ) -> tuple[Waves, Waves]:
     """Σ x·exp(−jkωt) and Σ t·x·exp(−jkωt) for each harmonic k, t from the centre."""
-    turn = _orders(count) * radians
-    inner = _within(turn).conj()
-    parts = np.concatenate([inner.view(np.float64), (inner * PLACES).view(np.float64)], axis=1)
+    back = np.array([-radians])
+    inner = waves(WITHIN, back, count)
+    by_time = inner * WITHIN[:, None]
+    parts = np.concatenate([inner.view(np.float64), by_time.view(np.float64)], axis=1)
     plain, by_place = (blocks @ parts).view(np.complex128).reshape(-1, 2, count).swapaxes(0, 1)
     starts = np.arange(len(blocks)) * float(BLOCK) - (size - 1) / 2
-    outer = np.exp(-1j * np.outer(starts, turn))
+    outer = waves(starts, back, count)
     by_block = outer * plain
-    by_time = starts @ by_block + np.einsum("ij,ij->j", outer, by_place)
-    return by_block.sum(axis=0), by_time
+    return by_block.sum(axis=0), starts @ by_block + np.einsum("ij,ij->j", outer, by_place)
 
 
 class _Gram:

@@ -1,7 +1,8 @@
 """The last note still ringing in this one: what a room does to every fast note.
 
 The old tone's harmonics are fitted beside the new one's and taken out, as far as the stretch is
-long enough to tell the two apart.
+long enough to tell the two apart. Times are counted from the stretch's centre: cosines are even
+about it and sines odd, so that each are fitted by themselves.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from trainer.ear.analysis.frames import Samples, Track
-from trainer.ear.analysis.harmonic_fit import BLOCK, Waves
+from trainer.ear.analysis.harmonic_fit import BLOCK, WITHIN, Waves, waves
 
 OWN_HARMONICS = 6
 """Of the note itself."""
@@ -31,60 +32,59 @@ def without_ringing(
     if ringing_hz is not None:
         old = _harmonics(ringing_hz, RINGING_HARMONICS, sample_rate_hz)
         old = old[_apart(old, hz) > sample_rate_hz / x.size]
-    blocks = np.pad(x, (0, -x.size % BLOCK)).reshape(-1, BLOCK)
-    per_hz = 2 * np.pi / sample_rate_hz
     nearby = hz * NEARBY
     own = _harmonics(nearby[-1], OWN_HARMONICS, sample_rate_hz).size
-    owns = np.outer(nearby, np.arange(1, own + 1))
-    explained, amounts = _together(blocks, x.size, per_hz * owns, per_hz * old)
+    per_hz = 2 * np.pi / sample_rate_hz
+    explained, amounts = _together(x, per_hz * nearby, own, per_hz * old)
     best = int(explained.argmax())
-    ringing = _wave(per_hz * old, amounts[best, own:], len(blocks))
-    return (x - ringing[: x.size]).astype(np.float32), float(nearby[best])
+    ringing = _wave(per_hz * old, amounts[best, own:], x.size)
+    return (x - ringing).astype(np.float32), float(nearby[best])
 
 
-def _together(blocks: Track, size: int, owns: Track, old: Track) -> tuple[Track, Waves]:
-    """How much of a stretch waves of so many turns a sample explain together, by least squares,
-    shape (tries,), and how much of each is in it, shape (tries, waves): the own ones of each try,
-    shape (tries, own waves), then the old ones, which are the same in all.
-    `blocks`: the stretch of that size, shape (blocks, BLOCK)."""
-    tries = len(owns)
-    turns = np.concatenate([owns, np.tile(old, (tries, 1))], axis=1)
-    sums = _sums_with_waves(blocks, np.concatenate([owns.reshape(-1), old]))
+def _together(x: Track, turns: Track, harmonics: int, old: Track) -> tuple[Track, Waves]:
+    """How much of a stretch each tone explains beside some old waves, by least squares, shape
+    (tones,), and how much of each wave is in it: the tone's harmonics, then the old ones, shape
+    (tones, waves). turns: of the tones, radians a sample; harmonics: how many; old: as turns."""
+    owns = turns[:, None] * np.arange(1, harmonics + 1)
+    both = np.concatenate([owns, np.tile(old, (turns.size, 1))], axis=1)
+    sums = np.concatenate([_sums(x, turns, harmonics), _sums(x, old, 1)])
     of_owns, of_old = np.split(sums, [owns.size])
-    sums = np.concatenate([of_owns.reshape(owns.shape), np.tile(of_old, (tries, 1))], axis=1)
-    apart = _sum_of_wave(turns[:, :, None] - turns[:, None, :], size)
-    joint = _sum_of_wave(turns[:, :, None] + turns[:, None, :], size)
-    cosines = np.concatenate([(apart + joint).real, (joint - apart).imag], axis=2)
-    sines = np.concatenate([(joint + apart).imag, (apart - joint).real], axis=2)
-    gram = np.concatenate([cosines, sines], axis=1) / 2
-    gram *= 1 + 1e-6 * np.eye(gram.shape[1])
-    with_sound = np.concatenate([sums.real, -sums.imag], axis=1)
-    amounts = np.linalg.solve(gram, with_sound[:, :, None])[:, :, 0]
-    explained = np.einsum("ij,ij->i", amounts, with_sound)
-    waves = turns.shape[1]
-    return explained, amounts[:, :waves] - 1j * amounts[:, waves:]
+    sums = np.concatenate([of_owns.reshape(owns.shape), np.tile(of_old, (turns.size, 1))], axis=1)
+    apart = _sum_of_cosine(both[:, :, None] - both[:, None, :], x.size)
+    joint = _sum_of_cosine(both[:, :, None] + both[:, None, :], x.size)
+    gram = np.stack([apart + joint, apart - joint]) / 2
+    gram *= 1 + 1e-6 * np.eye(both.shape[1])
+    with_sound = np.stack([sums.real, -sums.imag])
+    amounts = np.linalg.solve(gram, with_sound[..., None])[..., 0]
+    explained = (amounts * with_sound).sum(axis=(0, 2))
+    return explained, amounts[0] - 1j * amounts[1]
 
 
-def _sums_with_waves(blocks: Track, turns: Track) -> Waves:
-    """Sums of the sound times each wave, from phase 0 at its first sample, shape (waves,)."""
-    within = np.exp(-1j * np.outer(np.arange(BLOCK), turns))
-    starts = np.exp(-1j * np.outer(np.arange(len(blocks)) * BLOCK, turns))
-    by_block = (blocks @ within.view(np.float64)).view(np.complex128)
-    return np.asarray(np.einsum("ij,ij->j", starts, by_block))
+def _sums(x: Track, turns: Track, harmonics: int) -> Waves:
+    """Sums of the sound times each harmonic of each tone, those of one tone after another, shape
+    (tones · harmonics,)."""
+    blocks = np.pad(x, (0, -x.size % BLOCK)).reshape(-1, BLOCK)
+    by_block = blocks @ waves(WITHIN, -turns, harmonics).view(np.float64)
+    by_start = waves(_starts(x.size), -turns, harmonics)
+    return np.asarray(np.einsum("ij,ij->j", by_start, by_block.view(np.complex128)))
 
 
-def _sum_of_wave(turns: Track, size: int) -> Waves:
-    """The sum of a wave over so many samples from phase 0 on: Dirichlet's kernel."""
+def _sum_of_cosine(turns: Track, size: int) -> Track:
+    """The sum of a cosine over so many samples about its top: Dirichlet's kernel."""
     half = turns / 2
     still = np.abs(half) < 1e-12
-    length = np.where(still, size, np.sin(size * half) / np.where(still, 1.0, np.sin(half)))
-    return np.asarray(np.exp(1j * (size - 1) * half) * length)
+    return np.where(still, size, np.sin(size * half) / np.where(still, 1.0, np.sin(half)))
 
 
-def _wave(turns: Track, amounts: Waves, blocks: int) -> Track:
-    """So much of each wave over so many blocks."""
-    starts = amounts * np.exp(1j * np.outer(np.arange(blocks) * BLOCK, turns))
-    return np.asarray((starts @ np.exp(1j * np.outer(turns, np.arange(BLOCK)))).real.reshape(-1))
+def _wave(turns: Track, amounts: Waves, size: int) -> Track:
+    """So much of each wave over so many samples."""
+    by_start = np.multiply(waves(_starts(size), turns, 1), amounts)
+    return np.asarray((by_start @ waves(WITHIN, turns, 1).T).real.reshape(-1)[:size])
+
+
+def _starts(size: int) -> Track:
+    """Where each block of a stretch of so many samples begins, from its centre."""
+    return np.asarray(np.arange(0, size, BLOCK) - (size - 1) / 2, np.float64)
 
 
 def _harmonics(hz: float, most: int, sample_rate_hz: int) -> Track:
