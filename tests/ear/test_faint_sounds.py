@@ -11,6 +11,7 @@ from tests.ear.made_flute import as_expected
 from tests.ear.test_spurious_tones import RATE, _line, _tone
 from trainer.ear.hear import hear
 from trainer.ear.heard import State, Take
+from trainer.ear.transcribe import transcribe
 from trainer.music.tuning import Tuning
 
 ASKED = (67, 71, 74, 79)
@@ -54,6 +55,17 @@ def test_of_a_piano_alone_nothing_is_said() -> None:
     struck = [_struck_string(midi, 0.5) for midi in (64, 69, 66, 62, 73, 61)]
     take = _alone(*struck)
     assert [note.state for note in take.notes] == [State.NOT_JUDGED] * 8
+
+
+@pytest.mark.parametrize(("chord", "heard"), [((0, 4, 7), 0), ((0,), 6)])
+def test_chords_are_no_notes_of_a_flute_where_nothing_is_asked(
+    chord: tuple[int, ...], heard: int
+) -> None:
+    roots = (60, 65, 67, 62, 69, 64)
+    sounds = [sum(_tone(root + above, 0.4) for above in chord) for root in roots]
+    sound = 0.1 * _line(*map(np.asarray, sounds), gap_s=0.02)
+    noisy = sound + 1e-4 * np.random.default_rng(3).standard_normal(sound.size)
+    assert len(transcribe(noisy.astype(np.float32), RATE, Tuning()).notes) == heard
 
 
 def test_a_soft_player_of_wrong_notes_is_heard() -> None:

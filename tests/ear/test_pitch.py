@@ -9,6 +9,7 @@ from scipy.signal import chirp
 from tests.ear.conftest import FIRST_S, RATE, Hear, scored
 from tests.ear.made_flute import Blown
 from trainer.ear.analysis.harmonic_fit import harmonic_fit
+from trainer.ear.analysis.note_pitch import _over_whole_cycles
 from trainer.ear.analysis.salience import WEAK_FUNDAMENTAL_BELOW_MIDI
 from trainer.ear.hear import hear
 from trainer.ear.heard import State
@@ -125,6 +126,12 @@ def test_a_cycle_cut_off_does_not_move_the_pitch(heard: Hear, lasts_s: float, hz
     cycle more on one side would read some cents off."""
     note = Blown(74, 0.5, 0.5 + lasts_s, Start.TONGUED, vibrato_hz=hz, vibrato_cents=25.0)
     assert heard([note], [74], 10).notes[0].cents == pytest.approx(0.0, abs=0.6)
+
+
+def test_a_note_whose_pitch_is_lost_in_the_middle_still_has_one() -> None:
+    times_s = np.array([0.0, 0.01, 0.3, 0.31])
+    midi = _over_whole_cycles(times_s, np.array([73.9, 74.1, 73.9, 74.1]), 4.0)
+    assert midi == pytest.approx(74.0)
 
 
 def test_a_straight_tone_has_no_vibrato(heard: Hear) -> None:

@@ -130,9 +130,10 @@ def _vibrato(times_s: Track, rest: Track) -> tuple[float, float] | None:
 
 
 def _over_whole_cycles(times_s: Track, track: Track, rate_hz: float) -> float:
-    """Mean over as many whole cycles as fit, taken from the middle."""
+    """Mean over as many whole cycles as fit, taken from the middle; over all where the pitch was
+    lost there."""
     lasts_s = times_s[-1] - times_s[0]
     cycles = max(1, int(lasts_s * rate_hz))
     spare_s = (lasts_s - cycles / rate_hz) / 2
     inside = (times_s >= times_s[0] + spare_s) & (times_s <= times_s[-1] - spare_s)
-    return float(track[inside].mean())
+    return float(track[inside].mean() if inside.any() else track.mean())
