@@ -13,6 +13,7 @@ import pytest
 from tests.sound.microphones import spoken
 from trainer.app.open_session import planned_for
 from trainer.app.simulated_flutist import shaping_of
+from trainer.ear.alignment.line_fit import fits
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.music.instrument import instrument_named
 from trainer.player.flutist import Flutist
@@ -22,7 +23,7 @@ from trainer.routine.load import load_routine
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
 from trainer.session.accompaniment import as_sounding
-from trainer.session.heard_lesson import find_rounds, fits, too_short
+from trainer.session.heard_lesson import find_rounds, too_short
 from trainer.sound.port import Samples
 
 RATE = 48000
