@@ -28,6 +28,7 @@ from trainer.sound import port
 from trainer.sound.click import PEAKS, Tap
 from trainer.sound.kept_takes import kept_takes
 from trainer.sound.partner import Signal
+from trainer.sound.stream import WAY_MOVED_WORDS
 
 Build = Callable[..., Practice]
 
@@ -297,7 +298,7 @@ def test_nothing_is_judged_after_the_sounds_way_moved(practice_of: Build) -> Non
     practice.do(practice.session.advance)
     practice.until(Stage.PLAYING)
     practice.pass_time(2.0)
-    practice.port.fail("The sound now comes later than it did.", moved=True)
+    practice.port.fail(WAY_MOVED_WORDS, moved=True)
     take = practice.until(Stage.AFTER).take
     assert take is not None
     states = [note.state for note in take.expected_notes]
@@ -305,6 +306,9 @@ def test_nothing_is_judged_after_the_sounds_way_moved(practice_of: Build) -> Non
     assert first >= 2
     assert set(states[:first]) == {State.PLAYED}
     assert set(states[first:]) == {State.NOT_JUDGED}
+    advice = practice.view().advice
+    assert advice is not None
+    assert advice.sentence.startswith(WAY_MOVED_WORDS), "and no other reason is guessed at"
 
 
 def test_a_fault_of_our_own_costs_one_round(practice_of: Build) -> None:

@@ -26,7 +26,7 @@ from trainer.session.signal_loss import DEAD_S, DEAD_WORDS, Damage, dies_at_s, h
 from trainer.sound.latency_watch import MOVED_S, heard_until, lateness, leak_gain, moved_from
 from trainer.sound.partner import RMS as PARTNER_RMS
 from trainer.sound.partner import Voice
-from trainer.sound.port import Samples, SoundPort
+from trainer.sound.port import Samples, SoundPort, StreamFault
 
 LEAD_S = 0.5
 """The take begins this long before the first beat, so that an early first note is in it."""
@@ -265,6 +265,8 @@ class RoundRecorder:
         take = self._listening.take(self.first_beat_s)
         if dies_at_s(samples, self._rate) is not None:
             take = replace(take, warnings=(DEAD_WORDS,))  # it explains whatever else is odd
+        elif moves := self._moves():
+            take = replace(take, warnings=(moves[0].what,))
         damage = self._damage(samples, heard_frame)
         take = spared(take, self.sounding, self.round.beat_s, damage)
         return as_the_players(take, self._level_before_db)
@@ -272,13 +274,8 @@ class RoundRecorder:
     def _damage(self, samples: Samples, heard_frame: int) -> Damage:
         """What went wrong with the sound meanwhile, the round trip's changing included."""
         way_s = (self._port.now_frame() - heard_frame) / self._rate
-        faults = [
-            ((fault.frame - self._take_frame) / self._rate, fault.moved)
-            for fault in self._port.faults()
-            if fault.lost
-        ]
         until_s = [samples.size / self._rate]
-        until_s += [fault_s - way_s for fault_s, way_moved in faults if way_moved and fault_s > 0]
+        until_s += [self._since_s(move) - way_s for move in self._moves()]
         dies_s = dies_at_s(samples, self._rate)
         if dies_s is not None:
             until_s.append(dies_s)
@@ -288,10 +285,17 @@ class RoundRecorder:
             until_s.append((from_frame - self._take_frame) / self._rate)
             self._port.lengthen_round_trip(late.frames)
         return Damage(
-            faults_s=tuple(fault_s for fault_s, _ in faults),
+            faults_s=tuple(self._since_s(each) for each in self._port.faults() if each.lost),
             way_s=way_s,
             until_s=min(until_s),
         )
+
+    def _moves(self) -> list[StreamFault]:
+        """Where the way through the devices became another in this take."""
+        return [each for each in self._port.faults() if each.moved and self._since_s(each) > 0]
+
+    def _since_s(self, fault: StreamFault) -> float:
+        return (fault.frame - self._take_frame) / self._rate
 
     def _confirm_round_trip(self) -> None:
         """Before the first beat: put the round trip right by the clicks that leak back."""

@@ -49,7 +49,7 @@ INPUT_UNDERFLOW = 0b0010
 """PortAudio's flag (portaudio.h)."""
 WAY_MOVED = 1 << len(FLAGS)
 """Ours: the way through the devices is another from there on, until the stream is started anew."""
-WAY_MOVED_WORDS = "The sound comes later now: what you play until this round's end isn't judged."
+WAY_MOVED_WORDS = "The computer was too busy: the sound fell behind, the rest isn't judged."
 
 
 def fault_words(flags: int) -> list[str]:
