@@ -34,6 +34,7 @@ from trainer.screens.drawing.faces.octaves import octave_rows
 from trainer.screens.drawing.faces.swell_bends import bend_rows
 from trainer.screens.drawing.large_figures import figure_rows
 from trainer.screens.drawing.round_layout import score
+from trainer.screens.drawing.scale import STAND
 from trainer.screens.drawing.systems import System
 from trainer.session.shown import note_due
 from trainer.session.view import ClimbShown, OtherColour
@@ -337,6 +338,18 @@ def test_octaves_of_a_name_stand_level_when_they_are_in_tune(rounds: dict[str, R
         used = {y for y, row in enumerate(rows[:7]) if any(c in "123" for c in row.text[x : x + 5])}
         assert len(used) == rows_used
         assert "1 is the lowest octave, 3 the highest." in told(rows)
+
+
+def test_a_note_held_over_from_the_system_before_keeps_its_figure(
+    rounds: dict[str, Round],
+) -> None:
+    round_ = rounds["held"]
+    system = score(round_, WIDTH, 24, STAND).systems[1]
+    assert system.held is not None
+    heard = HeardSoFar(beat=5.0, newest=readings(round_, 0, lambda _: 7.0, 5.0))
+    rows = face_rows(round_, system, heard, WIDTH, HEIGHT)
+    figure = figure_rows("+7")
+    assert all(line.rstrip() in row.text for line, row in zip(figure, rows, strict=False))
 
 
 @pytest.mark.parametrize("name", ["breath", "fingers"])

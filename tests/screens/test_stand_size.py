@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from fractions import Fraction
 from typing import Any
 
@@ -14,11 +15,14 @@ from tests.screens.test_round_layout import full_range_round
 from trainer.app.settings import LARGE_NOTES, OCTAVE_SIGN, SMALL_NOTES, Settings
 from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
+from trainer.routine.load import read_routine
+from trainer.routine.plan import plan
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Ink
 from trainer.screens.drawing.round_layout import ROOMY_TRAIL, fitted
 from trainer.screens.drawing.scale import COMPACT, STAND
 from trainer.screens.drawing.written import Written, written_rows
+from trainer.screens.pixels.pixel_painter import HEAD_WIDTH
 from trainer.session.view import Stage
 
 Opened = Callable[..., Any]
@@ -105,3 +109,39 @@ def test_after_a_round_notes_are_large_where_all_of_it_fits() -> None:
     """On wide screens; a round too long for that stands small, and is all there."""
     assert written_of(QUARTERS, 160, 50) > 1.5 * written_of(QUARTERS, 160, 14) > 0
     assert 0 < written_of(full_range_round("D"), 120, 36) < written_of(QUARTERS, 160, 50)
+
+
+CROWDED = """
+title: Crowded bars
+exercises:
+- passage: signs
+  key: G
+  notes: >
+    quarter G4 eighth C#5 D5 quarter D#5 eighth E5 F5 | half B4 quarter B5 eighth C#6 C5 | whole C#5
+- passage: flags
+  time: 6/8
+  key: D
+  notes: quarter D5 eighth G4 quarter B4 eighth E4 | quarter C6 eighth D4 dotted quarter A5
+- {trills: fingers, pairs: [C#5 D#5], rhythms: [eighths, sixteenths], tempo: 60}
+- {scale: run, key: E flat, range: two octaves, tempo: 72, articulations: [slurred]}
+"""
+
+
+@pytest.mark.parametrize("size", [(80, 22), (100, 28), (120, 38), (200, 58)])
+def test_no_bar_line_strikes_a_head_or_an_accidental_in_pixels(size: tuple[int, int]) -> None:
+    routine, problems = read_routine(CROWDED, "a.yaml")
+    assert routine is not None, problems
+    lines = 0
+    for one in plan(routine, date(2026, 3, 2), 0):
+        layout = fitted(one.rounds[0], *size, Settings(), in_pixels=True)
+        for place in range(len(layout.systems)):
+            items = layout.items(place)
+            taken = [
+                (sign.x - 1.2, sign.x) if sign.right_aligned else (sign.x, sign.x + HEAD_WIDTH)
+                for sign in items.signs
+                if sign.right_aligned or sign.sign.name.startswith("HEAD")
+            ]
+            for line in items.bar_lines:
+                lines += 1
+                assert not [room for room in taken if room[0] < line.x < room[1]]
+    assert lines > 5

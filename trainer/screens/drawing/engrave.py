@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
 from trainer.screens.drawing import above_staff
@@ -58,6 +58,8 @@ HEAD_SPACES = 1.0
 """Room of a head, before what stands right of it."""
 DOT_SPACES = 0.5
 """From one dot to the next."""
+BEFORE_ACCIDENTAL = 1.5
+"""From a bar line to a head with an accidental, which needs 1.2; our choice."""
 
 
 def engraved(
@@ -84,7 +86,7 @@ def engraved(
         ledgers=tuple(line for part in parts for line in _ledgers(frame, system, sheet, part)),
         stems=tuple(stem for stems, _ in joined for stem in stems),
         beams=tuple(beam for stems, group in joined for beam in beams_of(stems, group)),
-        bar_lines=tuple(_bar_lines(frame, system, sheet)),
+        bar_lines=tuple(_bar_lines(frame, system, sheet, parts)),
         bows=tuple(above_staff.slurs(frame, system, sheet)),
         ties=tuple(tie for part in parts for tie in _ties(frame, system, sheet, part)),
         hairpins=(
@@ -110,11 +112,16 @@ def _signatures(frame: Frame, system: System) -> Iterator[Placed | Figure]:
         yield from signs.drawn(system.column_before(beat), frame.scale)
 
 
-def _bar_lines(frame: Frame, system: System, sheet: Sheet) -> Iterator[BarLine]:
+def _bar_lines(
+    frame: Frame, system: System, sheet: Sheet, parts: Iterable[WrittenPart]
+) -> Iterator[BarLine]:
+    """Each before what begins its bar: with room of its own, before an accidental too."""
     column = frame.scale.columns_a_space
     ends = system.end >= sheet.last_beat
+    signed = {part.beat for part in parts if _accidental(part, sheet)} if system.bar_room else set()
     for bar in system.bars.until(system.end):
-        at = system.column_before(bar.ends) - 1
+        before = BEFORE_ACCIDENTAL * column - 1 if bar.ends in signed else 1.0
+        at = system.column_before(bar.ends) - before
         within = system.start < bar.ends <= system.end
         if within and not (ends and at >= system.right - 1):
             yield BarLine(at / column)
@@ -146,9 +153,13 @@ def _note(
     in_space = spaces(step + 1 - step % 2)
     for dot in range(part.symbol.dots):
         yield Placed(StaffSign.DOT, x + HEAD_SPACES + dot * DOT_SPACES, in_space, Ink.NOTE)
-    sign = "" if part.symbol.tied_back else sheet.signs.get(index, "")
+    sign = _accidental(part, sheet)
     if sign:
         yield Placed(ACCIDENTALS[sign], x, spaces(step), Ink.NOTE, right_aligned=True)
+
+
+def _accidental(part: WrittenPart, sheet: Sheet) -> str:
+    return "" if part.symbol.tied_back else sheet.signs.get(part.note.index, "")
 
 
 def _head(value: Fraction) -> StaffSign:
@@ -167,6 +178,7 @@ def _ledgers(frame: Frame, system: System, sheet: Sheet, part: WrittenPart) -> I
 
 def _ties(frame: Frame, system: System, sheet: Sheet, part: WrittenPart) -> Iterator[TieEnd]:
     """From each part of a held note to the next; two halves where a system ends between them."""
+    held_over = part.beat == system.start
     column = frame.scale.columns_a_space
     x, y = head_x(frame, system, part), spaces(written_step(part.note, sheet.lowered))
     if part.symbol.tied_on:
@@ -174,4 +186,4 @@ def _ties(frame: Frame, system: System, sheet: Sheet, part: WrittenPart) -> Iter
         after = part.beat + part.symbol.length / sheet.beat_quarters
         yield TieEnd(begin, y, (system.column(after) + 1) / column)
     if part.symbol.tied_back:
-        yield TieEnd(x - 1 / column, y, x, from_before=True)
+        yield TieEnd(x - 1 / column, y, x, from_before=True, over_break=held_over)

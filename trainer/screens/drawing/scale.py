@@ -31,6 +31,8 @@ class StaffScale:
     """Columns of the band through the note due."""
     before_metre: int = 0
     """Blank columns between a key signature and the time signature."""
+    bar_line: int = 0
+    """Columns that a bar line adds to what notes need anyhow."""
     marker_rows: int = 0
     """Rows above the staff for the mark over the note due, where it can't lie on the picture."""
 
@@ -69,7 +71,18 @@ STAND = StaffScale(
 )
 """A row a line and a row a space, for a stand a metre and a half away."""
 PIXELS = replace(
-    COMPACT, clef=7, flat=2.0, figure=4, blank=2, roomy_note=5, before_metre=1, marker_rows=1
+    COMPACT,
+    clef=7,
+    flat=2.0,
+    figure=4,
+    blank=2,
+    roomy_note=5,
+    before_metre=1,
+    bar_line=2,
+    marker_rows=1,
 )
-PIXELS_ON_STAND = replace(STAND, clef=14, figure=7, roomy_note=10, before_metre=2, marker_rows=1)
-"""The same in pixels: real figures and accidentals are wider, and the marker has its own row."""
+PIXELS_ON_STAND = replace(
+    STAND, clef=14, figure=7, blank=5, roomy_note=10, before_metre=2, bar_line=3, marker_rows=1
+)
+"""The same in pixels: real figures, flags and accidentals are wider, and the marker has its own
+row."""

@@ -149,6 +149,8 @@ class TieEnd:
     until: float
     """Where the tie ends; beyond the staff's right end where it leads on."""
     from_before: bool = False
+    over_break: bool = False
+    """It comes from an earlier system."""
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -43,6 +43,8 @@ class System:
     its end, behind whose bar line a change is foretold."""
     held: Note | None = None
     """A note begun in an earlier system and held into this one."""
+    bar_room: int = 0
+    """Columns that each of its bar lines adds."""
 
     @property
     def sounding(self) -> tuple[Note, ...]:
@@ -61,12 +63,27 @@ class System:
 
     def column(self, beat: Fraction | float) -> int:
         """Where a beat stands; a note's head begins one column later."""
-        return self.column_before(beat) + sum(room for at, _, room in self.changes if at == beat)
+        signatures = sum(room for at, _, room in self.changes if at <= beat)
+        return self._evenly(beat) + signatures + self.bar_columns(self.start, beat)
 
     def column_before(self, beat: Fraction | float) -> int:
-        """The same, before a signature that changes there."""
-        room = sum(room for at, _, room in self.changes if at < beat)
-        return self.left + round((beat - self.start) * self.beat_columns) + room
+        """The same, before a signature that changes there; behind its bar line."""
+        signatures = sum(room for at, _, room in self.changes if at < beat)
+        return self._evenly(beat) + signatures + self.bar_columns(self.start, beat)
+
+    def bar_columns(self, after: Fraction | float, beat: Fraction | float) -> int:
+        """Columns added by the bar lines after one place and up to another."""
+        lines = self._bar_lines
+        return self.bar_room * (bisect_right(lines, beat) - bisect_right(lines, after))
+
+    def _evenly(self, beat: Fraction | float) -> int:
+        return self.left + round((beat - self.start) * self.beat_columns)
+
+    @cached_property
+    def _bar_lines(self) -> list[Fraction]:
+        """Where its bars end; none where they take no room."""
+        ends = (bar.ends for bar in self.bars.until(self.end))
+        return [place for place in ends if place <= self.end] if self.bar_room else []
 
     @property
     def counted(self) -> Iterator[Fraction]:
@@ -93,7 +110,7 @@ def systems(round_: Round, width: int, scale: StaffScale = COMPACT) -> tuple[Sys
     changes = _changes(round_, scale)
     widest = max((columns for _, _, columns in changes), default=0)
     beat_columns = _narrowest_beat(needed, max(1, room - widest), scale)
-    line = _OneLine(notes, bars, changes, room, beat_columns)
+    line = _OneLine(notes, bars, changes, room, beat_columns, scale.bar_line)
     ends = line.ends(round_.beats)
     spans = list(pairwise((Fraction(0), *ends)))
     rooms = [
@@ -110,6 +127,7 @@ def systems(round_: Round, width: int, scale: StaffScale = COMPACT) -> tuple[Sys
             bars=bars,
             changes=tuple(change for change in changes if start < change[0] <= after),
             held=line.held(start),
+            bar_room=scale.bar_line,
         )
         for start, after in spans
     )
@@ -196,6 +214,8 @@ class _OneLine:
     room: int
     """Columns of a system."""
     beat_columns: int
+    bar_room: int
+    """As systems have it."""
 
     def ends(self, end: Fraction) -> tuple[Fraction, ...]:
         """Where systems end: as few as can be, of nearly the same length.
@@ -215,8 +235,12 @@ class _OneLine:
         return (*places, end)
 
     def taken(self, start: Fraction, end: Fraction) -> int:
-        """Columns that changing signatures take in a system."""
-        return sum(room for beat, _, room in self.changes if start < beat <= end)
+        """Columns that changing signatures and bar lines take in a system."""
+        signatures = sum(room for beat, _, room in self.changes if start < beat <= end)
+        if not self.bar_room:
+            return signatures
+        lines = sum(start < bar.ends <= end for bar in self.bars.until(end))
+        return signatures + self.bar_room * lines
 
     def _places(self, end: Fraction) -> Iterator[Fraction]:
         """Where systems may be parted."""

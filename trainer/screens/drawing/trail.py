@@ -44,7 +44,9 @@ class TrailPen:
             began_s = self._began_s.setdefault(note.index, reading.time_s)
             first = self._system.column(note.beat) + 1
             after = self._system.column(note.beat + note.length)
-            column = first + int((reading.time_s - began_s) * self._columns_per_s)
+            passed = (reading.time_s - began_s) * self._columns_per_s
+            beat = float(note.beat) + passed / self._system.beat_columns
+            column = first + int(passed) + self._system.bar_columns(note.beat, beat)
             column = min(column, max(after, first))
             last = self._last_column.get(note.index, column)
             for between in range(min(last + 1, column), column + 1):

@@ -94,6 +94,12 @@ ACCIDENTAL_GAP = 0.2
 """From an accidental to its head; our choice."""
 BOW_HEIGHT, TIE_HEIGHT = 0.5, 0.45
 """Of a slur and of a tie; our choice."""
+HALF_BOW = 1.4
+"""What is seen of a bow from an earlier system before its note; our choice."""
+STEEPEST_BOW = 0.25
+"""A short bow is no higher than this share of its length; our choice."""
+LEVEL_OVERHANG = 0.4
+"""By which a letter of dynamics reaches left of its place; rounded from Leland's f."""
 HAIRPIN_HALF = 0.45
 """From the middle of a hairpin to its open ends; our choice."""
 MOST_BOW_POINTS = 24
@@ -149,7 +155,7 @@ class _PixelPainter:
     def paint(self, items: StaffItems) -> None:
         """Lines first, then what lies on them."""
         for line in range(5):
-            self._bar(0, line, items.right, line, STAFF_LINE, LINE)
+            self._bar(0, line, self._staff_end(items), line, STAFF_LINE, LINE)
         for ledger in items.ledgers:
             left = ledger.x - LEDGER_BEYOND * self._stretch
             right = ledger.x + (HEAD_WIDTH + LEDGER_BEYOND) * self._stretch
@@ -172,6 +178,13 @@ class _PixelPainter:
             self._hairpin(hairpin)
         for words in items.words:
             self._words(words)
+
+    def _staff_end(self, items: StaffItems) -> float:
+        """At the last bar line, where the system ends with one."""
+        last = items.bar_lines[-1] if items.bar_lines else None
+        if last is None or last.x < items.right - 1:
+            return items.right
+        return last.x + (THICK_BAR if last.final else THIN_BAR) * self._stretch
 
     @property
     def _stretch(self) -> float:
@@ -252,15 +265,19 @@ class _PixelPainter:
                     self._bar(xs[place], y, xs[place] + side, y, BEAM, SIGN)
 
     def _bow(self, bow: Bow) -> None:
-        begin = bow.x + (0 if bow.from_before else HEAD_WIDTH / 2)
+        begin = bow.x + (-HALF_BOW if bow.from_before else HEAD_WIDTH / 2)
         end = bow.end + (0 if bow.leads_on else HEAD_WIDTH / 2)
         row_ends = bow.y + (0.5 - LIFT) / self._frame.scale.rows_a_space
-        self._arc(begin, end, row_ends - BOW / 2 - BOW_HEIGHT, BOW_HEIGHT)
+        height = min(BOW_HEIGHT, STEEPEST_BOW * (end - begin))
+        self._arc(begin, end, row_ends - BOW / 2 - height, height)
 
     def _tie(self, tie: TieEnd) -> None:
         """The whole bow from its first note; only what comes from an earlier system at the next."""
         if not tie.from_before:
             self._arc(tie.x, tie.until - ACCIDENTAL_GAP, tie.y - 0.6, -TIE_HEIGHT)
+        elif tie.over_break:
+            begin, end = tie.until - HALF_BOW, tie.until - ACCIDENTAL_GAP
+            self._arc(begin, end, tie.y - 0.6, -STEEPEST_BOW * (end - begin))
 
     def _arc(self, begin: float, end: float, y: float, height: float) -> None:
         """Thick in its middle, thin at its ends."""
@@ -269,7 +286,7 @@ class _PixelPainter:
             along = point / MOST_BOW_POINTS
             rise = 4 * along * (1 - along)
             x = self._x(begin + along * (end - begin))
-            middle = self._y(y + height * min(1.0, 1.6 * rise))
+            middle = self._y(y + height * rise * (2 - rise))
             half = max(0.5, BOW / 2 * self._space * rise)
             above.append((x, middle - half))
             below.append((x, middle + half))
@@ -296,7 +313,11 @@ class _PixelPainter:
             below = math.ceil(self._font.getbbox(text, anchor="ls")[3])
             y = min(round(self._y(words.y - 0.25)), self._image.height - below)
             self._draw.text(
-                (round(self._x(words.x)), y), text, font=self._font, fill=shade, anchor="ls"
+                (round(self._x(words.x + LEVEL_OVERHANG * self._stretch)), y),
+                text,
+                font=self._font,
+                fill=shade,
+                anchor="ls",
             )
         elif words.dashed_to is not None:
             self._glyph(OCTAVE_SIGN, words.x, words.y, shade)

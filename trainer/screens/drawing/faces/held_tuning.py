@@ -51,7 +51,7 @@ def tuning_rows(
     canvas.paste(lines if roomy else heard.under_music(lines, system), height - 1 - rows)
     if shown is not None and cents is not None:
         beside = _beside(shown, system, cents, width)
-        x = system.column(shown.beat) + 1 if roomy else beside
+        x = system.column(max(shown.beat, system.start)) + 1 if roomy else beside
         if x is not None:
             put_cents(canvas, x, 0 if roomy else max(0, (rows - FIGURE_ROWS) // 2), cents, round_)
     return canvas.rows()
@@ -134,7 +134,7 @@ def _beside(note: Note, system: System, cents: float, width: int) -> int | None:
     after = system.column(note.beat + note.length) + 2
     if after + long <= width:
         return after
-    before = system.column(note.beat) - 1 - long
+    before = system.column(max(note.beat, system.start)) - 1 - long
     return before if before >= system.left else None
 
 
