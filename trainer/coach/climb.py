@@ -145,13 +145,14 @@ def _taken_back(state: ClimbState, name: str, badly: bool = False) -> ClimbState
     held = tuple(bpm for bpm in state.held_bpm if bpm < at)
     back = _back_bpm(at, held, badly)
     down = min(at, float(max(int(back), SLOWEST_BPM)))
+    times = (at,) * (1 + badly)
     return replace(
         state,
         tempo_bpm=down,
         why=say(name, bpm=_bpm(down)) if down < at else say("as slow as it goes"),
         held_bpm=held,
-        came_apart_bpm=tuple(sorted((*state.came_apart_bpm, *(at,) * (1 + badly)))),
-        fastest_apart_bpm=max(at, state.fastest_apart_bpm or at),
+        came_apart_bpm=tuple(sorted((*state.came_apart_bpm, *times))),
+        apart_today_bpm=(*state.apart_today_bpm, *times),
         good_rounds=0,
         held=False,
     )
@@ -209,9 +210,9 @@ def _climbed(state: ClimbState, steps: float, name: str) -> ClimbState:
     if _apart_up_to(state):
         return replace(state, why=say("held, once more"))
     share = _step_share(state)
-    if state.fastest_apart_bpm is not None:
+    if state.apart_today_bpm:
         steps = min(steps, 1.0)
-        near = at < thresholds.PAST_IT * state.fastest_apart_bpm
+        near = at < thresholds.PAST_IT * max(state.apart_today_bpm)
         share = min(share, thresholds.STEP_SHARE) if near else share
     up = min(goal, _whole_bpm(at, at * (1 + steps * share)))
     if state.wall_bpm is None:
@@ -230,7 +231,7 @@ def _towards_the_wall(state: ClimbState, up: float, wall: float) -> ClimbState:
     if state.good_rounds < thresholds.SETTLED_ROUNDS:
         return replace(state, why=say("stay and settle"))
     again = replace(state, tempo_bpm=wall, why=say("that tempo again", bpm=_bpm(wall)))
-    apart = state.came_apart_bpm.count(wall)
+    apart = state.apart_today_bpm.count(wall)
     if apart < thresholds.MOST_APART:
         return again
     if apart == thresholds.MOST_APART and state.rounds_left > thresholds.ROUNDS_TO_SPARE:

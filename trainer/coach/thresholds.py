@@ -261,7 +261,10 @@ MOST_HOLES = 0.1
 loses one note in twenty (tests/bench/climbs.py), as are the rest of these."""
 
 HOLES_SHARE = 0.01
-"""An ear loses so many while nothing is known of it. Our own estimate."""
+"""An ear loses so many while nothing is known of it ..."""
+
+HOLES_KNOWN = 3
+"""... which counts as so many rounds beside those that were heard. Our own estimate."""
 
 HOLES_ERRORS = 1.3
 """... and so many standard errors of a count more. Our own estimate."""
