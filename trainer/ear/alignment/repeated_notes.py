@@ -1,8 +1,8 @@
 """Notes that repeat the one before, where fewer were found than were asked for; and one that was
 asked for once, where more were.
 
-A room fills the gap between two strokes, and a dip that is left of it may be too faint to be taken
-for a stroke by itself. Where the same note was due several times the dips are looked at together,
+A room fills the gap between two strokes, and what is left of it may be too faint to be taken for a
+stroke by itself. Where the same note was due several times the places are looked at together,
 against the places where it was due: the more of them were surely struck, the less will do for the
 others. A note held instead is seldom cut by that. Of one that was asked for once, each start more
 is a claim, and has to be as sure as what is said.
@@ -26,10 +26,10 @@ from trainer.ear.segments.note_segments import (
     Counts,
     again_chances,
     as_one,
-    new_starts,
     split_at,
 )
 from trainer.ear.segments.note_start import SURE
+from trainer.ear.segments.reattacks import new_starts
 
 LASTS_FOR_TWO = 1.5
 """A sound so many times as long as was asked for may be two notes."""
@@ -40,16 +40,17 @@ that wasn't. Of our own estimates (3 to 0.1 and 0.5) the one that cuts the fewer
 STEADY_SHARE, UNEVEN_SHARE = 0.05, 0.15
 """A start lies near where it is due, normally distributed with so much of a step for a steady
 player and so much for one who isn't, or, in a room that rings over it, anywhere about it, as likely
-the one as the others; a dip that is none lies anywhere in the step. Our own estimate."""
+the one as the others; what is none lies anywhere in the step. Our own estimate."""
 PACES = np.linspace(0.88, 1.12, 13)
 """Of the pace that was asked for or found: so much faster or slower the repeats may go."""
 SHIFTS = np.linspace(-0.2, 0.2, 5)
 """Steps that the first of them may lie off the others."""
 FOUND_ODDS = 6.0
 """Log odds that a sound found without the score is a start."""
-NO_DIP_ODDS = -2.3
-"""Of strokes in live rooms one in seventeen leaves no dip, of places in held notes about half have
-none: our own measurement."""
+NOTHING_ODDS = -2.3
+"""Where nothing looks like a start at all. By measure -3.5: of strokes in live rooms one in fifty
+shows nothing, of steps of held notes two in three. Called missed though it was played is the worse
+fault, so a stroke is given more."""
 HARDLY = 0.1
 """A stroke less likely than this was left out; of one between this and likely nothing is said."""
 EXTRA_ODDS = float(np.log(SURE / (1 - SURE))) - UNASKED.log_odds
@@ -220,7 +221,7 @@ def _likeliest_due(
 ) -> tuple[NDArray[np.int64], Track]:
     """For each note the likeliest start near where it is due, -1 for none, and its log odds; at the
     pace at which they are likeliest together."""
-    best = np.full(due_s.size, -1), np.full(due_s.size, NO_DIP_ODDS)
+    best = np.full(due_s.size, -1), np.full(due_s.size, NOTHING_ODDS)
     for pace in PACES:
         for shift in SHIFTS:
             place_s = from_s + pace * due_s + shift * step_s
@@ -229,7 +230,7 @@ def _likeliest_due(
             highest = odds.max(axis=1)
             near = np.isfinite(highest)
             likeliest = np.where(near, odds.argmax(axis=1), -1)
-            log_odds = np.where(near, highest, NO_DIP_ODDS)
+            log_odds = np.where(near, highest, NOTHING_ODDS)
             if _support(log_odds) > _support(best[1]):
                 best = likeliest, log_odds
     return best

@@ -14,11 +14,9 @@ from trainer.ear.analysis.frames import Frames, Track
 from trainer.ear.analysis.order_statistics import median, quantile
 from trainer.ear.analysis.pitch_track import PitchTrack
 from trainer.ear.analysis.salience import BELOW_LOUDEST_DB, loud_db
-from trainer.ear.segments.dips import dips, is_after_rest
 from trainer.ear.segments.note_segment import JOINED_S, SAME_SOUND_SEMITONES, NoteSegment
-from trainer.ear.segments.seam_view import seen_at
+from trainer.ear.segments.reattacks import has_dip, new_starts
 from trainer.ear.segments.spurious_tones import settled_octaves, without_spurious
-from trainer.ear.segments.start_network import again_network, dip_facts
 
 SHORTEST_S = 0.018
 """Shorter stretches are the glide between two fingerings: keys take 10 to 16 ms to move
@@ -45,21 +43,18 @@ class Counts:
 
     @property
     def log_odds(self) -> float:
-        """Of a new start at one dip, before anything is heard."""
+        """Of a new start at one place, before anything is heard."""
         return float(np.log(self.again / self.not_again))
 
 
 UNASKED = Counts(again=0.2, not_again=1.0)
-"""How often a dip is a new start before anything else is known of a sound, as counts of a Beta
-distribution: one in six, worth hardly more than one dip that was looked at. Of 525 takes of one
-held note, dry and in rooms, 4 are cut so, 3 with 0.1 and 7 with 0.5, and repeated notes are told
-apart alike; our own measurement."""
-AFTER_REST = 6.0
-"""Log odds of a new start where a rest ends: hardly anything else does that."""
+"""How often a likely place is a new start before anything else is known of a sound, as counts of a
+Beta distribution: one in six, worth hardly more than one place that was looked at. Our own
+estimate."""
 LIKELY = 0.5
 """Of the chances: likelier than not."""
 ROUNDS = 20
-"""Chances of a sound's dips settle within fewer."""
+"""Chances of a sound's places settle within fewer."""
 
 
 def note_segments(features: Features, course: PitchTrack) -> tuple[NoteSegment, ...]:
@@ -132,9 +127,9 @@ def goes_on(last: NoteSegment, segment: NoteSegment, envelope: Envelope) -> bool
 
 def _split(segment: NoteSegment, features: Features) -> list[NoteSegment]:
     """The sound cut wherever it likely starts again."""
-    found = new_starts(segment, features)
-    if not found:
+    if not has_dip(segment, features.envelope):
         return [segment]
+    found = new_starts(segment, features)
     chances = again_chances(np.array([start.log_odds for start in found]), UNASKED)
     cuts = [start for start, chance in zip(found, chances, strict=True) if chance > LIKELY]
     return split_at(segment, [cut.at_s for cut in cuts], features.envelope)
@@ -151,15 +146,15 @@ def split_at(
 
 
 def again_chances(log_odds: Track, before: Counts) -> Track:
-    """Chance of each dip in one sound that the note starts again there, from how each looks (log
+    """Chance of each place in one sound that the note starts again there, from how each looks (log
     odds, even before) and how often the others start again: a note that was struck again several
     times is likely struck once more, one that dips again and again without a stroke is held.
 
     A classifier's chances are brought to a new share of each class by iterating (Saerens, Latinne &
     Decaestecker 2002, 'Adjusting the outputs of a classifier to new a priori probabilities', Neural
-    Computation 14:21); the share is that of the other dips, so that none bears itself out.
+    Computation 14:21); the share is that of the other places, so that none bears itself out.
 
-    Both have the shape (dips,).
+    Both have the shape (places,).
     """
     counted = before.again + before.not_again
     share = np.full(log_odds.size, before.again / counted)
@@ -175,32 +170,3 @@ def again_chances(log_odds: Track, before: Counts) -> Track:
 def _part(segment: NoteSegment, from_s: float, to_s: float, envelope: Envelope) -> NoteSegment:
     level = envelope.between(envelope.wide_db, from_s, to_s)
     return replace(segment, from_s=from_s, to_s=to_s, level_db=quantile(level, LOUD_SHARE))
-
-
-@dataclass(frozen=True)
-class Reattack:
-    """A place inside a sound where the same note may start again."""
-
-    at_s: float
-    """The bottom of the dip."""
-    log_odds: float
-    """That it does."""
-
-
-def new_starts(segment: NoteSegment, features: Features) -> list[Reattack]:
-    """Where the same note may start again inside a sound, in order of time."""
-    found = dips(features.envelope, segment.from_s, segment.to_s)
-    if not found:
-        return []
-    network = again_network()
-    seen = [seen_at(network, features, dip.at_s, segment.midi, segment.midi) for dip in found]
-    facts = [
-        dip_facts(dip, segment.midi, dip.at_s - segment.from_s, segment.to_s - dip.at_s)
-        for dip in found
-    ]
-    odds = network.new_start_odds(network.looked_at(np.stack(seen), np.stack(facts)))
-    rested = [is_after_rest(features.envelope, segment.from_s, d.at_s, segment.to_s) for d in found]
-    return [
-        Reattack(dip.at_s, AFTER_REST if rest else float(log))
-        for dip, log, rest in zip(found, odds, rested, strict=True)
-    ]

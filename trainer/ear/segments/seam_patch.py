@@ -48,13 +48,13 @@ def seam_patch(
     ).astype(int)
     long = _powers(samples, places, round(LONG_S * sample_rate_hz))
     short = _powers(samples, places, round(SHORT_S * sample_rate_hz))
-    width_hz = sample_rate_hz / _size(round(LONG_S * sample_rate_hz))
+    width_hz = sample_rate_hz / fft_size(round(LONG_S * sample_rate_hz))
     rows = np.concatenate(
         [
             _harmonics(long, before_hz / width_hz),
             _harmonics(long, after_hz / width_hz),
-            (long @ _bands(sample_rate_hz, round(LONG_S * sample_rate_hz), "log")).T,
-            (short @ _bands(sample_rate_hz, round(SHORT_S * sample_rate_hz), "wide")).T,
+            (long @ bands(sample_rate_hz, round(LONG_S * sample_rate_hz), "log")).T,
+            (short @ bands(sample_rate_hz, round(SHORT_S * sample_rate_hz), "wide")).T,
         ]
     )
     levels_db = 10 * np.log10(rows + 1e-12)
@@ -64,13 +64,19 @@ def seam_patch(
 
 def _powers(samples: Samples, places: NDArray[np.int64], window: int) -> NDArray[np.float32]:
     """Powers of the spectrum about each place, shape (places, bins)."""
+    spectrum = spectra(samples, places, window)
+    return np.asarray(spectrum.real**2 + spectrum.imag**2, np.float32)
+
+
+def spectra(samples: Samples, places: NDArray[np.int64], window: int) -> NDArray[np.complex64]:
+    """The spectrum about each place, in their order, shape (places, bins); the phase is that of
+    the window's first sample."""
     first, end = int(places[0]) - window // 2, int(places[-1]) - window // 2 + window
     stretch = samples[max(0, first) : max(0, end)]
     if stretch.size < end - first:
         stretch = np.pad(stretch, (max(0, -first), max(0, end - max(0, first) - stretch.size)))
     cut = np.lib.stride_tricks.sliding_window_view(stretch, window)[places - places[0]]
-    spectrum = fft.rfft(cut * _shape(window), _size(window), axis=1)
-    return np.asarray(spectrum.real**2 + spectrum.imag**2, np.float32)
+    return np.asarray(fft.rfft(cut * _shape(window), fft_size(window), axis=1), np.complex64)
 
 
 def _harmonics(powers: NDArray[np.float32], first_bin: float) -> NDArray[np.float32]:
@@ -82,7 +88,8 @@ def _harmonics(powers: NDArray[np.float32], first_bin: float) -> NDArray[np.floa
     return rows
 
 
-def _size(window: int) -> int:
+def fft_size(window: int) -> int:
+    """Of the transform of a window."""
     return int(fft.next_fast_len(window, real=True))
 
 
@@ -94,9 +101,9 @@ def _shape(window: int) -> NDArray[np.float32]:
 
 
 @lru_cache(maxsize=8)
-def _bands(sample_rate_hz: int, window: int, kind: str) -> NDArray[np.float32]:
+def bands(sample_rate_hz: int, window: int, kind: str) -> NDArray[np.float32]:
     """Which bins lie in which band, shape (bins, bands); the nearest bin for a band with none."""
-    size = _size(window)
+    size = fft_size(window)
     hz = np.arange(size // 2 + 1) * sample_rate_hz / size
     edges = BAND_EDGES_HZ if kind == "log" else WIDE_EDGES_HZ
     inside = (hz[:, None] >= edges[:-1]) & (hz[:, None] < edges[1:])

@@ -1,4 +1,4 @@
-"""What the networks of starts see at a place of a take, looked at once and kept."""
+"""What the network of starts sees at a place of a take, looked at once and kept."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ same place still."""
 def seen_at(
     network: StartNetwork, features: Features, at_s: float, before_midi: float, after_midi: float
 ) -> NDArray[np.float32]:
-    """What a network sees about a time between two pitches, shape (units,)."""
+    """What the network sees about a time between two pitches, shape (units,)."""
     before, after = round(before_midi * PITCH_STEPS), round(after_midi * PITCH_STEPS)
-    place = network.name, round(at_s * 1000), before, after
+    place = "start", round(at_s * 1000), before, after
     if place in features.seen:
         return features.seen[place]
     rate = features.sample_rate_hz

@@ -4,10 +4,9 @@ For each seam it sees the picture of `seam_patch`, the measured signs of `transi
 pitches; then each seam among its neighbours, as an ear does: a player keeps an articulation for a
 stretch, a pattern comes back, and what a room does to one gap it does to the next. Each seam asks
 those around it for what is like or unlike itself (attention: Vaswani et al. 2017, 'Attention is all
-you need', NIPS 30), twice over. It is told nothing of what was asked.
-For a dip within one pitch it says whether the note started again there. Convolutions over time,
-then a layer over seams (LeCun & Bengio 1995, 'Convolutional networks for images, speech, and time
-series'); its outputs are chances after their temperatures were fitted on voices kept apart (Guo,
+you need', NIPS 30), twice over. It is told nothing of what was asked. Convolutions over time, then
+a layer over seams (LeCun & Bengio 1995, 'Convolutional networks for images, speech, and time
+series'); its outputs are chances after their temperature was fitted on voices kept apart (Guo,
 Pleiss, Sun & Weinberger 2017, 'On calibration of modern neural networks', ICML).
 `tests/bench/ear/fit` makes the sound it was fitted on, fits it and writes its weights.
 """
@@ -21,7 +20,6 @@ from importlib.resources import files
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.ear.segments.dips import Dip
 from trainer.music.note import Start
 
 Values = NDArray[np.float32]
@@ -37,11 +35,6 @@ REACH = 12
 """Neighbours on either side that a seam asks."""
 LAYERS, HEADS = 2, 4
 """How often it asks, and for how many things at once."""
-SMOOTHED = 0.02
-"""While fitting, a dip counts as so much of what it is not, so that no weight grows for ever: what
-the network says of dips is brought back from there."""
-SUREST = 8.0
-"""Log odds beyond which nothing is known."""
 _LONG_S = 0.5
 """Longer notes are all the same to it."""
 
@@ -61,18 +54,10 @@ def seam_facts(
     return np.array([*signs, *place, *lengths, 0, 0, 0, 0, 0], np.float32)
 
 
-def dip_facts(dip: Dip, midi: float, before_s: float, after_s: float) -> Values:
-    """What is told of a dip; lengths of the sound before and after it in seconds."""
-    lengths = [min(before_s, _LONG_S) / 0.25, min(after_s, _LONG_S) / 0.25]
-    levels = [dip.depth_db / 10, dip.climb_db / 10, dip.hush_db / 10, dip.peak_db / 10]
-    return np.array([*[0] * 11, 1, 0, (midi - 80) / 12, *lengths, 1, *levels], np.float32)
-
-
 @dataclass(frozen=True)
 class StartNetwork:
     """The weights, float32; `conv…` of shape (taps · rows in, rows out), the rest (in, out)."""
 
-    name: str
     weights: dict[str, Values]
 
     def seen(self, patches: Values) -> Values:
@@ -85,14 +70,6 @@ class StartNetwork:
     def looked_at(self, seen: Values, facts: Values) -> Values:
         """What is seen at each place, weighed with what is told of it; shape (places, units)."""
         return _rising(self._through(np.concatenate([seen, facts], axis=1), "look"))
-
-    def new_start_odds(self, looks: Values) -> Values:
-        """Log odds that the note starts again at dips, shape (dips,)."""
-        said = self._through(looks, "again")[:, 0] / float(self.weights["again_temperature"])
-        chances = 1 / (1 + np.exp(-said.astype(np.float64)))
-        again, held = chances - SMOOTHED, 1 - chances - SMOOTHED
-        odds = np.log(np.maximum(again, 1e-9) / np.maximum(held, 1e-9))
-        return np.asarray(np.clip(odds, -SUREST, SUREST), np.float32)
 
     def chances(self, looks: Values, possible: NDArray[np.bool_]) -> NDArray[np.float64]:
         """Of each of KINDS for the seams of a take in their order, shape (seams, kinds); what is
@@ -155,17 +132,7 @@ def _shifted(values: Values, by: int) -> Values:
 
 @cache
 def start_network() -> StartNetwork:
-    """The network as fitted for seams."""
-    return _kept("start_network")
-
-
-@cache
-def again_network() -> StartNetwork:
-    """The network as fitted for dips within one pitch; it knows nothing of seams."""
-    return _kept("again_network")
-
-
-def _kept(name: str) -> StartNetwork:
-    path = files("trainer.ear.segments").joinpath(f"{name}.npz")
+    """The network as fitted."""
+    path = files("trainer.ear.segments").joinpath("start_network.npz")
     with path.open("rb") as file, np.load(file) as kept:
-        return StartNetwork(name, {part: kept[part].astype(np.float32) for part in kept.files})
+        return StartNetwork({part: kept[part].astype(np.float32) for part in kept.files})

@@ -31,20 +31,16 @@ def main() -> None:
     made, apart = (taken(options.folder / f"{name}.npz") for name in ("made", "apart"))
     with (options.out / "report.txt").open("w", encoding="utf-8", buffering=1) as said:
         print(contents(made), file=said)
-    again = fitted(made, np.ones(len(made.sources), bool), options.fit_again, 1, dips_only=True)
-    np.savez_compressed(options.out / "again_network.npz", **written(again, 1.0, 1.0))
-    with (options.out / "report.txt").open("a", encoding="utf-8", buffering=1) as said:
-        print(f"\n## dips alone\n{report(apart, judged(again, apart))}", file=said)
-    for number, left in enumerate([None, *options.leave] if options.fit else options.leave, 1):
+    for number, left in enumerate([None, *options.leave], 1):
         chosen = np.array([not _named(source, left) for source in made.sources])
         network = fitted(made, chosen, options.fit_left if left else options.fit, options.seed)
         measured = part_of(apart, np.array([_fair(source, left) for source in apart.sources]))
-        temperatures = calibrated(network, measured)
+        temperature = calibrated(network, measured)
         name = f"without-{number}.npz" if left else "start_network.npz"
-        np.savez_compressed(options.out / name, **written(network, *temperatures))
+        np.savez_compressed(options.out / name, **written(network, temperature))
         with (options.out / "report.txt").open("a", encoding="utf-8", buffering=1) as said:
-            print(f"\n## without {left}: temperatures {temperatures}", file=said)
-            print(report(apart, judged(network, apart, *temperatures)), file=said)
+            print(f"\n## without {left}: temperature {temperature}", file=said)
+            print(report(apart, judged(network, apart, temperature)), file=said)
             if left:
                 own = part_of(made, ~chosen)
                 print(f"\nwhat was left out:\n{report(own, judged(network, own))}", file=said)
@@ -66,7 +62,6 @@ def _options(arguments: Sequence[str] | None = None) -> argparse.Namespace:
     parser.add_argument("folder", type=Path)
     parser.add_argument("out", type=Path)
     parser.add_argument("--fit", type=float, default=110, help="seconds")
-    parser.add_argument("--fit-again", type=float, default=90, help="seconds")
     parser.add_argument("--fit-left", type=float, default=45, help="seconds")
     parser.add_argument("--leave", nargs="*", default=[])
     parser.add_argument("--seed", type=int, default=1)

@@ -9,19 +9,20 @@ from time import monotonic
 import numpy as np
 import torch
 from numpy.typing import NDArray
-from torch import Tensor
+from torch import Tensor, nn
 from torch.nn import functional
 
 from tests.bench.ear.fit.network import Network
-from tests.bench.ear.fit.seams import LEVELS, NEW, NONE, WIDER
+from tests.bench.ear.fit.seams import LEVELS, WIDER
 from tests.bench.ear.fit.takes import Gathered
 from trainer.ear.segments.seam_patch import STEPS
-from trainer.ear.segments.start_network import SMOOTHED
 
 DEVICE = torch.device("cuda" if torch.cuda.is_available() else "cpu")
 LONGEST = 24
 """So many seams of a take are seen at once while fitting."""
-TAKES, DIPS = 96, 512
+TAKES = 96
+SMOOTHED = 0.02
+"""So much a start counts as each other kind, that no weight grows for ever."""
 RATE = 2e-3
 KEPT = 0.999
 """Of the mean weights, from step to step."""
@@ -41,21 +42,15 @@ class _Table:
     firsts: Tensor
     """Of each take's seams, shape (takes,)."""
     counts: Tensor
-    new: Tensor
-    """Dips where the note starts again, and where it doesn't."""
-    held: Tensor
     weight: Tensor
 
 
 def _table(made: Gathered, chosen: NDArray[np.bool_]) -> _Table:
-    seams, dips, weight = [], [], np.ones(made.truths.size, np.float32)
+    seams, weight = [], np.ones(made.truths.size, np.float32)
     first = 0
     for source, end, use in zip(made.sources, made.ends.tolist(), chosen, strict=True):
-        if use:
-            count = int(np.count_nonzero(made.truths[first:end] < 4))
-            if (made.truths[first : first + count] >= 0).any():
-                seams.append((first, count))
-            dips += range(first + count, end)
+        if use and (made.truths[first:end] >= 0).any():
+            seams.append((first, end - first))
         weight[first:end] = next((w for part, w in WEIGHT.items() if source.startswith(part)), 1.0)
         first = end
     return _Table(
@@ -64,10 +59,6 @@ def _table(made: Gathered, chosen: NDArray[np.bool_]) -> _Table:
         torch.tensor(made.truths.astype(np.int64), device=DEVICE),
         torch.tensor(~possible(made), device=DEVICE),
         *torch.tensor(np.array(seams, np.int64).T, device=DEVICE),
-        *(
-            torch.tensor(np.array([d for d in dips if made.truths[d] == kind]), device=DEVICE)
-            for kind in (NEW, NONE)
-        ),
         torch.tensor(weight, device=DEVICE),
     )
 
@@ -81,13 +72,16 @@ def possible(made: Gathered) -> NDArray[np.bool_]:
     return allowed
 
 
-def fitted(
-    made: Gathered, chosen: NDArray[np.bool_], seconds: float, seed: int, *, dips_only: bool = False
-) -> Network:
-    """The network fitted on the chosen takes for some seconds; on their dips alone, or on those
-    beside their seams."""
+def fitted(made: Gathered, chosen: NDArray[np.bool_], seconds: float, seed: int) -> Network:
+    """The network fitted on the chosen takes for some seconds."""
     torch.manual_seed(seed)
     table, network = _table(made, chosen), Network().to(DEVICE)
+    stepped(network, lambda: _seam_loss(network, table), seconds)
+    return network
+
+
+def stepped(network: nn.Module, missed: Callable[[], Tensor], seconds: float) -> None:
+    """Fit a network's weights for some seconds to make a loss small."""
     rate = torch.tensor(RATE, device=DEVICE)
     on_gpu = DEVICE.type == "cuda"
     best = torch.optim.AdamW(network.parameters(), rate, weight_decay=4e-3, capturable=on_gpu)
@@ -96,9 +90,7 @@ def fitted(
 
     def step() -> None:
         best.zero_grad(set_to_none=True)
-        loss = 0.6 * _dip_loss(network, table)
-        if not dips_only:
-            loss = loss + _seam_loss(network, table)
+        loss = missed()
         loss.backward()
         best.step()
         with torch.no_grad():
@@ -121,7 +113,7 @@ def fitted(
     with torch.no_grad():
         for mean, value in zip(averaged, network.parameters(), strict=True):
             value.copy_(mean)
-    return network.eval()
+    network.eval()
 
 
 def _recorded(step: Callable[[], None]) -> Callable[[], None]:
@@ -186,37 +178,21 @@ def _seam_loss(network: Network, table: _Table) -> Tensor:
     return loss
 
 
-def _dip_loss(network: Network, table: _Table) -> Tensor:
-    """Of dips half of which are new starts, so that the odds are even before."""
-    half = DIPS // 2
-    new, held = (kind[_among(kind.numel(), half)] for kind in (table.new, table.held))
-    places = torch.cat([new, held])
-    odds = network.again(network.looks(*_shown(table, places)))[:, 0]
-    truth = (table.truths[places] == NEW).float() * (1 - 2 * SMOOTHED) + SMOOTHED
-    return functional.binary_cross_entropy_with_logits(odds, truth)
-
-
 @dataclass(frozen=True)
 class Judged:
     """What a network says of takes."""
 
     chances: NDArray[np.float64]
-    """Of each kind, shape (places, kinds); of no meaning for dips."""
+    """Of each kind, shape (places, kinds)."""
     alone: NDArray[np.float64]
-    again: NDArray[np.float64]
-    """Log odds of a new start, shape (places,); of no meaning for seams."""
 
 
-def judged(
-    network: Network, made: Gathered, temperature: float = 1.0, again_temperature: float = 1.0
-) -> Judged:
+def judged(network: Network, made: Gathered, temperature: float = 1.0) -> Judged:
     """Take by take, every place of them."""
-    logits, alone, again = _logits(network, made)
+    logits, alone = _logits(network, made)
     barred = ~possible(made)
     logits[barred], alone[barred] = -np.inf, -np.inf
-    return Judged(
-        _shares(logits / temperature), _shares(alone / temperature), again / again_temperature
-    )
+    return Judged(_shares(logits / temperature), _shares(alone / temperature))
 
 
 def _shares(logits: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -225,9 +201,7 @@ def _shares(logits: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 @torch.no_grad()
-def _logits(
-    network: Network, made: Gathered
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+def _logits(network: Network, made: Gathered) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     looks = []
     first = WIDER // 2
     for begin in range(0, made.truths.size, 4096):
@@ -236,48 +210,39 @@ def _logits(
         facts = torch.tensor(made.facts[part], device=DEVICE)
         looks.append(network.looks(patches.float() / LEVELS * 1.5 - 1.0, facts))
     seen = torch.cat(looks)
-    again = network.again(seen)[:, 0]
     alone, among = network.alone(seen), torch.zeros(len(seen), 4, device=DEVICE)
     begin = 0
     for end in made.ends.tolist():
-        count = int(np.count_nonzero(made.truths[begin:end] < 4))
+        count = end - begin
         if count:
             here = torch.ones(1, count, dtype=torch.bool, device=DEVICE)
             among[begin : begin + count] = network(seen[None, begin : begin + count], here)[1][0]
         begin = end
-    return tuple(v.double().cpu().numpy() for v in (among, alone, again))  # type: ignore[return-value]
+    return tuple(v.double().cpu().numpy() for v in (among, alone))  # type: ignore[return-value]
 
 
-def calibrated(network: Network, made: Gathered) -> tuple[float, float]:
-    """The temperatures at which what is said is as likely as it is right, each set of takes and
-    room counted alike. That of starts is 1 at least: other players will be harder than the voices
-    set apart here, and a start is never said with more certainty than it was fitted with."""
-    logits, _, again = _logits(network, made)
+def calibrated(network: Network, made: Gathered) -> float:
+    """The temperature at which what is said is as likely as it is right, each set of takes and
+    room counted alike; 1 at least: other players will be harder than the voices set apart here, and
+    a start is never said with more certainty than it was fitted with."""
+    logits, _ = _logits(network, made)
     logits[~possible(made)] = -np.inf
     keys = np.repeat(
         [f"{source} {place[:6]}" for source, place in zip(made.sources, made.places, strict=True)],
         np.diff(np.concatenate([[0], made.ends])),
     )
-    seams = (made.truths >= 0) & (made.truths < 4)
-    dips = made.truths >= 4
+    known = made.truths >= 0
 
     def missed(temperature: float) -> float:
-        chances = _shares(logits[seams] / temperature)
+        chances = _shares(logits[known] / temperature)
         # legato tongue for tongued is no fault
         grouped = np.stack([chances[:, 0], chances[:, 1] + chances[:, 2], chances[:, 3]], 1)
-        group = np.array([0, 1, 1, 2])[made.truths[seams]]
+        group = np.array([0, 1, 1, 2])[made.truths[known]]
         right = grouped[np.arange(group.size), group]
-        return _even(-np.log(right + 1e-9), keys[seams])
-
-    def missed_again(temperature: float) -> float:
-        odds = np.where(made.truths[dips] == NEW, 1, -1) * again[dips] / temperature
-        return _even(np.log1p(np.exp(-np.clip(odds, -30, 30))), keys[dips])
+        return _even(-np.log(right + 1e-9), keys[known])
 
     tried = np.geomspace(0.5, 4, 60)
-    return (
-        max(1.0, float(tried[np.argmin([missed(t) for t in tried])])),
-        float(tried[np.argmin([missed_again(t) for t in tried])]),
-    )
+    return max(1.0, float(tried[np.argmin([missed(t) for t in tried])]))
 
 
 def _even(losses: NDArray[np.float64], keys: NDArray[np.str_]) -> float:

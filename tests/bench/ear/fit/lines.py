@@ -99,15 +99,15 @@ def stitched(
     dice: Dice,
     given: Sequence[Start] | None = None,
     *,
-    repeated: bool | None = None,
+    repeated: float | None = None,
 ) -> Line:
-    """Notes of one voice joined into a line; given: how they start; repeated: whether pitches come
-    several times in a row."""
+    """Notes of one voice joined into a line; given: how they start; repeated: the share of struck
+    notes that have the pitch of the one before."""
     by_midi: dict[int, list[VoiceNote]] = {}
     for note in voice:
         by_midi.setdefault(round(note.midi), []).append(note)
     if repeated is None:
-        repeated = given is None and dice.random() < 0.3
+        repeated = 0.75 if given is None and dice.random() < 0.3 else 0.0
     count = int(dice.integers(9, 18))
     kinds = starts(count, dice) if given is None else list(given[:count])
     if repeated:
@@ -256,13 +256,13 @@ def _onto(sound: Sound, part: Sound, hz: float) -> tuple[Sound, int]:
     return np.concatenate([sound[:-lap], joint, part[first + lap :]]), first + lap
 
 
-def _walk(keys: list[int], kinds: Sequence[Start], repeated: bool, dice: Dice) -> list[int]:
+def _walk(keys: list[int], kinds: Sequence[Start], repeated: float, dice: Dice) -> list[int]:
     midi = int(dice.choice(keys))
     midis = [midi]
     reach = int(dice.choice([2, 4, 7, 13], p=(0.27, 0.2, 0.2, 0.33)))
     wide = reach == 13 and dice.random() < 0.6
     for kind in kinds[1:]:
-        if not (repeated and kind is not S and dice.random() < 0.75):
+        if not (repeated and kind is not S and dice.random() < repeated):
             others = [k for k in keys if k != midi]
             near = [
                 k for k in others if abs(k - midi) <= reach and not (wide and abs(k - midi) < 5)
@@ -542,6 +542,61 @@ def _breath(
     return TrueStart(midi, (at - ahead) / RATE, (at + 0.5 * rise) / RATE, B)
 
 
+NEAR_PITCH = 2.2
+"""Semitones by which a note may be tuned to another's pitch."""
+
+
+def struck_again(source: str, voice: Sequence[VoiceNote], dice: Dice) -> Line:
+    """One pitch struck again and again, two and a half to ten times a second: all strokes even,
+    some left out, or a few among held notes; with vibrato and swells or without."""
+    midi = voice[int(dice.integers(len(voice)))].midi + float(dice.normal(0, 0.1))
+    pool = [n for n in voice if abs(n.midi - midi) < NEAR_PITCH]
+    if dice.random() < 0.6:
+        pool = [n for n in pool if n.slow_s < 0.035] or pool
+    step_s = 1 / float(np.exp(dice.uniform(np.log(2.5), np.log(10))))
+    kind = (T, L, B)[int(dice.choice(3, p=(0.8, 0.15, 0.05)))]
+    double, steady = dice.random() < 0.4, float(dice.choice([0.015, 0.05, 0.15]))
+    line, at = _Growing(round(14 * RATE)), round(FIRST_S * RATE)
+    truths: list[TrueStart] = []
+    steps = _steps_held(dice)
+    while at < 6 * RATE and len(truths) < 24:
+        note = pool[int(dice.integers(len(pool)))]
+        if double and len(truths) % 2:
+            note = _struck_behind(note, dice)
+        length_s = step_s * steps() * float(np.clip(dice.normal(1, steady), 0.6, 1.5))
+        rest = len(truths) > 0 and dice.random() < 0.04
+        target = midi + float(dice.normal(0, 0.05))
+        truths.append(_stroke(line, note, target, at, length_s, kind, rest, dice))
+        at += round(length_s * RATE)
+    line.stop(at, round(dice.uniform(0.008, 0.06) * RATE))
+    sound = line.sound[: at + round(0.6 * RATE)]
+    if dice.random() < 0.4:
+        sound = _swayed(sound, round(FIRST_S * RATE), dice)
+    return Line(source + " again", sound, RATE, tuple(truths))
+
+
+def _steps_held(dice: Dice) -> Callable[[], int]:
+    """For how many steps the next note is held."""
+    chance = dice.random()
+    if chance < 0.55:
+        return lambda: 1
+    if chance < 0.75:
+        left_out = dice.uniform(0.08, 0.4)
+        return lambda: 1 + int(dice.random() < left_out)
+    return lambda: int(dice.choice([1, 2, 4, 7, 12], p=(0.4, 0.15, 0.15, 0.15, 0.15)))
+
+
+def _struck_behind(note: VoiceNote, dice: Dice) -> VoiceNote:
+    """The note with a softer consonant, as the back of a tongue gives it."""
+    dull = signal.sosfilt(
+        signal.butter(2, dice.uniform(2500, 6000), fs=RATE, output="sos"), note.samples
+    )
+    time_s = np.arange(note.samples.size) / RATE
+    share = np.clip((time_s - note.speaks_s - 0.02) / 0.03, 0, 1)
+    share = 1 - (1 - share) * dice.uniform(0, 0.8)
+    return replace(note, samples=(dull + (note.samples - dull) * share).astype(np.float32))
+
+
 def held(source: str, voice: Sequence[VoiceNote], dice: Dice) -> Line:
     """A few long notes with vibrato, swells and unsteady air: nothing starts inside them."""
     long = [n for n in voice if n.samples.size > 1.1 * RATE] or list(voice)
@@ -559,18 +614,19 @@ def held(source: str, voice: Sequence[VoiceNote], dice: Dice) -> Line:
         fade = round(dice.uniform(0.01, 0.25) * RATE)
         own[end:] = 0
         own[end - fade : end] *= np.cos(np.linspace(0, np.pi / 2, fade))
-        line.sound = before + _swayed(own, at, dice)
+        line.sound = before + (_swayed(own, at, dice) if dice.random() < 0.75 else own)
         truths.append(truth)
         at = end + round(dice.uniform(0.02, 0.6) * RATE)
     return Line(source + " held", line.sound[: at + round(0.4 * RATE)], RATE, tuple(truths))
 
 
 def _swayed(sound: Sound, at: int, dice: Dice) -> Sound:
-    """With vibrato of pitch and level, a swell, and slow unsteadiness, from shortly after the
-    note's start."""
+    """With vibrato of pitch and level or a tremor, a swell, and slow unsteadiness, from shortly
+    after the note's start."""
     time_s = np.arange(sound.size) / RATE - at / RATE - dice.uniform(0.05, 0.25)
     grown = np.clip(time_s / 0.3, 0, 1)
-    turn = 2 * np.pi * dice.uniform(3.8, 6.8) * time_s + dice.uniform(0, 6)
+    sways_hz = dice.uniform(3.8, 6.8) if dice.random() < 0.7 else dice.uniform(6.8, 11)
+    turn = 2 * np.pi * sways_hz * time_s + dice.uniform(0, 6)
     if dice.random() < 0.7:
         cents = dice.uniform(2, 28)
         hz = dice.uniform(3.8, 6.8)

@@ -58,7 +58,6 @@ class Network(nn.Module):
         for stride in STRIDES:
             steps //= stride
         self.look = nn.Linear(ROWS_OUT[-1] * steps + FACTS, LOOK)
-        self.again = nn.Linear(LOOK, 1)
         self.alone = nn.Linear(LOOK, len(KINDS))
         self.near = nn.Linear(LOOK, NEAR)
         self.layers = nn.ModuleList(Others() for _ in range(LAYERS))
@@ -91,19 +90,14 @@ def _shifted(values: Tensor, by: int) -> Tensor:
     return moved
 
 
-def written(
-    network: Network, temperature: float, again_temperature: float
-) -> dict[str, NDArray[np.float16]]:
+def written(network: Network, temperature: float) -> dict[str, NDArray[np.float16]]:
     """The weights by the names under which the ear reads them."""
-    weights = {
-        "temperature": np.array(temperature),
-        "again_temperature": np.array(again_temperature),
-    }
+    weights = {"temperature": np.array(temperature)}
     for number, conv in enumerate(network.convs):
         taps = conv.weight.detach().cpu().numpy().transpose(2, 1, 0)
         weights[f"conv{number}"] = taps.reshape(-1, taps.shape[2])
         weights[f"conv{number}_bias"] = conv.bias.detach().cpu().numpy()
-    linear = {name: getattr(network, name) for name in ("look", "again", "alone", "near", "kinds")}
+    linear = {name: getattr(network, name) for name in ("look", "alone", "near", "kinds")}
     for number, layer in enumerate(network.layers):
         weights[f"layer{number}_far"] = layer.far.detach().cpu().numpy()
         linear |= {f"layer{number}_{name}": getattr(layer, name) for name in ("asks", "mix", "out")}

@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.bench.ear.fit.fitting import Judged
-from tests.bench.ear.fit.seams import NEW
 from tests.bench.ear.fit.takes import Gathered
 
 SURE = 0.9
@@ -21,10 +20,10 @@ def contents(made: Gathered) -> str:
     """How much of what was fitted on."""
     sources = np.repeat(made.sources, np.diff(np.concatenate([[0], made.ends])))
     counts = [
-        f"{name}: {np.bincount(made.truths[sources == name] + 1, minlength=7).tolist()}"
+        f"{name}: {np.bincount(made.truths[sources == name] + 1, minlength=5).tolist()}"
         for name in sorted(set(made.sources))
     ]
-    head = f"{len(made.sources)} takes; unknown, slurred, legato, tongued, breath, no start, new"
+    head = f"{len(made.sources)} takes; unknown, slurred, legato, tongued, breath"
     return "\n".join([head, *counts])
 
 
@@ -34,8 +33,7 @@ def report(made: Gathered, said: Judged) -> str:
     sources = np.repeat(made.sources, counts)
     rooms = np.repeat([place.split(" · ")[0] for place in made.places], counts)
     generators = np.repeat([p.split(" · ")[-1].split()[0] for p in made.places], counts)
-    seams = (made.truths >= 0) & (made.truths < 4)
-    dips = made.truths >= 4
+    seams = made.truths >= 0
     lines = ["set, room: seams, right, right of sure, sure | wrongly slurred of sure | alone right"]
     alone = _grouped(said.alone).argmax(axis=1)
     grouped = _grouped(said.chances)
@@ -52,18 +50,6 @@ def report(made: Gathered, said: Judged) -> str:
                     f"{source:16} {room:14} {here.sum():5d} {right[here].mean():.3f} "
                     f"{_mean(right[sure]):.3f} {sure.sum() / here.sum():.2f} | "
                     f"{_mean(slurred_wrong[sure]):.3f} | {(alone == truth)[here].mean():.3f}"
-                )
-    lines.append("dips: set, room: none heard as new, new heard as new (log odds 0; 1.5)")
-    for source in dict.fromkeys(made.sources):
-        for room in dict.fromkeys(rooms):
-            here = dips & (sources == source) & (rooms == room)
-            new = here & (made.truths == NEW)
-            none = here & (made.truths != NEW)
-            if here.sum() >= 5:
-                lines.append(
-                    f"{source:16} {room:14} none {none.sum():5d} {_mean(said.again[none] > 0):.3f} "
-                    f"{_mean(said.again[none] > 1.5):.3f} new {new.sum():5d} "
-                    f"{_mean(said.again[new] > 0):.3f} {_mean(said.again[new] > 1.5):.3f}"
                 )
     lines.append("certainty: room by generator: share right of what is said with so much")
     for room in dict.fromkeys(rooms):

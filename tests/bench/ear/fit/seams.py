@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 
 from tests.bench.ear.fit.lines import Line, TrueStart
 from trainer.ear.analysis.features import Features, FeatureStream
-from trainer.ear.segments.dips import dips
 from trainer.ear.segments.note_segment import JOINED_S, NoteSegment
 from trainer.ear.segments.note_segments import unsplit
 from trainer.ear.segments.note_start import AGAIN_SEMITONES
+from trainer.ear.segments.reattacks import EDGE_S
 from trainer.ear.segments.seam_patch import STEPS, seam_patch
 from trainer.ear.segments.segment_measures import seam_s, side_of
-from trainer.ear.segments.start_network import KINDS, dip_facts, seam_facts
+from trainer.ear.segments.start_network import KINDS, seam_facts
 from trainer.ear.segments.start_signs import signs_of
 from trainer.ear.segments.transition import transition
 from trainer.music.note import Start
@@ -26,17 +26,14 @@ from trainer.music.tuning import Tuning
 WIDER = 16
 """Steps more than the network sees, so that fitting can shift what it shows."""
 LEVELS = 255
-NONE, NEW = 4, 5
-"""Truths of dips, beside the places in KINDS of seams."""
 UNKNOWN = -1
 EARLY_S, LATE_S = 0.055, 0.065
-CLEAR_S = 0.1
 SAME_SEMITONES = 0.7
 
 
 @dataclass(frozen=True)
 class Seams:
-    """The seams of one take in order, then its dips."""
+    """The seams of one take in order."""
 
     source: str
     place: str
@@ -44,7 +41,7 @@ class Seams:
     """Shape (seams, rows, steps)."""
     facts: NDArray[np.float32]
     truths: NDArray[np.int8]
-    """Places in KINDS, NONE or NEW; UNKNOWN where nothing is known."""
+    """Places in KINDS; UNKNOWN where nothing is known."""
     joined: NDArray[np.bool_]
     same: NDArray[np.bool_]
     """Whether the sounds before and after have one pitch."""
@@ -52,8 +49,31 @@ class Seams:
 
 def seams_of(line: Line, samples: NDArray[np.float32], place: str, rate: int) -> Seams:
     """Everything found in a line as the microphone gave it; `rate` as it is believed to be."""
+    notes = believed_notes(line, rate)
+    stream = FeatureStream(rate, Tuning())
+    stream.feed(samples)
+    features = stream.finished()
+    found: list[NoteSegment] = []
+    for segment in unsplit(features, features.course):
+        cuts = [note.stroke_s for note in struck_in(segment, notes)]
+        edges = [segment.from_s, *cuts, segment.to_s]
+        found += [replace(segment, from_s=first, to_s=end) for first, end in pairwise(edges)]
+    rows = [_seam(features, found, number, notes, line) for number in range(len(found))]
+    return Seams(
+        source=line.source,
+        place=place,
+        patches=np.array([r[0] for r in rows], np.uint8),
+        facts=np.array([r[1] for r in rows], np.float32),
+        truths=np.array([r[2] for r in rows], np.int8),
+        joined=np.array([r[3] for r in rows], bool),
+        same=np.array([r[4] for r in rows], bool),
+    )
+
+
+def believed_notes(line: Line, rate: int) -> list[TrueStart]:
+    """The notes of a line whose samples are believed to come at another rate."""
     stretch = line.rate / rate
-    notes = [
+    return [
         replace(
             n,
             midi=n.midi - 12 * np.log2(stretch),
@@ -62,35 +82,6 @@ def seams_of(line: Line, samples: NDArray[np.float32], place: str, rate: int) ->
         )
         for n in line.notes
     ]
-    stream = FeatureStream(rate, Tuning())
-    stream.feed(samples)
-    features = stream.finished()
-    patches, facts, truths = [], [], []
-    found: list[NoteSegment] = []
-    for segment in unsplit(features, features.course):
-        cuts = []
-        for dip in dips(features.envelope, segment.from_s, segment.to_s):
-            truth = _dip_truth(dip.at_s, segment.midi, notes, line)
-            cuts += [dip.at_s] if truth == NEW else []
-            if truth != UNKNOWN:
-                hz = features.tuning.midi_hz(segment.midi)
-                patches.append(_patch(features, dip.at_s, hz, hz))
-                lengths = dip.at_s - segment.from_s, segment.to_s - dip.at_s
-                facts.append(dip_facts(dip, segment.midi, *lengths))
-                truths.append(truth)
-        edges = [segment.from_s, *cuts, segment.to_s]
-        found += [replace(segment, from_s=first, to_s=end) for first, end in pairwise(edges)]
-    count = len(truths)
-    rows = [_seam(features, found, number, notes, line) for number in range(len(found))]
-    return Seams(
-        source=line.source,
-        place=place,
-        patches=np.array([r[0] for r in rows] + patches, np.uint8),
-        facts=np.array([r[1] for r in rows] + facts, np.float32),
-        truths=np.array([r[2] for r in rows] + truths, np.int8),
-        joined=np.array([r[3] for r in rows] + [True] * count, bool),
-        same=np.array([r[4] for r in rows] + [True] * count, bool),
-    )
 
 
 def _seam(
@@ -148,18 +139,15 @@ def _seam_truth(
     return UNKNOWN
 
 
-def _dip_truth(at_s: float, midi: float, notes: Sequence[TrueStart], line: Line) -> int:
-    if not notes:
-        return NONE if line.every is Start.SLURRED or line.one_note else UNKNOWN
-    for number, note in enumerate(notes):
-        again = number > 0 and abs(notes[number - 1].midi - note.midi) < SAME_SEMITONES
-        here = abs(note.midi - midi) < SAME_SEMITONES
-        if again and here and note.stroke_s - EARLY_S < at_s < note.speaks_s + 0.03:
-            return NEW
-    clear = all(at_s < note.stroke_s - CLEAR_S or at_s > note.speaks_s + CLEAR_S for note in notes)
-    sounding = [note for note in notes if note.speaks_s < at_s]
-    own = bool(sounding) and abs(sounding[-1].midi - midi) < SAME_SEMITONES
-    return NONE if clear and own else UNKNOWN
+def struck_in(segment: NoteSegment, notes: Sequence[TrueStart]) -> list[TrueStart]:
+    """The notes struck well inside a sound on its own pitch."""
+    return [
+        note
+        for note in notes
+        if abs(note.midi - segment.midi) < SAME_SEMITONES
+        and note.start is not Start.SLURRED
+        and segment.from_s + EDGE_S < note.stroke_s < segment.to_s - EDGE_S
+    ]
 
 
 def _kind(start: Start) -> int:

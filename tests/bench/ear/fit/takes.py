@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cache
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cache, partial
 from multiprocessing import get_context
 from pathlib import Path
 from time import monotonic
@@ -51,21 +51,6 @@ SHARES = {
     "player": 0.03,
 }
 """How much of the sound fitted on comes from where."""
-AGAIN_SHARE = 0.5
-"""So much of the sound fitted on is, beside that, one note held or struck again and again."""
-HELD_SHARE = 0.4
-"""Of those; what else is repeated comes from these voices:"""
-AGAIN_VOICES = {
-    "recorded": 0.42,
-    "fluid": 0.1,
-    "timgm": 0.1,
-    "musescore": 0.1,
-    "freepats": 0.06,
-    "npm": 0.12,
-    "piccolo": 0.05,
-    "recorder": 0.05,
-}
-AGAIN_KINDS = {Start.TONGUED: 0.75, Start.LEGATO_TONGUE: 0.17, Start.BREATH: 0.08}
 PASSAGES = ("slurred", "soft", "tongued", "doubled")
 HELD_VOICES = ("recorded", "recorded", "npm", "fluid", "freepats")
 PHRASES = ("C4", "D5", "F4", "G5")
@@ -78,8 +63,6 @@ SETS = (
     "detached",
     "soft phrase",
     "soft",
-    "repeated",
-    "held",
 )
 """What is measured. Notes and passages not fitted on, save the legato phrases. Choices are made on
 pitches a, whose MIDI number leaves 1 after division by 5; b, which leave 4, are reported."""
@@ -88,57 +71,54 @@ ENOUGH_SEAMS = 8
 
 
 @cache
-def _voices(path: Path) -> Voices:
+def read_voices(path: Path) -> Voices:
+    """The voices, unpacked once."""
     return voices_of(path)
 
 
 @cache
-def _responses(path: Path) -> dict[str, NDArray[np.float64]]:
+def read_responses(path: Path) -> dict[str, NDArray[np.float64]]:
+    """The rooms measured in, read once."""
     kept = np.load(path)
     return {name: kept[name].astype(np.float64) for name in kept.files}
 
 
 def drawn(voices: Voices, dice: Dice) -> Line:
     """A line to be fitted on."""
-    if dice.random() < AGAIN_SHARE:
-        return _held(voices, dice) if dice.random() < HELD_SHARE else _repeated(voices, dice)
-    source = _one_of(SHARES, dice)
+    source = one_of(SHARES, dice)
     if source == "made":
         return lines.made(dice)
     if source == "player":
         return lines.player(dice)
     if source in PASSAGES:
-        return lines.passage(_weighed(_fitted_on(voices, source), 6.0, dice), dice)
+        return lines.passage(_weighed(fitted_on(voices, source), 6.0, dice), dice)
     if source == "spliced":
-        found = [p for p in _fitted_on(voices, "slurred") if _has_seams(p)]
+        found = [p for p in fitted_on(voices, "slurred") if _has_seams(p)]
         passage = _weighed(found, 9.0, dice)
         name = f"spliced {passage.name}"
         return lines.spliced(name, passage, voices.notes["recorded"], dice)
     if source == "held":
-        return _held(voices, dice)
+        return held_line(voices, dice)
     return lines.stitched(source, voices.notes[source], dice)
 
 
-def _held(voices: Voices, dice: Dice) -> Line:
-    swells = [p for p in voices.passages if p.kind == "held" and not p.held_out]
+def held_line(voices: Voices, dice: Dice, held_out: bool = False) -> Line:
+    """A few notes held, or a cut of a recorded swell."""
+    swells = [p for p in voices.passages if p.kind == "held" and p.held_out == held_out]
     if dice.random() < 0.3:
         return lines.passage(swells[int(dice.integers(len(swells)))], dice)
-    name = str(dice.choice(HELD_VOICES))
+    name = "held out" if held_out else str(dice.choice(HELD_VOICES))
     return lines.held(name, voices.notes[name], dice)
 
 
-def _repeated(voices: Voices, dice: Dice) -> Line:
-    source, kind = _one_of(AGAIN_VOICES, dice), _one_of(AGAIN_KINDS, dice)
-    return lines.stitched(source, voices.notes[source], dice, (kind,) * 20, repeated=True)
-
-
-def _one_of(shares: Mapping[T, float], dice: Dice) -> T:
+def one_of(shares: Mapping[T, float], dice: Dice) -> T:
     """One of them, each as often as its share."""
     some, weight = list(shares), np.array(list(shares.values()))
     return some[int(dice.choice(len(some), p=weight / weight.sum()))]
 
 
-def _fitted_on(voices: Voices, kind: str) -> list[Passage]:
+def fitted_on(voices: Voices, kind: str) -> list[Passage]:
+    """The passages of a kind that may be fitted on."""
     return [p for p in voices.passages if p.kind == kind and not p.held_out]
 
 
@@ -165,18 +145,22 @@ def measured_take(voices: Voices, responses: dict[str, NDArray[np.float64]], num
     dice = np.random.default_rng([number, 99])
     name = SETS[number % len(SETS)]
     line = _measured_line(name, voices, dice)
+    sound, room = in_measuring_room(line.samples, responses, number // len(SETS), dice)
+    return replace(seams_of(line, sound, room, line.rate), source=name, place=room)
+
+
+def in_measuring_room(
+    sound: NDArray[np.float64], responses: dict[str, NDArray[np.float64]], number: int, dice: Dice
+) -> tuple[NDArray[np.float32], str]:
+    """The sound in one of the rooms that are never fitted on, their sizes in turn; and which."""
     sizes = ["dry", *dict.fromkeys(name.split(" · ")[0] for name in responses)]
-    size = sizes[(number // len(SETS)) % len(sizes)]
+    size = sizes[number % len(sizes)]
     bodies = [name for name in responses if name.startswith(size)] or [size]
     room = bodies[int(dice.integers(len(bodies)))]
-    sound = line.samples
     if room != "dry":
-        response = responses[room]
-        sound = signal.fftconvolve(sound, response)[: sound.size + round(0.3 * RATE)]
+        sound = signal.fftconvolve(sound, responses[room])[: sound.size + round(0.3 * RATE)]
     sound = 0.3 * sound / np.abs(sound).max()
-    sound = sound + dice.standard_normal(sound.size) * 2e-4
-    found = seams_of(line, sound.astype(np.float32), room, line.rate)
-    return Seams(name, room, found.patches, found.facts, found.truths, found.joined, found.same)
+    return (sound + dice.standard_normal(sound.size) * 2e-4).astype(np.float32), room
 
 
 def _measured_line(name: str, voices: Voices, dice: Dice) -> Line:
@@ -186,14 +170,8 @@ def _measured_line(name: str, voices: Voices, dice: Dice) -> Line:
         "tongued": (Start.TONGUED,),
         "slurs": (Start.SLURRED,),
         "soft": (Start.LEGATO_TONGUE,),
-        "repeated": (Start.TONGUED,),
         "patterns": None,
     }
-    if what == "held":
-        swells = [p for p in voices.passages if p.kind == "held" and p.held_out]
-        if dice.random() < 0.3:
-            return lines.passage(swells[int(dice.integers(len(swells)))], dice)
-        return lines.held(name, notes, dice)
     if what in ("legato", "spliced"):
         [phrase] = [
             p for p in voices.passages if p.kind == "slurred" and p.phrase and which in p.name
@@ -215,48 +193,62 @@ def _with_kinds(
     if kinds is None:
         patterns = [p for p in lines.PATTERNS if Start.LEGATO_TONGUE not in p]
         kinds = patterns[int(dice.integers(len(patterns)))]
-    return lines.stitched(name, notes, dice, kinds * 20, repeated=name == "repeated")
+    return lines.stitched(name, notes, dice, kinds * 20)
 
 
-def _work(job: tuple[Path, Path, int, int, float, bool]) -> list[Seams]:
-    voices_path, responses_path, first, count, until, measuring = job
-    os.environ["OMP_NUM_THREADS"] = "1"
-    voices, found = _voices(voices_path), []
-    for number in range(first, first + count):
-        if monotonic() > until:
-            break
-        if measuring:
-            found.append(measured_take(voices, _responses(responses_path), number))
-        else:
-            found.append(fitting_take(voices, np.random.default_rng([number, 7])))
-    return [take for take in found if take.truths.size]
+def _seams(voices: Path, _: Path, number: int) -> list[Seams]:
+    take = fitting_take(read_voices(voices), np.random.default_rng([number, 7]))
+    return [take] if take.truths.size else []
 
 
-def takes(
+def _seams_apart(voices: Path, responses: Path, number: int) -> list[Seams]:
+    take = measured_take(read_voices(voices), read_responses(responses), number)
+    return [take] if take.truths.size else []
+
+
+Making = Callable[[Path, Path, int], list[T]]
+"""What is made of voices and responses for the take of a number."""
+
+
+def many(
+    make: Making[T],
     voices: Path,
     responses: Path,
     seconds: float,
     workers: int,
     *,
-    measuring: bool = False,
     most: int = 1 << 30,
     seed: int = 0,
-) -> Iterator[Seams]:
+) -> Iterator[T]:
     """As many takes as the workers make in some seconds, in the order in which they are done."""
     until = monotonic() + seconds
     step = 9
     jobs = (
-        (voices, responses, seed * 10_000_000 + first, min(step, most - first), until, measuring)
+        partial(_some, make, voices, responses, seed * 10_000_000 + first, step, until)
         for first in range(0, most, step)
     )
     with get_context("fork").Pool(workers) as pool:
-        for found in pool.imap_unordered(_work, _while(jobs, until)):
+        for found in pool.imap_unordered(_done, _while(jobs, until)):
             yield from found
 
 
-def _while(
-    jobs: Iterator[tuple[Path, Path, int, int, float, bool]], until: float
-) -> Iterator[tuple[Path, Path, int, int, float, bool]]:
+def _some(
+    make: Making[T], voices: Path, responses: Path, first: int, count: int, until: float
+) -> list[T]:
+    os.environ["OMP_NUM_THREADS"] = "1"
+    found: list[T] = []
+    for number in range(first, first + count):
+        if monotonic() > until:
+            break
+        found += make(voices, responses, number)
+    return found
+
+
+def _done(job: Callable[[], list[T]]) -> list[T]:
+    return job()
+
+
+def _while(jobs: Iterator[T], until: float) -> Iterator[T]:
     for number, job in enumerate(jobs):
         if monotonic() > until or number > 20_000:
             return
@@ -265,7 +257,7 @@ def _while(
 
 @dataclass(frozen=True)
 class Gathered:
-    """Takes laid end to end; seams and dips in one row, as in `Seams`."""
+    """Takes laid end to end; all seams in one row."""
 
     sources: list[str]
     places: list[str]
@@ -336,11 +328,11 @@ def main() -> None:
     options = parser.parse_args()
     options.out.mkdir(parents=True, exist_ok=True)
     began, sources = monotonic(), (options.voices, options.responses)
-    some = takes(*sources, options.seconds, options.workers, measuring=True, most=options.apart)
+    some = many(_seams_apart, *sources, options.seconds, options.workers, most=options.apart)
     apart = sorted(some, key=lambda take: (take.source, take.place))
     kept(gathered(apart), options.out / "apart.npz")
     left_s = options.seconds - (monotonic() - began)
-    made = gathered(list(takes(*sources, left_s, options.workers, seed=options.seed)))
+    made = gathered(list(many(_seams, *sources, left_s, options.workers, seed=options.seed)))
     kept(made, options.out / "made.npz")
     print(f"{len(apart)} and {len(made.sources)} takes", flush=True)
 

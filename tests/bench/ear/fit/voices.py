@@ -22,6 +22,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import signal
 
 from trainer.ear.analysis.frames import frames
 
@@ -34,6 +35,9 @@ HELD_OUT = (1, 4)
 FITTED_PHRASES = re.compile(r"flute_(D5|G5)_phrase")
 """Their pitches are held out, but no other phrases are slurred in the upper octaves."""
 LEAD_S = 0.012
+SOUNDS_HZ = 150.0
+"""What is lower, the flute can't sound (B3, its lowest note, has 247 Hz): in many recordings a
+rumble of air and hands comes before anything of the note."""
 LONGEST_S = {"025": 0.8, "1": 1.3, "long": 2.5, "very-long": 2.5}
 SOUNDFONTS = {
     "fluid": ("/usr/share/sounds/sf2/FluidR3_GM.sf2", 73),
@@ -52,6 +56,8 @@ where the same player's legato falls by 3 to 14, and the band above 5 kHz with i
 READ_CLEAR = 0.85
 BRIEFEST_S = 0.028
 SAME_SEMITONES, TOGETHER_S = 0.75, 0.06
+_HOP = 64
+_SOUNDS = signal.butter(4, SOUNDS_HZ, "highpass", fs=RATE, output="sos")
 _CLASSES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _NAME = re.compile(r"(?:flute_)?([A-G])([s#]?)(\d)(?:_([^_]+)_([^_]+)_([^_]+))?\.mp3$")
 
@@ -64,7 +70,7 @@ class VoiceNote:
     """As it sounds."""
     samples: Sound
     stroke_s: float
-    """Where its level first passes 20 dB below its loudest."""
+    """Where its level, from `SOUNDS_HZ` up, first passes 20 dB below its loudest."""
     speaks_s: float
     """Where it last passes 10 dB below the loudest of its first half second."""
 
@@ -245,14 +251,13 @@ def _note(midi: int, sound: Sound, longest_s: float) -> VoiceNote | None:
     """The note trimmed, tuned and placed; None where it does not sound at its pitch."""
     if sound.size < 0.2 * RATE or np.abs(sound).max() < 1e-4:
         return None
-    hop = 64
-    power = np.convolve(sound.astype(np.float64) ** 2, np.ones(512) / 512, "same")[::hop]
-    level = np.sqrt(power)
-    stroke = int(np.argmax(level > 0.1 * level.max()))
-    speaks = int(np.argmax(level > 0.7 * level[: RATE // 2 // hop].max()))
+    level = _levels(signal.sosfiltfilt(_SOUNDS, sound))
+    stroke = _first_passed(level)
+    speaks = int(np.argmax(level > 0.7 * level[: RATE // 2 // _HOP].max()))
     while speaks > stroke and level[speaks] > 0.32 * level.max():
         speaks -= 1
-    first = max(0, stroke * hop - round(LEAD_S * RATE))
+    rumbles = _first_passed(_levels(sound))
+    first = max(0, min(stroke, rumbles) * _HOP - round(LEAD_S * RATE))
     kept = sound[first : first + round(longest_s * RATE)]
     track = frames(kept, RATE, 440.0)
     near = track.midi[(track.clarity > 0.9) & (np.abs(track.midi - midi) < 0.7)]
@@ -261,9 +266,20 @@ def _note(midi: int, sound: Sound, longest_s: float) -> VoiceNote | None:
     return VoiceNote(
         float(np.median(near)),
         np.asarray(kept / np.abs(kept).max()),
-        (stroke * hop - first) / RATE,
-        (speaks * hop - first) / RATE,
+        (stroke * _HOP - first) / RATE,
+        (speaks * _HOP - first) / RATE,
     )
+
+
+def _levels(sound: NDArray[np.floating]) -> NDArray[np.float64]:
+    """Loudness over 512 samples, every `_HOP`."""
+    power = np.convolve(sound.astype(np.float64) ** 2, np.ones(512) / 512, "same")
+    return np.sqrt(power[::_HOP])
+
+
+def _first_passed(level: NDArray[np.float64]) -> int:
+    """Where a level first passes 20 dB below its loudest."""
+    return int(np.argmax(level > 0.1 * level.max()))
 
 
 def packed(samples: Path | None) -> dict[str, NDArray[np.generic]]:

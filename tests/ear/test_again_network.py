@@ -1,0 +1,63 @@
+"""The network that says where a note starts again, whatever its weights say, and what it sees."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from trainer.ear.analysis.frames import Samples
+from trainer.ear.segments.again_network import REACHES, STRIDE, again_network
+from trainer.ear.segments.held_picture import HARMONICS, ROWS, Picture, held_picture
+from trainer.ear.segments.seam_patch import STEP_S
+
+RATE = 44100
+HZ = 660.0
+FIRST, END = 40, 340
+BROKEN_STEP = 150
+FURTHEST = STRIDE * (sum(REACHES) + 2) + 2
+"""Steps away from which a place still hears anything."""
+
+
+def _seen(tone: Samples, rate: int = RATE) -> Picture:
+    return held_picture(tone.astype(np.float32), rate, FIRST, END, HZ)
+
+
+def _tone(rate: int = RATE, *, breaks_at_s: float = np.inf, beat_db: float = 0.0) -> Samples:
+    """A steady tone whose wave breaks off and goes on with the other sign, or that beats."""
+    time_s = np.arange(2 * rate) / rate
+    level = 10 ** (beat_db / 40 * np.sin(2 * np.pi * 5.5 * time_s))
+    sign = np.where(time_s < breaks_at_s, 1.0, -1.0)
+    return np.asarray(0.1 * level * sign * np.sin(2 * np.pi * HZ * time_s), np.float32)
+
+
+@pytest.mark.parametrize("rate", [44100, 48000])
+def test_a_broken_wave_is_seen_where_no_level_changes(rate: int) -> None:
+    """Bello, Duxbury, Davies & Sandler 2004: the phase foretells the next frame of a steady tone
+    and fails at an onset."""
+    news = _seen(_tone(rate, breaks_at_s=STEP_S * (FIRST + BROKEN_STEP)), rate)[HARMONICS]
+    near = slice(BROKEN_STEP - 4, BROKEN_STEP + 6)
+    elsewhere = np.delete(news, np.r_[near])
+    assert news[near].max() > elsewhere.max() + 20 / 80
+
+
+def test_a_beat_of_the_room_breaks_no_wave() -> None:
+    """10 dB deep, five and a half times a second, as a vibrato beats in a room."""
+    broken = _seen(_tone(breaks_at_s=STEP_S * (FIRST + BROKEN_STEP)))[HARMONICS].max()
+    assert _seen(_tone(beat_db=10.0))[HARMONICS].max() < broken - 20 / 80
+
+
+def test_the_microphones_gain_does_not_matter() -> None:
+    noise = 0.01 * np.random.default_rng(3).standard_normal(2 * RATE)
+    tone = _tone(breaks_at_s=STEP_S * (FIRST + BROKEN_STEP)) + noise
+    assert np.allclose(_seen(tone), _seen(0.05 * tone), atol=1e-3)
+
+
+@pytest.mark.parametrize("steps", [31, 32, 2 * FURTHEST + 200])
+def test_every_second_step_has_its_odds_and_hears_about_a_second_around(steps: int) -> None:
+    picture = np.random.default_rng(steps).uniform(-1, 0, (ROWS, steps)).astype(np.float32)
+    odds = again_network().log_odds(picture, 79.0)
+    assert odds.shape == (-(-steps // STRIDE),)
+    picture[:, -1] += 0.5
+    changed = np.flatnonzero(again_network().log_odds(picture, 79.0) != odds)
+    assert changed.size
+    assert changed[0] * STRIDE >= steps - 1 - FURTHEST

@@ -1,0 +1,91 @@
+"""What goes on while one pitch sounds, as a picture for the network that says where its note
+starts again.
+
+Levels on a grid of 4 ms: at the pitch's harmonics, what at them does not follow from the moments
+before, in bands a fifth of an octave wide, and over wide bands in windows short enough for a
+consonant. All against the loudest harmonic near by, so that neither a microphone's gain nor a swell
+matters.
+
+A stroke breaks the tone's wave off and begins it anew; a beat of the room only turns it. What is
+not foretold by the last two moments' levels and phases shows that (Bello, Duxbury, Davies & Sandler
+2004, 'On the use of phase and energy for musical onset detection in the complex domain', IEEE
+Signal Processing Letters 11:553).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from trainer.ear.analysis.frames import Samples
+from trainer.ear.segments.seam_patch import (
+    BAND_EDGES_HZ,
+    HARMONICS,
+    LONG_S,
+    RANGE_DB,
+    SHORT_S,
+    STEP_S,
+    WIDE_EDGES_HZ,
+    bands,
+    fft_size,
+    spectra,
+)
+
+Picture = NDArray[np.float32]
+
+ROWS = 2 * HARMONICS + (BAND_EDGES_HZ.size - 1) + (WIDE_EDGES_HZ.size - 1)
+NEAR_STEPS = 97
+"""The loudest harmonic is looked for in so many steps about each."""
+BINS = (-1, 0, 1, 2)
+"""Of a harmonic, from the one it lies in."""
+
+
+def held_picture(
+    samples: Samples, sample_rate_hz: int, first: int, end: int, pitch_hz: float
+) -> Picture:
+    """Levels from one step of the take's grid to another, 0 for the loudest harmonic, -1 for 80 dB
+    less; shape (ROWS, steps)."""
+    places = np.round(np.arange(first - 2, end) * STEP_S * sample_rate_hz).astype(int)
+    window = round(LONG_S * sample_rate_hz)
+    long = spectra(samples, places, window)
+    powers = long.real**2 + long.imag**2
+    short = spectra(samples, places, round(SHORT_S * sample_rate_hz))
+    tones, news = _harmonics(long, places, pitch_hz, sample_rate_hz, fft_size(window))
+    rows = np.concatenate(
+        [
+            tones,
+            news,
+            (powers @ bands(sample_rate_hz, window, "log")).T,
+            (np.abs(short) ** 2 @ bands(sample_rate_hz, round(SHORT_S * sample_rate_hz), "wide")).T,
+        ]
+    )
+    levels_db = 10 * np.log10(rows[:, 2:] + 1e-12)
+    loudest_db = levels_db[:HARMONICS].max(axis=0)
+    levels_db -= ndimage.maximum_filter1d(loudest_db, NEAR_STEPS)
+    return np.asarray(np.clip(levels_db / RANGE_DB, -1.0, 0.5), np.float32)
+
+
+def _harmonics(
+    long: NDArray[np.complex64],
+    places: NDArray[np.int64],
+    pitch_hz: float,
+    sample_rate_hz: int,
+    size: int,
+) -> tuple[Picture, Picture]:
+    """Powers at the harmonics, and of what does not follow from the two steps before; each of
+    shape (HARMONICS, steps)."""
+    tones = np.zeros((HARMONICS, len(long)), np.float32)
+    news = np.zeros((HARMONICS, len(long)), np.float32)
+    for number in range(HARMONICS):
+        hz = pitch_hz * (number + 1)
+        bins = int(hz / sample_rate_hz * size) + np.array(BINS)
+        if bins[-1] >= long.shape[1]:
+            break
+        turned = np.exp(-2j * np.pi * hz / sample_rate_hz * places)
+        tone = long[:, np.maximum(bins, 0)] * turned[:, None].astype(np.complex64)
+        goes_on = tone[1:-1] ** 2 * np.conj(tone[:-2])
+        goes_on *= np.abs(tone[1:-1]) / (np.abs(goes_on) + np.float32(1e-20))
+        tones[number] = (np.abs(tone) ** 2).sum(axis=1)
+        news[number, 2:] = (np.abs(tone[2:] - goes_on) ** 2).sum(axis=1)
+    return tones, news

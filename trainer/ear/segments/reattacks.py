@@ -1,0 +1,103 @@
+"""Where the same note may start again inside a sound of one pitch."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from trainer.ear.analysis.envelope import Envelope
+from trainer.ear.analysis.features import Features
+from trainer.ear.segments.again_network import STRIDE, again_network
+from trainer.ear.segments.held_picture import held_picture
+from trainer.ear.segments.note_segment import NoteSegment
+from trainer.ear.segments.seam_patch import STEP_S
+from trainer.ear.segments.seam_view import PITCH_STEPS
+
+AROUND_STEPS = 16
+"""Steps of the picture to either side of a sound that are looked at with it."""
+EDGE_S = 0.06
+"""So near its beginning and its end a sound has no other stroke: a note slow to speak sways so long
+(recorded single notes need 50 ms in the median, our own measurement); sixteenths at 160 last 94."""
+LEAST_DIP_DB = 2.0
+"""Shallower ones every tone has."""
+APART = 6
+"""Places of the network that two strokes lie apart at least: twenty a second nobody plays."""
+LEAST_ODDS = -7.0
+"""Less likely ones aren't looked at."""
+SUREST = 8.0
+"""Log odds beyond which nothing is known."""
+BOTTOM_S = 0.02
+"""About a stroke the quietest moment is looked for."""
+
+
+@dataclass(frozen=True)
+class Reattack:
+    """A place inside a sound where the same note may start again."""
+
+    at_s: float
+    """The quietest moment there."""
+    log_odds: float
+    """That it does, when that is as likely as not."""
+
+
+def new_starts(segment: NoteSegment, features: Features) -> list[Reattack]:
+    """Where the same note may start again inside a sound, in order of time."""
+    first, _ = steps_of(segment)
+    odds = _odds_in(segment, features)
+    places = highest(odds)
+    times_s = STEP_S * (first + STRIDE * places)
+    return [
+        Reattack(_bottom_s(features.envelope, at_s), float(np.clip(odds[place], -SUREST, SUREST)))
+        for place, at_s in zip(places, times_s.tolist(), strict=True)
+        if segment.from_s + EDGE_S < at_s < segment.to_s - EDGE_S
+    ]
+
+
+def has_dip(segment: NoteSegment, envelope: Envelope) -> bool:
+    """Whether the level dips inside a sound, as it does at most strokes: what never dips is one
+    note unless more were asked."""
+    level = envelope.between(envelope.wide_db, segment.from_s, segment.to_s)
+    edge = round(EDGE_S / envelope.step_s)
+    before = np.maximum.accumulate(level)
+    after = np.maximum.accumulate(level[::-1])[::-1]
+    depth_db = (np.minimum(before, after) - level)[edge:-edge]
+    return bool((depth_db >= LEAST_DIP_DB).any())
+
+
+def steps_of(segment: NoteSegment) -> tuple[int, int]:
+    """From which step of a take's grid to which a sound is looked at."""
+    first = max(0, round(segment.from_s / STEP_S) - AROUND_STEPS)
+    return first, round(segment.to_s / STEP_S) + AROUND_STEPS
+
+
+def highest(odds: NDArray[np.floating]) -> NDArray[np.int64]:
+    """Which places, of log odds of shape (places,), are higher than those near them; in order."""
+    top = ndimage.maximum_filter1d(odds, 2 * APART + 1)
+    return np.flatnonzero((odds == top) & (odds > LEAST_ODDS))
+
+
+def _odds_in(segment: NoteSegment, features: Features) -> NDArray[np.float32]:
+    """What the network says of a sound, once for each."""
+    if segment.length_s < 2 * EDGE_S:
+        return np.zeros(0, np.float32)
+    pitch = round(segment.midi * PITCH_STEPS)
+    first, end = steps_of(segment)
+    sound = "again", first, end, pitch
+    if sound in features.seen:
+        return features.seen[sound]
+    rate, midi = features.sample_rate_hz, pitch / PITCH_STEPS
+    picture = held_picture(features.samples, rate, first, end, features.tuning.midi_hz(midi))
+    odds = again_network().log_odds(picture, midi)
+    if end * STEP_S * rate < features.samples.size:
+        features.seen[sound] = odds
+    return odds
+
+
+def _bottom_s(envelope: Envelope, at_s: float) -> float:
+    """The quietest moment near a time."""
+    level = envelope.between(envelope.wide_db, at_s - BOTTOM_S, at_s + BOTTOM_S)
+    place = envelope.at(at_s - BOTTOM_S) + envelope.first + int(level.argmin())
+    return place * envelope.step_s
