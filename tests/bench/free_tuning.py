@@ -240,7 +240,7 @@ def line_hz(sound: Sound, near_hz: float) -> float:
 def strings(rng: np.random.Generator, a4_hz: float, octave: int) -> tuple[Sound, float]:
     """Two or three strings up to four cents apart with stretched partials (Fletcher 1964, JASA
     36:203), and the middle of their lines in the octave of A4 (an A5's first), at A4."""
-    time_s = np.arange(3 * RATE) / RATE
+    time_s = np.arange(round(HEARD_S[-1] * RATE)) / RATE
     stretch, part = rng.uniform(2e-4, 9e-4), 2 if octave < 0 else 1
     sound, lines, powers = np.zeros(time_s.size), [], []
     for cents_off in rng.uniform(-2, 2, int(rng.integers(2, 4))):
