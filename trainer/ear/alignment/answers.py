@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from trainer.ear.alignment.align import MISSED, Answer, align, played_at
+from trainer.ear.alignment.covered_notes import covered_notes
 from trainer.ear.alignment.doubtful_octaves import octaves_as_asked
-from trainer.ear.alignment.expected_times import due_notes
+from trainer.ear.alignment.expected_times import Due, due_notes
 from trainer.ear.alignment.repeated_notes import hidden_notes, repeat_groups, repeated_as_asked
 from trainer.ear.analysis.features import Features
-from trainer.ear.analysis.frames import Track
+from trainer.ear.analysis.frames import Frames, Track
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
 from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State
 from trainer.ear.segments.blown_tones import is_hardly_blown
@@ -106,8 +107,8 @@ def _is_somebody_elses(
 def segments_and_answers(
     features: Features, expected_notes: ExpectedNotes
 ) -> tuple[tuple[NoteSegment, ...], tuple[Answer, ...], frozenset[int]]:
-    """The sounds of a take, which expected note each of them answers, and the places of repeated
-    notes whose strokes may be hidden."""
+    """The sounds of a take, which expected note each of them answers, and the places of notes that
+    may be hidden: repeated ones whose strokes a room hides, soft ones that it covers."""
     found = note_segments(features, features.course)
     answers = _align(found, expected_notes)
     again_course = _looked_again(features, found, answers, expected_notes)
@@ -119,7 +120,12 @@ def segments_and_answers(
     groups = repeat_groups(expected_notes.midi)
     recut = repeated_as_asked(features, found, answers, groups, expected_notes.beats_s)
     answers = _aligned_anew(found, answers, recut.segments, expected_notes)
-    return recut.segments, answers, hidden_notes(answers, groups, recut.hidden)
+    hidden = hidden_notes(answers, groups, recut.hidden)
+    return (
+        recut.segments,
+        answers,
+        hidden | _covered(features.frames, recut.segments, answers, expected_notes),
+    )
 
 
 def _aligned_anew(
@@ -130,6 +136,27 @@ def _aligned_anew(
 ) -> tuple[Answer, ...]:
     """The answers of the sounds as they are now, or those from before where nothing changed."""
     return answers if now == before else _align(now, expected_notes)
+
+
+def _covered(
+    frames: Frames,
+    found: Sequence[NoteSegment],
+    answers: Sequence[Answer],
+    expected_notes: ExpectedNotes,
+) -> frozenset[int]:
+    """The places of notes that nothing answers, over which a louder one may have rung."""
+    unanswered = set(range(len(expected_notes.notes))) - set(played_at(answers))
+    if not unanswered:
+        return frozenset()
+    return covered_notes(frames, found, answers, _due(found, answers, expected_notes), unanswered)
+
+
+def _due(
+    found: Sequence[NoteSegment], answers: Sequence[Answer], expected_notes: ExpectedNotes
+) -> list[Due]:
+    return due_notes(
+        found, answers, expected_notes.midi, expected_notes.beats_s, expected_notes.lengths_s
+    )
 
 
 def _align(found: Sequence[NoteSegment], expected_notes: ExpectedNotes) -> tuple[Answer, ...]:
@@ -150,9 +177,7 @@ def _looked_again(
 ) -> PitchTrack | None:
     """The course with an ear for what is due, where notes were missed or wrong or others came
     between; None where nothing was, or nothing changes."""
-    due = due_notes(
-        found, answers, expected_notes.midi, expected_notes.beats_s, expected_notes.lengths_s
-    )
+    due = _due(found, answers, expected_notes)
     played = played_at(answers)
     trouble = [(found[a.segment].from_s, found[a.segment].to_s) for a in answers if not a.right]
     trouble += [(d.from_s, d.to_s) for index, d in enumerate(due) if index not in played]
