@@ -346,8 +346,8 @@ MUTANTS = (
         "the breakdown stops on the note after the hard one", ("coach/test_breakdown.py",),
     ),
     Mutant(
-        "back stroke louder", "coach/observations/timing.py",
-        "softer = [-more for each", "softer = [more for each",
+        "back stroke louder", "coach/observations/note_timing.py",
+        "alone = [-float(np.median(each))", "alone = [float(np.median(each))",
         "a weak back syllable is never told", ("coach/test_advice.py",),
     ),
     Mutant(

@@ -121,7 +121,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "late note": Sentence(
         "a note late wherever it comes from",
-        "{a_note} was late {times}, wherever it came from. Have air and lips ready one note ahead.",
+        "{a_note} spoke late {times}, wherever it came from. Have air and lips ready a note ahead.",
     ),
     "slow to speak": Sentence(
         "a detached note's tone comes long after its stroke",

@@ -6,6 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
+from scipy.special import stdtr
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
@@ -27,6 +28,9 @@ from trainer.music.note import Start
 
 _SPREAD_FLOOR_MS = 4.0
 """No player is steadier than this; keeps a too even simulated round from making noise certain."""
+_SHARED = 8 / 3
+"""Where each note is in three contrasts with its neighbours, the mean of n of them, signs in turn,
+varies by 4/n of what a note does and each by 3/2: so much more than of n contrasts apart."""
 _Triple = tuple[NoteMark, NoteMark, NoteMark]
 """A stroke between two others."""
 _STRUCK = (Start.TONGUED, Start.BACK_TONGUED, Start.LEGATO_TONGUE)
@@ -214,12 +218,11 @@ def _back_syllable(marks: Marks) -> Iterator[Observation]:
     """The back stroke against the two front strokes around it."""
     backs = _between(marks, Start.BACK_TONGUED, Start.TONGUED)
     fronts = _between(marks, Start.TONGUED, Start.BACK_TONGUED)
-    levels_db = _by_pitch(backs, lambda note: note.level_db)
-    softer = [-more for each in levels_db.values() for more in each]
+    softer, surely_softer = _back_softer(backs, fronts)
     later = _back_later(backs, fronts)
     softer_db, later_ms = float(np.median(softer or [0])), float(np.median(later or [0]))
     strengths = [
-        softer_db / thresholds.BACK_DB if _sure(softer) and _nearly_all(softer, softer_db) else 0.0,
+        softer_db / thresholds.BACK_DB if surely_softer and _nearly_all(softer, softer_db) else 0.0,
         later_ms / thresholds.BACK_LATE_MS if _sure(later) else 0.0,
     ]
     if max(strengths) >= 1:
@@ -248,6 +251,28 @@ def _between(marks: Marks, middle: Start, around: Start) -> list[_Triple]:
         and note.clean
         and after.clean
     ]
+
+
+def _back_softer(backs: Sequence[_Triple], fronts: Sequence[_Triple]) -> tuple[list[float], bool]:
+    """How much softer the back strokes are, and whether that is surely no chance (Student's t):
+    where a pitch has both, half of what parts them; a pitch that always has the same stroke counts
+    once, since the room may take it away each time it comes, and neighbours of such share notes."""
+    of_backs = _by_pitch(backs, lambda note: note.level_db)
+    of_fronts = _by_pitch(fronts, lambda note: note.level_db)
+    both = of_backs.keys() & of_fronts.keys()
+    parted = [
+        (float(np.median(of_fronts[midi])) - back) / 2 for midi in both for back in of_backs[midi]
+    ]
+    alone = [-float(np.median(each)) for midi, each in of_backs.items() if midi not in both]
+    softer = [*parted, *alone]
+    alone += [float(np.median(each)) for midi, each in of_fronts.items() if midi not in both]
+    values = [*parted, *alone]
+    if len(backs) < FIGURE_NOTES or len(values) < FIGURE_NOTES:
+        return softer, False
+    counts = (len(parted) + _SHARED * len(alone)) / len(values) ** 2
+    error = float(np.std(values, ddof=1) * np.sqrt(counts)) + 1e-9
+    chance = stdtr(len(values) - 2, -abs(float(np.mean(values))) / error)
+    return softer, bool(chance < thresholds.GROUP_CHANCE)
 
 
 def _back_later(backs: Sequence[_Triple], fronts: Sequence[_Triple]) -> list[float]:

@@ -11,51 +11,19 @@ import numpy as np
 from trainer.ear.analysis.envelope import Envelope, tone_stops
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.note_pitch import NotePitch, note_pitch, steady_part
-from trainer.ear.analysis.order_statistics import median, quantile
+from trainer.ear.analysis.order_statistics import quantile
 from trainer.ear.heard import HeardNote, State, Tone
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
-from trainer.ear.segments.note_start import BURST_CLEAR_DB, HeardStart, heard_starts, onset_of
-from trainer.ear.segments.own_harmonics import stood_before
+from trainer.ear.segments.note_start import HeardStart, heard_starts
+from trainer.ear.segments.stroke_place import ATTACK_END_DB, CLEAR_TONE, stroke_place
 from trainer.ear.segments.transition import Side, Transition, transition
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
 
 RINGS_S = 0.3
 """A note that stopped longer ago rings no more."""
-CLEAR_TONE = 0.985
-"""So clear, nothing rings in it."""
-STROKE_DIP_DB = 8.0
-"""A stroke is sure of its place by a burst, or by a dip so deep: of 910 starts of recorded notes in
-rooms of 0.4 to 0.8 s one in six with neither came more than 25 ms late, of the others one in 35;
-in no room one in a thousand has neither (our own measurement, on pitches that
-tests.bench.ear.recorded doesn't play)."""
-EARLIEST_S = 0.06
-"""An onset lies no further before the place where the pitch was first seen."""
-LATEST_S = 0.015
-"""... and no further after it."""
 BREATH_FROM_S = 0.15
 """A shorter silence is no breath."""
-ATTACK_END_DB = 3.0
-"""A note has risen when it is so near to its steady level."""
-SPEAKS_WITHIN_S = 0.5
-SPEAKS_DB = 10.0
-"""A tone speaks where its level passes this far below the loudest of its first half second to stay
-there: recorded notes whose air swings before the tone catches stand 15 to 25 dB below it meanwhile.
-"""
-SPOKEN_S = 0.03
-"""What has stood there for so long has spoken; if it falls again that is the room, which beats by
-10 dB and more."""
-SETTLES_S = 0.03
-"""The sound before has died away so long before its end as it is seen."""
-SLOWEST_S = 0.18
-"""No recorded note speaks longer after its stroke."""
-SWINGS_S = 0.02
-SWING_DB, SWING_RISE_DB = 27.0, 6.0
-"""A slow note's air stands at most so far below its tone meanwhile, and so far above the quiet
-before it."""
-BURST_S, BURST_DB = 0.03, 22.0
-"""Or the tongue is heard, and then little until the tone: recorded strokes stand 11 to 19 dB below
-their note."""
 
 
 @dataclass(frozen=True)
@@ -230,69 +198,14 @@ def _start(
     before: NoteSegment | None,
 ) -> NoteStart:
     levels, kind = features.envelope, heard.likeliest
-    onset_s = _near(onset_of(edge, kind), segment)
-    speaks_s = _speaks(levels, onset_s, segment.to_s)
-    if kind in (Start.TONGUED, Start.BREATH):
-        last_end_s = 0.0 if before is None else before.to_s
-        onset_s = _stroke(levels, onset_s, segment.level_db, last_end_s)
+    place = stroke_place(features, edge, heard, segment, before)
     return NoteStart(
-        onset_s=onset_s,
-        onset_sure=kind is Start.SLURRED or _is_sure(features, edge, before, segment, onset_s),
-        speaks_s=speaks_s,
+        onset_s=place.stroke_s,
+        onset_sure=place.sure,
+        speaks_s=place.speaks_s,
         attack_s=_attack(levels, edge, segment, kind),
         heard=heard,
     )
-
-
-def _is_sure(
-    features: Features,
-    edge: Transition,
-    before: NoteSegment | None,
-    segment: NoteSegment,
-    onset_s: float,
-) -> bool:
-    """Whether a stroke stands out of what the note before left ringing, and nothing of its tone
-    came earlier."""
-    if edge.transient_db < BURST_CLEAR_DB and edge.dip_db < STROKE_DIP_DB:
-        return False
-    if before is None or min(before.clarity, segment.clarity) >= CLEAR_TONE:
-        return True
-    return not stood_before(features, before, segment, onset_s)
-
-
-def _speaks(levels: Envelope, onset_s: float, to_s: float) -> float:
-    """Where the tone stands: where its level passes SPEAKS_DB below its first loud part to stay."""
-    level = levels.between(levels.wide_db, onset_s, min(to_s, onset_s + SPEAKS_WITHIN_S))
-    loudest_db = float(level.max())
-    stands = int(np.argmax(level >= loudest_db - ATTACK_END_DB))
-    below = np.flatnonzero(level[:stands] < loudest_db - SPEAKS_DB)
-    edges = np.array([-1, *below, stands + round(SPOKEN_S / levels.step_s)])
-    spoken = int(np.argmax(np.diff(edges) > SPOKEN_S / levels.step_s))
-    return onset_s + int(edges[spoken] + 1) * levels.step_s
-
-
-def _stroke(levels: Envelope, onset_s: float, loud_db: float, last_end_s: float) -> float:
-    """Where a detached note is struck: further back than its rise where its air swings for long
-    before the tone catches, after the sound before has died away."""
-    from_s = max(last_end_s - SETTLES_S, onset_s - SLOWEST_S)
-    if from_s >= onset_s - SWINGS_S:
-        return onset_s
-    level = levels.between(levels.wide_db, from_s, onset_s)
-    quietest = int(level.argmin())
-    lowest_db = max(float(level[quietest]) + SWING_RISE_DB, loud_db - SWING_DB)
-    climbed = quietest + int(np.argmax(np.append(level[quietest:] >= lowest_db, True)))
-    swing = level[climbed:]
-    if swing.size * levels.step_s < SWINGS_S:
-        return onset_s
-    burst_db = float(swing[: round(BURST_S / levels.step_s)].max())
-    if median(swing) < loud_db - SWING_DB and burst_db < loud_db - BURST_DB:
-        return onset_s
-    return from_s + climbed * levels.step_s
-
-
-def _near(onset_s: float, segment: NoteSegment) -> float:
-    """The onset, held to where the course saw the note begin: in a hall that is the surer sign."""
-    return min(max(onset_s, segment.from_s - EARLIEST_S), segment.from_s + LATEST_S)
 
 
 def seam_s(before: NoteSegment | None, segment: NoteSegment) -> float:
