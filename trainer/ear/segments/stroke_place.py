@@ -34,8 +34,8 @@ EARLIEST_S = 0.06
 LATEST_S = 0.015
 """... and no further after it."""
 LATER_S, LATE_SLUR_S = 0.015, 0.03
-"""A stroke, or the change under a slur, so long after the note's own tone has begun is where a room
-let the tone through."""
+"""A stroke, or the change under a slur that isn't sure, so long after the note's own tone has begun
+is where a room let the tone through."""
 ATTACK_END_DB = 3.0
 """A note has risen when it is so near to its steady level."""
 SPEAKS_WITHIN_S = 0.5
@@ -110,10 +110,10 @@ def _near(onset_s: float, segment: NoteSegment) -> float:
 
 
 def _change_is_sure(heard: HeardStart, change_s: float, own: OwnTone | None) -> bool:
-    """Whether the change under a slur lies where the new tone begins; where that doesn't show, it
-    is sure if the slur is."""
+    """Whether the change under a slur is sure of its place: if the slur is, else where the new tone
+    begins there."""
     rise = None if own is None else own.rise
-    return heard.said is not None if rise is None else change_s <= rise.begins_s + LATE_SLUR_S
+    return heard.said is not None or (rise is not None and change_s <= rise.begins_s + LATE_SLUR_S)
 
 
 def _stroke_is_sure(edge: Transition, stroke_s: float, own: OwnTone | None, *, clear: bool) -> bool:
