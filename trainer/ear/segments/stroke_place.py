@@ -62,6 +62,8 @@ ALONE_FROM_S, BESIDE_S, APART_S = 0.12, 0.025, 0.006
 """A tongue heard by itself, so long before its tone, stood 10 to 17 dB over what lay on either side
 of it, in rooms 10 to 12; of 530 strokes whose tone followed at once, in a room or none, one had
 such a burst before it (our own measurement, on all recorded pitches)."""
+HIDES_DB = 20.0
+"""The air of slow notes stands 15 to 25 dB below their tone: what rings louder hides it."""
 LONG_GAP_S = 0.045
 """Longer than between recorded detached notes, the ear's own error with it."""
 
@@ -184,7 +186,7 @@ def _may_be_earlier(
     if onset_s - stopped_s < LONG_GAP_S:
         return False
     gap_db = median(levels.between(levels.wide_db, stopped_s, onset_s))
-    return gap_db > segment.level_db - SWING_DB
+    return gap_db > segment.level_db - HIDES_DB
 
 
 def _before_its_air(levels: Envelope, onset_s: float, loud_db: float, last_end_s: float) -> float:
