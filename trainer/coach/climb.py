@@ -3,8 +3,8 @@
 A gradual rise with a way back. That tempo should rise step by step, one metronome notch at a time
 from where the hard place is comfortable, is common practice (J. Wion; P. George); that the rise
 must not be mechanical is the point of this module: easy rounds earn larger steps; a round that
-comes apart is taken back at once to what held, and steps are small until that tempo lies well
-behind; it is gone beyond only where it has held since, with little in doubt.
+comes apart is taken back at once to what held, and steps are small from then on; a tempo that came
+apart is gone beyond only where it has held since, with little in doubt.
 """
 
 from __future__ import annotations
@@ -145,14 +145,13 @@ def _taken_back(state: ClimbState, name: str, badly: bool = False) -> ClimbState
     held = tuple(bpm for bpm in state.held_bpm if bpm < at)
     back = _back_bpm(at, held, badly)
     down = min(at, float(max(int(back), SLOWEST_BPM)))
-    times = (at,) * (1 + badly)
     return replace(
         state,
         tempo_bpm=down,
         why=say(name, bpm=_bpm(down)) if down < at else say("as slow as it goes"),
         held_bpm=held,
-        came_apart_bpm=tuple(sorted((*state.came_apart_bpm, *times))),
-        apart_today_bpm=(*state.apart_today_bpm, *times),
+        came_apart_bpm=tuple(sorted((*state.came_apart_bpm, *(at,) * (1 + badly)))),
+        breaks=state.breaks + 1,
         good_rounds=0,
         held=False,
     )
@@ -210,10 +209,8 @@ def _climbed(state: ClimbState, steps: float, name: str) -> ClimbState:
     if _apart_up_to(state):
         return replace(state, why=say("held, once more"))
     share = _step_share(state)
-    if state.apart_today_bpm:
-        steps = min(steps, 1.0)
-        near = at < thresholds.PAST_IT * max(state.apart_today_bpm)
-        share = min(share, thresholds.STEP_SHARE) if near else share
+    if state.breaks:
+        steps, share = min(steps, 1.0), min(share, thresholds.STEP_SHARE)
     up = min(goal, _whole_bpm(at, at * (1 + steps * share)))
     if state.wall_bpm is None:
         return replace(state, tempo_bpm=up, why=say(name, bpm=_bpm(up)))
@@ -221,8 +218,7 @@ def _climbed(state: ClimbState, steps: float, name: str) -> ClimbState:
 
 
 def _towards_the_wall(state: ClimbState, up: float, wall: float) -> ClimbState:
-    """Below a tempo that came apart: in halves, at it again, then no further today; with time in
-    hand once more, where all below has long been good."""
+    """Below a tempo that came apart: in halves, once more at it, then no further today."""
     at = state.tempo_bpm
     halfway = float(round((at + wall) / 2))
     if at + thresholds.LEAST_BPM <= halfway < wall:
@@ -230,13 +226,8 @@ def _towards_the_wall(state: ClimbState, up: float, wall: float) -> ClimbState:
         return replace(state, tempo_bpm=up, why=say("gently up", bpm=_bpm(up)))
     if state.good_rounds < thresholds.SETTLED_ROUNDS:
         return replace(state, why=say("stay and settle"))
-    again = replace(state, tempo_bpm=wall, why=say("that tempo again", bpm=_bpm(wall)))
-    apart = state.apart_today_bpm.count(wall)
-    if apart < thresholds.MOST_APART:
-        return again
-    if apart == thresholds.MOST_APART and state.rounds_left > thresholds.ROUNDS_TO_SPARE:
-        settled = state.good_rounds >= thresholds.LONG_SETTLED_ROUNDS
-        return again if settled else replace(state, why=say("stay and settle"))
+    if state.came_apart_bpm.count(wall) < thresholds.MOST_APART:
+        return replace(state, tempo_bpm=wall, why=say("that tempo again", bpm=_bpm(wall)))
     return replace(state, finished=True, why=say("tempo of today"))
 
 

@@ -33,10 +33,8 @@ class ClimbState:
     came_apart_bpm: tuple[float, ...] = ()
     """Tempos at which it came apart, rising: once for each time, twice where badly, less one for
     each time that it has held there, or faster, since."""
-    apart_today_bpm: tuple[float, ...] = ()
-    """The same, with nothing taken off."""
     breaks: int = 0
-    """In turns: how often the goal came apart since it held or came nearer."""
+    """How often it came apart; in turns, since the goal held or came nearer."""
     good_rounds: int = 0
     """Rounds that went well since the last step back."""
     best_bpm: float | None = None

@@ -68,8 +68,7 @@ def _doubtful(
         if other.exercise_id == marks.exercise_id and len(other.notes) == count
     ]
     holes = [len(lone[n]) for n in _slower(alike, marks.tempo_bpm, rounds)]
-    known = thresholds.HOLES_KNOWN
-    usual = (known * thresholds.HOLES_SHARE * count + sum(holes)) / (known + len(holes))
+    usual = (thresholds.HOLES_SHARE * count + sum(holes)) / (1 + len(holes))
     most = min(usual + thresholds.HOLES_ERRORS * usual**0.5, thresholds.MOST_HOLES * count)
     here = alike.index(place)
     first, last = here - thresholds.SAME_PLACE_ROUNDS, here + thresholds.SAME_PLACE_ROUNDS

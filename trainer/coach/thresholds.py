@@ -261,10 +261,7 @@ MOST_HOLES = 0.1
 loses one note in twenty (tests/bench/climbs.py), as are the rest of these."""
 
 HOLES_SHARE = 0.01
-"""An ear loses so many while nothing is known of it ..."""
-
-HOLES_KNOWN = 3
-"""... which counts as so many rounds beside those that were heard. Our own estimate."""
+"""An ear loses so many while nothing is known of it. Our own estimate."""
 
 HOLES_ERRORS = 1.3
 """... and so many standard errors of a count more. Our own estimate."""
@@ -330,21 +327,14 @@ MOST_BREAKS = 2
 
 BADLY_STRAIN = 1.6
 """Strain beyond which a round came apart badly, no slip of the player's or the ear's: it counts
-twice ... Our own estimate, tried on learners of our own (tests/bench/climbs.py), as are the next
-six."""
+twice ... Our own estimate, tried on learners of our own (tests/bench/climbs.py), as are the next.
+"""
 
 BADLY_STEPS = 2.0
 """... and is taken back by so many steps."""
 
 MOST_APART = 3
-"""A tempo that came apart so often, badly counting twice, is left alone for today ..."""
-
-ROUNDS_TO_SPARE = 8
-LONG_SETTLED_ROUNDS = 4
-"""... unless more than so many rounds still fit, and so many good ones in a row came before."""
-
-PAST_IT = 1.1
-"""Steps stay small up to this share of the fastest tempo that came apart."""
+"""A tempo that came apart so often, badly counting twice, is left alone for today."""
 
 DOUBTED_AGAIN = 0.5
 """How much of a slip a note left in doubt is, from a tempo on that came apart before."""
