@@ -10,8 +10,10 @@ import pytest
 from tests.ear.conftest import FIRST_S, RATE, Hear
 from tests.ear.made_flute import Blown, as_expected, blown, in_a_room, microphoned, scale, sounded
 from tests.sweeps import mostly_slow
+from trainer.ear.alignment.answers import may_ring_on
 from trainer.ear.hear import hear
 from trainer.ear.heard import State, Take
+from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.segment_measures import Evidence
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
@@ -122,6 +124,18 @@ def test_a_blip_counts_only_before_an_onset_that_is_sure(
     ]
     take = heard(notes, [72, 74], 50)
     assert [note.blip for note in take.notes] == [False, is_sure]
+
+
+@pytest.mark.parametrize(("earlier", "may"), [(79.0, True), (77.0, False)])
+def test_what_rings_of_the_note_before_the_last_is_no_blip(earlier: float, may: bool) -> None:
+    """G5 rings through between D6 and F6, as recorded notes do in rooms of 0.7 s and more."""
+    found = [
+        NoteSegment(earlier, 0.0, 0.25, -26.0),
+        NoteSegment(86.0, 0.25, 0.46, -26.0),
+        NoteSegment(79.1, 0.46, 0.5, -26.0),
+        NoteSegment(89.0, 0.5, 0.75, -26.0),
+    ]
+    assert may_ring_on(found, 2) is may
 
 
 def test_a_soft_shadow_before_a_note_is_no_note(heard: Hear) -> None:

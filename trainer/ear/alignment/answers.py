@@ -227,8 +227,8 @@ def _in_order(
     heard: list[HeardNote] = []
     blip = False
     for answer in _near_enough(measured.segments, answers):
-        if _is_blip(measured.segments, answer):
-            blip = True
+        if _is_squeezed_in(measured.segments, answer):
+            blip = blip or not may_ring_on(measured.segments, answer.segment)
             continue
         if answer.wrong and answer.index in unclear:
             continue
@@ -259,7 +259,7 @@ def _is_unclear_octave(measured: Evidence, expected_notes: ExpectedNotes, answer
     return bool(is_octave and may_be_octave_below(measured.features, segment))
 
 
-def _is_blip(found: Sequence[NoteSegment], answer: Answer) -> bool:
+def _is_squeezed_in(found: Sequence[NoteSegment], answer: Answer) -> bool:
     """A short extra sound squeezed in between two others."""
     segment = found[answer.segment]
     inside = 0 < answer.segment < len(found) - 1
@@ -267,6 +267,11 @@ def _is_blip(found: Sequence[NoteSegment], answer: Answer) -> bool:
         return False
     before, after = found[answer.segment - 1], found[answer.segment + 1]
     return segment.from_s - before.to_s < JOINED_S and after.from_s - segment.to_s < JOINED_S
+
+
+def may_ring_on(found: Sequence[NoteSegment], place: int) -> bool:
+    """Whether a sound between two others may be what rings of the one before them, in a room."""
+    return place > 1 and abs(found[place].midi - found[place - 2].midi) < WRONG_SEMITONES
 
 
 def _heard(
