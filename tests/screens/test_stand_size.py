@@ -121,14 +121,24 @@ exercises:
 - passage: flags
   time: 6/8
   key: D
-  notes: quarter D5 eighth G4 quarter B4 eighth E4 | quarter C6 eighth D4 dotted quarter A5
+  notes: quarter D5 eighth G4 quarter B4 eighth E4 | quarter C6 eighth D4 quarter A5 eighth F4
 - {trills: fingers, pairs: [C#5 D#5], rhythms: [eighths, sixteenths], tempo: 60}
 - {scale: run, key: E flat, range: two octaves, tempo: 72, articulations: [slurred]}
+"""
+FLAG_WIDTH = 1.0
+"""In staff spaces: Leland's, less its thin tip."""
+SIX_EIGHTHS = """
+title: Six eighths
+exercises:
+- passage: two bars
+  time: 6/8
+  key: D
+  notes: eighth D5 E5 F#5 G5 F#5 E5 | quarter D5 eighth F#5 A5 F#5 D5
 """
 
 
 @pytest.mark.parametrize("size", [(80, 22), (100, 28), (120, 38), (200, 58)])
-def test_no_bar_line_strikes_a_head_or_an_accidental_in_pixels(size: tuple[int, int]) -> None:
+def test_no_bar_line_strikes_a_sign_in_pixels(size: tuple[int, int]) -> None:
     routine, problems = read_routine(CROWDED, "a.yaml")
     assert routine is not None, problems
     lines = 0
@@ -141,7 +151,20 @@ def test_no_bar_line_strikes_a_head_or_an_accidental_in_pixels(size: tuple[int, 
                 for sign in items.signs
                 if sign.right_aligned or sign.sign.name.startswith("HEAD")
             ]
+            taken += [
+                (stem.x + HEAD_WIDTH, stem.x + HEAD_WIDTH + FLAG_WIDTH)
+                for stem in items.stems
+                if stem.flags and stem.up
+            ]
             for line in items.bar_lines:
                 lines += 1
                 assert not [room for room in taken if room[0] < line.x < room[1]]
     assert lines > 5
+
+
+@pytest.mark.parametrize("in_pixels", [False, True])
+def test_two_bars_of_six_eighths_stand_in_one_system(in_pixels: bool) -> None:
+    routine, problems = read_routine(SIX_EIGHTHS, "a.yaml")
+    assert routine is not None, problems
+    round_ = plan(routine, date(2026, 3, 2), 0)[0].rounds[0]
+    assert len(fitted(round_, 80, 22, Settings(), in_pixels=in_pixels).systems) == 1

@@ -58,8 +58,6 @@ HEAD_SPACES = 1.0
 """Room of a head, before what stands right of it."""
 DOT_SPACES = 0.5
 """From one dot to the next."""
-BEFORE_ACCIDENTAL = 1.5
-"""From a bar line to a head with an accidental, which needs 1.2; our choice."""
 
 
 def engraved(
@@ -115,12 +113,12 @@ def _signatures(frame: Frame, system: System) -> Iterator[Placed | Figure]:
 def _bar_lines(
     frame: Frame, system: System, sheet: Sheet, parts: Iterable[WrittenPart]
 ) -> Iterator[BarLine]:
-    """Each before what begins its bar: with room of its own, before an accidental too."""
+    """Each before what begins its bar, and before its accidental."""
     column = frame.scale.columns_a_space
     ends = system.end >= sheet.last_beat
-    signed = {part.beat for part in parts if _accidental(part, sheet)} if system.bar_room else set()
+    signed = {part.beat for part in parts if _accidental(part, sheet)}
     for bar in system.bars.until(system.end):
-        before = BEFORE_ACCIDENTAL * column - 1 if bar.ends in signed else 1.0
+        before = 1 + frame.scale.accidental * (bar.ends in signed)
         at = system.column_before(bar.ends) - before
         within = system.start < bar.ends <= system.end
         if within and not (ends and at >= system.right - 1):

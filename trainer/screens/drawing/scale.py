@@ -31,8 +31,13 @@ class StaffScale:
     """Columns of the band through the note due."""
     before_metre: int = 0
     """Blank columns between a key signature and the time signature."""
-    bar_line: int = 0
-    """Columns that a bar line adds to what notes need anyhow."""
+    to_bar_line: int = 0
+    """Columns that the last note of a bar needs to the next bar: its head, a blank, the bar line; 0
+    of cells, where the blank of any note is enough."""
+    flag: int = 0
+    """Columns by which it needs more where it has a flag."""
+    accidental: int = 0
+    """Columns from a bar line to a note with an accidental, beyond what other notes have."""
     marker_rows: int = 0
     """Rows above the staff for the mark over the note due, where it can't lie on the picture."""
 
@@ -78,11 +83,22 @@ PIXELS = replace(
     blank=2,
     roomy_note=5,
     before_metre=1,
-    bar_line=2,
+    to_bar_line=5,
+    flag=2,
+    accidental=1,
     marker_rows=1,
 )
 PIXELS_ON_STAND = replace(
-    STAND, clef=14, figure=7, blank=5, roomy_note=10, before_metre=2, bar_line=3, marker_rows=1
+    STAND,
+    clef=14,
+    figure=7,
+    blank=5,
+    roomy_note=10,
+    before_metre=2,
+    to_bar_line=8,
+    flag=4,
+    accidental=4,
+    marker_rows=1,
 )
 """The same in pixels: real figures, flags and accidentals are wider, and the marker has its own
 row."""

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from itertools import accumulate, pairwise
@@ -43,8 +43,8 @@ class System:
     its end, behind whose bar line a change is foretold."""
     held: Note | None = None
     """A note begun in an earlier system and held into this one."""
-    bar_room: int = 0
-    """Columns that each of its bar lines adds."""
+    bar_rooms: tuple[tuple[Fraction, int], ...] = ()
+    """(beat, columns): bar lines that need room of their own, as beside a flag or an accidental."""
 
     @property
     def sounding(self) -> tuple[Note, ...]:
@@ -73,17 +73,10 @@ class System:
 
     def bar_columns(self, after: Fraction | float, beat: Fraction | float) -> int:
         """Columns added by the bar lines after one place and up to another."""
-        lines = self._bar_lines
-        return self.bar_room * (bisect_right(lines, beat) - bisect_right(lines, after))
+        return sum(room for at, room in self.bar_rooms if after < at <= beat)
 
     def _evenly(self, beat: Fraction | float) -> int:
         return self.left + round((beat - self.start) * self.beat_columns)
-
-    @cached_property
-    def _bar_lines(self) -> list[Fraction]:
-        """Where its bars end; none where they take no room."""
-        ends = (bar.ends for bar in self.bars.until(self.end))
-        return [place for place in ends if place <= self.end] if self.bar_room else []
 
     @property
     def counted(self) -> Iterator[Fraction]:
@@ -110,13 +103,17 @@ def systems(round_: Round, width: int, scale: StaffScale = COMPACT) -> tuple[Sys
     changes = _changes(round_, scale)
     widest = max((columns for _, _, columns in changes), default=0)
     beat_columns = _narrowest_beat(needed, max(1, room - widest), scale)
-    line = _OneLine(notes, bars, changes, room, beat_columns, scale.bar_line)
+    crowded = tuple(
+        need for need in _bar_line_needs(round_, scale) if need.room(beat_columns, goes_on=True)
+    )
+    line = _OneLine(notes, bars, changes, room, beat_columns, crowded)
     ends = line.ends(round_.beats)
     spans = list(pairwise((Fraction(0), *ends)))
     rooms = [
         (room - line.taken(start, after)) // math.ceil(after - start) for start, after in spans
     ]
     beat_columns = _roomiest_beat(needed, min(rooms), scale, beat_columns)
+    line = replace(line, beat_columns=beat_columns)
     return tuple(
         System(
             notes=line.within(start, after),
@@ -127,7 +124,7 @@ def systems(round_: Round, width: int, scale: StaffScale = COMPACT) -> tuple[Sys
             bars=bars,
             changes=tuple(change for change in changes if start < change[0] <= after),
             held=line.held(start),
-            bar_room=scale.bar_line,
+            bar_rooms=line.bar_rooms(start, after),
         )
         for start, after in spans
     )
@@ -146,6 +143,43 @@ def _opening_columns(bars: Bars, bar: BarSpan, scale: StaffScale) -> int:
 def _changes(round_: Round, scale: StaffScale) -> tuple[tuple[Fraction, Signatures, int], ...]:
     drawn = [(bar.begins, change(round_.bars, bar)) for bar in _signed(round_)[1:]]
     return tuple((beat, signs, signs.columns(scale)) for beat, signs in drawn if signs is not None)
+
+
+@dataclass(frozen=True)
+class _BarLineNeed:
+    """What stands on both sides of a bar line."""
+
+    beat: Fraction
+    before: Fraction
+    """Beats from the last sign before it."""
+    columns: int
+    """That this sign needs to what comes after the line."""
+    accidental: int
+    """Columns of an accidental right behind it."""
+
+    def room(self, beat_columns: int, *, goes_on: bool) -> int:
+        """Columns it needs beyond those of the beats; `goes_on`: what follows stands behind it."""
+        needed = self.columns + self.accidental * goes_on
+        return max(0, needed - math.floor(self.before * beat_columns))
+
+
+def _bar_line_needs(round_: Round, scale: StaffScale) -> tuple[_BarLineNeed, ...]:
+    """Of every bar line; none where its scale asks for nothing."""
+    if not scale.to_bar_line:
+        return ()
+    music = written(round_)
+    signs = accidentals(round_.printed, round_.bars, frozenset())
+    signed = {p.beat for p in music.parts if p.note.index in signs and not p.symbol.tied_back}
+    flagged = {p.beat for p in music.parts if p.symbol.flags and not p.is_beamed}
+    beats = sorted({part.beat for part in music.parts} | {rest.beat for rest in music.rests})
+    lines = [bar.ends for bar in round_.bars.until(round_.beats)]
+    needs = []
+    for line in lines:
+        last = beats[max(0, bisect_left(beats, line) - 1)]
+        columns = scale.to_bar_line + scale.flag * (last in flagged)
+        accidental = scale.accidental * (line in signed)
+        needs.append(_BarLineNeed(line, line - last, columns, accidental))
+    return tuple(needs)
 
 
 @dataclass(frozen=True)
@@ -214,8 +248,8 @@ class _OneLine:
     room: int
     """Columns of a system."""
     beat_columns: int
-    bar_room: int
-    """As systems have it."""
+    crowded: tuple[_BarLineNeed, ...]
+    """Bar lines that the beats alone may leave too little room."""
 
     def ends(self, end: Fraction) -> tuple[Fraction, ...]:
         """Where systems end: as few as can be, of nearly the same length.
@@ -237,10 +271,16 @@ class _OneLine:
     def taken(self, start: Fraction, end: Fraction) -> int:
         """Columns that changing signatures and bar lines take in a system."""
         signatures = sum(room for beat, _, room in self.changes if start < beat <= end)
-        if not self.bar_room:
-            return signatures
-        lines = sum(start < bar.ends <= end for bar in self.bars.until(end))
-        return signatures + self.bar_room * lines
+        return signatures + sum(room for _, room in self.bar_rooms(start, end))
+
+    def bar_rooms(self, start: Fraction, end: Fraction) -> tuple[tuple[Fraction, int], ...]:
+        """As its system has them; an accidental that another system begins with needs none."""
+        rooms = (
+            (need.beat, need.room(self.beat_columns, goes_on=need.beat < end))
+            for need in self.crowded
+            if start < need.beat <= end
+        )
+        return tuple((beat, room) for beat, room in rooms if room)
 
     def _places(self, end: Fraction) -> Iterator[Fraction]:
         """Where systems may be parted."""
@@ -260,9 +300,10 @@ class _OneLine:
             yield bar.ends
 
     def _fits(self, start: Fraction, end: Fraction, most: int | None = None) -> bool:
-        """`most`: into so many beats, where it is to be tighter than the room."""
-        beats = self.room / self.beat_columns if most is None else most
-        return end - start + Fraction(self.taken(start, end), self.beat_columns) <= beats
+        """`most`: into so many whole beats, where it is to be tighter than the room."""
+        beats = end - start if most is None else math.ceil(end - start)
+        tight = most is None or beats <= most
+        return tight and beats * self.beat_columns + self.taken(start, end) <= self.room
 
     def _with_last_note(self, ends: tuple[Fraction, ...]) -> tuple[Fraction, ...]:
         """Half a bar moves on to a last system that would hold a single note, else a beat."""
