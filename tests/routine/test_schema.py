@@ -94,7 +94,7 @@ BEYOND_A_SCHEMA = {
     "room for the octaves in a key": "this can't be played",
     "beats of a bar": "The bar that ends here holds",
     "a tie to another note": "is tied to",
-    "a sign inside a tie": "stands inside the tied",
+    "a sign inside a tie": "inside the tied",
     "a jump to a sign that isn't there": "and none is written",
     "what stands behind a comment sign": "' #' begins a comment",
 }

@@ -150,16 +150,17 @@ def _shown_by_the_tongue(
     segment: NoteSegment,
     place: StrokePlace,
 ) -> StrokePlace:
-    """The place of a tongue that is heard by itself before; where none is, the place isn't sure if
-    one might be hidden there."""
-    from_s = max(before.from_s, place.stroke_s - ALONE_FROM_S)
-    tongue_s = _tongue(levels, from_s, place.stroke_s - SWINGS_S)
+    """The place of a tongue that is heard by itself after the note before has stopped; where none
+    is, the place isn't sure if one might be hidden there."""
+    until_s = place.stroke_s - SWINGS_S
+    stopped_s = tone_stops(levels, before.from_s, until_s)
+    tongue_s = _tongue(levels, max(stopped_s, place.stroke_s - ALONE_FROM_S), until_s)
     if tongue_s is not None:
         return replace(place, stroke_s=tongue_s, sure=True)
-    hidden = edge.transient_db < BURST_SURE_DB and _may_be_earlier(
-        levels, before, segment, place.stroke_s
+    may_hide = edge.transient_db < BURST_SURE_DB and _may_hide_a_stroke(
+        levels, stopped_s, segment, place.stroke_s
     )
-    return replace(place, sure=place.sure and not hidden)
+    return replace(place, sure=place.sure and not may_hide)
 
 
 def _tongue(levels: Envelope, from_s: float, to_s: float) -> float | None:
@@ -176,13 +177,12 @@ def _tongue(levels: Envelope, from_s: float, to_s: float) -> float | None:
     return from_s + (peak - side) * levels.step_s
 
 
-def _may_be_earlier(
-    levels: Envelope, before: NoteSegment, segment: NoteSegment, onset_s: float
+def _may_hide_a_stroke(
+    levels: Envelope, stopped_s: float, segment: NoteSegment, onset_s: float
 ) -> bool:
     """Whether a stroke no tongue is heard at may lie earlier: the note before has stopped for
     longer than between detached notes, and what it left ringing is louder than the air of a slow
     note would be."""
-    stopped_s = tone_stops(levels, before.from_s, onset_s - SWINGS_S)
     if onset_s - stopped_s < LONG_GAP_S:
         return False
     gap_db = median(levels.between(levels.wide_db, stopped_s, onset_s))
