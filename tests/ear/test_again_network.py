@@ -7,7 +7,13 @@ import pytest
 
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.segments.again_network import REACHES, STRIDE, again_network
-from trainer.ear.segments.held_picture import HARMONICS, ROWS, Picture, held_picture
+from trainer.ear.segments.held_picture import (
+    HARMONICS,
+    ROWS,
+    Picture,
+    held_levels_db,
+    held_picture,
+)
 from trainer.ear.segments.seam_patch import STEP_S
 
 RATE = 44100
@@ -61,3 +67,11 @@ def test_every_second_step_has_its_odds_and_hears_about_a_second_around(steps: i
     changed = np.flatnonzero(again_network().log_odds(picture, 79.0) != odds)
     assert changed.size
     assert changed[0] * STRIDE >= steps - 1 - FURTHEST
+
+
+def test_levels_measured_by_stretch_are_those_measured_at_once() -> None:
+    noisy = _tone(beat_db=6.0) + 1e-3 * np.random.default_rng(1).standard_normal(2 * RATE)
+    edges = [(FIRST, 64), (64, 128), (128, END)]
+    parts = [held_levels_db(noisy.astype(np.float32), RATE, *edge, HZ) for edge in edges]
+    whole = held_levels_db(noisy.astype(np.float32), RATE, FIRST, END, HZ)
+    assert np.concatenate(parts, axis=1) == pytest.approx(whole, abs=1e-3)

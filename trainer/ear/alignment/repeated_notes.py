@@ -226,7 +226,9 @@ def _likeliest_due(
         for shift in SHIFTS:
             place_s = from_s + pace * due_s + shift * step_s
             off = (starts.at_s - place_s[:, None]) / (pace * step_s)
-            odds = np.where(np.abs(off) < 0.5, starts.log_odds + _place_odds(off), -np.inf)
+            notes, places = np.nonzero(np.abs(off) < 0.5)
+            odds = np.full(off.shape, -np.inf)
+            odds[notes, places] = starts.log_odds[places] + _place_odds(off[notes, places])
             highest = odds.max(axis=1)
             near = np.isfinite(highest)
             likeliest = np.where(near, odds.argmax(axis=1), -1)

@@ -58,7 +58,7 @@ class Features:
     """Which of them sounds when."""
     clipped_share: float
     """Of the samples as they came."""
-    seen: dict[tuple[str, int, int, int], Samples]
+    seen: dict[tuple[str, *tuple[int, ...]], Samples]
     """What was seen at places of the take before; kept from one look to the next."""
     levels: dict[tuple[float, float, float], tuple[Track, Track]]
     """Of the harmonics of a pitch between two times, likewise."""
@@ -86,7 +86,7 @@ class FeatureStream:
         self._filter_state = np.zeros((len(self._filter), 2))
         self._sound = _Growing()
         self._clipped = 0
-        self._seen: dict[tuple[str, int, int, int], Samples] = {}
+        self._seen: dict[tuple[str, *tuple[int, ...]], Samples] = {}
         self._levels: dict[tuple[float, float, float], tuple[Track, Track]] = {}
         self._envelope = EnvelopeStream(sample_rate_hz)
         self._frames: list[Frames] = []

@@ -44,8 +44,20 @@ BINS = (-1, 0, 1, 2)
 def held_picture(
     samples: Samples, sample_rate_hz: int, first: int, end: int, pitch_hz: float
 ) -> Picture:
-    """Levels from one step of the take's grid to another, 0 for the loudest harmonic, -1 for 80 dB
-    less; shape (ROWS, steps)."""
+    """Levels from one step of the take's grid to another, as `against_loudest`."""
+    return against_loudest(held_levels_db(samples, sample_rate_hz, first, end, pitch_hz))
+
+
+def against_loudest(levels_db: Picture) -> Picture:
+    """Levels of shape (ROWS, steps), 0 for the loudest harmonic near by, -1 for 80 dB less."""
+    loudest_db = ndimage.maximum_filter1d(levels_db[:HARMONICS].max(axis=0), NEAR_STEPS)
+    return np.asarray(np.clip((levels_db - loudest_db) / RANGE_DB, -1.0, 0.5), np.float32)
+
+
+def held_levels_db(
+    samples: Samples, sample_rate_hz: int, first: int, end: int, pitch_hz: float
+) -> Picture:
+    """The levels themselves; each step's are the same whichever others are asked for with it."""
     places = np.round(np.arange(first - 2, end) * STEP_S * sample_rate_hz).astype(int)
     window = round(LONG_S * sample_rate_hz)
     long = spectra(samples, places, window)
@@ -60,10 +72,7 @@ def held_picture(
             (np.abs(short) ** 2 @ bands(sample_rate_hz, round(SHORT_S * sample_rate_hz), "wide")).T,
         ]
     )
-    levels_db = 10 * np.log10(rows[:, 2:] + 1e-12)
-    loudest_db = levels_db[:HARMONICS].max(axis=0)
-    levels_db -= ndimage.maximum_filter1d(loudest_db, NEAR_STEPS)
-    return np.asarray(np.clip(levels_db / RANGE_DB, -1.0, 0.5), np.float32)
+    return np.asarray(10 * np.log10(rows[:, 2:] + 1e-12), np.float32)
 
 
 def _harmonics(

@@ -59,7 +59,12 @@ ROUNDS = 20
 
 def note_segments(features: Features, course: PitchTrack) -> tuple[NoteSegment, ...]:
     """Every tone in a take, in order; the course says which semitone sounds when."""
-    parts = [part for segment in unsplit(features, course) for part in _split(segment, features)]
+    return split(features, unsplit(features, course))
+
+
+def split(features: Features, whole: Sequence[NoteSegment]) -> tuple[NoteSegment, ...]:
+    """The tones in stretches of one pitch, each cut where its note starts again."""
+    parts = [part for segment in whole for part in _split(segment, features)]
     return without_spurious(features, parts)
 
 

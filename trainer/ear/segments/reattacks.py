@@ -11,9 +11,9 @@ from scipy import ndimage
 from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.features import Features
 from trainer.ear.segments.again_network import STRIDE, again_network
-from trainer.ear.segments.held_picture import held_picture
+from trainer.ear.segments.held_picture import Picture, against_loudest, held_levels_db
 from trainer.ear.segments.note_segment import NoteSegment
-from trainer.ear.segments.seam_patch import STEP_S
+from trainer.ear.segments.seam_patch import LONG_S, STEP_S
 from trainer.ear.segments.seam_view import PITCH_STEPS
 
 AROUND_STEPS = 16
@@ -31,6 +31,8 @@ SUREST = 8.0
 """Log odds beyond which nothing is known."""
 BOTTOM_S = 0.02
 """About a stroke the quietest moment is looked for."""
+STRETCH_STEPS = 64
+"""A picture's levels are measured and kept so many steps at a time."""
 
 
 @dataclass(frozen=True)
@@ -79,21 +81,52 @@ def highest(odds: NDArray[np.floating]) -> NDArray[np.int64]:
     return np.flatnonzero((odds == top) & (odds > LEAST_ODDS))
 
 
+def look_ahead(segment: NoteSegment, features: Features) -> None:
+    """Measure what has sounded of a sound that may go on, so that little is left when it ends."""
+    if has_dip(segment, features.envelope):
+        _levels_db(features, *steps_of(segment), _pitch(segment))
+
+
 def _odds_in(segment: NoteSegment, features: Features) -> NDArray[np.float32]:
-    """What the network says of a sound, once for each."""
+    """What the network says of a sound, once for each and for as much of it as was heard."""
     if segment.length_s < 2 * EDGE_S:
         return np.zeros(0, np.float32)
-    pitch = round(segment.midi * PITCH_STEPS)
+    pitch = _pitch(segment)
     first, end = steps_of(segment)
-    sound = "again", first, end, pitch
-    if sound in features.seen:
-        return features.seen[sound]
-    rate, midi = features.sample_rate_hz, pitch / PITCH_STEPS
-    picture = held_picture(features.samples, rate, first, end, features.tuning.midi_hz(midi))
-    odds = again_network().log_odds(picture, midi)
-    if end * STEP_S * rate < features.samples.size:
-        features.seen[sound] = odds
-    return odds
+    heard = min(features.samples.size, _samples_to(end, features.sample_rate_hz))
+    sound = "again", first, end, pitch, heard
+    if sound not in features.seen:
+        picture = against_loudest(_levels_db(features, first, end, pitch))
+        features.seen[sound] = again_network().log_odds(picture, pitch / PITCH_STEPS)
+    return features.seen[sound]
+
+
+def _pitch(segment: NoteSegment) -> int:
+    return round(segment.midi * PITCH_STEPS)
+
+
+def _levels_db(features: Features, first: int, end: int, pitch: int) -> Picture:
+    """From one step to another, in stretches, each measured once; shape (ROWS, steps)."""
+    numbers = range(first // STRETCH_STEPS, -(-end // STRETCH_STEPS))
+    levels_db = np.concatenate([_stretch_db(features, n, pitch) for n in numbers], axis=1)
+    before = first - numbers[0] * STRETCH_STEPS
+    return levels_db[:, before : before + end - first]
+
+
+def _stretch_db(features: Features, number: int, pitch: int) -> Picture:
+    first, end = number * STRETCH_STEPS, (number + 1) * STRETCH_STEPS
+    rate = features.sample_rate_hz
+    heard = min(features.samples.size, _samples_to(end, rate))
+    stretch = "held", first, end, pitch, heard
+    if stretch not in features.seen:
+        hz = features.tuning.midi_hz(pitch / PITCH_STEPS)
+        features.seen[stretch] = held_levels_db(features.samples, rate, first, end, hz)
+    return features.seen[stretch]
+
+
+def _samples_to(end: int, sample_rate_hz: int) -> int:
+    """How many samples of a take are looked at for the steps up to an end."""
+    return round((end * STEP_S + LONG_S) * sample_rate_hz)
 
 
 def _bottom_s(envelope: Envelope, at_s: float) -> float:
