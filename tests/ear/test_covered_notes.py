@@ -22,7 +22,7 @@ def _covered(before_db: float, falls_db_s: float) -> frozenset[int]:
     levels_db = before_db - falls_db_s * np.maximum(times_s - 0.25, 0.0)
     frames = Frames(0.01, 0.0, np.full(75, 79.0), np.ones(75), levels_db)
     found = [NoteSegment(79.0, 0.0, 0.4, before_db), NoteSegment(77.0, 0.5, 0.75, SOFT_DB)]
-    return covered_notes(frames, found, [Answer(0, 0), Answer(1, 2)], DUE, {1})
+    return covered_notes(frames, found, [Answer(0, 0), Answer(1, 2)], DUE)
 
 
 def test_what_a_loud_note_rings_over_is_covered() -> None:

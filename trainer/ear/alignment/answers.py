@@ -13,7 +13,7 @@ from trainer.ear.alignment.doubtful_octaves import octaves_as_asked
 from trainer.ear.alignment.expected_times import Due, due_notes
 from trainer.ear.alignment.repeated_notes import hidden_notes, repeat_groups, repeated_as_asked
 from trainer.ear.analysis.features import Features
-from trainer.ear.analysis.frames import Frames, Track
+from trainer.ear.analysis.frames import Track
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
 from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State
 from trainer.ear.segments.blown_tones import is_hardly_blown
@@ -120,12 +120,9 @@ def segments_and_answers(
     groups = repeat_groups(expected_notes.midi)
     recut = repeated_as_asked(features, found, answers, groups, expected_notes.beats_s)
     answers = _aligned_anew(found, answers, recut.segments, expected_notes)
-    hidden = hidden_notes(answers, groups, recut.hidden)
-    return (
-        recut.segments,
-        answers,
-        hidden | _covered(features.frames, recut.segments, answers, expected_notes),
-    )
+    due = _due(recut.segments, answers, expected_notes)
+    covered = covered_notes(features.frames, recut.segments, answers, due)
+    return recut.segments, answers, hidden_notes(answers, groups, recut.hidden) | covered
 
 
 def _aligned_anew(
@@ -136,19 +133,6 @@ def _aligned_anew(
 ) -> tuple[Answer, ...]:
     """The answers of the sounds as they are now, or those from before where nothing changed."""
     return answers if now == before else _align(now, expected_notes)
-
-
-def _covered(
-    frames: Frames,
-    found: Sequence[NoteSegment],
-    answers: Sequence[Answer],
-    expected_notes: ExpectedNotes,
-) -> frozenset[int]:
-    """The places of notes that nothing answers, over which a louder one may have rung."""
-    unanswered = set(range(len(expected_notes.notes))) - set(played_at(answers))
-    if not unanswered:
-        return frozenset()
-    return covered_notes(frames, found, answers, _due(found, answers, expected_notes), unanswered)
 
 
 def _due(
@@ -271,7 +255,7 @@ def _is_squeezed_in(found: Sequence[NoteSegment], answer: Answer) -> bool:
 
 def may_ring_on(found: Sequence[NoteSegment], place: int) -> bool:
     """Whether a sound between two others may be what rings of the one before them, in a room."""
-    return place > 1 and abs(found[place].midi - found[place - 2].midi) < WRONG_SEMITONES
+    return place > 1 and found[place].has_pitch_of(found[place - 2])
 
 
 def _heard(

@@ -7,7 +7,7 @@ as this player plays it.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -19,7 +19,6 @@ from trainer.ear.segments.note_segment import NoteSegment
 LOUDER_DB = 10.0
 """By so much a note must be louder than another one to cover it: in even playing neighbours differ
 by less, and a note held on over the next is no ringing. Our own estimate."""
-SAME_SEMITONES = 0.5
 SOFT_SHARE = 0.1
 """What is heard nowhere else may be as soft as this share of the notes."""
 
@@ -29,21 +28,21 @@ def covered_notes(
     found: Sequence[NoteSegment],
     answers: Sequence[Answer],
     due: Sequence[Due],
-    unanswered: Collection[int],
 ) -> frozenset[int]:
     """Those places of unanswered notes at which a louder note sounded before, and rang over half
-    of what was due as loud as that is elsewhere in the take."""
-    heard = [found[answer.segment] for answer in answers if answer.right]
+    of what was due as loud as that is elsewhere in the take. `due`: of every note, or of none."""
+    heard = [(a.index, found[a.segment]) for a in answers if a.index is not None and a.right]
     if not heard or not due:
         return frozenset()
-    softest_db = float(np.quantile([one.level_db for one in heard], SOFT_SHARE))
+    softest_db = float(np.quantile([one.level_db for _, one in heard], SOFT_SHARE))
 
     def is_covered(note: Due) -> bool:
-        same = [one.level_db for one in heard if abs(one.midi - note.midi) < SAME_SEMITONES]
+        same = [one.level_db for index, one in heard if due[index].midi == note.midi]
         own_db = min(same, default=softest_db)
-        before = [one for one in heard if one.from_s < note.from_s]
+        before = [one for _, one in heard if one.from_s < note.from_s]
         rings_db = frames.level_db[frames.at(note.from_s) : frames.at(note.to_s)]
         louder = bool(before) and before[-1].level_db > own_db + LOUDER_DB
         return louder and rings_db.size > 0 and float(np.median(rings_db)) > own_db
 
+    unanswered = set(range(len(due))) - {index for index, _ in heard}
     return frozenset(place for place in unanswered if is_covered(due[place]))

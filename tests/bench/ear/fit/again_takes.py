@@ -8,8 +8,6 @@ FOLDER gets `again.npz`, which is fitted on, and `again_apart.npz`, which is mea
 
 from __future__ import annotations
 
-import argparse
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -27,6 +25,7 @@ from tests.bench.ear.fit.takes import (
     fitted_on,
     held_line,
     in_measuring_room,
+    making_options,
     many,
     one_of,
     read_responses,
@@ -139,16 +138,7 @@ def taken(path: Path) -> Sounds:
 
 def main() -> None:
     """Make what is measured on, then what is fitted on."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    parser.add_argument("voices", type=Path)
-    parser.add_argument("responses", type=Path)
-    parser.add_argument("out", type=Path, help="folder")
-    parser.add_argument("--seconds", type=float, default=300)
-    parser.add_argument("--apart", type=int, default=1200, help="takes to measure on")
-    parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
-    parser.add_argument("--seed", type=int, default=1)
-    options = parser.parse_args()
-    options.out.mkdir(parents=True, exist_ok=True)
+    options = making_options(__doc__, seconds=300, apart=1200)
     began, sources = monotonic(), (options.voices, options.responses)
     some = many(measured_sounds, *sources, options.seconds, options.workers, most=options.apart)
     apart = sorted(some, key=lambda one: (one.source, one.place))

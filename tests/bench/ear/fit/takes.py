@@ -315,18 +315,24 @@ def taken(path: Path) -> Gathered:
         return Gathered(file["sources"].tolist(), file["places"].tolist(), **arrays)
 
 
-def main() -> None:
-    """Make what is measured on, then what is fitted on."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+def making_options(words: str, *, seconds: float, apart: int) -> argparse.Namespace:
+    """What a maker of takes is told, its folder made; words: its docstring."""
+    parser = argparse.ArgumentParser(description=words.split("\n")[0])
     parser.add_argument("voices", type=Path)
     parser.add_argument("responses", type=Path)
     parser.add_argument("out", type=Path, help="folder")
-    parser.add_argument("--seconds", type=float, default=270)
-    parser.add_argument("--apart", type=int, default=1500, help="takes to measure on")
+    parser.add_argument("--seconds", type=float, default=seconds)
+    parser.add_argument("--apart", type=int, default=apart, help="takes to measure on")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
     options.out.mkdir(parents=True, exist_ok=True)
+    return options
+
+
+def main() -> None:
+    """Make what is measured on, then what is fitted on."""
+    options = making_options(__doc__, seconds=270, apart=1500)
     began, sources = monotonic(), (options.voices, options.responses)
     some = many(_seams_apart, *sources, options.seconds, options.workers, most=options.apart)
     apart = sorted(some, key=lambda take: (take.source, take.place))
