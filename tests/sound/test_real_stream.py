@@ -18,6 +18,7 @@ import soundfile
 from scipy.signal import correlate
 
 from tests.conftest import undisturbed
+from trainer.sound.device_port import BACK_WORDS, LOST_WORDS, SLEPT_WORDS
 
 if TYPE_CHECKING:
     from tests.conftest import VirtualSound
@@ -104,8 +105,8 @@ def test_a_server_that_dies_is_noticed_and_practice_goes_on_with_the_next(
     assert found["goes_on_frames"] >= RATE
     for name in ("noticed_s", "closed_s"):  # about one second on a quiet machine
         record_property(name, found[name])
-    assert "stopped answering" in found["faults"][0]
-    assert found["faults"][-1] == "The sound is back: loop."
+    assert found["faults"][0] == LOST_WORDS
+    assert found["faults"][-1] == BACK_WORDS.format(name="loop")
 
 
 @pytest.mark.slow
@@ -122,5 +123,5 @@ def test_a_program_that_was_held_up_starts_the_stream_afresh(
     assert found["alive"]
     assert not found["slipped"]
     assert found["clock_went_on"]
-    assert "stood still" in found["faults"][0]
+    assert found["faults"][0] == SLEPT_WORDS
     assert found["after"] == pytest.approx(found["before"], abs=BLOCK_FRAMES)
