@@ -13,7 +13,7 @@ import pytest
 from trainer.coach.advice import FigureThenAndNow, Topic
 from trainer.coach.history import Figures, History, PastDay, PastRound
 from trainer.coach.judge import judge
-from trainer.coach.last_time import figures_of, last_time, past_round
+from trainer.coach.last_time import figures_of, last_note_cents, last_time, past_round
 from trainer.music.note import Articulation
 from trainer.routine.round import AS_IT_COMES, Manner, Round, RoundKind, Vibrato
 
@@ -82,18 +82,17 @@ def test_of_one_day_the_round_at_the_same_tempo_is_taken() -> None:
     assert last.figures == (FigureThenAndNow("clean", "%", 20, 98),)
 
 
-@pytest.mark.parametrize(
-    "other",
-    [
-        {"exercise_id": "another"},
-        {"kind": RoundKind.CLIMB},
-        {"articulation": Articulation.SINGLE},
-        {"notes": "Eb4 F4"},
-        {"rhythm": (Fraction(0), Fraction(1, 3))},
-        {"manner": Manner(vibrato=Vibrato(4))},
-        {"figures": Figures()},
-    ],
-)
+OTHERS: list[dict[str, Any]] = [
+    {"exercise_id": "another"},
+    {"kind": RoundKind.CLIMB},
+    {"articulation": Articulation.SINGLE},
+    {"notes": "Eb4 F4"},
+    {"rhythm": (Fraction(0), Fraction(1, 3))},
+    {"manner": Manner(vibrato=Vibrato(4))},
+]
+
+
+@pytest.mark.parametrize("other", [*OTHERS, {"figures": Figures()}])
 def test_what_is_not_the_same_is_not_set_beside(other: dict[str, Any]) -> None:
     assert last_time(OF_TODAY, (replace(OF_TODAY, **other),), None) is None
 
@@ -102,6 +101,17 @@ def test_what_was_asked_of_the_sound_on_another_day_is_not_known() -> None:
     pulsing = replace(OF_TODAY, manner=Manner(vibrato=Vibrato(4)))
     assert last_time(pulsing, (), days((1, FROM_JOURNAL))) is None
     assert last_time(pulsing, (pulsing,), None) is not None
+
+
+@pytest.mark.parametrize("other", [*OTHERS, {"tempo_bpm": 66.0}])
+def test_where_notes_stood_is_told_of_the_same_at_this_tempo(other: dict[str, Any]) -> None:
+    stood = replace(FROM_JOURNAL, note_cents=(-7.0, None), tempo_bpm=72.4)
+    another = replace(OF_TODAY, note_cents=(30.0, 30.0), **other)
+    older = days((1, another), (2, stood), (3, replace(stood, note_cents=(9.0, 9.0))))
+    assert last_note_cents(OF_TODAY, (another,), older) == (-7.0, None)
+    assert last_note_cents(OF_TODAY, (), days((1, another))) == ()
+    assert last_note_cents(OF_TODAY, (stood, another), None) == (-7.0, None)
+    assert last_note_cents(OF_TODAY, (), None) == ()
 
 
 @pytest.mark.parametrize(

@@ -36,6 +36,8 @@ from trainer.screens.drawing.large_figures import figure_rows
 from trainer.screens.drawing.round_layout import score
 from trainer.screens.drawing.scale import STAND
 from trainer.screens.drawing.systems import System
+from trainer.screens.drawing.trail import mean_trail
+from trainer.screens.drawing.written import Written, written_rows
 from trainer.session.shown import note_due
 from trainer.session.view import ClimbShown, OtherColour
 
@@ -144,6 +146,67 @@ def test_three_cents_move_the_line_and_sharp_is_above_flat(rounds: dict[str, Rou
 
     heights = [height(cents) for cents in (15, 12, 9, 6, 3, 0, -3, -6, -9, -12, -15)]
     assert heights == sorted(set(heights))
+
+
+BEFORE_HEIGHTS = {"⠉": 1 / 8, "─": 1 / 2, "⣀": 7 / 8}
+"""Down their cell: the middles of the dots, and of the line."""
+
+
+@pytest.mark.parametrize(("name", "sharp"), [("colour", (9.0, 6.0, 3.0)), ("run", (28.0, 18.0))])
+def test_the_last_time_lies_beneath_today_where_it_was_judged(
+    rounds: dict[str, Round], name: str, sharp: tuple[float, ...]
+) -> None:
+    """Sharp above flat, told from today's by its sign alone, and never over it."""
+    round_ = rounds[name]
+    system = first_system(round_)
+    first, second = (range(system.column(note.beat) + 1, 70) for note in round_.notes[:2])
+
+    def dashes(rows: Sequence[Row]) -> dict[int, float]:
+        return {
+            x: y + BEFORE_HEIGHTS[row.text[x]]
+            for y, row in enumerate(rows)
+            for x in range(70)
+            if row.text[x] in BEFORE_HEIGHTS
+        }
+
+    def drawn(*cents: float | None) -> tuple[Row, ...]:
+        before = mean_trail(system, dict(enumerate(cents)))
+        return lane(round_, HeardSoFar(2.0, {first[1]: sharp[0]}, before=before))
+
+    heights = [
+        dashes(drawn(cents))[first[0]]
+        for cents in (*sharp, 0.0, *(-cents for cents in reversed(sharp)))
+    ]
+    assert heights == sorted(set(heights))
+    sharpest = dashes(drawn(sharp[0]))
+    assert first[1] not in sharpest, "today's lies over it"
+    assert second[0] not in sharpest, "one note alone"
+    assert second[0] in dashes(drawn(None, 3.0))
+    assert first[0] not in dashes(drawn(None, 3.0))
+    assert any(row.text.startswith("before") for row in drawn(3.0))
+    for nothing in (drawn(), drawn(None, None), drawn(70.0)):
+        assert nothing == drawn()
+        assert not dashes(nothing)
+        assert "before" not in told(nothing)
+
+
+def test_after_a_round_the_last_time_shows_where_it_was_another(rounds: dict[str, Round]) -> None:
+    round_ = rounds["run"]
+    notes = (HeardNote(n.index, n.pitch, State.PLAYED, midi=60.0, cents=0.0) for n in round_.notes)
+    written = Written(
+        round_,
+        Take(48000, 440.0, 0.0, tuple(notes)),
+        [None] * len(round_.notes),
+        care=frozenset(),
+        unsure=frozenset(),
+        last_note_cents=(28.0, 0.0, *[None] * (len(round_.notes) - 2)),
+    )
+    rows = written_rows(written, WIDTH, HEIGHT * 4)
+    signs = {text for row in rows for text, ink in row.runs() if ink is Ink.QUIET}
+    assert "before" in signs
+    assert {sign[0] for sign in signs} & set(BEFORE_HEIGHTS) == {"⣀"}
+    unknown = written_rows(replace(written, last_note_cents=()), WIDTH, HEIGHT * 4)
+    assert "before" not in told(unknown)
 
 
 @pytest.mark.parametrize("name", ["run", "breath"])

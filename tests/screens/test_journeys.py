@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -420,6 +421,20 @@ async def test_after_a_round_the_last_time_stands_beside_it(stand: Opened) -> No
         await at.until_stage(Stage.PLAYING)
         again = await at.until_stage(Stage.AFTER)
         assert re.search(r"Since last time at 112:  \d+ → \d+ % clean  (as|more|less) even", again)
+
+
+@pytest.mark.parametrize("wanted", [True, False])
+async def test_the_last_tuning_lies_beneath_todays_where_it_is_wanted(
+    stand: Opened, wanted: bool
+) -> None:
+    async with stand() as at:
+        at.app.take_settings(replace(at.app.settings, last_tuning=wanted))
+        await at.press("pagedown")
+        await at.press("pagedown")
+        assert "before" not in await at.until_stage(Stage.PLAYING)
+        await at.until_stage(Stage.AFTER)
+        await at.press("a")
+        assert ("before" in await at.until_stage(Stage.PLAYING)) is wanted
 
 
 def test_the_line_beside_the_last_time_is_never_cut() -> None:

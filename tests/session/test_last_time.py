@@ -41,7 +41,7 @@ def test_a_round_played_again_stands_beside_the_one_before(practice_of: Build) -
     practice = practice_of(STEADY)
     after_first_round(practice)
     practice.do(practice.session.slower)
-    practice.until(Stage.PLAYING)
+    assert practice.until(Stage.PLAYING).last_note_cents == (), "at another tempo"
     last = practice.until(Stage.AFTER).last_time
     assert (last.when, last.tempo_bpm) == ("last time", 96.0)
     assert [figure.unit for figure in last.figures] == ["%", "ms", "cents"]
@@ -93,6 +93,8 @@ def test_a_note_lost_to_the_ear_is_no_change() -> None:
     assert [note.index for note in now.marks.notes if not note.judged] == [7]
     (clean, *_) = now.last_time.figures
     assert (clean.before, clean.now) == (100, 100)
+    stood = reviewer.last_note_cents(round_)
+    assert [index for index, cents in enumerate(stood) if cents is None] == [7]
     assert [note.state for note in now.log.notes].count(State.NOT_JUDGED) == 1
 
 
@@ -109,7 +111,12 @@ def test_the_journal_gives_the_figures_the_session_had(practice_of: Build, habit
     assert (then.notes, then.articulation, then.number) == (now.notes, now.articulation, 1)
     for name in ("clean_share", "evenness_ms", "within_cents"):
         assert getattr(then.figures, name) == pytest.approx(getattr(now.figures, name), abs=0.1)
+    assert then.note_cents == pytest.approx(now.note_cents, abs=0.1)
     again = practice_of(STEADY, habits, history=history)
-    last = after_first_round(again).last_time
+    again.do(again.session.advance)
+    assert again.session.view().last_note_cents == ()
+    again.do(again.session.advance)
+    assert again.until(Stage.PLAYING).last_note_cents == then.note_cents
+    last = again.until(Stage.AFTER).last_time
     assert (last.when, last.tempo_bpm) == ("yesterday", None)
     assert all(abs(figure.before - figure.now) <= 1 for figure in last.figures)

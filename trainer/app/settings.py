@@ -59,6 +59,8 @@ class Settings:
     note_size: str = AS_THE_SCREEN_ALLOWS
     high_notes: str = LEDGER_LINES
     """How notes far above the staff are written."""
+    last_tuning: bool = False
+    """Where each note stood the last time is drawn beneath today's line."""
     spoken_lines: bool = False
     """Practice is told in lines, for a screen reader, instead of drawn."""
     keep_takes: bool = False
@@ -123,6 +125,7 @@ CHOICES: dict[str, tuple[Value, ...]] = {
     "drawing": (AS_THE_TERMINAL_CAN, IN_CELLS),
     "note_size": (AS_THE_SCREEN_ALLOWS, LARGE_NOTES, SMALL_NOTES),
     "high_notes": (LEDGER_LINES, OCTAVE_SIGN),
+    "last_tuning": (False, True),
     "spoken_lines": (False, True),
     "keep_takes": (False, True),
     "partner_sound": (STEADY_TONE, SAMPLED_FLUTE),

@@ -69,6 +69,9 @@ class PastRound:
     manner: Manner | None = None
     """What was asked of the sound; None where only the journal knows the round."""
     figures: Figures = field(default_factory=Figures)
+    note_cents: tuple[float | None, ...] = ()
+    """Where each of the notes stood, sharp positive; None where that wasn't judged, of a wrong note
+    and of a harmonic of this session, which is measured against another place."""
 
 
 @dataclass(frozen=True)

@@ -43,8 +43,10 @@ def figures_of(
     )
 
 
-def past_round(round_: Round, marks: Marks, topic: Topic) -> PastRound:
-    """A round of this session, as one of an earlier day is remembered."""
+def past_round(round_: Round, marks: Marks | None = None, topic: Topic | None = None) -> PastRound:
+    """A round of this session, as one of an earlier day is remembered; without marks as it is asked
+    for, before it is played."""
+    notes = () if marks is None else marks.notes
     return PastRound(
         round_.exercise_id,
         round_.kind,
@@ -56,11 +58,12 @@ def past_round(round_: Round, marks: Marks, topic: Topic) -> PastRound:
         rhythm=tuple(note.beat - round_.notes[0].beat for note in round_.notes),
         manner=round_.manner,
         figures=figures_of(
-            [note.clean for note in marks.judged],
-            [note.off_ms for note in marks.notes if note.off_ms is not None],
-            [note.cents for note in marks.notes if note.cents is not None],
-            len(marks.notes),
+            [note.clean for note in notes if note.judged],
+            [note.off_ms for note in notes if note.off_ms is not None],
+            [note.cents for note in notes if note.cents is not None],
+            len(notes),
         ),
+        note_cents=tuple(None if note.harmonic else note.cents for note in notes),
     )
 
 
@@ -71,13 +74,27 @@ def last_time(
 
     this_session: the rounds before it, oldest first.
     """
-    for then in reversed(this_session):
-        if same(now, then):
-            return beside(now, then, EARLIER)
+    newest = next(_times_before(now, this_session, history), None)
+    return None if newest is None else beside(now, *newest)
+
+
+def last_note_cents(
+    now: PastRound, this_session: Sequence[PastRound], history: History | None
+) -> tuple[float | None, ...]:
+    """Where each note stood the last time the same was played at this tempo; empty where it never
+    was. What nobody judged is None, as in `PastRound.note_cents`."""
+    times = _times_before(now, this_session, history)
+    return next((then.note_cents for then, _ in times if _same_tempo(now, then)), ())
+
+
+def _times_before(
+    now: PastRound, this_session: Sequence[PastRound], history: History | None
+) -> Iterator[tuple[PastRound, str]]:
+    """Each time the same was played, the newest first, and when; one for each earlier day."""
+    yield from ((then, EARLIER) for then in reversed(this_session) if same(now, then))
     for day in reversed(history.days if history is not None else ()):
         if alike := [then for then in day.rounds if same(now, then)]:
-            return beside(now, _nearest(now, alike), _when(day.day, history))
-    return None
+            yield _nearest(now, alike), _when(day.day, history)
 
 
 def same(now: PastRound, then: PastRound) -> bool:

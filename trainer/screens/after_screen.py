@@ -92,6 +92,7 @@ class AfterScreen(StageScreen):
             view.off_beat_ms,
             care=frozenset(advice.note_indices),
             unsure=view.starts_unsure,
+            last_note_cents=view.last_note_cents if self.settings.last_tuning else (),
         )
         face = practised_rows(view, self.names, width, height)
         ahead = ahead_rows(view, self.names, width)

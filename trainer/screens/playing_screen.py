@@ -28,7 +28,7 @@ from trainer.screens.drawing.large_thing import LargeThing, large_thing_rows, tu
 from trainer.screens.drawing.round_layout import RoundLayout, fitted
 from trainer.screens.drawing.staff_rows import Frame
 from trainer.screens.drawing.tempos import tempo_line
-from trainer.screens.drawing.trail import TrailPen
+from trainer.screens.drawing.trail import TrailPen, mean_trail
 from trainer.screens.pixels.staff_picture import StaffPicture
 from trainer.screens.pixels.terminal_pixels import cell_pixels
 from trainer.screens.pixels.theme_palette import palette
@@ -332,10 +332,13 @@ class _Music:
     def _face(self, view: View, current: int) -> tuple[Row, ...]:
         """What is heard of the thing practised."""
         layout, pen = self._score, self._pens[current]
+        shows_before = self._settings.last_tuning and view.listens
+        before = dict(enumerate(view.last_note_cents if shows_before else ()))
         heard = HeardSoFar(
             beat=view.beat or 0.0,
             cents=pen.trail,
             level_db=pen.level_db,
+            before=mean_trail(layout.systems[current], before),
             newest=view.trail,
             first_beat_s=view.first_beat_s,
             answers=view.live_notes,

@@ -35,6 +35,7 @@ EXPLAINED = {
     "drawing": "Music in pixels, where the terminal shows pictures, or in characters.",
     "note_size": "Large notes from 100 columns and 30 rows on, or always, or never.",
     "high_notes": "Ledger lines up to the highest note, or an octave lower under 8va.",
+    "last_tuning": "Where each note stood the last time, quietly beneath today's line.",
     "spoken_lines": "Practice told in lines for a screen reader, instead of drawn.",
 }
 GROUPS = {

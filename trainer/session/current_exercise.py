@@ -57,6 +57,10 @@ class CurrentExercise:
         self.outcome = self._lesson.outcome(self.course, round_, heard, started, seconds, felt)
         return self.outcome
 
+    def last_note_cents(self) -> tuple[float | None, ...]:
+        """Where each note of the round due stood the last time it was played."""
+        return () if self.due is None else self._lesson.last_note_cents(self.due)
+
     def dispute(self) -> Outcome | None:
         """The student disagrees: the outcome with the next most useful thing to say.
 

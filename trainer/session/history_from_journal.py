@@ -50,6 +50,7 @@ def past_round(log: RoundLog) -> PastRound:
         log.articulation,
         " ".join(note.written or "" for note in _expected(log)),
         figures=_figures(log),
+        note_cents=tuple(map(_right_cents, _expected(log))),
     )
 
 
@@ -64,13 +65,14 @@ def _figures(log: RoundLog) -> Figures:
     return figures_of(
         [is_clean(note.state, note.cents, blip=note.blip) for note in judged],
         [note.off_ms for note in expected if note.off_ms is not None],
-        [
-            note.cents
-            for note in judged
-            if note.cents is not None and is_right(note.state, note.cents)
-        ],
+        [cents for cents in map(_right_cents, expected) if cents is not None],
         len(expected),
     )
+
+
+def _right_cents(note: NoteLog) -> float | None:
+    """Of the note asked for; None of another, and where none was judged."""
+    return note.cents if is_right(note.state, note.cents) else None
 
 
 def _cents(log: RoundLog) -> dict[str, float]:

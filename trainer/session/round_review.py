@@ -9,7 +9,7 @@ from trainer.coach.advice import NO_FAULT, Advice, Felt, LastTime, NextStep, Pro
 from trainer.coach.climb import verdict_in
 from trainer.coach.history import History, PastRound
 from trainer.coach.knots import Knot, knots_in
-from trainer.coach.last_time import last_time, past_round
+from trainer.coach.last_time import last_note_cents, last_time, past_round
 from trainer.coach.lone_misses import without_lone_misses
 from trainer.coach.marks import Marks
 from trainer.coach.next_step import propose
@@ -116,6 +116,10 @@ class RoundReviewer:
         going_on = Proposal(NextStep.GO_ON, "")
         out = Outcome(round_, take, marks, advice, going_on, knot, log, earlier, felt, before)
         return _judged(out, course)
+
+    def last_note_cents(self, round_: Round) -> tuple[float | None, ...]:
+        """Where each note stood the last time this round was played, before it is played again."""
+        return last_note_cents(past_round(round_), self._played, self._history)
 
     def disputed(self, out: Outcome, course: ExerciseProgress) -> Outcome | None:
         """The student disagrees: the next most useful thing; None where nothing was claimed."""

@@ -380,6 +380,9 @@ class View:
     """AFTER: the notes whose start was not heard clearly enough to be judged."""
     last_time: LastTime | None = None
     """AFTER: the round beside the last time the same was played."""
+    last_note_cents: tuple[float | None, ...] = ()
+    """Once the round has begun: where each note stood the last time the same was played at this
+    tempo, None where it wasn't judged; empty where it never was."""
     tuner: TunerView | None = None
     """While the student tunes, beside the routine."""
     side_by_side: SideBySideView | None = None

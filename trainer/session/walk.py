@@ -103,6 +103,7 @@ class Walk:
         self._exercise_index = 0
         self._place = CurrentExercise(beginning.history)
         self._under_way: RoundRecorder | UntimedRound | None = None
+        self._last_note_cents: tuple[float | None, ...] = ()
         self._partners_way: EchoPath | None = None
         self._level_before_db: float | None = None
         self._started = beginning.now()
@@ -284,6 +285,7 @@ class Walk:
         round_ = self._place.due
         assert round_ is not None
         self._hearing_again.let_go()
+        self._last_note_cents = ()
         self._stage = Stage.READY
         self._awaits_sound = False
         first = self._instrument.sounding(round_.notes[0].pitch)
@@ -392,6 +394,7 @@ class Walk:
         self._hearing_again.let_go()
         self._started = self._now()
         self._place.outcome = None
+        self._last_note_cents = self._place.last_note_cents()
         self._felt = None
         if round_.waits:
             told = each_note_told(round_, self._round_begins)
@@ -602,6 +605,7 @@ class Walk:
             can_hear_again=stage is Stage.AFTER and self._hearing_again.at_hand,
             starts_unsure=frozenset() if out is None else starts_unsure(out),
             last_time=None if out is None else out.last_time,
+            last_note_cents=self._last_note_cents,
             knot=knot_ahead(out, round_),
             tuner=self.beside.tuner,
             play_along=self.beside.play_along,

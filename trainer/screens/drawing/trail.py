@@ -6,7 +6,7 @@ ten cents beyond.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 
 from trainer.ear.heard import LiveReading, Take
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
@@ -18,6 +18,9 @@ HALF_ROW_CENTS = 10.0
 ANOTHER_NOTE_CENTS = 50.0
 """Farther off it is no longer this note, and leaves no trail."""
 SHARP, FLAT = "sharp", "flat"
+BEFORE_LABEL = "before"
+BEFORE = {"━": "─", "▀": "⠉", "▄": "⣀", "↑": "⠉", "↓": "⣀"}
+"""Where a note stood the last time the same was played: as high as today's mark, and thinner."""
 
 Trail = dict[int, float]
 """Cents, or decibels, by column."""
@@ -57,7 +60,14 @@ class TrailPen:
 
 def take_trail(system: System, take: Take) -> Trail:
     """The whole take on the music: each note at its mean."""
-    cents_of = {heard.index: heard.cents for heard in take.expected_notes}
+    cents_of = {
+        heard.index: heard.cents for heard in take.expected_notes if heard.index is not None
+    }
+    return mean_trail(system, cents_of)
+
+
+def mean_trail(system: System, cents_of: Mapping[int, float | None]) -> Trail:
+    """Each note at its mean, by its index."""
     trail: Trail = {}
     for note in system.sounding:
         cents = cents_of.get(note.index)
@@ -74,8 +84,9 @@ def trail_rows(
     width: int,
     aim_cents: float | None,
     spoken_of: frozenset[int] | None = None,
+    before: Trail | None = None,
 ) -> tuple[Row, ...]:
-    """The trail drawn over an odd number of rows.
+    """The trail drawn over an odd number of rows, over that of the time before where there is room.
 
     spoken_of: notes that something was said of, by index; only these are inked as off. None while
     nothing was said yet: then whatever is beyond its aim is.
@@ -87,6 +98,8 @@ def trail_rows(
         canvas.put(0, 0, SHARP, Ink.QUIET)
         canvas.put(0, height - 1, FLAT, Ink.QUIET)
     aim = USUAL_AIM_CENTS if aim_cents is None else aim_cents
+    if before and height > 1:
+        draw_before(canvas, system, before, trail, lambda cents: _mark(cents, aim, middle)[:2])
     told = None if spoken_of is None else _columns(system, spoken_of)
     for column, cents in trail.items():
         if not system.left <= column <= system.right:  # held from or into another system
@@ -94,6 +107,25 @@ def trail_rows(
         row, mark, ink = _mark(cents, aim, middle)
         canvas.put(column, row, mark, ink if told is None or column in told else Ink.TRUE)
     return canvas.rows()
+
+
+def draw_before(
+    canvas: Canvas,
+    system: System,
+    before: Trail,
+    trail: Trail,
+    mark_of: Callable[[float], tuple[int, str]],
+) -> None:
+    """A thin line at each note where today's doesn't cover it, and on its left what it is.
+
+    mark_of: the row and the sign of today's mark at so many cents.
+    """
+    for column, cents in before.items():
+        row, mark = mark_of(cents)
+        covered = column in trail and mark_of(trail[column])[0] == row
+        if system.left <= column <= system.right and not covered:
+            canvas.put(column, row, BEFORE[mark], Ink.QUIET)
+            canvas.put(0, canvas.height // 2, BEFORE_LABEL, Ink.QUIET)
 
 
 def _columns(system: System, indices: frozenset[int]) -> frozenset[int]:

@@ -14,7 +14,7 @@ from trainer.screens.drawing.staff import staff_rows
 from trainer.screens.drawing.staff_rows import Sheet, frame, sheet
 from trainer.screens.drawing.systems import System, systems
 from trainer.screens.drawing.time_line import take_answers, timing_row
-from trainer.screens.drawing.trail import take_trail, trail_rows
+from trainer.screens.drawing.trail import mean_trail, take_trail, trail_rows
 
 CARE_SIGN = "△"
 UNSURE_SIGN = "?"
@@ -36,6 +36,8 @@ class Written:
     """Notes that need care."""
     unsure: frozenset[int]
     """Notes whose start was not judged."""
+    last_note_cents: Sequence[float | None] = ()
+    """As `View.last_note_cents`, where that is to be shown."""
 
 
 def written_rows(written: Written, width: int, height: int) -> tuple[Row, ...]:
@@ -85,11 +87,12 @@ def _block(
     if written.take is None:
         return (*staff, *signs)
     line = take_trail(system, written.take)
-    aim = written.round.aims.cents
+    before = mean_trail(system, dict(enumerate(written.last_note_cents)))
+    aim, care = written.round.aims.cents, written.care
     return (
         *staff,
         *signs,
-        *(trail_rows(system, line, trail, width, aim, written.care) if trail else ()),
+        *(trail_rows(system, line, trail, width, aim, care, before) if trail else ()),
         *(_timing_row(written, system, written.take, width) if written.round.in_time else ()),
     )
 

@@ -38,7 +38,7 @@ def breath_rows(
     rows = odd(height - 2 - top)
     lines = (
         *_breath_row(system, heard.beat, begin, end, width),
-        *line_rows(round_, system, heard.cents or {}, width, rows),
+        *line_rows(round_, system, heard, width, rows),
         *timing_row(system, heard.answers, width),
     )
     canvas.paste(heard.under_music(lines, system), height - len(lines))

@@ -37,6 +37,8 @@ class HeardSoFar:
     standing: Standing | None = None
     turned: int | None = None
     """Up to which column the staff shows the next system already."""
+    before: Trail | None = None
+    """The cents of the last time the same was played, by column; None where they aren't shown."""
 
     def under_music(self, rows: tuple[Row, ...], system: System) -> tuple[Row, ...]:
         """Rows whose columns are those of the music: blank where the staff is turned; the labels

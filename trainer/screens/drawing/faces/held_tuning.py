@@ -20,6 +20,7 @@ from trainer.screens.drawing.trail import (
     SHARP,
     USUAL_AIM_CENTS,
     Trail,
+    draw_before,
     trail_rows,
 )
 
@@ -45,7 +46,7 @@ def tuning_rows(
     top = FIGURE_BLOCK if roomy else 0
     rows = odd(height - 1 - top)
     lines = (
-        *line_rows(round_, system, heard.cents or {}, width, rows),
+        *line_rows(round_, system, heard, width, rows),
         *timing_row(system, heard.answers, width),
     )
     canvas.paste(lines if roomy else heard.under_music(lines, system), height - 1 - rows)
@@ -58,22 +59,32 @@ def tuning_rows(
 
 
 def line_rows(
-    round_: Round, system: System, trail: Trail, width: int, height: int
+    round_: Round, system: System, heard: HeardSoFar, width: int, height: int
 ) -> tuple[Row, ...]:
     """The trail of the round: fine where its notes are held and there is room."""
+    trail, aim = heard.cents or {}, round_.aims.cents
     if is_mostly_held(round_) and height >= FEWEST_FINE_ROWS:
-        return fine_rows(system, trail, height, width, round_.aims.cents)
-    return trail_rows(system, trail, height, width, round_.aims.cents)
+        return fine_rows(system, trail, height, width, aim, heard.before)
+    return trail_rows(system, trail, height, width, aim, before=heard.before)
 
 
 def fine_rows(
-    system: System, trail: Trail, height: int, width: int, aim_cents: float | None
+    system: System,
+    trail: Trail,
+    height: int,
+    width: int,
+    aim_cents: float | None,
+    before: Trail | None = None,
 ) -> tuple[Row, ...]:
     """Cents up and down over an odd number of rows, CENTS_A_ROW each; arrows beyond."""
     canvas = Canvas(width, height)
     middle = height // 2
     canvas.put(system.left, middle, "┄" * (system.right - system.left), Ink.LINE)
     _label(canvas, system, middle)
+    if before:
+        draw_before(
+            canvas, system, before, trail, lambda cents: fine_mark(cents, middle, CENTS_A_ROW)
+        )
     aim = USUAL_AIM_CENTS if aim_cents is None else aim_cents
     for column, cents in trail.items():
         if system.left <= column <= system.right:

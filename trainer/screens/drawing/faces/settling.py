@@ -24,7 +24,7 @@ def settling_rows(
     canvas = Canvas(width, height)
     roomy = height >= FEWEST_ROWS
     rows = odd(height - 1 - (FIGURE_BLOCK if roomy else 0))
-    canvas.paste(line_rows(round_, system, heard.cents or {}, width, rows), height - 1 - rows)
+    canvas.paste(line_rows(round_, system, heard, width, rows), height - 1 - rows)
     if roomy:
         _draw_figure(canvas, heard.standing, round_, system.left)
         draw_standing(canvas, height - 1, system, heard.standing)

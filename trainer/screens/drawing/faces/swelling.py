@@ -36,7 +36,7 @@ def swell_rows(
     body = max((rows for rows in SWELL_ROWS if rows + PITCH_ROWS + 1 <= height), default=3)
     rows = odd(height - 1 - body)
     draw_swells(canvas, system, heard.level_db or {}, body, round_.manner.swell)
-    canvas.paste(line_rows(round_, system, heard.cents or {}, width, rows), body)
+    canvas.paste(line_rows(round_, system, heard, width, rows), body)
     canvas.paste(timing_row(system, heard.answers, width), height - 1)
     return canvas.rows()
 

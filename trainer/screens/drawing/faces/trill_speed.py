@@ -40,7 +40,7 @@ def trill_rows(
         draw_speeds(canvas, 0, 1 / trilled[-1].length, _speed(trilled[-1], onsets))
     rows = odd(height - 4) if height >= 6 else 0
     lines = (
-        *(line_rows(round_, system, heard.cents or {}, width, rows) if rows else ()),
+        *(line_rows(round_, system, heard, width, rows) if rows else ()),
         *timing_row(system, heard.answers, width),
     )
     canvas.paste(heard.under_music(lines, system), height - len(lines))
