@@ -222,25 +222,27 @@ def _likeliest_due(
     """For each note the likeliest start near where it is due, -1 for none, and its log odds; at the
     pace at which they are likeliest together."""
     best = np.full(due_s.size, -1), np.full(due_s.size, NOTHING_ODDS)
+    most = float(_support(best[1]))
     for pace in PACES:
-        for shift in SHIFTS:
-            place_s = from_s + pace * due_s + shift * step_s
-            off = (starts.at_s - place_s[:, None]) / (pace * step_s)
-            notes, places = np.nonzero(np.abs(off) < 0.5)
-            odds = np.full(off.shape, -np.inf)
-            odds[notes, places] = starts.log_odds[places] + _place_odds(off[notes, places])
-            highest = odds.max(axis=1)
-            near = np.isfinite(highest)
-            likeliest = np.where(near, odds.argmax(axis=1), -1)
-            log_odds = np.where(near, highest, NOTHING_ODDS)
-            if _support(log_odds) > _support(best[1]):
-                best = likeliest, log_odds
+        place_s = from_s + pace * due_s + SHIFTS[:, None] * step_s
+        off = (starts.at_s - place_s[:, :, None]) / (pace * step_s)
+        near = np.nonzero(np.abs(off) < 0.5)
+        odds = np.full(off.shape, -np.inf)
+        odds[near] = starts.log_odds[near[2]] + _place_odds(off[near])
+        highest = odds.max(axis=2)
+        log_odds = np.where(np.isfinite(highest), highest, NOTHING_ODDS)
+        support = _support(log_odds)
+        shift = int(support.argmax())
+        if support[shift] > most:
+            most = float(support[shift])
+            likeliest = np.where(np.isfinite(highest[shift]), odds[shift].argmax(axis=1), -1)
+            best = likeliest, log_odds[shift]
     return best
 
 
-def _support(log_odds: Track) -> float:
-    """How well starts near where they are due speak for a pace."""
-    return float(np.maximum(0.0, log_odds + ASKED.log_odds).sum())
+def _support(log_odds: Track) -> Track:
+    """How well starts near where they are due speak for a pace; log_odds of shape (..., notes)."""
+    return np.asarray(np.maximum(0.0, log_odds + ASKED.log_odds).sum(axis=-1))
 
 
 def _place_odds(off: Track) -> Track:

@@ -28,20 +28,17 @@ BREATH_FROM_S = 0.15
 
 @dataclass(frozen=True)
 class NoteStart:
-    """How and when one sound starts."""
+    """Where one sound starts."""
 
+    kind: Start
+    """How it most likely starts, sure or not: its times are measured by that."""
     onset_s: float
     onset_sure: bool
     speaks_s: float
     attack_s: float
-    heard: HeardStart
-
-    @property
-    def kind(self) -> Start:
-        """How it most likely starts, sure or not: its times are measured by that."""
-        return self.heard.likeliest
 
 
+_StartKey = tuple[NoteSegment | None, NoteSegment, Start, bool]
 _PitchKey = tuple[NoteSegment, float, float, float | None]
 
 
@@ -52,6 +49,7 @@ class MeasurementCache:
     transitions: dict[tuple[NoteSegment | None, NoteSegment], Transition] = field(
         default_factory=dict
     )
+    starts: dict[_StartKey, NoteStart] = field(default_factory=dict)
     pitches: dict[_PitchKey, NotePitch | None] = field(default_factory=dict)
 
     @property
@@ -66,6 +64,7 @@ class Evidence:
 
     features: Features
     segments: tuple[NoteSegment, ...]
+    heard_starts: tuple[HeardStart, ...]
     starts: tuple[NoteStart, ...]
     cache: MeasurementCache
     earlier: NoteSegment | None = None
@@ -74,6 +73,7 @@ class Evidence:
     def heard(self, number: int) -> HeardNote:
         """One sound measured, answering no expected note yet."""
         segment, start = self.segments[number], self.starts[number]
+        heard_start = self.heard_starts[number]
         onset_s, end_s = start.onset_s, self._end_s(number)
         pitch = self._pitch(segment, onset_s, end_s, self._ringing_hz(number))
         return HeardNote(
@@ -88,8 +88,8 @@ class Evidence:
             cents_spread=None if pitch is None else pitch.spread_cents,
             drift_cents=None if pitch is None else pitch.drift_cents,
             level_db=_level(self.features.envelope, onset_s, end_s),
-            start=start.heard.said,
-            start_certainty=start.heard.certainty,
+            start=heard_start.said,
+            start_certainty=heard_start.certainty,
             attack_s=start.attack_s,
             vibrato_hz=None if pitch is None else pitch.vibrato_hz,
             vibrato_cents=None if pitch is None else pitch.vibrato_cents,
@@ -160,10 +160,10 @@ def evidence(
     joined = [_joined_to(before, one) for before, one in zip(befores, segments, strict=True)]
     heard = heard_starts(features, segments, joined, transitions, asked)
     starts = tuple(
-        _start(features, edge, start, segment, before)
+        _start(features, edge, start, segment, before, cache)
         for edge, start, segment, before in zip(transitions, heard, segments, befores, strict=True)
     )
-    return Evidence(features, tuple(segments), starts, cache, earlier)
+    return Evidence(features, tuple(segments), heard, starts, cache, earlier)
 
 
 def _joined_to(before: NoteSegment | None, segment: NoteSegment) -> NoteSegment | None:
@@ -196,16 +196,21 @@ def _start(
     heard: HeardStart,
     segment: NoteSegment,
     before: NoteSegment | None,
+    cache: MeasurementCache,
 ) -> NoteStart:
-    levels, kind = features.envelope, heard.likeliest
-    place = stroke_place(features, edge, heard, segment, before)
-    return NoteStart(
-        onset_s=place.stroke_s,
-        onset_sure=place.sure,
-        speaks_s=place.speaks_s,
-        attack_s=_attack(levels, edge, segment, kind),
-        heard=heard,
-    )
+    """Where a sound starts, measured once for each way in which it may start, and kept."""
+    kind, is_said = heard.likeliest, heard.said is not None
+    key = (before, segment, kind, is_said)
+    if key not in cache.starts:
+        place = stroke_place(features, edge, kind, segment, before, is_said=is_said)
+        cache.starts[key] = NoteStart(
+            kind=kind,
+            onset_s=place.stroke_s,
+            onset_sure=place.sure,
+            speaks_s=place.speaks_s,
+            attack_s=_attack(features.envelope, edge, segment, kind),
+        )
+    return cache.starts[key]
 
 
 def seam_s(before: NoteSegment | None, segment: NoteSegment) -> float:

@@ -14,7 +14,7 @@ from trainer.ear.analysis.envelope import Envelope, tone_stops
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.order_statistics import median
 from trainer.ear.segments.note_segment import NoteSegment
-from trainer.ear.segments.note_start import BURST_CLEAR_DB, BURST_SURE_DB, HeardStart, onset_of
+from trainer.ear.segments.note_start import BURST_CLEAR_DB, BURST_SURE_DB, onset_of
 from trainer.ear.segments.own_harmonics import OwnTone, own_tone
 from trainer.ear.segments.transition import Transition
 from trainer.music.note import Start
@@ -83,12 +83,15 @@ class StrokePlace:
 def stroke_place(
     features: Features,
     edge: Transition,
-    heard: HeardStart,
+    kind: Start,
     segment: NoteSegment,
     before: NoteSegment | None,
+    *,
+    is_said: bool,
 ) -> StrokePlace:
-    """Where a sound is struck and speaks; `before`: the sound before it."""
-    levels, kind = features.envelope, heard.likeliest
+    """Where a sound is struck and speaks that most likely starts so; `before`: the sound before it;
+    is_said: that start is sure."""
+    levels = features.envelope
     stroke_s = _near(onset_of(edge, kind), segment)
     speaks_s = _speaks(levels, stroke_s, segment.to_s)
     if kind in (Start.TONGUED, Start.BREATH):
@@ -99,7 +102,7 @@ def stroke_place(
     own = own_tone(features, before, segment)
     clear = min(before.clarity, segment.clarity) >= CLEAR_TONE
     if kind is Start.SLURRED:
-        return StrokePlace(stroke_s, speaks_s, _change_is_sure(heard, stroke_s, own))
+        return StrokePlace(stroke_s, speaks_s, is_said or _change_is_sure(stroke_s, own))
     place = StrokePlace(stroke_s, speaks_s, _stroke_is_sure(edge, stroke_s, own, clear=clear))
     if own is not None:
         place = _shown_by_its_tone(own, kind, place)
@@ -111,11 +114,11 @@ def _near(onset_s: float, segment: NoteSegment) -> float:
     return min(max(onset_s, segment.from_s - EARLIEST_S), segment.from_s + LATEST_S)
 
 
-def _change_is_sure(heard: HeardStart, change_s: float, own: OwnTone | None) -> bool:
-    """Whether the change under a slur is sure of its place: if the slur is, else where the new tone
+def _change_is_sure(change_s: float, own: OwnTone | None) -> bool:
+    """Whether the change under a slur that isn't sure is sure of its place: where the new tone
     begins there."""
     rise = None if own is None else own.rise
-    return heard.said is not None or (rise is not None and change_s <= rise.begins_s + LATE_SLUR_S)
+    return rise is not None and change_s <= rise.begins_s + LATE_SLUR_S
 
 
 def _stroke_is_sure(edge: Transition, stroke_s: float, own: OwnTone | None, *, clear: bool) -> bool:
