@@ -245,7 +245,7 @@ def measured(what: str, seconds: float, found: dict[str, Any]) -> None:
     with sound_server() as server:
         heard = subprocess.run(
             [*THIS, "listened", what, str(seconds)],
-            env=server.environment, capture_output=True, text=True, timeout=seconds + 120,
+            env=server.environment, capture_output=True, text=True, timeout=2 * seconds + 300,
         )  # fmt: skip
         print(heard.stderr[-2000:], file=sys.stderr)
         found[what] = json.loads(heard.stdout.splitlines()[-1])
