@@ -128,3 +128,16 @@ def test_a_player_in_unison_is_heard_above_the_partner() -> None:
     assert {r.note_index for r in answers} >= set(range(len(got.truth)))
     silent = LiveEar(got.expected, 80, Tuning(), RATE, FIRST_S).feed(got.samples, got.samples)
     assert all(reading.midi is None for reading in silent)
+
+
+def test_what_sounds_softly_before_the_player_begins_is_somebody_elses() -> None:
+    """And once the player was heard, however softly they go on."""
+    got = scored(Start.TONGUED, 80)
+    usual_db = max(
+        r.level_db for r in LiveEar(got.expected, 80, Tuning(), RATE, FIRST_S).feed(got.samples)
+    )
+    ear = LiveEar(got.expected, 80, Tuning(), RATE, FIRST_S, usual_db - 20.0)
+    soft = got.samples * np.float32(0.05)
+    assert all(reading.midi is None for reading in ear.feed(soft))
+    assert any(reading.midi is not None for reading in ear.feed(got.samples))
+    assert any(reading.midi is not None for reading in ear.feed(soft))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from statistics import median
 
@@ -30,6 +31,12 @@ def players_level_db(take: Take) -> float | None:
     return median(levels) if levels else None
 
 
+def softest_db(before_db: float | None) -> float:
+    """What is softer is far softer than the player was in the round before, dB re full scale;
+    before_db as for `as_the_players`."""
+    return -math.inf if before_db is None else before_db - FAINT_DB
+
+
 def as_the_players(take: Take, before_db: float | None) -> Take:
     """The take; where its notes are in the median far softer than in the round before, nothing of
     it: they may be somebody's next door, or the player's, very soft.
@@ -39,7 +46,7 @@ def as_the_players(take: Take, before_db: float | None) -> Take:
     one round), and for a round that may be softer than usual.
     """
     levels = [note.level_db for note in take.notes if note.level_db is not None]
-    if before_db is None or not levels or median(levels) > before_db - FAINT_DB:
+    if not levels or median(levels) > softest_db(before_db):
         return take
     return replace(
         take,

@@ -20,7 +20,7 @@ from trainer.ear.take_listener import TakeListener
 from trainer.music.instrument import Instrument
 from trainer.routine.round import PartnerPart, Round
 from trainer.session.accompaniment import accompaniment, as_sounding, clicks
-from trainer.session.next_door import as_the_players, players_level_db
+from trainer.session.next_door import as_the_players, players_level_db, softest_db
 from trainer.session.partner_turns import partners_turns
 from trainer.session.signal_loss import DEAD_S, DEAD_WORDS, Damage, dies_at_s, hums, spared
 from trainer.sound.latency_watch import MOVED_S, heard_until, lateness, leak_gain, moved_from
@@ -101,7 +101,12 @@ class RoundRecorder:
         """It gave sound, and now gives nothing more of its own."""
         self._last_tone_frame = first_beat_frame
         self._live = LiveEar(
-            self.sounding, round_.tempo_bpm, round_.tuning, self._rate, self.first_beat_s
+            self.sounding,
+            round_.tempo_bpm,
+            round_.tuning,
+            self._rate,
+            self.first_beat_s,
+            softest_db(level_before_db),
         )
         now_frame = port.now_frame()
         track = clicks(round_, first_beat_frame, lead_in_beats, self._rate)

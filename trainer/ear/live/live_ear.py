@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
 
 from trainer.ear.analysis.frames import HOP_S, WINDOW_S, Samples, Track, frames
+from trainer.ear.analysis.salience import Mask
 from trainer.ear.heard import WRONG_SEMITONES, LiveReading
 from trainer.ear.live.residual_echo import ResidualEchoStream
 from trainer.music.note import Note
@@ -37,7 +39,11 @@ class LiveEar:
         tuning: Tuning,
         sample_rate_hz: int,
         first_beat_s: float,
+        softest_db: float = -math.inf,
     ) -> None:
+        """softest_db: re full scale; until something louder sounds the player is silent, and what
+        sounds is somebody's next door."""
+        self._softest_db = softest_db
         self._tuning = tuning
         self._rate = sample_rate_hz
         self._player, self._partner = _FrameStream(sample_rate_hz), _FrameStream(sample_rate_hz)
@@ -66,11 +72,19 @@ class LiveEar:
         besides = self._beside.feed(cut_beside, track.size)
         above_db = track.level_db - np.maximum(besides.level_db, QUIETEST_DB)
         heard = np.isfinite(track.midi) & (track.clarity >= CLEAR) & (above_db > 0)
+        heard = self._since_the_player_began(heard, track.level_db)
         partners = besides.has(track.midi) & (above_db < PARTNERS_DB)
         return tuple(
             self._reading(*one)
             for one in zip(times_s, track.midi, track.level_db, heard, partners, strict=True)
         )
+
+    def _since_the_player_began(self, heard: Mask, level_db: Track) -> Mask:
+        """What was heard, without what sounded before anything was loud enough."""
+        loud = heard & (level_db > self._softest_db)
+        if loud.any():
+            self._softest_db = -math.inf
+        return heard & np.logical_or.accumulate(loud)
 
     def _reading(
         self, time_s: float, midi: float, level_db: float, heard: bool, partners: bool
