@@ -19,6 +19,7 @@ from typing import Any
 import pytest
 
 Image = pytest.importorskip("PIL.Image", reason="Pillow is not installed")
+ImageFont = pytest.importorskip("PIL.ImageFont", reason="Pillow is not installed")
 pytest.importorskip("verovio", reason="verovio, whose Bravura the reader knows, is not installed")
 
 import numpy as np  # noqa: E402
@@ -42,7 +43,11 @@ from trainer.screens.pixels.picture_codes import (  # noqa: E402
     kitty_row,
     sixels,
 )
-from trainer.screens.pixels.pixel_painter import painted_in_pixels  # noqa: E402
+from trainer.screens.pixels.pixel_painter import (  # noqa: E402
+    CODE_POINTS,
+    FONT_FILE,
+    painted_in_pixels,
+)
 from trainer.screens.pixels.staff_picture import StaffPicture, sixel_tiles  # noqa: E402
 from trainer.screens.pixels.terminal_pixels import (  # noqa: E402
     PixelWay,
@@ -234,6 +239,34 @@ def test_a_slur_is_whole_under_the_markers_row(scale: StaffScale) -> None:
     above = image[scale.marker_rows * CELL[1] : round(rows.row(bow.y - 1) * CELL[1])]
     first, last = (round(x * scale.columns_a_space * CELL[0]) for x in (bow.x + 1, bow.end))
     assert above[:, first:last].any(axis=0).all()
+
+
+def test_every_sign_is_in_its_font() -> None:
+    """What a font lacks is drawn as an empty box."""
+    notes = [
+        Note(beat, Pitch.parse("D5"), Fraction(beat), Fraction(1), start)
+        for beat, start in enumerate(Start)
+    ]
+    round_ = round_of(notes)
+    (system,) = systems(round_, CELLS[PIXELS], PIXELS)
+    music = sheet(round_)
+    said = {
+        sign
+        for words in engraved(system, music, frame(notes, music, PIXELS)).words
+        for sign in words.text
+    }
+    assert {"h", "K"} <= said
+    signs = {
+        ImageFont.load_default(30): said,
+        ImageFont.truetype(FONT_FILE, 30): map(chr, CODE_POINTS.values()),
+    }
+    lacking = [
+        sign
+        for font, of_font in signs.items()
+        for sign in of_font
+        if bytes(font.getmask(sign)) == bytes(font.getmask("\ufffe"))
+    ]
+    assert not lacking
 
 
 @pytest.mark.parametrize("scale", [PIXELS, PIXELS_ON_STAND], ids=["small", "large"])

@@ -15,7 +15,6 @@ from trainer.screens.drawing.staff_rows import Frame, Sheet
 from trainer.screens.drawing.systems import System
 
 STARTS = {
-    Start.LEGATO_TONGUE: "–",
     Start.BREATH: "h",
     Start.SILENT_AIR: "h",
     Start.BACK_TONGUED: "K",
@@ -41,7 +40,7 @@ def _with_next(notes: tuple[Note, ...]) -> list[tuple[Note, Note | None]]:
 
 
 def starts(frame: Frame, system: System, sheet: Sheet) -> Iterator[Words]:
-    """A letter or a stroke over each note that begins in its own way."""
+    """A letter over each note that begins in its own way."""
     letters = STARTS | ({Start.TONGUED: "T"} if sheet.doubled else {})
     own = True
     for note in system.notes:
@@ -51,6 +50,13 @@ def starts(frame: Frame, system: System, sheet: Sheet) -> Iterator[Words]:
         elif note.start in letters and own:
             yield Words(letters[note.start], x, frame.starts_y)
         own = note.index not in sheet.others
+
+
+def soft_tongues(frame: Frame, system: System, sheet: Sheet) -> Iterator[Placed]:
+    """A stroke over each note of the student's own that a soft tongue begins."""
+    for note in system.notes:
+        if note.start is Start.LEGATO_TONGUE and note.index not in sheet.others:
+            yield Placed(StaffSign.TENUTO, _head_x(frame, system, note), frame.starts_y, Ink.SIGN)
 
 
 def slurs(frame: Frame, system: System, sheet: Sheet) -> Iterator[Bow]:

@@ -77,6 +77,7 @@ def engraved(
             *(sign for rest in rests for sign in _rest(frame, system, rest)),
             *(sign for part in parts for sign in _note(frame, system, sheet, part, care)),
             *above_staff.marks(frame, system),
+            *above_staff.soft_tongues(frame, system, sheet),
             *above_staff.harmonics(frame, system),
             *above_staff.breaths(frame, system),
         ),
