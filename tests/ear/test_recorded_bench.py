@@ -70,6 +70,19 @@ def test_what_rumbles_below_every_flute_is_no_stroke() -> None:
         assert speaks / RATE == pytest.approx(0.1 + note.speaks_s, abs=0.008)
 
 
+@pytest.mark.parametrize(
+    ("before_s", "lasts_s"), [(0.4, 0.9), (0.0, 0.12)], ids=["begins late", "short"]
+)
+def test_an_even_line_sounds_even(before_s: float, lasts_s: float) -> None:
+    """Whatever air a file holds before its note, and quiet after it."""
+    plain, other = recorded(69), recorded(71, slow_s=before_s)
+    other.samples[round((other.speaks_s + lasts_s) * RATE) :] *= 0.01
+    strokes = [Stroke(69, 0.5, 0.6), Stroke(71, 0.8, 0.9)]
+    line = played(strokes, {69: (plain,), 71: (other,)}, np.random.default_rng(1))
+    as_loud = level_from(line.samples, 0.505, 0.07)
+    assert level_from(line.samples, 0.805, 0.07) == pytest.approx(as_loud, rel=0.05)
+
+
 def test_struck_notes_are_apart_by_their_gap() -> None:
     bank = {midi: (recorded(midi),) for midi in (69, 71)}
     strokes = [Stroke(69, 0.5, 0.78), Stroke(71, 0.8, 1.0)]

@@ -41,7 +41,8 @@ class Planted:
     double: bool | None = None
     """None: single or double in turn."""
     pitches: int = 0
-    """It must touch so many: a line without them has no such fault, and another is drawn."""
+    """It must touch so many, and at most half of the notes: a line without them has no such fault,
+    one that is nearly all of them another, and another is drawn."""
     in_level: bool = False
     """It lies in the level, which a gain that rides takes away again: not played into one."""
 
@@ -206,10 +207,10 @@ def _drawn(plan: Plan, number: int, planted: Planted) -> tuple[Score, Strokes, n
             score = replace(score, double=planted.double)
         strokes = score.with_pattern(PATTERNS[planted.was_played]).strokes(dice)
         faulty = planted.fault(strokes, score, dice)
-        touched = {
-            before.midi for before, after in zip(strokes, faulty, strict=False) if before != after
-        }
-        if len(touched) >= planted.pitches:
+        pairs = zip(strokes, faulty, strict=False)
+        touched = [before.midi for before, after in pairs if before != after]
+        few = planted.pitches and 2 * len(touched) > len(strokes)
+        if len(set(touched)) >= planted.pitches and not few:
             return score, faulty, dice
     raise AssertionError
 

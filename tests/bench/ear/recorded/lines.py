@@ -26,6 +26,9 @@ SHORTEST_S = 0.05
 LEVEL = 0.08
 SUSTAINED_FROM_S = 0.1
 """After a note speaks."""
+LEVELLED_S = 0.1
+"""After it speaks, as long as the shortest recorded note lasts: how loud a note is goes by this, so
+that an even line sounds even whatever its files hold before their notes and after them."""
 
 
 @dataclass(frozen=True)
@@ -116,7 +119,7 @@ def _group(
     if len(group) == 1:
         end_s = min(max(head.end_s, speaks_s + SHORTEST_S), speaks_s + source.lasts_s)
         sound = _tuned(source, source.cents, head.cents)[: round((end_s - begins_s) * RATE)]
-        return _released(_levelled(sound, head.level_db)), begins_s, truths
+        return _released(_levelled(sound, source.speaks_s, head.level_db)), begins_s, truths
     return _slurred_group(group, source, begins_s, bank, dice), begins_s, truths
 
 
@@ -128,7 +131,8 @@ def _slurred_group(
     dice: np.random.Generator,
 ) -> Sound:
     slurs = [drawn_slur(abs(b.midi - a.midi), dice) for a, b in itertools.pairwise(group)]
-    sound = _levelled(_tuned(source, source.cents, group[0].cents), group[0].level_db)
+    sound = _tuned(source, source.cents, group[0].cents)
+    sound = _levelled(sound, source.speaks_s, group[0].level_db)
     for one, slur in zip(group[1:], slurs, strict=True):
         same = tuple(n for n in bank[one.midi] if n.dynamic == source.dynamic) or bank[one.midi]
         needs_s = one.end_s - one.at_s + SUSTAINED_FROM_S + 0.06
@@ -137,7 +141,7 @@ def _slurred_group(
             round((note.speaks_s + SUSTAINED_FROM_S) * RATE) :
         ]
         at = round((one.at_s - begins_s) * RATE)
-        sound = joined(sound, _levelled(held, one.level_db), at, slur)
+        sound = joined(sound, _levelled(held, 0.0, one.level_db), at, slur)
     sound = sound[: round((group[-1].end_s - begins_s) * RATE)]
     for one, slur in zip(group[1:], slurs, strict=True):
         sound = dipped(sound, round((one.at_s - begins_s) * RATE), slur, LEVEL, dice)
@@ -161,9 +165,9 @@ def _tuned(note: RecordedNote, own_cents: float, cents: float) -> Sound:
     return np.interp(places, np.arange(note.samples.size), note.samples)
 
 
-def _levelled(sound: Sound, level_db: float) -> Sound:
-    beginning = sound[: round(0.3 * RATE)]
-    return sound * LEVEL / np.sqrt(np.mean(beginning**2)) * 10 ** (level_db / 20)
+def _levelled(sound: Sound, speaks_s: float, level_db: float) -> Sound:
+    spoken = sound[round(speaks_s * RATE) :][: round(LEVELLED_S * RATE)]
+    return sound * LEVEL / np.sqrt(np.mean(spoken**2)) * 10 ** (level_db / 20)
 
 
 def _released(sound: Sound) -> Sound:
