@@ -15,8 +15,10 @@ from trainer.ear.analysis.features import Features
 from trainer.ear.segments.note_segment import JOINED_S, NoteSegment
 from trainer.ear.segments.note_segments import as_one, goes_on
 from trainer.ear.segments.spurious_tones import (
+    OCTAVE,
     apart_s,
     is_octave,
+    is_octave_above,
     may_be_octave_above,
     may_be_octave_below,
 )
@@ -25,10 +27,18 @@ from trainer.ear.segments.spurious_tones import (
 def octaves_as_asked(
     features: Features, found: Sequence[NoteSegment], answers: Sequence[Answer]
 ) -> tuple[NoteSegment, ...]:
-    """The sounds of a take; a doubtful octave beside a sound that was asked for is part of it."""
+    """The sounds of a take; a doubtful octave beside a sound that was asked for is part of it, and
+    what nobody asked for is the octave above where it is nothing else."""
     asked = {a.segment for a in answers if a.right}
-    settled = list(found)
-    doubtful: set[int] = set()
+    doubtful = {
+        place
+        for place, segment in enumerate(found)
+        if place not in asked and is_octave_above(features, segment)
+    }
+    settled = [
+        replace(segment, midi=segment.midi + OCTAVE) if place in doubtful else segment
+        for place, segment in enumerate(found)
+    ]
     onward = range(len(found))
     for place in (*onward, *reversed(onward)):
         near = [
@@ -39,11 +49,11 @@ def octaves_as_asked(
         if place in asked or not near:
             continue
         beside = [settled[p] for p in near]
-        own = _octave_of(features, found[place], beside)
+        own = _octave_of(features, settled[place], beside)
         if own is not None:
             settled[place] = replace(found[place], midi=own.midi)
             doubtful.add(place)
-        if own is not None or any(found[place].has_pitch_of(other) for other in beside):
+        if own is not None or any(settled[place].has_pitch_of(other) for other in beside):
             asked.add(place)
     whole: list[NoteSegment] = []
     for place, segment in enumerate(settled):

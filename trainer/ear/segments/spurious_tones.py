@@ -206,7 +206,13 @@ def _is_upper(features: Features, lower: NoteSegment, beside: NoteSegment | None
     before or after it: then it is that."""
     if beside is None or not is_octave(lower, beside) or apart_s(lower, beside) >= JOINED_S:
         return False
-    odd_db = _odd_db(features, lower.midi, lower)
+    return is_octave_above(features, lower)
+
+
+def is_octave_above(features: Features, segment: NoteSegment) -> bool:
+    """Whether a sound has so little beside its even harmonics that it is the note an octave above:
+    with others ringing into it the two together may have the period of the lower one."""
+    odd_db = _odd_db(features, segment.midi, segment)
     return odd_db is not None and odd_db < LEAST_ODD_DB
 
 
