@@ -22,6 +22,7 @@ from trainer.ear.heard import State
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import LIKELY, UNASKED, again_chances
 from trainer.ear.segments.reattacks import Reattack
+from trainer.ear.segments.stroke_place import stroke_place
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
 
@@ -96,6 +97,24 @@ def test_a_note_struck_again_begins_at_its_stroke_and_not_inside_the_one_before(
     assert np.abs(late_s[1:]).max() < 0.015
 
 
+@pytest.mark.parametrize(
+    ("rise_s", "burst_db", "stroke_s"),
+    [(0.99, 2.0, 0.99), (0.93, 2.0, 1.0), (1.07, 2.0, 1.0), (0.97, 18.0, 0.97)],
+)
+def test_a_stroke_inside_a_sound_lies_where_it_was_heard_unless_a_rise_near_it_or_a_burst_says_more(
+    rise_s: float, burst_db: float, stroke_s: float
+) -> None:
+    silent = np.zeros(2000)
+    features: Any = SimpleNamespace(envelope=Envelope(0.001, silent, silent))
+    edge: Any = SimpleNamespace(
+        begin_s=rise_s, transient_s=rise_s, transient_db=burst_db, dip_db=0.0
+    )
+    before = NoteSegment(74.0, 0.5, 0.99, -20.0)
+    again = NoteSegment(74.0, 0.99, 1.5, -20.0, again_s=1.0)
+    place = stroke_place(features, edge, Start.TONGUED, again, before, is_said=True)
+    assert place.stroke_s == stroke_s
+
+
 STEP_S = 0.25
 STRUCK, NOT_STRUCK, HIDDEN = 7.0, -7.0, -2.0
 """Log odds of dips as the network gives them: strokes and held notes dry, and in live rooms."""
@@ -115,7 +134,8 @@ def _as_asked(
     beats_s = STEP_S * np.arange(count)
     groups = np.zeros(count, np.int64)
     recut = repeated_as_asked(features, [sound], [Answer(0, 0)], groups, beats_s)
-    return [part.from_s / STEP_S for part in recut.segments[1:]], recut.hidden[0]
+    struck_s = [part.again_s for part in recut.segments if part.again_s is not None]
+    return [at_s / STEP_S for at_s in struck_s], recut.hidden[0]
 
 
 def test_strokes_bear_a_doubtful_one_out_where_it_was_due(monkeypatch: pytest.MonkeyPatch) -> None:

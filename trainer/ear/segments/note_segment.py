@@ -24,6 +24,9 @@ class NoteSegment:
     """Of its loudest part, re full scale."""
     clarity: float = 1.0
     """Median of its frames; two tones of a change-over that ring together are unclear."""
+    again_s: float | None = None
+    """Where its note was heard to start again, in the middle of a sound; None where the sound
+    itself begins."""
 
     @property
     def length_s(self) -> float:

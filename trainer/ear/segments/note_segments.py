@@ -51,6 +51,8 @@ UNASKED = Counts(again=0.2, not_again=1.0)
 """How often a likely place is a new start before anything else is known of a sound, as counts of a
 Beta distribution: one in six, worth hardly more than one place that was looked at. Our own
 estimate."""
+BOTTOM_S = 0.02
+"""About a stroke the quietest moment is looked for."""
 LIKELY = 0.5
 """Of the chances: likelier than not."""
 ROUNDS = 20
@@ -116,6 +118,7 @@ def as_one(last: NoteSegment, segment: NoteSegment) -> NoteSegment:
         from_s=last.from_s,
         to_s=segment.to_s,
         level_db=max(last.level_db, segment.level_db),
+        again_s=last.again_s,
     )
 
 
@@ -143,11 +146,21 @@ def _split(segment: NoteSegment, features: Features) -> list[NoteSegment]:
 def split_at(
     segment: NoteSegment, places_s: Sequence[float], envelope: Envelope
 ) -> list[NoteSegment]:
-    """The sound cut at some times in their order."""
+    """The sound cut where its note starts again, at times in their order: each part begins at the
+    quietest moment near one."""
     if not places_s:
         return [segment]
-    edges = [segment.from_s, *places_s, segment.to_s]
-    return [_part(segment, first, end, envelope) for first, end in pairwise(edges)]
+    edges = [segment.from_s, *(_bottom_s(envelope, at_s) for at_s in places_s), segment.to_s]
+    parts = [_part(segment, first, end, envelope) for first, end in pairwise(edges)]
+    starts_s = [segment.again_s, *places_s]
+    return [replace(part, again_s=at_s) for part, at_s in zip(parts, starts_s, strict=True)]
+
+
+def _bottom_s(envelope: Envelope, at_s: float) -> float:
+    """The quietest moment near a time."""
+    level = envelope.between(envelope.wide_db, at_s - BOTTOM_S, at_s + BOTTOM_S)
+    place = envelope.at(at_s - BOTTOM_S) + envelope.first + int(level.argmin())
+    return place * envelope.step_s
 
 
 def again_chances(log_odds: Track, before: Counts) -> Track:

@@ -29,8 +29,6 @@ LEAST_ODDS = -7.0
 """Less likely ones aren't looked at."""
 SUREST = 8.0
 """Log odds beyond which nothing is known."""
-BOTTOM_S = 0.02
-"""About a stroke the quietest moment is looked for."""
 STRETCH_STEPS = 64
 """A picture's levels are measured and kept so many steps at a time."""
 
@@ -40,7 +38,6 @@ class Reattack:
     """A place inside a sound where the same note may start again."""
 
     at_s: float
-    """The quietest moment there."""
     log_odds: float
     """That it does, when that is as likely as not."""
 
@@ -52,7 +49,7 @@ def new_starts(segment: NoteSegment, features: Features) -> list[Reattack]:
     places = highest(odds)
     times_s = STEP_S * (first + STRIDE * places)
     return [
-        Reattack(_bottom_s(features.envelope, at_s), float(np.clip(odds[place], -SUREST, SUREST)))
+        Reattack(at_s, float(np.clip(odds[place], -SUREST, SUREST)))
         for place, at_s in zip(places, times_s.tolist(), strict=True)
         if segment.from_s + EDGE_S < at_s < segment.to_s - EDGE_S
     ]
@@ -127,10 +124,3 @@ def _stretch_db(features: Features, number: int, pitch: int) -> Picture:
 def _samples_to(end: int, sample_rate_hz: int) -> int:
     """How many samples of a take are looked at for the steps up to an end."""
     return round((end * STEP_S + LONG_S) * sample_rate_hz)
-
-
-def _bottom_s(envelope: Envelope, at_s: float) -> float:
-    """The quietest moment near a time."""
-    level = envelope.between(envelope.wide_db, at_s - BOTTOM_S, at_s + BOTTOM_S)
-    place = envelope.at(at_s - BOTTOM_S) + envelope.first + int(level.argmin())
-    return place * envelope.step_s
