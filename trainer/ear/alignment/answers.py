@@ -16,7 +16,7 @@ from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
 from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State
-from trainer.ear.segments.blown_tones import is_hardly_blown
+from trainer.ear.segments.blown_tones import is_hardly_blown, is_piano
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
 from trainer.ear.segments.note_segments import note_segments
 from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
@@ -33,7 +33,7 @@ FAINT_DB = 20.0
 player's: a tail, or somebody next door. From pianissimo to fortissimo recorded notes of one player
 lie within some 20 dB; a soft note that was asked for answers it, however soft."""
 OWN_SHARE = 0.5
-"""Whoever plays so much of what was asked is the player, whatever it sounds like ..."""
+"""Whoever plays so much of what was asked is the player, unless it is a piano ..."""
 FEWEST_ASKED = 4
 """... and of fewer notes asked, long tones, too little is heard to tell."""
 AROUND_S = 0.3
@@ -98,10 +98,11 @@ def _is_somebody_elses(
     answers: Sequence[Answer],
     expected_notes: ExpectedNotes,
 ) -> bool:
-    """Whether what sounds is neither what was asked nor blown: a piano next door, say."""
+    """Whether a piano sounds, or what is neither blown nor what was asked: somebody next door."""
     asked = len(expected_notes.notes)
     as_asked = sum(answer.right for answer in answers) >= OWN_SHARE * asked
-    return asked >= FEWEST_ASKED and not as_asked and is_hardly_blown(features, found)
+    other = asked >= FEWEST_ASKED and not as_asked and is_hardly_blown(features, found)
+    return other or is_piano(features, found)
 
 
 def segments_and_answers(

@@ -43,6 +43,8 @@ CLEAR_APART = 6
 MOST_SHARED_HZ2 = 1e4
 LEAST_ERROR_HZ = 0.05
 """No partial is known better: it keeps one strong partial from outweighing all."""
+CENTS_PER_SHARE = 1200 / np.log(2)
+"""Of a small share of a frequency."""
 
 
 def agreed_hz(samples: Samples, sample_rate_hz: int, hz: float) -> float:
@@ -60,9 +62,27 @@ def agreed_hz(samples: Samples, sample_rate_hz: int, hz: float) -> float:
     return agreed if abs(1200 * np.log2(agreed / hz)) >= FAR_OFF_CENTS else hz
 
 
+def stretch_cents(samples: Samples, sample_rate_hz: int, hz: float) -> tuple[float, float] | None:
+    """How much a note near `hz` is stretched, and the standard error of that, both in cents.
+
+    Partial n lies (n² - 1) times so much above n times the first, as a stiff string's does
+    (Fletcher 1964, JASA 36:203). None where fewer than two partials stand clear.
+    """
+    if min(HIGHEST_HZ, TOP_SHARE * sample_rate_hz) < 2 * hz:
+        return None
+    offs_hz, errors_hz, orders = _partials(samples, sample_rate_hz, hz)
+    if orders.size < 2:
+        return None
+    cents = CENTS_PER_SHARE / (orders * hz)
+    weights = (errors_hz * cents) ** -2
+    places = orders**2 - float(weights @ orders**2) / float(weights.sum())
+    spread = float(weights @ places**2)
+    return float((weights * places) @ (offs_hz * cents)) / spread, float(spread**-0.5)
+
+
 def _partials(samples: Samples, rate: int, hz: float) -> tuple[Track, Track, Track]:
     """Of each partial that stands clear: how far it is from the multiple of `hz`, its standard
-    error, both in hertz, and its order."""
+    error, both in hertz, and its order, each of shape (partials,)."""
     size = samples.size
     turn = 2 * np.pi * (np.arange(size) + 0.5) / size
     padded = next_fast_len(size, real=True)
