@@ -47,7 +47,7 @@ class Symbol:
     @property
     def flags(self) -> int:
         """Beams or flags its value asks for."""
-        return max(0, -int(math.log2(self.value)))
+        return self.value.denominator.bit_length() - 1
 
 
 @dataclass(frozen=True)

@@ -44,11 +44,9 @@ def starts(frame: Frame, system: System, sheet: Sheet) -> Iterator[Words]:
     letters = STARTS | ({Start.TONGUED: "T"} if sheet.doubled else {})
     own = True
     for note in system.notes:
-        x = _head_x(frame, system, note)
-        if own and note.index in sheet.others:
-            yield Words(OTHERS_TURN, x, frame.starts_y)
-        elif note.start in letters and own:
-            yield Words(letters[note.start], x, frame.starts_y)
+        said = OTHERS_TURN if note.index in sheet.others else letters.get(note.start)
+        if own and said:
+            yield Words(said, _head_x(frame, system, note), frame.starts_y)
         own = note.index not in sheet.others
 
 
@@ -100,6 +98,8 @@ def breaths(frame: Frame, system: System) -> Iterator[Placed]:
 def marks(frame: Frame, system: System) -> Iterator[Placed]:
     """Dots, strokes, accents, ornaments and fermatas over their notes."""
     for note in system.notes:
+        if note.mark is None and note.ornament is None and not note.fermata:
+            continue
         x = _head_x(frame, system, note)
         if note.mark is not None:
             yield Placed(MARKS[note.mark], x, frame.marks_y, Ink.NOTE)

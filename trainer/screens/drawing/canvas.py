@@ -47,7 +47,7 @@ class Row:
         runs: list[tuple[str, Ink]] = []
         start = 0
         for ink, cells in groupby(self.inks):
-            end = start + sum(1 for _ in cells)
+            end = start + len(list(cells))
             runs.append((self.text[start:end], ink))
             start = end
         return runs

@@ -171,12 +171,15 @@ def _ledgers(frame: Frame, system: System, sheet: Sheet, part: WrittenPart) -> I
     step = written_step(part.note, sheet.lowered)
     above = range(TOP_LINE + 2, step + 1, 2)
     below = range(BOTTOM_LINE - 2, step - 1, -2)
-    for line in (*above, *below):
-        yield Ledger(head_x(frame, system, part), spaces(line))
+    if above or below:
+        x = head_x(frame, system, part)
+        yield from (Ledger(x, spaces(line)) for line in (*above, *below))
 
 
 def _ties(frame: Frame, system: System, sheet: Sheet, part: WrittenPart) -> Iterator[TieEnd]:
     """From each part of a held note to the next; two halves where a system ends between them."""
+    if not (part.symbol.tied_on or part.symbol.tied_back):
+        return
     held_over = part.beat == system.start
     column = frame.scale.columns_a_space
     x, y = head_x(frame, system, part), spaces(written_step(part.note, sheet.lowered))

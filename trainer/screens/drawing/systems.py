@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
@@ -14,7 +14,7 @@ from trainer.music.bars import COMMON_TIME, Bars, BarSpan
 from trainer.music.note import Note
 from trainer.routine.round import Round
 from trainer.screens.drawing.accidentals import accidentals
-from trainer.screens.drawing.note_values import written
+from trainer.screens.drawing.note_values import WrittenRound, written
 from trainer.screens.drawing.scale import COMPACT, StaffScale
 from trainer.screens.drawing.signatures import Signatures, change, opening
 
@@ -76,7 +76,11 @@ class System:
         return sum(room for at, room in self.bar_rooms if after < at <= beat)
 
     def _evenly(self, beat: Fraction | float) -> int:
-        return self.left + round((beat - self.start) * self.beat_columns)
+        """In whole numbers: every sign asks, and fractions took a third of the time of a staff."""
+        over, parts = beat.as_integer_ratio()
+        begins, begins_parts = self.start.as_integer_ratio()
+        passed = over * begins_parts - begins * parts
+        return self.left + round(passed * self.beat_columns / (parts * begins_parts))
 
     @property
     def counted(self) -> Iterator[Fraction]:
@@ -97,16 +101,17 @@ def systems(round_: Round, width: int, scale: StaffScale = COMPACT) -> tuple[Sys
     """The round's notes in as few systems as fit into the width, broken at bars where that goes."""
     notes, bars = round_.printed, round_.bars
     left = max(_opening_columns(bars, bar, scale) for bar in _signed(round_))
-    needed = _needed(round_, scale)
+    music = written(round_)
+    signs = accidentals(notes, bars, frozenset())
+    needed = _needed(round_, music, signs, scale)
     left += needed.beyond_usual
     room = max(1, width - left - 1)
     changes = _changes(round_, scale)
     widest = max((columns for _, _, columns in changes), default=0)
     beat_columns = _narrowest_beat(needed, max(1, room - widest), scale)
-    crowded = tuple(
-        need for need in _bar_line_needs(round_, scale) if need.room(beat_columns, goes_on=True)
-    )
-    line = _OneLine(notes, bars, changes, room, beat_columns, crowded)
+    needs = _bar_line_needs(round_, music, signs, scale)
+    crowded = tuple(need for need in needs if need.room(beat_columns, goes_on=True))
+    line = _OneLine(_Notes(notes), bars, changes, room, beat_columns, crowded)
     ends = line.ends(round_.beats)
     spans = list(pairwise((Fraction(0), *ends)))
     rooms = [
@@ -116,14 +121,14 @@ def systems(round_: Round, width: int, scale: StaffScale = COMPACT) -> tuple[Sys
     line = replace(line, beat_columns=beat_columns)
     return tuple(
         System(
-            notes=line.within(start, after),
+            notes=line.notes.within(start, after),
             start=start,
             beats=after - start,
             left=left,
             beat_columns=beat_columns,
             bars=bars,
             changes=tuple(change for change in changes if start < change[0] <= after),
-            held=line.held(start),
+            held=line.notes.held(start),
             bar_rooms=line.bar_rooms(start, after),
         )
         for start, after in spans
@@ -163,12 +168,12 @@ class _BarLineNeed:
         return max(0, needed - math.floor(self.before * beat_columns))
 
 
-def _bar_line_needs(round_: Round, scale: StaffScale) -> tuple[_BarLineNeed, ...]:
+def _bar_line_needs(
+    round_: Round, music: WrittenRound, signs: Mapping[int, str], scale: StaffScale
+) -> tuple[_BarLineNeed, ...]:
     """Of every bar line; none where its scale asks for nothing."""
     if not scale.to_bar_line:
         return ()
-    music = written(round_)
-    signs = accidentals(round_.printed, round_.bars, frozenset())
     signed = {p.beat for p in music.parts if p.note.index in signs and not p.symbol.tied_back}
     flagged = {p.beat for p in music.parts if p.symbol.flags and not p.is_beamed}
     beats = sorted({part.beat for part in music.parts} | {rest.beat for rest in music.rests})
@@ -197,10 +202,10 @@ class _Needed:
     """In beats."""
 
 
-def _needed(round_: Round, scale: StaffScale) -> _Needed:
+def _needed(
+    round_: Round, music: WrittenRound, signs: Mapping[int, str], scale: StaffScale
+) -> _Needed:
     """The second half of a tie is written too."""
-    signs = accidentals(round_.printed, round_.bars, frozenset()).values()
-    music = written(round_)
     rests = [rest.beat for rest in music.rests if not rest.whole_bar and rest.beat < round_.beats]
     bars = [bar.begins for bar in round_.bars.until(round_.beats)]
     beats = [*(part.beat for part in music.parts), *rests, *bars, Fraction(round_.beats)]
@@ -209,7 +214,7 @@ def _needed(round_: Round, scale: StaffScale) -> _Needed:
     closest = min([grid, *(after - place for place, after in pairwise(places))])
     return _Needed(
         has_accidentals=bool(signs),
-        beyond_usual=(max(map(len, signs), default=1) - 1) * math.ceil(scale.flat),
+        beyond_usual=(max(map(len, signs.values()), default=1) - 1) * math.ceil(scale.flat),
         closest=Fraction(closest, grid),
         grid=grid if grid <= FINEST_GRID else 1,
         longest_bar=max(bar.ends - bar.begins for bar in _signed(round_)),
@@ -239,10 +244,47 @@ def _roomiest_beat(needed: _Needed, room: int, scale: StaffScale, least: int) ->
 
 
 @dataclass(frozen=True)
+class _Notes:
+    """A round's notes in the order they begin, to be looked up by their beats."""
+
+    notes: tuple[Note, ...]
+
+    def held(self, beat: Fraction) -> Note | None:
+        """The note that is in the middle of sounding at a beat."""
+        first = bisect_left(self._begins, beat)
+        if first == 0 or self._sounds_until[first - 1] <= beat:
+            return None
+        return next(
+            (n for n, end in zip(self.notes[:first], self._ends, strict=False) if end > beat), None
+        )
+
+    def within(self, start: Fraction, end: Fraction) -> tuple[Note, ...]:
+        """The notes that begin there."""
+        return self.notes[bisect_left(self._begins, start) : bisect_left(self._begins, end)]
+
+    def count_from(self, beat: Fraction) -> int:
+        """How many begin there or later."""
+        return len(self.notes) - bisect_left(self._begins, beat)
+
+    @cached_property
+    def _begins(self) -> list[Fraction]:
+        return [note.beat for note in self.notes]
+
+    @cached_property
+    def _ends(self) -> list[Fraction]:
+        return [note.beat + note.length for note in self.notes]
+
+    @cached_property
+    def _sounds_until(self) -> list[Fraction]:
+        """The latest end of each note and all before it."""
+        return list(accumulate(self._ends, max))
+
+
+@dataclass(frozen=True)
 class _OneLine:
     """A round's music as one long line, to be broken into systems."""
 
-    notes: tuple[Note, ...]
+    notes: _Notes
     bars: Bars
     changes: tuple[tuple[Fraction, Signatures, int], ...]
     room: int
@@ -258,12 +300,13 @@ class _OneLine:
         where that can be, and a last note that fits behind a bar never stands alone.
         """
         places = [place for place in self._places(end) if 0 < place < end]
-        uncut = [beat for beat in places if not self._cuts(beat)]
+        uncut = [beat for beat in places if self.notes.held(beat) is None]
         most = max(1, self.room // self.beat_columns)
         for allowed in (uncut, places):
             fewest = self._broken(allowed, end, most)
             if fewest is not None:
-                tighter = (self._broken(allowed, end, beats) for beats in range(1, most))
+                least = math.ceil(end / len(fewest))
+                tighter = (self._broken(allowed, end, beats) for beats in range(least, most))
                 even = (ends for ends in tighter if ends is not None and len(ends) == len(fewest))
                 return self._with_last_note(next(even, fewest))
         return (*places, end)
@@ -307,16 +350,16 @@ class _OneLine:
 
     def _with_last_note(self, ends: tuple[Fraction, ...]) -> tuple[Fraction, ...]:
         """Half a bar moves on to a last system that would hold a single note, else a beat."""
-        if len(ends) == 1 or sum(note.beat >= ends[-2] for note in self.notes) != 1:
+        if len(ends) == 1 or self.notes.count_from(ends[-2]) != 1:
             return ends
         before, last, end = (Fraction(0), *ends)[-3:]
         bar = self.bars.at(last - Fraction(1, 1000))
         count = math.ceil((bar.ends - bar.begins) / bar.beat)
         half = (count // 2 if count % 2 == 0 else 1) * bar.beat
         for moved in (last - half, last - bar.beat):
-            several = sum(note.beat >= moved for note in self.notes) > 1
+            several = self.notes.count_from(moved) > 1
             fits = self._fits(moved, end, max(1, self.room // self.beat_columns))
-            if several and fits and moved > before and not self._cuts(moved):
+            if several and fits and moved > before and self.notes.held(moved) is None:
                 return (*ends[:-2], moved, end)
         return ends
 
@@ -333,32 +376,3 @@ class _OneLine:
             start = within[-1]
             ends.append(start)
         return (*ends, end)
-
-    def held(self, beat: Fraction) -> Note | None:
-        """The note that is in the middle of sounding at a beat."""
-        first = bisect_left(self._begins, beat)
-        if first == 0 or self._sounds_until[first - 1] <= beat:
-            return None
-        return next(
-            (n for n, end in zip(self.notes[:first], self._ends, strict=False) if end > beat), None
-        )
-
-    def _cuts(self, beat: Fraction) -> bool:
-        return self.held(beat) is not None
-
-    def within(self, start: Fraction, end: Fraction) -> tuple[Note, ...]:
-        """The notes that begin there."""
-        return self.notes[bisect_left(self._begins, start) : bisect_left(self._begins, end)]
-
-    @cached_property
-    def _begins(self) -> list[Fraction]:
-        return [note.beat for note in self.notes]
-
-    @cached_property
-    def _ends(self) -> list[Fraction]:
-        return [note.beat + note.length for note in self.notes]
-
-    @cached_property
-    def _sounds_until(self) -> list[Fraction]:
-        """The latest end of each note and all before it."""
-        return list(accumulate(self._ends, max))

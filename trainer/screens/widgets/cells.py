@@ -19,15 +19,17 @@ class Cells(Still):
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
         self._rows: tuple[Row, ...] = ()
+        self._widest = 0
         self._styles: dict[Ink, Style] = {}
 
     def show(self, rows: tuple[Row, ...]) -> None:
         """Show these rows instead of the last ones."""
         before, self._rows = self._rows, rows
+        self._widest = max((len(row.text) for row in rows), default=0)
         if len(before) != len(rows):
             self.repaint()
             return
-        left, top = self._offset(rows)
+        left, top = self._offset()
         for y, (old, new) in enumerate(zip(before, rows, strict=True)):
             if old != new:
                 start, end = _changed(old, new)
@@ -46,7 +48,7 @@ class Cells(Still):
     def render_line(self, y: int) -> Strip:
         """One line of the widget."""
         width = self.size.width
-        left, top = self._offset(self._rows)
+        left, top = self._offset()
         blank = self._style(Ink.PAPER)
         if not 0 <= y - top < len(self._rows):
             return Strip.blank(width, blank)
@@ -54,9 +56,8 @@ class Cells(Still):
         segments = [Segment(text, self._style(ink)) for text, ink in few_runs(row)]
         return Strip([Segment(" " * left, blank), *segments]).adjust_cell_length(width, blank)
 
-    def _offset(self, rows: tuple[Row, ...]) -> tuple[int, int]:
-        widest = max((len(row.text) for row in rows), default=0)
-        return centred(widest, len(rows), self.size)
+    def _offset(self) -> tuple[int, int]:
+        return centred(self._widest, len(self._rows), self.size)
 
     def _style(self, ink: Ink) -> Style:
         if ink not in self._styles:
