@@ -18,6 +18,7 @@ from trainer.screens.appearance import NO_SHELL
 from trainer.screens.help_screen import HelpScreen
 from trainer.screens.settings_screen import SettingsScreen
 from trainer.screens.week_screen import WeekScreen
+from trainer.session.beginning import PAUSE_AFTER_ROUND_S
 from trainer.session.view import SOUNDING, Stage
 
 Opened = Callable[..., Any]
@@ -154,6 +155,22 @@ async def test_ctrl_z_stops_all_that_runs_once_nothing_sounds(
             at.app.look()
         assert stops == [(0, signal.SIGTSTP)]
         assert (at.session.view().stage is Stage.PAUSED) is sounded
+
+
+@pytest.mark.usefixtures("stops")
+async def test_no_round_counts_in_by_itself_on_the_way_back_from_the_shell(
+    stand: Opened, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with stand() as at:
+        await one_round(at)
+        away = round(2 * PAUSE_AFTER_ROUND_S * at.port.sample_rate_hz)
+        monkeypatch.setattr("trainer.screens.appearance.os.kill", lambda *_: at.port.advance(away))
+        await at.press("ctrl+z")
+        at.app.look()
+        at.session.tick()
+        view = at.session.view()
+        assert view.stage is Stage.AFTER
+        assert view.seconds_left == pytest.approx(PAUSE_AFTER_ROUND_S)
 
 
 async def test_ctrl_z_stops_nothing_where_no_shell_could_have_it_go_on(

@@ -155,7 +155,9 @@ class TrainerApp(Appearance):
             return
         if self._suspends and stage not in (*SOUNDING, Stage.WEIGHING):
             self._suspends = False
+            self._practice.hold(True)
             super().action_suspend_process()
+            self._practice.hold(self._reads)
         reads = not isinstance(self.screen, StageScreen)
         if reads is not self._reads:
             self._reads = reads
