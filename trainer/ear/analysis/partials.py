@@ -30,6 +30,9 @@ LEAST_ABOVE_NOISE_DB = 10.0
 """... and one no further above what lies between the partials."""
 FEWEST = 4
 """Fewer can't outvote a strong one."""
+FEWEST_STRETCHED = 3
+HIGHEST_STRETCHED_HZ = HIGHEST_HZ / FEWEST_STRETCHED
+"""A higher note has too few partials to tell whether it is stretched."""
 FAR_OFF_CENTS = 8.0
 """Nearer than this to what the partials have in common, the fit stands: a recorded note's own
 partials differ by some cents in its first tenth of a second, without a room (our own measurement,
@@ -66,12 +69,13 @@ def stretch_cents(samples: Samples, sample_rate_hz: int, hz: float) -> tuple[flo
     """How much a note near `hz` is stretched, and the standard error of that, both in cents.
 
     Partial n lies (n² - 1) times so much above n times the first, as a stiff string's does
-    (Fletcher 1964, JASA 36:203). None where fewer than two partials stand clear.
+    (Fletcher 1964, JASA 36:203). None where fewer than three partials stand clear: any two would
+    agree with some stretch.
     """
-    if min(HIGHEST_HZ, TOP_SHARE * sample_rate_hz) < 2 * hz:
+    if min(HIGHEST_HZ, TOP_SHARE * sample_rate_hz) < FEWEST_STRETCHED * hz:
         return None
     offs_hz, errors_hz, orders = _partials(samples, sample_rate_hz, hz)
-    if orders.size < 2:
+    if orders.size < FEWEST_STRETCHED:
         return None
     cents = CENTS_PER_SHARE / (orders * hz)
     weights = (errors_hz * cents) ** -2
