@@ -16,6 +16,7 @@ from trainer.ear.alignment import repeated_notes
 from trainer.ear.alignment.align import Answer
 from trainer.ear.alignment.repeated_notes import hidden_notes, repeat_groups, repeated_as_asked
 from trainer.ear.analysis.envelope import Envelope
+from trainer.ear.analysis.frames import Frames
 from trainer.ear.analysis.order_statistics import slope
 from trainer.ear.hear import hear
 from trainer.ear.heard import State
@@ -120,6 +121,13 @@ STRUCK, NOT_STRUCK, HIDDEN = 7.0, -7.0, -2.0
 """Log odds of dips as the network gives them: strokes and held notes dry, and in live rooms."""
 
 
+def _silence(steps: int) -> Any:
+    """Features of so many milliseconds in which nothing sounds."""
+    silent = np.zeros(steps)
+    frames = Frames(0.001, 0.0, np.full(steps, np.nan), silent, silent)
+    return SimpleNamespace(envelope=Envelope(0.001, silent, silent), frames=frames)
+
+
 def _as_asked(
     monkeypatch: pytest.MonkeyPatch, odds: Sequence[float], *more: tuple[float, float]
 ) -> tuple[list[float], int]:
@@ -128,8 +136,7 @@ def _as_asked(
     starts = [Reattack(STEP_S * step, log) for step, log in [*enumerate(odds, start=1), *more]]
     monkeypatch.setattr(repeated_notes, "new_starts", lambda *_: starts)
     count = len(odds) + 1
-    silent = np.zeros(round(1000 * STEP_S * count))
-    features: Any = SimpleNamespace(envelope=Envelope(0.001, silent, silent))
+    features = _silence(round(1000 * STEP_S * count))
     sound = NoteSegment(74.0, 0.0, STEP_S * count, -20.0)
     beats_s = STEP_S * np.arange(count)
     groups = np.zeros(count, np.int64)
@@ -181,8 +188,7 @@ def test_a_note_asked_once_is_two_only_where_it_surely_started_again(
 ) -> None:
     assert again_chances(np.array([odds]), UNASKED)[0] > LIKELY
     monkeypatch.setattr(repeated_notes, "new_starts", lambda *_: [Reattack(0.5, odds)])
-    silent = np.zeros(1000)
-    features: Any = SimpleNamespace(envelope=Envelope(0.001, silent, silent))
+    features = _silence(1000)
     found = [NoteSegment(74.0, 0.0, 0.5, -20.0), NoteSegment(74.0, 0.5, 1.0, -20.0)]
     answers = [Answer(0, 0), Answer(1, None)]
     recut = repeated_as_asked(features, found, answers, np.zeros(1, np.int64), np.zeros(1))

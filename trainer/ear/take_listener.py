@@ -16,9 +16,7 @@ from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.echo.partner_echo import Leaked
 from trainer.ear.echo.past_partner import PartnerHeard, past_partner
 from trainer.ear.heard import HeardNote, Take
-from trainer.ear.segments.note_segment import JOINED_S
 from trainer.ear.segments.note_segments import split, unsplit
-from trainer.ear.segments.reattacks import look_ahead
 from trainer.ear.segments.segment_measures import MeasurementCache, evidence, transition_between
 from trainer.ear.segments.silent_air import hear_silent_air
 from trainer.ear.signal_warnings import sound_warnings
@@ -134,11 +132,8 @@ class TakeListener:
             return
         last_s = features.frames.time_s(features.frames.size - 1)
         found = unsplit(features, features.course)
-        over = [sound for sound in found if sound.to_s < last_s - JOINED_S]
-        for sound in found[len(over) :]:
-            look_ahead(sound, features)
         yield
-        settled = [part for part in split(features, over) if part.to_s < last_s - SETTLED_S]
+        settled = [part for part in split(features, found) if part.to_s < last_s - SETTLED_S]
         yield
         cache, known = self._memory, self._memory.size
         for before, sound in pairwise(settled[CUT_OFF - 1 :]):

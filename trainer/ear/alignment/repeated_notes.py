@@ -25,8 +25,8 @@ from trainer.ear.segments.note_segments import (
     UNASKED,
     Counts,
     again_chances,
-    as_one,
     split_at,
+    stretch_of,
 )
 from trainer.ear.segments.note_start import SURE
 from trainer.ear.segments.reattacks import new_starts
@@ -99,7 +99,7 @@ def repeated_as_asked(
         asked = np.flatnonzero(groups == group)
         sounds = sorted(answered[int(index)] for index in asked if int(index) in answered)
         own = _with_extras(found, sounds, extra) if sounds else []
-        whole = _rejoined([found[number] for number in own])
+        whole = _rejoined(features, [found[number] for number in own])
         if asked.size == 1 and len(own) > len(whole):
             cut = [part for sound in whole for part in _cut_where_sure(features, sound)]
             recut |= {number: [] for number in own} | {own[0]: cut}
@@ -151,15 +151,18 @@ def _belong(before: NoteSegment, after: NoteSegment) -> bool:
     return before.has_pitch_of(after) and before.to_s == after.from_s
 
 
-def _rejoined(sounds: Sequence[NoteSegment]) -> list[NoteSegment]:
+def _rejoined(features: Features, sounds: Sequence[NoteSegment]) -> list[NoteSegment]:
     """The sounds, those that were one as one again."""
-    whole: list[NoteSegment] = []
+    runs: list[list[NoteSegment]] = []
     for sound in sounds:
-        if whole and _belong(whole[-1], sound):
-            whole[-1] = as_one(whole[-1], sound)
+        if runs and _belong(runs[-1][-1], sound):
+            runs[-1].append(sound)
         else:
-            whole.append(sound)
-    return whole
+            runs.append([sound])
+    return [
+        run[0] if len(run) == 1 else stretch_of(run[0], run[0].from_s, run[-1].to_s, features)
+        for run in runs
+    ]
 
 
 def _cut_where_sure(features: Features, sound: NoteSegment) -> list[NoteSegment]:
@@ -168,7 +171,7 @@ def _cut_where_sure(features: Features, sound: NoteSegment) -> list[NoteSegment]
     starts = new_starts(sound, features)
     chances = again_chances(np.array([start.log_odds for start in starts]), UNASKED)
     sure = [s.at_s for s, chance in zip(starts, chances, strict=True) if chance > SURE]
-    return split_at(sound, sure, features.envelope)
+    return split_at(sound, sure, features)
 
 
 @dataclass(frozen=True)
@@ -201,7 +204,7 @@ def _cut_as_due(
     cut: list[NoteSegment] = []
     for number, sound in enumerate(whole):
         at_s = sorted(starts.at_s[struck & (starts.sounds == number)])
-        cut += split_at(sound, at_s, features.envelope)
+        cut += split_at(sound, at_s, features)
     doubtful = (chances > HARDLY) & ((chances <= LIKELY) | (places < 0))
     return cut, int(np.count_nonzero(doubtful))
 

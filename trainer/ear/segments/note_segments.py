@@ -140,18 +140,20 @@ def _split(segment: NoteSegment, features: Features) -> list[NoteSegment]:
     found = new_starts(segment, features)
     chances = again_chances(np.array([start.log_odds for start in found]), UNASKED)
     cuts = [start for start, chance in zip(found, chances, strict=True) if chance > LIKELY]
-    return split_at(segment, [cut.at_s for cut in cuts], features.envelope)
+    return split_at(segment, [cut.at_s for cut in cuts], features)
 
 
 def split_at(
-    segment: NoteSegment, places_s: Sequence[float], envelope: Envelope
+    segment: NoteSegment, places_s: Sequence[float], features: Features
 ) -> list[NoteSegment]:
     """The sound cut where its note starts again, at times in their order: each part begins at the
-    quietest moment near one."""
+    quietest moment near one, and is measured by itself, so that it is the same however long the
+    sound goes on."""
     if not places_s:
         return [segment]
+    envelope = features.envelope
     edges = [segment.from_s, *(_bottom_s(envelope, at_s) for at_s in places_s), segment.to_s]
-    parts = [_part(segment, first, end, envelope) for first, end in pairwise(edges)]
+    parts = [stretch_of(segment, first, end, features) for first, end in pairwise(edges)]
     starts_s = [segment.again_s, *places_s]
     return [replace(part, again_s=at_s) for part, at_s in zip(parts, starts_s, strict=True)]
 
@@ -185,6 +187,17 @@ def again_chances(log_odds: Track, before: Counts) -> Track:
     return chances
 
 
-def _part(segment: NoteSegment, from_s: float, to_s: float, envelope: Envelope) -> NoteSegment:
-    level = envelope.between(envelope.wide_db, from_s, to_s)
-    return replace(segment, from_s=from_s, to_s=to_s, level_db=quantile(level, LOUD_SHARE))
+def stretch_of(segment: NoteSegment, from_s: float, to_s: float, features: Features) -> NoteSegment:
+    """What sounds of a sound's pitch between two times, measured by itself."""
+    frames, envelope = features.frames, features.envelope
+    first = frames.at(from_s)
+    inside = frames.part(first, max(first + 1, frames.at(to_s)))
+    on_it = np.abs(inside.midi - segment.midi) < SAME_SOUND_SEMITONES
+    return replace(
+        segment,
+        midi=median(inside.midi[on_it]) if on_it.any() else segment.midi,
+        from_s=from_s,
+        to_s=to_s,
+        level_db=quantile(envelope.between(envelope.wide_db, from_s, to_s), LOUD_SHARE),
+        clarity=median(inside.clarity),
+    )

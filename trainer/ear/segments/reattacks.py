@@ -78,12 +78,6 @@ def highest(odds: NDArray[np.floating]) -> NDArray[np.int64]:
     return np.flatnonzero((odds == top) & (odds > LEAST_ODDS))
 
 
-def look_ahead(segment: NoteSegment, features: Features) -> None:
-    """Measure what has sounded of a sound that may go on, so that little is left when it ends."""
-    if has_dip(segment, features.envelope):
-        _levels_db(features, *steps_of(segment), _pitch(segment))
-
-
 def _odds_in(segment: NoteSegment, features: Features) -> NDArray[np.float32]:
     """What the network says of a sound, once for each and for as much of it as was heard."""
     if segment.length_s < 2 * EDGE_S:
