@@ -19,7 +19,7 @@ from trainer.ear.hear import hear
 from trainer.ear.heard import State, Take
 from trainer.music.tuning import Tuning
 
-D5, E4 = 74, 64
+D5, B4, E4, CS4 = 74, 71, 64, 61
 
 
 def _heard(midi: int, usual_db: tuple[float, float], meanwhile_db: tuple[float, float]) -> Take:
@@ -61,25 +61,25 @@ def test_a_note_that_drops_to_its_octave_and_back_is_heard_to() -> None:
 
 
 @pytest.mark.parametrize(
-    ("midi", "levels_db", "state"),
-    [(D5, (-33, -25, -41), State.PLAYED), (D5 - 12, (-33, -25, -33, -41), State.MISSED)],
-    ids=["D5", "D4 in its place"],
+    ("before", "rings_db", "midi", "levels_db", "state"),
+    [
+        (E4, -35, D5, (-33, -25, -41), State.PLAYED),
+        (E4, -35, D5 - 12, (-33, -25, -33, -41), State.MISSED),
+        (CS4, -28, B4, (-24, -52, -42), State.PLAYED),
+        (CS4, -28, B4 - 12, (-36, -24, -42, -48), State.MISSED),
+    ],
+    ids=["D5", "D4 in its place", "B4", "B3 in its place"],
 )
 def test_a_note_that_rings_into_the_next_makes_no_octave_below_it(
-    midi: int, levels_db: tuple[float, ...], state: State
+    before: int, rings_db: float, midi: int, levels_db: tuple[float, ...], state: State
 ) -> None:
-    """E4 beside D5 has the period of a D4: levels as in a recorded line in a room of 0.8 s. True
-    notes from C#4 to F4 have odd harmonics of -5 dB and more against the even ones, in that room of
-    -8 (74 recorded notes, our own measurement)."""
-    before = _tone(E4, (-26, -30, -36, -46))
-    heard = hear(
-        _noisy(_line(before, _tone(midi, levels_db) + _tone(E4, (-35,)), before)),
-        RATE,
-        as_expected([E4, D5, E4]),
-        120,
-        Tuning(),
-        None,
-    )
+    """E4 beside D5 has the period of a D4, C#4 beside B4 that of a B3: levels as in recorded lines
+    in a room of 0.8 s. True notes from C#4 to F4 have odd harmonics of -8 dB and more against the
+    even ones there, of -20 without the first (84 recorded notes, our own measurement)."""
+    asked = D5 if before == E4 else B4
+    around = _tone(before, (-26, -30, -36, -46))
+    sound = _noisy(_line(around, _tone(midi, levels_db) + _tone(before, (rings_db,)), around))
+    heard = hear(sound, RATE, as_expected([before, asked, before]), 120, Tuning(), None)
     assert next(note.state for note in heard.notes if note.index == 1) is state
 
 

@@ -32,8 +32,8 @@ def octaves_as_asked(
     asked = {a.segment for a in answers if a.right}
     doubtful = {
         place
-        for place, segment in enumerate(found)
-        if place not in asked and is_octave_above(features, segment)
+        for place, (before, segment) in enumerate(zip((None, *found), found, strict=False))
+        if place not in asked and is_octave_above(features, segment, before)
     }
     settled = [
         replace(segment, midi=segment.midi + OCTAVE) if place in doubtful else segment
