@@ -421,3 +421,20 @@ def test_chance_is_that_of_students_test(seed: int) -> None:
     expected = stats.ttest_ind(here, others, alternative="greater").pvalue
     ours = chance_of_more(here.tolist(), others.tolist(), 0.0)
     assert ours == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.parametrize(("beside", "own", "is_told"), [(0.0, 40.0, True), (-40.0, 0.0, False)])
+def test_a_note_in_tune_beside_notes_that_are_not_is_in_tune(
+    rounds: Rounds, beside: float, own: float, is_told: bool
+) -> None:
+    """Common practice, no source: a hall bent C#4 by 40 cents, and E4 was called sharp."""
+    round_ = rounds(aims=Aims())
+    take = exact(round_)
+    lowest = sorted({note.pitch.midi for note in round_.notes})[:4]
+    for note in round_.notes:
+        if note.pitch.midi in lowest:
+            cents = (beside, own, beside, None)[lowest.index(note.pitch.midi)]
+            take = changed(take, note.index, cents=cents)
+    seen = in_tuning(judge(round_, take), [judge(round_, take)])
+    named = {one.frm.midi for one in seen if one.topic is Topic.TUNING and one.frm is not None}
+    assert (lowest[1] in named) == is_told

@@ -8,11 +8,14 @@ from scipy.signal import chirp
 
 from tests.ear.conftest import FIRST_S, RATE, Hear, scored
 from tests.ear.made_flute import Blown
+from trainer.ear.analysis.features import FeatureStream
 from trainer.ear.analysis.harmonic_fit import harmonic_fit
 from trainer.ear.analysis.note_pitch import _over_whole_cycles
 from trainer.ear.analysis.salience import WEAK_FUNDAMENTAL_BELOW_MIDI
 from trainer.ear.hear import hear
 from trainer.ear.heard import State
+from trainer.ear.segments.note_segment import NoteSegment
+from trainer.ear.segments.segment_measures import MeasurementCache, evidence
 from trainer.ear.transcribe import transcribe
 from trainer.music.note import Start
 from trainer.music.pitch import Pitch
@@ -193,3 +196,16 @@ def test_the_weak_low_notes_are_those_measured() -> None:
     """SHARC, the Sandell Harmonic Archive (McGill University Master Samples): the flute's notes
     whose strongest harmonic is not the first are C4 C#4 D4 D#4 E4."""
     assert Pitch.parse("E4").midi + 0.5 == WEAK_FUNDAMENTAL_BELOW_MIDI
+
+
+@pytest.mark.parametrize(("course_midi", "is_known"), [(69.3, True), (69.45, False)])
+def test_no_cents_where_the_harmonics_are_not_where_the_note_was_heard(
+    course_midi: float, is_known: bool
+) -> None:
+    """As where a hall rings on into a low note."""
+    sound, _, _ = steady(69.0, 0.5, 30.0, np.random.default_rng(3))
+    stream = FeatureStream(RATE, Tuning())
+    stream.feed(sound.astype(np.float32))
+    heard = NoteSegment(course_midi, 0.1, 0.4, -20.0)
+    measured = evidence(stream.finished(), [heard], [None], MeasurementCache())
+    assert measured.knows_cents(0) == is_known

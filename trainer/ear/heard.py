@@ -66,7 +66,8 @@ class HeardNote:
     """Where its tone stands; not before the stroke."""
     end_s: float | None = None
     cents: float | None = None
-    """Mean over whole vibrato cycles against the tuning in force; sharp is positive."""
+    """Mean over whole vibrato cycles against the tuning in force; sharp is positive. None where
+    what rings into the note leaves it unknown."""
     cents_spread: float | None = None
     """Standard deviation of the pitch inside the note, change-overs left out."""
     drift_cents: float | None = None

@@ -10,7 +10,7 @@ from trainer.ear.analysis.stretches import pieces
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.ear.segments.blown_tones import are_several_tones, is_piano
 from trainer.ear.segments.note_segments import note_segments
-from trainer.ear.segments.segment_measures import MeasurementCache, evidence
+from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
 from trainer.ear.signal_warnings import sound_warnings
 from trainer.music.pitch import Pitch, sharp_name
 from trainer.music.tuning import Tuning
@@ -29,7 +29,7 @@ def transcribe(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Take:
     if are_several_tones(features, found) or is_piano(features, found):
         found = ()
     measured = evidence(features, found, [None] * len(found), MeasurementCache())
-    notes = tuple(_named(measured.heard(number), number, tuning) for number in range(len(found)))
+    notes = tuple(_named(measured, number, tuning) for number in range(len(found)))
     return Take(
         sample_rate_hz=sample_rate_hz,
         a4_hz=tuning.a4_hz,
@@ -40,10 +40,9 @@ def transcribe(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Take:
     )
 
 
-def _named(note: HeardNote, index: int, tuning: Tuning) -> HeardNote:
-    if note.midi is None:
-        return replace(note, index=index, state=State.PLAYED)
-    nearest = Pitch.parse(sharp_name(round(note.midi)))
-    offset = tuning.offset_cents(nearest)
-    cents = 100 * (note.midi - nearest.midi) - offset
-    return replace(note, index=index, state=State.PLAYED, cents=cents)
+def _named(measured: Evidence, number: int, tuning: Tuning) -> HeardNote:
+    note, cents = measured.heard(number), None
+    if note.midi is not None and measured.knows_cents(number):
+        nearest = Pitch.parse(sharp_name(round(note.midi)))
+        cents = 100 * (note.midi - nearest.midi) - tuning.offset_cents(nearest)
+    return replace(note, index=number, state=State.PLAYED, cents=cents)

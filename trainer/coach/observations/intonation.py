@@ -199,9 +199,14 @@ def _always(cents: Sequence[float], usual: float, spread: float) -> bool:
 
 
 def _off_neighbours(marks: Marks) -> Iterator[tuple[NoteMark, float]]:
-    """Each note's cents against the median of the notes around it in pitch, itself left out."""
+    """Each note's cents against the median of the notes around it in pitch, itself left out.
+
+    Against the player's own middle where it is nearer to that: what stands beside a note that is
+    off isn't off itself.
+    """
+    tuned = _tuned(marks)
     cents: dict[int, list[float]] = defaultdict(list)
-    for note in _tuned(marks):
+    for note in tuned:
         cents[note.written.midi] += _cents([note])
     around = {
         midi: [
@@ -213,9 +218,17 @@ def _off_neighbours(marks: Marks) -> Iterator[tuple[NoteMark, float]]:
         for midi in cents
     }
     middles = {midi: median(each) for midi, each in around.items() if len(each) >= LEAST_NEIGHBOURS}
-    for note in _tuned(marks):
+    if not middles:
+        return
+    centre = median(_cents(_own_middle(tuned)))
+    for note in tuned:
         if note.cents is not None and note.written.midi in middles:
-            yield note, note.cents - middles[note.written.midi]
+            yield note, _off_both(note.cents - middles[note.written.midi], note.cents - centre)
+
+
+def _off_both(one: float, other: float) -> float:
+    """The smaller of two distances on the same side; of two on either side, none."""
+    return min(one, other, key=abs) if one * other > 0 else 0.0
 
 
 LEAST_NEIGHBOURS = 3

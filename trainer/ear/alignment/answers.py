@@ -270,6 +270,6 @@ def _heard(
         return replace(heard, instead_of=answer.index)
     note = expected_notes.notes[answer.index]
     cents = None
-    if heard.midi is not None:
+    if heard.midi is not None and measured.knows_cents(answer.segment):
         cents = float(100 * (heard.midi - expected_notes.midi[answer.index]))
     return replace(heard, index=note.index, expected=note.pitch, state=State.PLAYED, cents=cents)

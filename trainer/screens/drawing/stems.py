@@ -18,6 +18,8 @@ from trainer.screens.drawing.systems import System
 STEM_SPACES = 3.0
 """From the line at or beyond a head to the free end; printed ones have 3 1/2 from the middle of the
 head (Gould, Behind Bars, 2011, 'Stem lengths', from memory)."""
+MIDDLE_LINE = (BOTTOM_LINE + TOP_LINE) // 2
+"""The stem of a note beyond one ledger line reaches it (ibid.)."""
 BEAM_SPACES = 0.75
 """From one beam to the next."""
 
@@ -33,16 +35,16 @@ def stems_of(
     steps = [written_step(part.note, lowered) for part in group]
     highest = spaces(max(step + step % 2 for step in steps))
     lowest = spaces(min(step - step % 2 for step in steps))
-    low = sum(steps) < len(steps) * (BOTTOM_LINE + TOP_LINE) // 2
+    low = sum(steps) < len(steps) * MIDDLE_LINE
     room_above = highest < spaces(frame.highest) - (frame.scale.rows_a_space - 1) / 2
     room_below = lowest > spaces(frame.lowest)
     up = room_above and (low or not room_below)
     rows = math.ceil(frame.scale.rows_a_space * _beyond_stem(group))
     length = STEM_SPACES + rows / frame.scale.rows_a_space
     if up:
-        end = min(spaces(frame.highest), highest + length)
+        end = min(spaces(frame.highest), max(highest + length, spaces(MIDDLE_LINE)))
     else:
-        end = max(spaces(frame.lowest), lowest - length)
+        end = max(spaces(frame.lowest), min(lowest - length, spaces(MIDDLE_LINE)))
     flags = group[0].symbol.flags if len(group) == 1 else 0
     return tuple(
         Stem(head_x(frame, system, part), spaces(step), end, up, flags)
