@@ -75,7 +75,8 @@ def test_a_note_that_rings_into_the_next_makes_no_octave_below_it(
 ) -> None:
     """E4 beside D5 has the period of a D4, C#4 beside B4 that of a B3: levels as in recorded lines
     in a room of 0.8 s. True notes from C#4 to F4 have odd harmonics of -8 dB and more against the
-    even ones there, of -20 without the first (84 recorded notes, our own measurement)."""
+    even ones there, of -20 without the first (42 recorded notes, each dry and in 0.8 s, our own
+    measurement)."""
     asked = D5 if before == E4 else B4
     around = _tone(before, (-26, -30, -36, -46))
     sound = _noisy(_line(around, _tone(midi, levels_db) + _tone(before, (rings_db,)), around))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -78,7 +79,7 @@ class Evidence:
         """One sound measured, answering no expected note yet."""
         segment, start = self.segments[number], self.starts[number]
         heard_start = self.heard_starts[number]
-        onset_s, end_s = start.onset_s, self._end_s(number)
+        onset_s, end_s = start.onset_s, self._ends_s[number]
         pitch = self._pitch(number)
         return HeardNote(
             index=None,
@@ -121,6 +122,10 @@ class Evidence:
             return None
         return self.features.tuning.midi_hz(before.midi)
 
+    @cached_property
+    def _ends_s(self) -> tuple[float, ...]:
+        return tuple(map(self._end_s, range(len(self.segments))))
+
     def _end_s(self, number: int) -> float:
         """When a sound ends: under a slur where the next one starts, else where its tone stops."""
         segment, onset_s = self.segments[number], self.starts[number].onset_s
@@ -135,7 +140,7 @@ class Evidence:
 
     def _pitch(self, number: int) -> NotePitch | None:
         segment, onset_s = self.segments[number], self.starts[number].onset_s
-        end_s, ringing_hz = self._end_s(number), self._ringing_hz(number)
+        end_s, ringing_hz = self._ends_s[number], self._ringing_hz(number)
         key = (segment, onset_s, end_s, ringing_hz)
         known = self.cache.pitches
         if key not in known:

@@ -53,8 +53,9 @@ of a second in recorded notes 11 have less. Our own measurement."""
 SURE_OCTAVE_DB = -20.0
 """A sound whose odd harmonics as the octave below stand higher than this may be that octave, its
 fundamental taken away by a room: true low notes had down to -15 in rooms of 0.8 s, true high ones
-more than -20 in one of ten. Without the first harmonic, where the note before rings near it, 84 low
-notes had no less than -20 either. Our own measurement, recorded notes."""
+more than -20 in one of ten. Without the first harmonic, where the note before rings near it, 42 low
+notes, each dry and in 0.8 s, had no less than about -20 either. Our own measurement, recorded
+notes."""
 LET_GO_S, NO_LOUDER_DB = 0.13, 1.0
 """See SOFT_HUMP_DB."""
 HUMP_DB = 6.0
