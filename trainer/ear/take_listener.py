@@ -49,8 +49,8 @@ class TakeListener:
         timed: bool = True,
         earlier_echo_path: EchoPath | None = None,
     ) -> None:
-        """known: what the trainer itself plays, times from the take's first sample; earlier_way:
-        the `way` of the take before, heard through the same port. With timed
+        """known: what the trainer itself plays, times from the take's first sample;
+        earlier_echo_path: the `way` of the take before, heard through the same port. With timed
         False the notes say only which pitches come in which order: neither their beats nor how
         they start are relied on."""
         self._sounded = realised(expected, 60.0 / tempo_bpm)

@@ -8,7 +8,9 @@ a whole take is anything said.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from itertools import islice
 
 import numpy as np
 
@@ -17,7 +19,7 @@ from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Frames
 from trainer.ear.analysis.harmonic_fit import middle
 from trainer.ear.analysis.note_pitch import steady_part
-from trainer.ear.analysis.order_statistics import quantile
+from trainer.ear.analysis.order_statistics import median, quantile
 from trainer.ear.analysis.partials import HIGHEST_STRETCHED_HZ, stretch_cents
 from trainer.ear.segments.note_segment import NoteSegment
 
@@ -58,10 +60,12 @@ whole take of made ones (our own measurement)."""
 
 
 def is_hardly_blown(features: Features, found: Sequence[NoteSegment]) -> bool:
-    """Whether hardly any of a take's sounds stands as a blown tone does."""
+    """Whether hardly any of a take's sounds stands as a blown tone does; looked at are no more than
+    tell it."""
     telling = _telling(found)
-    blown = sum(_is_blown(features.frames, features.envelope, one) for one in telling)
-    return blown < MOST_BLOWN * len(telling)
+    blown = (one for one in telling if _is_blown(features.frames, features.envelope, one))
+    enough = math.ceil(MOST_BLOWN * len(telling))
+    return sum(1 for _ in islice(blown, enough)) < enough
 
 
 def is_piano(features: Features, found: Sequence[NoteSegment]) -> bool:
@@ -93,7 +97,7 @@ def _telling(found: Sequence[NoteSegment]) -> list[NoteSegment]:
 
 def _is_one_tone(frames: Frames, segment: NoteSegment) -> bool:
     clarity = frames.clarity[frames.at(segment.from_s) : frames.at(segment.to_s) + 1]
-    return float(np.median(clarity)) >= ONE_TONE_CLEAR
+    return median(clarity) >= ONE_TONE_CLEAR
 
 
 def _stretch_cents(features: Features, segment: NoteSegment) -> float | None:
@@ -109,13 +113,13 @@ def _stretch_cents(features: Features, segment: NoteSegment) -> float | None:
         return None
     stretches, errors = np.array(known).T
     error = float(np.sum(errors**-2) ** -0.5)
-    return None if error > WELL_KNOWN_CENTS else float(np.median(stretches))
+    return None if error > WELL_KNOWN_CENTS else median(stretches)
 
 
 def _is_blown(frames: Frames, envelope: Envelope, segment: NoteSegment) -> bool:
     if not _is_one_tone(frames, segment):
         return False
     level_db = envelope.between(envelope.wide_db, segment.from_s, segment.to_s)
-    quarters = [float(np.median(part)) for part in np.array_split(level_db, QUARTERS)]
+    quarters = [median(part) for part in np.array_split(level_db, QUARTERS)]
     is_loudest_late = int(level_db.argmax()) > LATE_SHARE * level_db.size
     return is_loudest_late or quarters[-1] > quarters[1] - STANDS_DB
