@@ -6,7 +6,7 @@ only this ear is run, and the tables are printed, not kept.
 
 from __future__ import annotations
 
-import sys
+from argparse import ArgumentParser
 
 from tests.bench.ear.plots import write_plots
 from tests.bench.ear.report import report
@@ -16,10 +16,12 @@ from tests.bench.results import RESULTS, write_section
 
 def main() -> None:
     """Run, and keep or print the tables."""
-    ours_only = "--ours" in sys.argv[1:]
-    results = run(ours_only=ours_only)
+    parser = ArgumentParser(prog="python -m tests.bench.ear", description=__doc__)
+    parser.add_argument("--ours", action="store_true", help="only this ear; nothing is kept")
+    ours = parser.parse_args().ours
+    results = run(ours_only=ours)
     body = report(results)
-    if ours_only:
+    if ours:
         print(body)
         return
     write_section("The ear", "\n\n".join([body, *write_plots(results)]))
