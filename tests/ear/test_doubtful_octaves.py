@@ -19,7 +19,7 @@ from trainer.ear.hear import hear
 from trainer.ear.heard import State, Take
 from trainer.music.tuning import Tuning
 
-D5, B4, E4, CS4 = 74, 71, 64, 61
+D5, B4, E4, D4, CS4 = 74, 71, 64, 62, 61
 
 
 def _heard(midi: int, usual_db: tuple[float, float], meanwhile_db: tuple[float, float]) -> Take:
@@ -82,6 +82,24 @@ def test_a_note_that_rings_into_the_next_makes_no_octave_below_it(
     sound = _noisy(_line(around, _tone(midi, levels_db) + _tone(before, (rings_db,)), around))
     heard = hear(sound, RATE, as_expected([before, asked, before]), 120, Tuning(), None)
     assert next(note.state for note in heard.notes if note.index == 1) is state
+
+
+@pytest.mark.parametrize(
+    ("seconds", "asked", "heard"),
+    [
+        (0.09, [D5], [State.PLAYED]),
+        (0.2, [D5], [State.EXTRA, State.PLAYED]),
+        (0.09, [D4, D5], [State.PLAYED, State.PLAYED]),
+    ],
+)
+def test_a_note_that_speaks_by_its_lower_octave_is_one_unless_that_was_asked_or_held(
+    seconds: float, asked: list[int], heard: list[State]
+) -> None:
+    """Recorded D5 and G5 sound an octave lower for 50 to 90 ms first, 5 dB softer."""
+    first = _tone(D4, (-30, -34, -40))[: round(seconds * RATE)]
+    sound = _line(np.concatenate([first, _tone(D5, (-24, -28, -36))]))
+    take = hear(_noisy(sound), RATE, as_expected(asked), 60, Tuning(), None)
+    assert [note.state for note in take.notes] == heard
 
 
 def _tone(midi: int, levels_db: Sequence[float]) -> Sound:

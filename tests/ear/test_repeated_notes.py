@@ -182,14 +182,16 @@ def test_notes_whose_strokes_may_be_hidden_are_not_judged() -> None:
     assert hidden_notes(answers, groups, {0: 0}) == frozenset()
 
 
-@pytest.mark.parametrize(("odds", "count"), [(4.0, 1), (STRUCK, 2)])
-def test_a_note_asked_once_is_two_only_where_it_surely_started_again(
-    monkeypatch: pytest.MonkeyPatch, odds: float, count: int
+@pytest.mark.parametrize(
+    ("odds", "at_s", "count"), [(4.0, 0.5, 1), (STRUCK, 0.5, 2), (STRUCK, 0.09, 1)]
+)
+def test_a_note_asked_once_is_two_only_where_it_surely_started_again_and_has_long_begun(
+    monkeypatch: pytest.MonkeyPatch, odds: float, at_s: float, count: int
 ) -> None:
     assert again_chances(np.array([odds]), UNASKED)[0] > LIKELY
-    monkeypatch.setattr(repeated_notes, "new_starts", lambda *_: [Reattack(0.5, odds)])
+    monkeypatch.setattr(repeated_notes, "new_starts", lambda *_: [Reattack(at_s, odds)])
     features = _silence(1000)
-    found = [NoteSegment(74.0, 0.0, 0.5, -20.0), NoteSegment(74.0, 0.5, 1.0, -20.0)]
+    found = [NoteSegment(74.0, 0.0, at_s, -20.0), NoteSegment(74.0, at_s, 1.0, -20.0)]
     answers = [Answer(0, 0), Answer(1, None)]
     recut = repeated_as_asked(features, found, answers, np.zeros(1, np.int64), np.zeros(1))
     assert len(recut.segments) == count

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -20,7 +21,13 @@ from trainer.ear.segments.blown_tones import is_hardly_blown, is_piano
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
 from trainer.ear.segments.note_segments import note_segments
 from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
-from trainer.ear.segments.spurious_tones import OCTAVE, may_be_octave_below
+from trainer.ear.segments.spurious_tones import (
+    OCTAVE,
+    SHADOW_S,
+    apart_s,
+    is_octave,
+    may_be_octave_below,
+)
 from trainer.music.note import Note, Start
 from trainer.music.ornaments import Realised
 from trainer.music.tuning import Tuning
@@ -215,11 +222,12 @@ def _in_order(
     ]
     heard: list[HeardNote] = []
     blip = False
+    octaves = _octaves_first(measured.segments, answers)
     for answer in _near_enough(measured.segments, answers):
         if _is_squeezed_in(measured.segments, answer):
             blip = blip or not may_ring_on(measured.segments, answer.segment)
             continue
-        if answer.wrong and answer.index in unclear:
+        if answer.segment in octaves or (answer.wrong and answer.index in unclear):
             continue
         index = None if answer.wrong else answer.index
         while index is not None and left and (left[0].index or 0) < index:
@@ -236,6 +244,28 @@ def _near_enough(found: Sequence[NoteSegment], answers: Sequence[Answer]) -> lis
     return [
         answer for answer in answers if answer.right or found[answer.segment].level_db > faint_db
     ]
+
+
+def _octaves_first(found: Sequence[NoteSegment], answers: Sequence[Answer]) -> set[int]:
+    """The sounds nobody asked for that are the tube's octave under a note before its tone catches.
+    How soft that is says little where the gain rides."""
+    return {
+        answer.segment
+        for answer, after in pairwise(answers)
+        if answer.index is None
+        and after.right
+        and _speaks_as(found[answer.segment], found[after.segment])
+    }
+
+
+def _speaks_as(segment: NoteSegment, after: NoteSegment) -> bool:
+    """Whether a sound may be the octave below in which the note after it speaks first."""
+    return (
+        segment.length_s < SHADOW_S
+        and segment.level_db < after.level_db
+        and is_octave(segment, after)
+        and apart_s(segment, after) < JOINED_S
+    )
 
 
 def _is_unclear_octave(measured: Evidence, expected_notes: ExpectedNotes, answer: Answer) -> bool:

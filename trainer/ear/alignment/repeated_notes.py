@@ -57,7 +57,8 @@ EXTRA_ODDS = float(np.log(SURE / (1 - SURE))) - UNASKED.log_odds
 """Log odds of a stroke that nobody asked for and that is as sure as what is said has to be."""
 EXTRA_APART_S = 0.1
 """Strokes nearer than this to one that was asked nobody plays by mistake: the quickest double
-tongues go little faster (from memory), and a room that rings makes dips about each stroke."""
+tongues go little faster (from memory), and a room that rings makes dips about each stroke, and a
+tone that is slow to speak rises so long."""
 SAME_PITCH_SEMITONES = 0.5
 """Between expected notes: less is another tuning, not another note."""
 
@@ -170,7 +171,11 @@ def _cut_where_sure(features: Features, sound: NoteSegment) -> list[NoteSegment]
     claimed as a start is."""
     starts = new_starts(sound, features)
     chances = again_chances(np.array([start.log_odds for start in starts]), UNASKED)
-    sure = [s.at_s for s, chance in zip(starts, chances, strict=True) if chance > SURE]
+    sure = [
+        start.at_s
+        for start, chance in zip(starts, chances, strict=True)
+        if chance > SURE and start.at_s - sound.from_s > EXTRA_APART_S
+    ]
     return split_at(sound, sure, features)
 
 
