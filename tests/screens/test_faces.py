@@ -272,7 +272,8 @@ def test_pitch_that_rises_with_the_level_rises_from_soft_to_loud(rounds: dict[st
         for place, one in enumerate(readings(round_, 0, lambda _: 0.0, 8.0))
     ]
     heard = HeardNote(0, round_.notes[0].pitch, State.PLAYED, onset_s=0.0, end_s=8.0)
-    rows = bend_rows(round_, Take(48_000, 440.0, 0.0, (heard,)), played, NoteNames(), WIDTH)
+    take = Take(48_000, 440.0, 0.0, (heard,))
+    rows = bend_rows(round_, take, played, NoteNames(), WIDTH, frozenset({0}))
     places = sorted(
         (x, y)
         for y, row in enumerate(rows)
@@ -283,7 +284,7 @@ def test_pitch_that_rises_with_the_level_rises_from_soft_to_loud(rounds: dict[st
     assert heights == sorted(heights, reverse=True)
     assert heights[0] - heights[-1] >= 3
     still = [replace(one, level_db=-20.0) for one in played]
-    assert not bend_rows(round_, Take(48_000, 440.0, 0.0, (heard,)), still, NoteNames(), WIDTH)
+    assert not bend_rows(round_, take, still, NoteNames(), WIDTH, frozenset())
 
 
 # Trills, breath, turns, settling
@@ -396,11 +397,22 @@ def test_octaves_of_a_name_stand_level_when_they_are_in_tune(rounds: dict[str, R
     wide = {4: 0.0, 5: 5.0, 6: 10.0}
     for by_octave, rows_used in ((wide, 3), (dict.fromkeys(wide, 0.0), 1)):
         take = tuned(round_, [by_octave[note.pitch.octave] for note in round_.notes], -10.0)
-        rows = octave_rows(round_, take, NoteNames(), WIDTH)
+        rows = octave_rows(round_, take, NoteNames(), WIDTH, frozenset())
         x = next(row.text.index("1") for row in rows[:7] if "1" in row.text[10:])
         used = {y for y, row in enumerate(rows[:7]) if any(c in "123" for c in row.text[x : x + 5])}
         assert len(used) == rows_used
         assert "1 is the lowest octave, 3 the highest." in told(rows)
+
+
+def test_octaves_off_are_marked_only_where_something_was_said_of_them(
+    rounds: dict[str, Round],
+) -> None:
+    round_ = rounds["names"]
+    take = tuned(round_, [30.0 for _ in round_.notes], -10.0)
+    for spoken_of, inks in ((frozenset(), {Ink.TRUE}), (frozenset({0}), {Ink.TRUE, Ink.OFF})):
+        rows = octave_rows(round_, take, NoteNames(), WIDTH, spoken_of)
+        signs = [(row, x) for row in rows[:7] for x in range(10, WIDTH) if row.text[x] in "123"]
+        assert {row.inks[x] for row, x in signs} == inks
 
 
 def test_a_note_held_over_from_the_system_before_keeps_its_figure(

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
+
 import pytest
 from textual.app import App, ComposeResult
 from textual.binding import Binding
+from textual.widgets import Static
 
-from trainer.screens.widgets.key_line import KeyLine, ShownKey, placed
+from tests.screens.conftest import Stand
+from trainer.screens.widgets.key_line import KeyLine, ShownKey, placed, shown_keys
+
+Opened = Callable[..., AbstractAsyncContextManager[Stand]]
 
 
 class OneLine(App[None]):
@@ -41,3 +48,24 @@ def test_what_has_no_room_is_left_out_whole(width: int, words: str) -> None:
     shown = list(placed([*keys, ShownKey("question_mark", "help", stays=True)], width))
     assert [each.word for _, each in shown] == words.split()
     assert all(column + each.columns <= width for column, each in shown)
+
+
+async def test_what_the_line_above_the_keys_says_they_do_not_say_again(stand: Opened) -> None:
+    async with stand() as at:
+
+        def said_twice() -> set[str]:
+            above = str(at.app.screen.query_one("#prompt", Static).content).split()
+            return {key.name for key in shown_keys(at.app.screen)} & set(above)
+
+        assert "PageDown to begin" in await at.shown()
+        assert not said_twice()
+        await at.press("pagedown")
+        await at.press("n")
+        assert "PageDown goes on" in await at.shown()
+        assert not said_twice()
+        await at.press("pagedown")
+        assert "PageDown ends the rest" in await at.shown()
+        assert not said_twice()
+        await at.press("q")
+        assert "1 easy" in await at.shown()
+        assert not said_twice()

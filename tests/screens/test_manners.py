@@ -12,7 +12,7 @@ from tests.screens.conftest import ROUTINE
 from tests.session.conftest import TICK_FRAMES
 from tests.sweeps import mostly_slow, slow_but_for
 from trainer.journal.from_teacher import send_note
-from trainer.screens.week_screen import WeekScreen
+from trainer.screens.week_screen import WeekScreen, headed
 from trainer.session.view import Stage
 
 Opened = Callable[..., Any]
@@ -228,3 +228,8 @@ async def test_no_round_counts_in_while_the_settings_lie_open(stand: Opened) -> 
         await at.press("escape")
         await at.until_stage(Stage.COUNT_IN)
         assert "◥◤" in await at.shown()
+
+
+def test_a_heading_of_the_week_is_strong_and_what_stands_under_it_is_not() -> None:
+    page = headed("4 of 7 days\n\nTrouble spots\n  C5-D5 went wrong")
+    assert [page.plain[each.start : each.end] for each in page.spans] == ["Trouble spots"]

@@ -67,8 +67,8 @@ async def test_the_pause_after_a_round_says_that_it_waits(stand: Opened) -> None
         await at.press("p")
         assert at.session.view().stands_still
         await at.press("r")
-        assert "p lets it wait" in await at.shown()
-        assert "p goes on with it" in await at.press("p")
+        assert "p stops the clock" in await at.shown()
+        assert "p starts the clock" in await at.press("p")
         assert "Breathe out slowly." in await at.press("n")
 
 

@@ -14,6 +14,7 @@ from trainer.screens.drawing.canvas import Ink, Row
 from trainer.screens.drawing.written import (
     CARE_SIGN,
     UNSURE_LABEL,
+    UNSURE_LEGEND,
     UNSURE_SIGN,
     Written,
     written_rows,
@@ -49,6 +50,7 @@ def test_a_sign_stands_under_each_such_note_and_the_row_says_what_it_is(
     (row,) = sign_rows(rows_with(set(), {1, 5}, size))
     assert row.text.count(UNSURE_SIGN) == 2
     assert row.inks[row.text.index(UNSURE_SIGN)] is Ink.QUIET
+    assert row.text.rstrip().endswith(UNSURE_LEGEND)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -62,3 +64,9 @@ def test_where_every_start_was_judged_nothing_is_shown(size: tuple[int, int]) ->
     rows = rows_with({2}, set(), size)
     assert not sign_rows(rows)
     assert not any(UNSURE_SIGN in row.text for row in rows)
+
+
+def test_what_the_sign_means_gives_way_to_the_signs() -> None:
+    (row,) = sign_rows(rows_with(set(), {1, 7}, (80, 12)))
+    assert row.text.count(UNSURE_SIGN) == 2
+    assert UNSURE_LEGEND not in row.text

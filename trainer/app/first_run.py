@@ -41,7 +41,7 @@ HEARD = (FirstRunStep.MICROPHONE, FirstRunStep.DELAY)
 """Steps that need the devices."""
 QUESTIONS = {
     FirstRunStep.INSTRUMENT: "Which flute do you play?",
-    FirstRunStep.TUNING: "Which A do you tune to? A piano nearby decides; if in doubt, leave it.",
+    FirstRunStep.TUNING: "Which A do you tune to? A piano nearby decides. If in doubt, go on.",
     FirstRunStep.DELAY: (
         "Sound needs a moment from the loudspeaker back to the microphone. PageDown measures it "
         "in seven seconds of chirps; with headphones on, press n: it isn't needed."

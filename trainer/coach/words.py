@@ -154,11 +154,17 @@ def figures(marks: Marks) -> tuple[str, ...]:
     if spread_ms is not None and not marks.blurred and AimName.EVENNESS not in asked:
         lines.append(f"evenness: within {spread_ms:.0f} ms")
     if middle_cents is not None:
-        cents = "cent" if abs(round(middle_cents)) == 1 else "cents"
-        lines.append(f"tuning: {middle_cents:+.0f} {cents} overall")
+        lines.append(f"overall: {_how_high(round(middle_cents))}")
     lines += [fact] if (fact := held_facts(marks)) else []
     lines += [_aim_line(aim) for aim in marks.aims]
     return tuple(lines)
+
+
+def _how_high(cents: int) -> str:
+    """'1 cent sharp'."""
+    if cents == 0:
+        return "neither sharp nor flat"
+    return f"{abs(cents)} cent{'s' * (abs(cents) > 1)} {'sharp' if cents > 0 else 'flat'}"
 
 
 def _aim_line(aim: AimMark) -> str:

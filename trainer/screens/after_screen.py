@@ -12,7 +12,7 @@ from trainer.screens.drawing.canvas import Row
 from trainer.screens.drawing.faces.after_face import ahead_rows, practised_rows
 from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.last_time_line import beside_line
-from trainer.screens.drawing.written import UNSURE_LEGEND, Written, written_rows
+from trainer.screens.drawing.written import Written, written_rows
 from trainer.screens.session_requests import Practice
 from trainer.screens.stage_screen import StageScreen
 from trainer.screens.widgets.cells import Cells
@@ -72,8 +72,7 @@ class AfterScreen(StageScreen):
             return
         self.write("#sentence", advice.sentence, layout=True)
         self.write("#next", self._next(view))
-        legend = UNSURE_LEGEND if view.starts_unsure else ""
-        self.write("#beside", beside_line(view.last_time, legend, self.size.width))
+        self.write("#beside", beside_line(view.last_time, self.size.width))
         self.write("#evidence", "\n".join(advice.evidence), layout=True)
         self._show_fingers(view)
         self.write("#answers-keys", self._keys(view))

@@ -6,7 +6,8 @@ import os
 import signal
 import sys
 from collections.abc import Sequence
-from typing import Any
+from dataclasses import replace
+from typing import Any, ClassVar
 
 from rich.segment import Segment
 from textual.app import App
@@ -16,7 +17,8 @@ from textual.color import Color
 from textual.driver import Driver
 from textual.filter import LineFilter
 from textual.screen import Screen
-from textual.theme import Theme
+from textual.scrollbar import ScrollBar, ScrollBarRender
+from textual.theme import BUILTIN_THEMES, Theme
 
 from trainer.app.settings import (
     AS_THE_TERMINAL_CAN,
@@ -49,9 +51,11 @@ HIGH_CONTRAST_THEME = Theme(
     dark=True,
     variables={"text-muted": "#ffffff", "foreground-muted": "#ffffff", "text-disabled": "#ffffff"},
 )
+LIGHT_THEME = replace(BUILTIN_THEMES["textual-light"], name="light", warning="#c07c20")
+"""Textual's own, with a darker amber: words in it are read from the stand."""
 SHELL = "ctrl+z"
 NO_SHELL = "No shell started this, so there is none to go back to. q ends."
-THEMES = {DARK: "textual-dark", LIGHT: "textual-light", HIGH_CONTRAST: HIGH_CONTRAST_THEME.name}
+THEMES = {DARK: "textual-dark", LIGHT: LIGHT_THEME.name, HIGH_CONTRAST: HIGH_CONTRAST_THEME.name}
 
 
 class Appearance(App[object]):
@@ -122,8 +126,9 @@ class Appearance(App[object]):
     def dress(self, settings: Settings) -> None:
         """Take on names, colours and characters."""
         self.settings = settings
-        if HIGH_CONTRAST_THEME.name not in self.available_themes:
-            self.register_theme(HIGH_CONTRAST_THEME)
+        for theme in (LIGHT_THEME, HIGH_CONTRAST_THEME):
+            if theme.name not in self.available_themes:
+                self.register_theme(theme)
         self.theme = THEMES[settings.colours]
         wanted = settings.characters
         self._plain = wanted == PLAIN or (wanted == AS_THE_TERMINAL_CAN and not speaks_unicode())
@@ -138,6 +143,15 @@ class Appearance(App[object]):
         """Textual's own, plain characters where they are wanted; never a terminal's command."""
         filters = [*super().get_line_filters(), HarmlessFilter()]
         return [*filters, PlainFilter()] if self._plain else filters
+
+
+class WholeCells(ScrollBarRender):
+    """A scrollbar that ends with a cell: parts of one are stray marks in plain characters."""
+
+    VERTICAL_BARS: ClassVar[list[str]] = [" "] * len(ScrollBarRender.VERTICAL_BARS)
+
+
+ScrollBar.renderer = WholeCells
 
 
 class HarmlessFilter(LineFilter):

@@ -14,7 +14,6 @@ from trainer.session.view import View
 
 ASKED = "How did it feel?   1 easy   2 fine   3 hard        PageDown for the week"
 SUNDAY_WORDS = "It is Sunday: k plays a round of this week beside an old take of the same."
-WEEK_TOOLTIP = "The last seven days"
 
 
 class EndScreen(StageScreen):
@@ -23,12 +22,29 @@ class EndScreen(StageScreen):
     AUTO_FOCUS = ""
 
     BINDINGS = [
-        Binding("pagedown,space,enter,w", "app.week", "Week", id="week", tooltip=WEEK_TOOLTIP),
-        Binding("1", "felt('easy')", "easy", id="easy", tooltip="The session felt easy"),
-        Binding("2", "felt('fine')", "fine", id="fine", tooltip="The session felt fine"),
-        Binding("3", "felt('hard')", "hard", id="hard", tooltip="The session felt hard"),
+        Binding(
+            "pagedown,space,enter,w",
+            "app.week",
+            "Week",
+            id="week",
+            show=False,
+            tooltip="The last seven days",
+        ),
+        *(
+            Binding(
+                str(place),
+                f"felt('{felt}')",
+                felt,
+                id=felt,
+                show=False,
+                tooltip=f"The session felt {felt}",
+            )
+            for place, felt in enumerate(Felt, start=1)
+        ),
         THEN_AND_NOW,
-        Binding("m", "remark", "Remark", id="remark", tooltip="Add a remark of your own"),
+        Binding(
+            "m", "remark", "Remark", id="remark", show=False, tooltip="Add a remark of your own"
+        ),
     ]
 
     def matter(self) -> ComposeResult:

@@ -16,6 +16,7 @@ from trainer.screens.appearance import Appearance
 from trainer.screens.drawing.meter import meter_rows
 from trainer.screens.help_screen import HelpScreen
 from trainer.screens.key_names import wishes_of
+from trainer.screens.stage_screen import GO_ON_SAID
 from trainer.screens.widgets.key_line import HELP, KeyLine
 
 TAKEN = "Down and Up choose   PageDown takes it and goes on"
@@ -29,10 +30,10 @@ class FirstMorningScreen(Screen[None]):
     """One question, its answers, and the level while the microphone is checked."""
 
     BINDINGS = [
-        Binding("pagedown,space,enter", "advance", "Go on", id="advance", tooltip="The next thing"),
+        GO_ON_SAID,
         Binding("up", "choose(-1)", "Up", id="up", show=False, tooltip="The answer above"),
-        Binding("down", "choose(1)", "Below", id="down", tooltip="The answer below"),
-        Binding("n", "skip", "Leave it", id="skip", tooltip="Leave this as it is"),
+        Binding("down", "choose(1)", "Below", id="down", show=False, tooltip="The answer below"),
+        Binding("n", "skip", "Leave it", id="skip", show=False, tooltip="Leave this as it is"),
         HELP,
         Binding("q", "app.leave", "End", id="leave", tooltip="Leave; nothing is written down"),
     ]

@@ -7,7 +7,7 @@ from textual.binding import Binding
 from textual.widgets import Static
 
 from trainer.screens.drawing.meter import meter_rows
-from trainer.screens.stage_screen import StageScreen
+from trainer.screens.stage_screen import GO_ON_SAID, StageScreen
 from trainer.session.view import CheckStep, SoundCheckView, View
 
 
@@ -15,8 +15,9 @@ class SoundCheckScreen(StageScreen):
     """One thing to do at a time; PageDown goes past all of it."""
 
     BINDINGS = [
+        GO_ON_SAID,
         Binding("a", "again", "Again", id="again", tooltip="Check once more"),
-        Binding("n", "skip", "Leave it", id="skip", tooltip="Go on without the check"),
+        Binding("n", "skip", "Leave it", id="skip", show=False, tooltip="Go on without the check"),
     ]
 
     def matter(self) -> ComposeResult:

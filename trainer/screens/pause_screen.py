@@ -11,7 +11,7 @@ from textual.widgets import Static
 
 from trainer.screens.drawing.asked_words import asked_words
 from trainer.screens.drawing.large_figures import figure_rows
-from trainer.screens.stage_screen import TEACHER, StageScreen
+from trainer.screens.stage_screen import GO_ON_SAID, TEACHER, StageScreen
 from trainer.session.view import Stage, View
 
 ROWS_A_SCALE = 12
@@ -41,8 +41,8 @@ class PauseScreen(StageScreen):
     """Nothing sounds."""
 
     BINDINGS = [
-        Binding("n", "skip", "Next", id="skip", tooltip="On to the next exercise"),
-        Binding("p", "pause", "Pause", id="pause", tooltip="Stand still; p goes on"),
+        GO_ON_SAID,
+        Binding("n", "skip", "Next", id="skip", show=False, tooltip="On to the next exercise"),
         TEACHER,
     ]
 
@@ -82,7 +82,7 @@ def pause_words(view: View) -> PauseWords:
     """What is said in a rest, a pause, before a text."""
     match view.stage:
         case Stage.REST:
-            waits = "p goes on with it" if view.stands_still else "p lets it wait"
+            waits = "p starts the clock" if view.stands_still else "p stops the clock"
             keys = f"PageDown ends the rest   {waits}   n next exercise"
             return PauseWords("Flute down. Rest.", LOOSEN, f"Then: {_coming(view)}", keys)
         case Stage.PAUSED:

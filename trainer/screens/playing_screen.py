@@ -33,7 +33,7 @@ from trainer.screens.pixels.staff_picture import StaffPicture
 from trainer.screens.pixels.terminal_pixels import cell_pixels
 from trainer.screens.pixels.theme_palette import palette
 from trainer.screens.session_requests import Practice
-from trainer.screens.stage_screen import TEACHER, StageScreen
+from trainer.screens.stage_screen import PAUSE_TOOLTIP, TEACHER, StageScreen
 from trainer.screens.widgets.cells import Cells, centred
 from trainer.session.view import Stage, View
 
@@ -60,7 +60,7 @@ class PlayingScreen(StageScreen):
         Binding("minus", "slower", "Slower", id="slower", tooltip="A step slower"),
         Binding("plus,equals_sign", "faster", "Faster", id="faster", tooltip="A step faster"),
         Binding("n", "skip", "Next", id="skip", tooltip="On to the next exercise"),
-        Binding("p", "pause", "Pause", id="pause", tooltip="Stand still; p goes on"),
+        Binding("p", "pause", "Pause", id="pause", tooltip=PAUSE_TOOLTIP),
         Binding("r", "rest", "Rest", id="rest", show=False, tooltip="Rest a minute"),
         TEACHER,
         Binding("b", "size", "Size", id="size", show=False, tooltip="Notes larger or smaller"),

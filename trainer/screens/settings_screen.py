@@ -40,7 +40,7 @@ EXPLAINED = {
 }
 GROUPS = {
     "instrument": "Your flute",
-    "lesson": "Your lesson",
+    "lesson": "Your teacher",
     "microphone": "Sound",
     "note_names": "Words",
     "characters": "Looks",

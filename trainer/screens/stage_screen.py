@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import replace
 
 from textual import events
 from textual.app import ComposeResult
@@ -21,6 +22,10 @@ from trainer.screens.widgets.heading import Heading
 from trainer.screens.widgets.key_line import HELP, KeyLine
 from trainer.session.view import SOUNDING, View
 
+GO_ON = Binding("pagedown,space,enter", "advance", "Go on", id="advance", tooltip="The next thing")
+GO_ON_SAID = replace(GO_ON, show=False)
+"""Where the line above the keys says it."""
+PAUSE_TOOLTIP = "Pause; p again goes on"
 BACK_TOOLTIP = "The exercise before; in a round: pause"
 GO_TO_TOOLTIP = "An exercise by its number"
 OTHER_TOOLTIP = "Another routine"
@@ -39,13 +44,13 @@ class StageScreen(Screen[None]):
     """A screen for one stage of the session."""
 
     BINDINGS = [
-        Binding("pagedown,space,enter", "advance", "Go on", id="advance", tooltip="The next thing"),
+        GO_ON,
         HELP,
         Binding("q", "app.leave", "End", id="leave", tooltip="End the session; it is all kept"),
         Binding("w", "app.week", "Week", id="week", show=False, tooltip="The last seven days"),
         Binding("c", "app.click", "Click", id="click", show=False, tooltip="The click alone"),
         Binding("t", "app.tuner", "Tune", id="tuner", show=False, tooltip="Tune, or hold a note"),
-        Binding("p", "pause", "Pause", id="pause", show=False, tooltip="Stand still; p goes on"),
+        Binding("p", "pause", "Pause", id="pause", show=False, tooltip=PAUSE_TOOLTIP),
         Binding("pageup", "back", "Back", id="back", show=False, tooltip=BACK_TOOLTIP),
         Binding("g", "app.exercises", "Go to", id="exercises", show=False, tooltip=GO_TO_TOOLTIP),
         Binding("o", "app.routines", "Routine", id="routines", show=False, tooltip=OTHER_TOOLTIP),

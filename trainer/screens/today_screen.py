@@ -13,7 +13,7 @@ from textual.widgets import Static
 
 from trainer.music.names import NoteNames, renamed
 from trainer.screens.session_requests import Practice
-from trainer.screens.stage_screen import OTHER_TOOLTIP, StageScreen
+from trainer.screens.stage_screen import GO_ON_SAID, OTHER_TOOLTIP, StageScreen
 from trainer.screens.week_screen import turned
 from trainer.screens.widgets.marked_list import QUIET
 from trainer.session.view import TimetableLine, Today, View
@@ -40,14 +40,7 @@ class TodayScreen(StageScreen):
     """The first screen of a morning."""
 
     BINDINGS = [
-        Binding(  # said in the line above the keys
-            "pagedown,space,enter",
-            "advance",
-            "Go on",
-            id="advance",
-            show=False,
-            tooltip="The next thing",
-        ),
+        GO_ON_SAID,
         Binding("m", "app.preview", "Music", id="music", tooltip="Look through today's music"),
         Binding("f", "app.few_minutes", "Short", id="few", tooltip="Only a few minutes today"),
         Binding("k", "app.shelf", "Spots", id="spots", tooltip="Trouble spots: pick one"),

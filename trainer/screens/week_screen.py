@@ -7,12 +7,14 @@ from collections.abc import Sequence
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
+from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
 
 from trainer.screens.then_and_now_screen import THEN_AND_NOW
 from trainer.screens.widgets.heading import Heading
 from trainer.screens.widgets.key_line import KeyLine
+from trainer.screens.widgets.marked_list import STRONG
 
 PAGE_BREAK = "\f"
 """Between two pages of a text."""
@@ -49,11 +51,11 @@ class WeekScreen(Screen[None]):
             yield Static(self._page(), id="week", markup=False)
         yield KeyLine()
 
-    def _page(self) -> str:
+    def _page(self) -> Content:
         if len(self._pages) < 2:
-            return "".join(self._pages)
+            return headed("".join(self._pages))
         first, *others = self._pages[self._place].split("\n")
-        return "\n".join((f"{first}   {self._place + 1} of {len(self._pages)}", *others))
+        return headed("\n".join((f"{first}   {self._place + 1} of {len(self._pages)}", *others)))
 
     def action_turn(self) -> None:
         """A page further; from the end back to practice."""
@@ -66,6 +68,15 @@ class WeekScreen(Screen[None]):
             return
         self.query_one("#week", Static).update(self._page())
         page.scroll_home(animate=False)
+
+
+def headed(text: str) -> Content:
+    """A text whose headings, lines that indented ones follow, are strong."""
+    lines = text.split("\n")
+    return Content("\n").join(
+        Content.styled(line, STRONG if not line.startswith(" ") and after.startswith(" ") else "")
+        for line, after in zip(lines, [*lines[1:], ""], strict=True)
+    )
 
 
 def turned(page: VerticalScroll) -> bool:

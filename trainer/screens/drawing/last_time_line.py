@@ -7,15 +7,13 @@ from trainer.coach.advice import FigureThenAndNow, LastTime
 BETWEEN = "  "
 
 
-def beside_line(last: LastTime | None, legend: str, width: int) -> str:
-    """'Since Tuesday at 66:  94 → 98 % clean  more even  9 → 11 cents', as it fits; with
-    what a sign on the music means, which goes before all but the first figure."""
+def beside_line(last: LastTime | None, width: int) -> str:
+    """'Since Tuesday at 66:  94 → 98 % clean  more even  9 → 11 cents', as it fits."""
     if last is None:
-        return legend
-    first, *others = [f"Since {_then(last)}:", *map(_figure, last.figures)]
-    line = first
-    for part in filter(None, (*others[:1], legend, *others[1:])):
-        longer = BETWEEN.join((line, part))
+        return ""
+    line = f"Since {_then(last)}:"
+    for figure in map(_figure, last.figures):
+        longer = BETWEEN.join((line, figure))
         line = longer if len(longer) <= width else line
     return line
 

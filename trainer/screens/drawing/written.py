@@ -19,7 +19,10 @@ from trainer.screens.drawing.trail import mean_trail, take_trail, trail_rows
 CARE_SIGN = "△"
 UNSURE_SIGN = "?"
 UNSURE_LABEL = "start"
-UNSURE_LEGEND = f"{UNSURE_SIGN} start not clear enough to judge"
+UNSURE_LEGEND = "not clear enough to judge"
+"""Behind the signs, where there is room."""
+LEGEND_GAP = 3
+"""Columns before it."""
 TRAILS = (ROOMY_TRAIL, 1, 0)
 """Rows of the trail under each system, the roomiest that shows them all."""
 
@@ -113,6 +116,9 @@ def _sign_row(
     canvas = Canvas(width, 1)
     if any(note.index in unsure for note in marked):
         canvas.put(0, 0, UNSURE_LABEL, Ink.QUIET)
+        legend_at = max(system.column(note.beat) for note in marked) + LEGEND_GAP + 1
+        if legend_at + len(UNSURE_LEGEND) <= width:
+            canvas.put(legend_at, 0, UNSURE_LEGEND, Ink.QUIET)
     for note in marked:
         left = system.column(note.beat) + 1
         if note.index in unsure:

@@ -27,6 +27,7 @@ def practised_rows(view: View, names: NoteNames, width: int, height: int) -> tup
     round_, take = view.round, view.take
     if round_ is None or take is None:
         return ()
+    spoken_of = frozenset(view.advice.note_indices if view.advice is not None else ())
     rows: tuple[Row, ...] = ()
     match round_.kind:
         case RoundKind.VIBRATO if view.pulses and view.first_beat_s is not None:
@@ -35,11 +36,11 @@ def practised_rows(view: View, names: NoteNames, width: int, height: int) -> tup
                 round_, view.readings, view.first_beat_s, per_beat, names, width, height
             )
         case RoundKind.SWELLS:
-            rows = bend_rows(round_, take, view.readings, names, width)
+            rows = bend_rows(round_, take, view.readings, names, width, spoken_of)
         case RoundKind.COLOURS:
             rows = colour_rows(round_, take, view.other_colour, width)
         case RoundKind.VOICING:
-            rows = octave_rows(round_, take, names, width)
+            rows = octave_rows(round_, take, names, width, spoken_of)
         case RoundKind.TRILLS:
             rows = _trills(round_, take, names, width)
         case _:

@@ -25,8 +25,13 @@ Laid = dict[str, dict[str, tuple[Pitch, float]]]
 """By the name without its octave: each octave's sign, its pitch and median cents."""
 
 
-def octave_rows(round_: Round, take: Take, names: NoteNames, width: int) -> tuple[Row, ...]:
-    """A group of signs for each name: 1 the lowest octave, ○ a harmonic; level means one tuning."""
+def octave_rows(
+    round_: Round, take: Take, names: NoteNames, width: int, spoken_of: frozenset[int]
+) -> tuple[Row, ...]:
+    """A group of signs for each name: 1 the lowest octave, ○ a harmonic; level means one tuning.
+
+    spoken_of: notes that something was said of, by index; only these are inked as off.
+    """
     laid = _laid(round_, take)
     most = max((len(octaves) for octaves in laid.values()), default=0)
     if most < 2:
@@ -43,14 +48,15 @@ def octave_rows(round_: Round, take: Take, names: NoteNames, width: int) -> tupl
         text = f"{rows * CENTS_A_ROW:+.0f}".replace("-", "−")
         canvas.put(LEFT - 1 - len(text), middle - rows, text, Ink.QUIET)
     aim = USUAL_AIM_CENTS if round_.aims.cents is None else round_.aims.cents
+    told = {note.pitch for note in round_.notes if note.index in spoken_of}
     for place, octaves in enumerate(shown):
         left = LEFT + place * group
         lowest = min((pitch for pitch, _ in octaves.values()), key=lambda pitch: pitch.midi)
         canvas.put(left, ROWS, named(lowest, names), Ink.WORDS)
-        for column, (sign, (_, cents)) in enumerate(sorted(octaves.items())):
+        for column, (sign, (pitch, cents)) in enumerate(sorted(octaves.items())):
             row = middle - rows_from_middle(cents, middle, CENTS_A_ROW)
-            ink = Ink.TRUE if abs(cents) <= aim else Ink.OFF
-            canvas.put(left + column * SIGN_COLUMNS, row, sign, ink)
+            off = abs(cents) > aim and pitch in told
+            canvas.put(left + column * SIGN_COLUMNS, row, sign, Ink.OFF if off else Ink.TRUE)
     return canvas.rows()
 
 

@@ -27,12 +27,20 @@ Bend = dict[int, float]
 
 
 def bend_rows(
-    round_: Round, take: Take, readings: Sequence[LiveReading], names: NoteNames, width: int
+    round_: Round,
+    take: Take,
+    readings: Sequence[LiveReading],
+    names: NoteNames,
+    width: int,
+    spoken_of: frozenset[int],
 ) -> tuple[Row, ...]:
-    """A panel for each held note, as many as fit; none where no level moved."""
+    """A panel for each held note, as many as fit; none where no level moved.
+
+    spoken_of: as `octaves.octave_rows` has it.
+    """
     written = {note.index: note.pitch for note in round_.notes}
     panels = [
-        (written[heard.index], bend)
+        (written[heard.index], bend, heard.index in spoken_of)
         for heard in take.expected_notes
         if heard.index is not None and (bend := _bend(heard, readings))
     ][: (width - LEFT + GAP) // (PANEL_COLUMNS + GAP)]
@@ -42,7 +50,7 @@ def bend_rows(
     canvas.put(0, 0, SHARP, Ink.QUIET)
     canvas.put(0, ROWS - 1, FLAT, Ink.QUIET)
     aim = USUAL_AIM_CENTS if round_.aims.cents is None else round_.aims.cents
-    for place, (pitch, bend) in enumerate(panels):
+    for place, (pitch, bend, told) in enumerate(panels):
         left = LEFT + place * (PANEL_COLUMNS + GAP)
         canvas.put(left, ROWS // 2, "┄" * PANEL_COLUMNS, Ink.LINE)
         canvas.put(left + 1, 0, named(pitch, names), Ink.WORDS)
@@ -50,7 +58,8 @@ def bend_rows(
         canvas.put(left + PANEL_COLUMNS - len(LOUD), ROWS, LOUD, Ink.QUIET)
         for column, cents in bend.items():
             row, mark = fine_mark(cents, ROWS // 2, CENTS_A_ROW)
-            canvas.put(left + column, row, mark, Ink.TRUE if abs(cents) <= aim else Ink.OFF)
+            off = told and abs(cents) > aim
+            canvas.put(left + column, row, mark, Ink.OFF if off else Ink.TRUE)
     return canvas.rows()
 
 
