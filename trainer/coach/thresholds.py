@@ -19,6 +19,11 @@ SLOW_TO_SPEAK_S = 0.06
 SLOWER_TO_SPEAK_S = 0.035
 """... and so much more than the player's other notes need. Our own estimate."""
 
+SLOW_RISE_S = 0.03
+"""A tone so slow to speak makes the whole sound rise this slowly, half of the times at least: in
+halls a pitch whose beginning the room swallowed rose within 20 ms each time, recorded notes slow to
+speak took 39 to 144, but for one time in eight (our own measurement, 4 and 11 notes)."""
+
 LATE_TWICE_MS = 36.0
 """Where a place was late only twice, both times this far behind: in a room an onset is now and then
 heard late by some twenty milliseconds (tests/bench/RESULTS.md). Our own estimate."""

@@ -109,10 +109,12 @@ def _register(
 
 def _part(marks: Marks, part: list[NoteMark], centre: float) -> list[NoteMark] | None:
     """The notes, when they surely stand off the centre by more than the threshold."""
-    off = _of_each_pitch(part, centre)
-    if len(part) < thresholds.REGISTER_NOTES or len(off) < thresholds.REGISTER_PITCHES:
+    pitches = _of_each_pitch(part, centre)
+    if len(part) < thresholds.REGISTER_NOTES or len(pitches) < thresholds.REGISTER_PITCHES:
         return None
-    spread = max(_floor_cents(part), float(np.std(off)))
+    off = [float(np.median(each)) for each in pitches]
+    of_each = np.maximum(_floor_cents(part), [np.std(each) for each in pitches])
+    spread = float(max(np.sqrt(np.mean(of_each**2)), np.std(off)))
     usual = min(abs(float(np.mean(off))), abs(float(np.median(off))))  # not by one note alone
     surely = usual - spread / math.sqrt(len(off))
     far = surely >= _line_cents(marks, thresholds.REGISTER_CENTS)
@@ -126,14 +128,15 @@ def _floor_cents(part: Sequence[NoteMark]) -> float:
     return thresholds.FAST_SPREAD_CENTS if fast else _SPREAD_FLOOR_CENTS
 
 
-def _of_each_pitch(part: Sequence[NoteMark], centre: float) -> list[float]:
-    """What each written pitch stands off the centre. A room draws a pitch the same way each time
-    it comes, so coming again is no new evidence about the register."""
+def _of_each_pitch(part: Sequence[NoteMark], centre: float) -> list[list[float]]:
+    """What each written pitch stands off the centre each time. A room draws a pitch the same way
+    whenever it comes, so coming again is no new evidence about the register; but by what its times
+    differ it isn't known."""
     cents: dict[int, list[float]] = defaultdict(list)
     for note in part:
         if note.cents is not None:
             cents[note.written.midi].append(note.cents - centre)
-    return [float(np.median(each)) for each in cents.values()]
+    return list(cents.values())
 
 
 def _line_cents(marks: Marks, least: float) -> float:
@@ -190,11 +193,12 @@ def _note_line(notes: Sequence[NoteMark]) -> float:
 
 
 def _always(cents: Sequence[float], usual: float, spread: float) -> bool:
-    """More than once, on the same side each time, and surely."""
+    """More than once, on the same side each time, and surely, whatever its times differ by."""
+    own_spread = max(spread, float(np.std(cents)))
     return (
         len(cents) >= thresholds.HABIT_TIMES
         and len({np.sign(one) for one in cents}) == 1
-        and abs(certainty([usual] * len(cents), spread)) >= thresholds.CERTAIN
+        and abs(certainty([usual] * len(cents), own_spread)) >= thresholds.CERTAIN
     )
 
 

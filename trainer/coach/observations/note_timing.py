@@ -158,13 +158,15 @@ def _spreads(steps: Sequence[NoteStep]) -> list[float]:
 def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
     """Detached notes whose tone stands long after their stroke, each time; that is no lateness. A
     time at which the stroke wasn't sure speaks against it: what a room does to a note it may do
-    whenever it comes."""
+    whenever it comes. Where it swallows one pitch's beginning the whole sound stands meanwhile."""
     struck = [note for marks in rounds for note in marks.heard if note.heard_start in _STRUCK]
     times = Counter(note.written.midi for note in struck)
     delays_s: dict[int, list[float]] = defaultdict(list)
+    rises_s: dict[int, list[float]] = defaultdict(list)
     for note in struck:
         if note.speaking_s is not None:
             delays_s[note.written.midi].append(note.speaking_s)
+            rises_s[note.written.midi].append(note.attack_s or 0.0)
     if not delays_s:
         return
     usual_s = float(np.median([delay for each in delays_s.values() for delay in each]))
@@ -172,7 +174,9 @@ def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
     for midi, each in delays_s.items():
         here = [note for note in rounds[-1].heard if note.written.midi == midi]
         slow = sum(delay >= limit_s for delay in each)
-        if not here or slow < max(thresholds.HABIT_TIMES, thresholds.MOSTLY * times[midi]):
+        rises = sum(rise >= thresholds.SLOW_RISE_S for rise in rises_s[midi])
+        often = slow >= max(thresholds.HABIT_TIMES, thresholds.MOSTLY * times[midi])
+        if not here or not often or 2 * rises < slow:
             continue
         yield Observation(
             Topic.SLOW_TO_SPEAK,
