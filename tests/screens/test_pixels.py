@@ -9,7 +9,6 @@ import select
 import time
 import tty
 from base64 import standard_b64decode
-from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from io import BytesIO
@@ -48,7 +47,7 @@ from trainer.screens.pixels.pixel_painter import (  # noqa: E402
     FONT_FILE,
     painted_in_pixels,
 )
-from trainer.screens.pixels.staff_picture import StaffPicture, sixel_tiles  # noqa: E402
+from trainer.screens.pixels.staff_picture import sixel_tiles  # noqa: E402
 from trainer.screens.pixels.terminal_pixels import (  # noqa: E402
     PixelWay,
     terminals_answer,
@@ -56,7 +55,6 @@ from trainer.screens.pixels.terminal_pixels import (  # noqa: E402
     way_of,
 )
 from trainer.screens.pixels.theme_palette import palette  # noqa: E402
-from trainer.screens.playing_screen import LOOKS_AT_FIRST  # noqa: E402
 
 DARK = Palette((18, 18, 18), (224, 230, 240))
 CELL = (9, 18)
@@ -364,23 +362,3 @@ def test_three_hundred_bars_are_read_from_pixels(scale: StaffScale, bars: int) -
     read = [misread(random_bar(random.Random(f"bar {seed}")), scale) for seed in range(bars)]
     wrong, signs = (sum(each) for each in zip(*read, strict=True))
     assert wrong <= 0.01 * signs, f"{wrong} of {signs}"
-
-
-async def test_a_new_screen_shows_the_upper_picture_at_once_and_the_lower_after_it(
-    stand: Callable[..., Any], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("trainer.screens.playing_screen.cell_pixels", lambda: (10, 20))
-    show, shown = StaffPicture.show, []
-
-    def told(picture: StaffPicture, *args: Any) -> None:
-        shown.append((picture, picture.screen._looks))
-        show(picture, *args)
-
-    monkeypatch.setattr(StaffPicture, "show", told)
-    async with stand((120, 40)) as at:
-        at.app.pixels = PixelWay.SIXEL
-        at.session.advance()
-        at.session.tick()
-        await at.shown()
-        upper, lower = at.app.screen.query(StaffPicture)
-        assert shown == [(upper, 0), (lower, LOOKS_AT_FIRST + 1)]

@@ -86,9 +86,9 @@ async def test_nothing_is_green_for_right_or_red_for_wrong(stand: Opened) -> Non
     async with stand() as at:
         await at.press("pagedown")
         await at.until_stage(Stage.READY)
-        cells = at.app.screen.query_one("#music")
-        colours = {ink: cells._style(ink).color.triplet for ink in Ink}
-        backgrounds = {ink: cells._style(ink).bgcolor.triplet for ink in Ink}
+        styles = {ink: at.app.ink_style(ink) for ink in Ink}
+        colours = {ink: style.color.triplet for ink, style in styles.items()}
+        backgrounds = {ink: style.bgcolor.triplet for ink, style in styles.items()}
         assert colours[Ink.TRUE] == colours[Ink.NOTE]
         red, green, blue = colours[Ink.OFF]
         assert red > green > blue, "amber"

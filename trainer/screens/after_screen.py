@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Static
@@ -72,15 +74,14 @@ class AfterScreen(StageScreen):
             return
         self.write("#sentence", advice.sentence, layout=True)
         self.write("#next", self._next(view))
-        self.write("#beside", beside_line(view.last_time, self.size.width))
+        self.write("#beside", beside_line(view.last_time, self.app.size.width))
         self.write("#evidence", "\n".join(advice.evidence), layout=True)
         self._show_fingers(view)
         self.write("#answers-keys", self._keys(view))
-        cells = self.query_one("#music", Cells)
-        state = (view.round, view.take, advice, view.starts_unsure, view.proposal, cells.size)
-        if state != self._drawn and cells.size.height > 0:
+        state = (view.round, view.take, advice, view.starts_unsure, view.proposal)
+        if state != self._drawn:
             self._drawn = state
-            cells.show(self._drawing(view, advice, *cells.size))
+            self.query_one("#music", Cells).draw(partial(self._drawing, view, advice))
 
     def _drawing(self, view: View, advice: Advice, width: int, height: int) -> tuple[Row, ...]:
         """The thing practised, and the music with its marks as far as there is room."""

@@ -10,13 +10,12 @@ from dataclasses import replace
 from typing import Any, ClassVar
 
 from rich.segment import Segment
+from rich.style import Style
 from textual.app import App
-from textual.await_complete import AwaitComplete
 from textual.binding import Binding
 from textual.color import Color
 from textual.driver import Driver
 from textual.filter import LineFilter
-from textual.screen import Screen
 from textual.scrollbar import ScrollBar, ScrollBarRender
 from textual.theme import BUILTIN_THEMES, Theme
 
@@ -31,6 +30,7 @@ from trainer.app.settings import (
 )
 from trainer.disk.outside_text import is_harmless, without_unseen
 from trainer.screens.drawing.ascii_only import PlainFilter
+from trainer.screens.drawing.canvas import Ink
 from trainer.screens.drawing.large_thing import LargeThing
 from trainer.screens.key_names import EVERY_APPS
 from trainer.screens.pixels.terminal_pixels import PixelWay
@@ -61,6 +61,7 @@ THEMES = {DARK: "textual-dark", LIGHT: LIGHT_THEME.name, HIGH_CONTRAST: HIGH_CON
 class Appearance(App[object]):
     """Dresses an app as the student has set it."""
 
+    COMPONENT_CLASSES = {f"ink--{ink.value}" for ink in Ink}
     BINDINGS = [
         Binding(
             SHELL,
@@ -83,7 +84,7 @@ class Appearance(App[object]):
     leaving: bool = False
     """It is to end at the next look."""
     _plain: bool = False
-    _switched: AwaitComplete | None = None
+    _ink_styles: dict[Ink, Style] | None = None
 
     @property
     def pixels_wanted(self) -> PixelWay | None:
@@ -99,15 +100,18 @@ class Appearance(App[object]):
         """Say it in a corner for a while: words, whatever brackets stand in them."""
         super().notify(message, **(options | {"markup": False}))
 
-    def switch_screen(self, screen: Screen[Any] | str) -> AwaitComplete:
-        """Put another screen in the place of the one seen."""
-        self._switched = super().switch_screen(screen)
-        return self._switched
+    def ink_style(self, ink: Ink) -> Style:
+        """The theme's colours of an ink: the app's, worked out once and not by every drawing."""
+        if self._ink_styles is None:
+            self._ink_styles = {
+                each: self.get_component_styles(f"ink--{each.value}").rich_style for each in Ink
+            }
+        return self._ink_styles[ink]
 
-    @property
-    def stands(self) -> bool:
-        """Whether the screen before is gone; until then the new one is painted whole once more."""
-        return self._switched is None or self._switched.is_done
+    def notify_style_update(self) -> None:
+        """Another theme has other inks."""
+        self._ink_styles = None
+        super().notify_style_update()
 
     def leave_soon(self) -> None:
         """End at the next look: a signal breaks in anywhere, even where nothing can be posted."""
@@ -141,8 +145,8 @@ class Appearance(App[object]):
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """Textual's own, plain characters where they are wanted; never a terminal's command."""
-        filters = [*super().get_line_filters(), HarmlessFilter()]
-        return [*filters, PlainFilter()] if self._plain else filters
+        filters = [*super().get_line_filters(), HARMLESS]
+        return [*filters, IN_PLAIN] if self._plain else filters
 
 
 class WholeCells(ScrollBarRender):
@@ -170,6 +174,10 @@ class HarmlessFilter(LineFilter):
             Segment(text if control else without_unseen(text), style, control)
             for text, style, control in segments
         ]
+
+
+HARMLESS, IN_PLAIN = HarmlessFilter(), PlainFilter()
+"""One of each: what went through it is kept, and not filtered at each paint."""
 
 
 def speaks_unicode() -> bool:

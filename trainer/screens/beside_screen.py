@@ -11,7 +11,8 @@ from textual.widgets import Static
 
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.session_requests import Practice
-from trainer.screens.widgets.cells import Cells
+from trainer.screens.told_since import ToldSince
+from trainer.screens.widgets.cells import Cells, Drawing
 from trainer.screens.widgets.heading import Heading
 from trainer.screens.widgets.key_line import KeyLine
 
@@ -35,11 +36,13 @@ class BesideScreen(Screen[None]):
         self.practice = practice
         self.large = False
         """Only its one thing is shown, as large as the window."""
-        self._told_before = len(practice.view().notices)
+        self._told = ToldSince(practice.view().notices)
         self._words = ""
 
     def compose(self) -> ComposeResult:
-        """The heading, the drawing, the words beneath, the keys."""
+        """The heading, the drawing, the words beneath, the keys. The session is asked first: it has
+        mostly answered when they stand."""
+        self.use(wanted=True)
         yield Heading(id="title")
         yield Cells(id="music")
         yield from self.lines()
@@ -55,14 +58,14 @@ class BesideScreen(Screen[None]):
         else the words."""
         notices = self.practice.view().notices
         if words != self._words:
-            self._words, self._told_before = words, len(notices)
-        return notices[-1] if len(notices) > self._told_before else words
+            self._words = words
+            self._told.begin(notices)
+        return self._told.newest(notices) or words
 
     def on_mount(self) -> None:
-        """Use it from now on."""
-        self.use(wanted=True)
+        """Show it before the first paint, and from now on."""
+        self.look()
         self.set_interval(1 / self.LOOKS_PER_S, self.look)
-        self.call_after_refresh(self.look)
 
     def use(self, *, wanted: bool) -> None:
         """Ask the session for it, or go back to where the session stands."""
@@ -78,20 +81,15 @@ class BesideScreen(Screen[None]):
         if str(line.content) != text:
             line.update(text)
 
-    def size_to_draw(self) -> tuple[int, int] | None:
-        """Columns and rows of the drawing; None while there are none."""
-        width, height = self.query_one("#music", Cells).size
-        return (width, height) if width and height else None
-
-    def draw(self, rows: tuple[Row, ...]) -> None:
-        """Show this drawing."""
-        self.query_one("#music", Cells).show(rows)
+    def draw(self, drawing: Drawing) -> None:
+        """Show what this draws."""
+        self.query_one("#music", Cells).draw(drawing)
 
     def action_large(self) -> None:
         """Only the one thing, as large as the window; or everything again."""
         self.large = not self.large
         self.set_class(self.large, "large")
-        self.call_after_refresh(self.look)
+        self.look()
 
     def action_leave(self) -> None:
         """Back to where the session stands."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from functools import partial
 
 from textual.binding import Binding
 
@@ -42,12 +43,12 @@ class ClickScreen(BesideScreen):
 
     def look(self) -> None:
         """Show the beat of the moment."""
-        click, size = self.practice.view().click, self.size_to_draw()
+        click = self.practice.view().click
         self.write("#title", "Click")
         self.write("#prompt", OPENING if click is None else asked(click))
         self.write("#notice", self.told())
-        if click is not None and size is not None:
-            self.draw((tempo_rows if self.large else click_rows)(click, *size))
+        if click is not None:
+            self.draw(partial(tempo_rows if self.large else click_rows, click))
 
     def action_change(self, change: str) -> None:
         """Ask for it."""

@@ -72,10 +72,17 @@ class HelpScreen(ModalScreen[None]):
             yield Static(id="keys", markup=False)
         yield KeyLine()
 
+    def on_mount(self) -> None:
+        """Fill the page before it is painted for the first time."""
+        self._fill()
+
     def on_resize(self) -> None:
         """In as many columns as there is room for."""
+        self._fill()
+
+    def _fill(self) -> None:
         page = self.query_one("#page", VerticalScroll)
-        width = self.size.width - page.gutter.width - SCROLLBAR_COLUMNS
+        width = self.app.size.width - page.gutter.width - SCROLLBAR_COLUMNS
         self.query_one("#keys", Static).update(help_text(self._blocks, width))
 
     def action_turn(self) -> None:

@@ -73,7 +73,7 @@ class PauseScreen(StageScreen):
     def _clock(self, view: View) -> str:
         if view.stage is not Stage.REST or view.seconds_left is None:
             return ""
-        scale = max(1, self.size.height // ROWS_A_SCALE)
+        scale = max(1, self.app.size.height // ROWS_A_SCALE)
         seconds = int(view.seconds_left)
         return "\n".join(figure_rows(f"{seconds // 60}:{seconds % 60:02}", scale))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from textwrap import wrap
 
 from textual.binding import Binding
@@ -57,12 +58,12 @@ class PlayAlongScreen(BesideScreen):
 
     def look(self) -> None:
         """Show whose turn it is, or what came of it."""
-        view, size = self.practice.view().play_along, self.size_to_draw()
+        view = self.practice.view().play_along
         self.write("#title", TITLE)
         self.write("#prompt", OPENING if view is None else ASKED[view.step])
         self.write("#notice", self.told())
-        if view is not None and size is not None:
-            self.draw(play_along_rows(view, self._names, *size))
+        if view is not None:
+            self.draw(partial(play_along_rows, view, self._names))
 
     def action_ask(self, asked: str) -> None:
         """Ask for it."""

@@ -34,6 +34,7 @@ from trainer.screens.pixels.terminal_pixels import cell_pixels
 from trainer.screens.pixels.theme_palette import palette
 from trainer.screens.session_requests import Practice
 from trainer.screens.stage_screen import PAUSE_TOOLTIP, TEACHER, StageScreen
+from trainer.screens.told_since import ToldSince
 from trainer.screens.widgets.cells import Cells, centred
 from trainer.session.view import Stage, View
 
@@ -41,8 +42,6 @@ MUSIC_ID = "music"
 SLOTS = ("upper", "lower")
 TITLE_ROWS, KEY_ROWS = 1, 1
 """Above the music and below it."""
-LOOKS_AT_FIRST = 2
-"""From when the screen stands until Textual has painted it for the last time."""
 TRAIL_DRAWINGS_PER_S = 10
 """Often enough for the eye (common practice, no source)."""
 LEAST_BESIDE_CHART = 3
@@ -71,9 +70,8 @@ class PlayingScreen(StageScreen):
     def __init__(self, practice: Practice) -> None:
         super().__init__(practice)
         self._music: _Music | None = None
-        self._told_before = len(practice.view().notices)
+        self._told = ToldSince(practice.view().notices)
         self._pictures: list[StaffPicture] = []
-        self._looks = 0
 
     def matter(self) -> ComposeResult:
         """The music alone, in cells, with pictures over them where they can be shown."""
@@ -82,15 +80,9 @@ class PlayingScreen(StageScreen):
             self._pictures = [StaffPicture(self.app.pixels_wanted) for _ in SLOTS]
             yield from self._pictures
 
-    def on_mount(self) -> None:
-        """Draw the music at once: it needs no layout."""
-        super().on_mount()
-        self.look()
-
     def show(self, view: View) -> None:
         """Draw the music as it stands at this moment; only what changed is painted."""
         super().show(view)
-        self._looks += isinstance(self.app, Appearance) and self.app.stands
         if view.round is None or not self._room:
             return
         settings, (width, height) = self.settings, self._room
@@ -114,9 +106,7 @@ class PlayingScreen(StageScreen):
         return Size(width, max(0, height - TITLE_ROWS - KEY_ROWS))
 
     def _show_pictures(self, staves: list[_Staff | None], cell: tuple[int, int]) -> None:
-        """Each staff's picture in its slot, painted when it is another than before; on a new screen
-        the upper one first, which is played first.
-        """
+        """Each staff's picture in its slot, painted when it is another than before."""
         from trainer.screens.pixels.staff_image import staff_image
 
         assert self._music is not None
@@ -132,11 +122,8 @@ class PlayingScreen(StageScreen):
             height = staff.layout.frame(staff.place).height - marker
             y = TITLE_ROWS + top + staff.row + marker
             region = Region(left, y, staff.layout.width, height)
-            if widget is self._pictures[0] or self._looks > LOOKS_AT_FIRST:
-                picture = staff_image(staff.layout, staff.place, staff.turned, cell)
-                widget.show(key, picture, palette(self.app), region)
-            else:
-                widget.lie_on(region)
+            picture = staff_image(staff.layout, staff.place, staff.turned, cell)
+            widget.show(key, picture, palette(self.app), region)
 
     @property
     def _large(self) -> LargeThing | None:
@@ -160,9 +147,9 @@ class PlayingScreen(StageScreen):
         """What is told while it sounds covers the keys for that round; the music never moves. The
         page before a round has a place of its own for it, one large thing has not."""
         if view.stage is Stage.WEIGHING or (view.stage is Stage.READY and self._large is None):
-            self._told_before = len(view.notices)
-        told = view.notices[self._told_before :]
-        self.write("#notice", told[-1] if told else "", layout=view.stage is Stage.READY)
+            self._told.begin(view.notices)
+        told = self._told.newest(view.notices)
+        self.write("#notice", told, layout=view.stage is Stage.READY)
         self.query_one("#notice").visible = bool(told)
 
     def title_of(self, view: View) -> str:
@@ -170,7 +157,7 @@ class PlayingScreen(StageScreen):
         title = super().title_of(view)
         if view.round is None or view.round.kind is not RoundKind.CLIMB or not view.tempos:
             return title
-        room = self.size.width - len(title) - 5
+        room = self.app.size.width - len(title) - 5
         return f"{title}   {tempo_line(view.tempos, None, room)}" if room > 0 else title
 
 

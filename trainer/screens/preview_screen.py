@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from textual import events
+from collections.abc import Sequence
+
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.screen import Screen
@@ -13,7 +14,7 @@ from trainer.screens.drawing.preview_pages import Page, preview_pages
 from trainer.screens.widgets.cells import Cells
 from trainer.screens.widgets.heading import Heading
 from trainer.screens.widgets.key_line import HELP, KeyLine
-from trainer.session.view import TimetableLine, Today
+from trainer.session.view import Today
 
 
 class PreviewScreen(Screen[None]):
@@ -28,11 +29,18 @@ class PreviewScreen(Screen[None]):
 
     def __init__(self, today: Today, names: NoteNames) -> None:
         super().__init__()
-        self._lines = today.lines
+        self._of = len(today.lines)
+        self._played = [
+            (number, line)
+            for number, line in enumerate(today.lines, start=1)
+            if line.first_round is not None
+        ]
+        """Number of the exercise, the exercise."""
         self._names = names
-        self._place = 0
-        self._pages: list[tuple[int, TimetableLine, Page]] = []
-        """Number of the exercise, the exercise, its music."""
+        self._place, self._page = 0, 0
+        """Which of the exercises, and which page of its music."""
+        self._laid_out: dict[tuple[int, int, int], Sequence[Page]] = {}
+        """The music of an exercise, for so many columns and rows."""
 
     def compose(self) -> ComposeResult:
         """Which exercise, its music, the keys."""
@@ -40,39 +48,49 @@ class PreviewScreen(Screen[None]):
         yield Cells(id="music")
         yield KeyLine()
 
-    def on_resize(self, _event: events.Resize) -> None:
-        """Lay everything out anew, and stay with the exercise."""
-        self.call_after_refresh(self._lay_out)
+    def on_mount(self) -> None:
+        """Show the first page before the screen is painted."""
+        self._show()
 
     def action_turn(self, steps: int) -> None:
         """A page on or back; past the last, back to practice."""
-        self._place = max(0, self._place + steps)
-        if self._place >= len(self._pages):
+        place, page = self._place, self._page + steps
+        if not self._played or page >= len(self._pages(place)):
+            place, page = place + 1, 0
+        elif page < 0:
+            place = max(0, place - 1)
+            page = len(self._pages(place)) - 1 if place < self._place else 0
+        if place >= len(self._played):
             self.app.pop_screen()
-        else:
-            self._show()
-
-    def _lay_out(self) -> None:
-        width, height = self.query_one("#music", Cells).size
-        if width < 1 or height < 1:
             return
-        shown = self._pages[self._place][0] if self._pages else 0
-        self._pages = [
-            (number, line, page)
-            for number, line in enumerate(self._lines, start=1)
-            if line.first_round is not None
-            for page in preview_pages(line.first_round, width, height)
-        ]
-        numbers = [number for number, _, _ in self._pages]
-        self._place = numbers.index(shown) if shown in numbers else 0
+        self._place, self._page = place, page
         self._show()
+
+    def _pages(self, place: int) -> Sequence[Page]:
+        size = self.query_one("#music", Cells).size
+        return self._pages_for(place, *size) if size else ()
+
+    def _pages_for(self, place: int, width: int, height: int) -> Sequence[Page]:
+        """Laid out when they are wanted: a morning's music takes longer than one page may."""
+        key = place, width, height
+        if key not in self._laid_out:
+            round_ = self._played[place][1].first_round
+            assert round_ is not None
+            self._laid_out[key] = preview_pages(round_, width, height)
+        return self._laid_out[key]
 
     def _show(self) -> None:
         title, music = self.query_one("#title", Static), self.query_one("#music", Cells)
-        if not self._pages:
+        if not self._played:
             title.update("Nothing to play is written here today.")
             return
-        number, line, page = self._pages[self._place]
-        told = f"{number} of {len(self._lines)}   {line.title}   {line.detail}"
+        number, line = self._played[self._place]
+        told = f"{number} of {self._of}   {line.title}   {line.detail}"
         title.update(renamed(told, self._names))
-        music.show(page)
+        music.draw(self._page_rows)
+
+    def _page_rows(self, width: int, height: int) -> Page:
+        """The page shown; in a larger window an exercise may have fewer."""
+        pages = self._pages_for(self._place, width, height)
+        self._page = min(self._page, len(pages) - 1)
+        return pages[self._page]

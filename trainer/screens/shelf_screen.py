@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -16,6 +17,7 @@ from trainer.music.names import NoteNames, named
 from trainer.screens.drawing.fingerings import fingering_lines
 from trainer.screens.drawing.line_of_notes import notes_rows
 from trainer.screens.session_requests import Practice
+from trainer.screens.told_since import ToldSince
 from trainer.screens.widgets.cells import Cells
 from trainer.screens.widgets.heading import Heading
 from trainer.screens.widgets.key_line import HELP, KeyLine
@@ -23,8 +25,6 @@ from trainer.session.view import ShelvedSpot
 
 LOOKS_PER_S = 4
 """What the session tells meanwhile, as that the device is gone, is shown so soon."""
-STAFF_HEIGHT = 10
-"""Rows for a staff with the ledger lines of the top octave."""
 CHOSEN, OTHER = "▸ ", "  "
 
 
@@ -50,7 +50,7 @@ class ShelfScreen(Screen[None]):
         """`pick` is given the spot the student wants to practise."""
         super().__init__()
         self._practice = practice
-        self._told_before = len(practice.view().notices)
+        self._told = ToldSince(practice.view().notices)
         self._spots = tuple(spots)
         self._instrument = instrument
         self._names = names
@@ -68,13 +68,13 @@ class ShelfScreen(Screen[None]):
         yield KeyLine()
 
     def on_mount(self) -> None:
-        """Show it once there is a size, and what is told from now on."""
-        self.call_after_refresh(self._show)
+        """Show it, and what is told from now on."""
+        self._show()
         self.set_interval(1 / LOOKS_PER_S, self.look)
 
     def on_resize(self) -> None:
-        """Draw the notes anew."""
-        self.call_after_refresh(self._show)
+        """Keep the chosen one in sight."""
+        self._show()
 
     def action_move(self, steps: int) -> None:
         """Choose the spot above or below."""
@@ -90,9 +90,10 @@ class ShelfScreen(Screen[None]):
 
     def look(self) -> None:
         """Show what was told since the shelf was opened."""
-        notice, told = self.query_one("#notice", Static), self._practice.view().notices
-        if len(told) > self._told_before and notice.content != told[-1]:
-            notice.update(told[-1])
+        notice = self.query_one("#notice", Static)
+        told = self._told.newest(self._practice.view().notices)
+        if told and notice.content != told:
+            notice.update(told)
 
     def _show(self) -> None:
         listed = self.query_one("#spots", Static)
@@ -105,8 +106,7 @@ class ShelfScreen(Screen[None]):
         page = self.query_one("#page", VerticalScroll)
         page.scroll_to(y=max(0, row - page.size.height // 2), animate=False)
         pitches = self._spots[self._place].pitches
-        width = self.size.width
-        self.query_one("#notes", Cells).show(notes_rows(pitches, width, STAFF_HEIGHT))
+        self.query_one("#notes", Cells).draw(partial(notes_rows, pitches))
         fingers = fingering_lines(pitches, self._instrument, self._names)
         self.query_one("#fingers", Static).update("\n".join(fingers))
 

@@ -84,9 +84,9 @@ class StageScreen(Screen[None]):
         raise NotImplementedError
 
     def on_mount(self) -> None:
-        """Fill the screen at once, without waiting for the first tick."""
+        """Fill the screen before it is painted for the first time."""
         self._composed = True
-        self.call_after_refresh(self.look)
+        self.look()
 
     def on_screen_resume(self, event: events.ScreenResume) -> None:
         """A new screen has its styles: Textual would work each out a second time."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from textwrap import wrap
 
@@ -65,12 +66,12 @@ class ThenAndNowScreen(BesideScreen):
 
     def look(self) -> None:
         """Show which of them sounds."""
-        view, size = self.practice.view().side_by_side, self.size_to_draw()
+        view = self.practice.view().side_by_side
         self.write("#title", TITLE)
         self.write("#prompt", OPENING if view is None else ASKED)
         self.write("#notice", self.told())
-        if view is not None and size is not None:
-            self.draw(two_rows(self._takes, view, *size))
+        if view is not None:
+            self.draw(partial(two_rows, self._takes, view))
 
     def action_both(self) -> None:
         """The old one, and then the new one."""

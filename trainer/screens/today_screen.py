@@ -30,6 +30,9 @@ WIDEST = 110
 """Columns of the page on a wider screen: the eye finds the next line, and the last tempo."""
 MARGINS = 4
 """Empty rows around what stands on the page."""
+LINES_AROUND = 3
+"""Title, prompt and keys."""
+SCROLLBAR_COLUMNS = 1
 AWAITED = "One moment: it begins as soon as the sound is open."
 """Said once practice was begun and the sound is not open yet."""
 
@@ -52,7 +55,8 @@ class TodayScreen(StageScreen):
 
     def __init__(self, practice: Practice) -> None:
         super().__init__(practice)
-        self._roomy = False
+        self._fitted: object = None
+        self._unseen_rows = 0
 
     def matter(self) -> ComposeResult:
         """The timetable, and the cautions beneath."""
@@ -74,17 +78,38 @@ class TodayScreen(StageScreen):
         """The timetable never changes; the notice may."""
         super().show(view)
         today = view.today
-        page = self.query_one("#page", VerticalScroll)
         note = f"From your teacher: {today.from_teacher}" * bool(today.from_teacher)
         self.fill("#teacher", "\n".join(filter(None, (note, today.lesson))))
         self.fill("#routine-words", today.words.strip())
         self.fill("#cautions", "\n".join(today.cautions))
-        width = min(WIDEST, page.scrollable_content_region.width)
-        apart = 2 * sum(line.after_minutes is not None for line in today.lines)
-        rows = sum(each.outer_size.height for each in page.children) + MARGINS
-        self._roomy = rows + apart * (not self._roomy) <= page.container_size.height
-        self.fill("#timetable", timetable(today, width, self.names, roomy=self._roomy))
-        self.write("#prompt", MORE if page.scroll_y < page.max_scroll_y else prompt(view))
+        fitted = today, self.names, view.notices[-1:], self.app.size
+        if fitted != self._fitted:
+            self._fitted = fitted
+            self._fit(today)
+        page = self.query_one("#page", VerticalScroll)
+        below = page.max_scroll_y if page.size else self._unseen_rows
+        self.write("#prompt", MORE if page.scroll_y < below else prompt(view))
+
+    def _fit(self, today: Today) -> None:
+        """The timetable in the window's columns, apart where there is room; reckoned before it is
+        laid out, so that the first frame is whole."""
+        page, window = self.query_one("#page", VerticalScroll), self.app.size
+        notice = self.query_one("#notice").get_content_height(window, window, window.width)
+        room = window.height - LINES_AROUND - notice
+        columns = window.width - page.gutter.width
+
+        def rows_with(columns: int, *, roomy: bool) -> int:
+            width = min(WIDEST, columns)
+            self.fill("#timetable", timetable(today, width, self.names, roomy=roomy))
+            shown = [each for each in page.children if each.display]
+            return MARGINS + sum(each.get_content_height(window, window, width) for each in shown)
+
+        rows = rows_with(columns, roomy=False)
+        if rows > room:
+            rows = rows_with(columns - SCROLLBAR_COLUMNS, roomy=False)
+        elif rows + 2 * sum(line.after_minutes is not None for line in today.lines) <= room:
+            rows = rows_with(columns, roomy=True)
+        self._unseen_rows = max(0, rows - room)
 
     def action_advance(self) -> None:
         """First to what does not fit on the screen, then to practice."""

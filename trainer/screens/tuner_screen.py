@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -19,6 +20,7 @@ from trainer.screens.widgets.key_line import HELP
 from trainer.session.view import DroneAbove, TunerView
 
 A4 = Pitch("A", 0, 4)
+TITLE = "Tuner"
 PLAY = "Play any note."
 TUNE_LATER = "A round sounds: the tuner opens when it is over."
 WHICH_ROOM = "What is this room called? Enter keeps it."
@@ -74,19 +76,19 @@ class TunerScreen(BesideScreen):
 
     def look(self) -> None:
         """Show what sounds now."""
-        tuner, size = self._tuner, self.size_to_draw()
+        tuner = self._tuner
         if tuner is None:
+            self.write("#title", TITLE)
             self.write("#prompt", OPENING)
             return
         self.write("#title", renamed(title(tuner), self._names))
         self.write("#prompt", renamed(prompt(tuner), self._names))
         asked = renamed(tuner.words, self._names)
         self.write("#notice", self.told(asked or rooms_line(self._rooms)))
-        if size is not None:
-            if self.large:
-                self.draw(note_rows(tuner, self._names, *size))
-            else:
-                self.draw(tuner_rows(tuner, *size))
+        if self.large:
+            self.draw(partial(note_rows, tuner, self._names))
+        else:
+            self.draw(partial(tuner_rows, tuner))
 
     @property
     def _tuner(self) -> TunerView | None:
@@ -172,7 +174,7 @@ def rooms_line(rooms: Sequence[RoomTuning]) -> str:
 
 def title(tuner: TunerView) -> str:
     """'Tuner   A4 = 442   above D4 with its fifth, pure'."""
-    parts = ["Tuner", f"A4 = {tuner.a4_hz:g}"]
+    parts = [TITLE, f"A4 = {tuner.a4_hz:g}"]
     if tuner.drone is not None:
         held = "" if tuner.above is DroneAbove.NOTHING else f" with its {tuner.above}"
         parts.append(f"above {tuner.drone}{held}, {'pure' if tuner.pure else 'tempered'}")

@@ -51,8 +51,8 @@ class StaffPicture(Still):
             self._shown, self._place = None, Region()
             self.display = False
 
-    def lie_on(self, place: Region) -> None:
-        """Take these cells; they stay empty until a picture is shown."""
+    def _lie_on(self, place: Region) -> None:
+        """Take these cells."""
         if self._place == place:
             return
         if self._place:  # what lay elsewhere goes
@@ -79,7 +79,7 @@ class StaffPicture(Still):
             self._code = kitty_messages(picture, palette, self._number, place.width, place.height)
         if self._place == place:
             self.repaint()
-        self.lie_on(place)
+        self._lie_on(place)
 
     def shows(self, key: object) -> bool:
         """Whether this picture is on the screen."""
