@@ -115,6 +115,7 @@ def practice_of(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[...
         keep_take: KeepTake | None = None,
         keep_two: KeepTwo = lambda *_: None,
         voice: Voice | None = None,
+        level_before_db: float | None = None,
     ) -> Practice:
         file = tmp_path / "routine.yaml"
         file.write_text(text)
@@ -135,6 +136,7 @@ def practice_of(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[...
                 keep_take=keep_take,
                 keep_two=keep_two,
                 voice=voice,
+                level_before_db=level_before_db,
             ),
         )
         return Practice(session, port, paths)

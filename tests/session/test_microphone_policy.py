@@ -13,12 +13,20 @@ import pytest
 from tests.session.conftest import DAY, NOON, SMALL, Practice
 from tests.session.test_microphone_check import played_through
 from tests.sound.microphones import honest, with_noise_gate
-from trainer.app.microphone_policy import IN_THE_WAY, NEW, check_due, keep_check, why_to_check
+from trainer.app.microphone_policy import (
+    IN_THE_WAY,
+    NEW,
+    check_due,
+    keep_check,
+    level_before_db,
+    why_to_check,
+)
 from trainer.app.open_session import open_session, planned_for
 from trainer.app.paths import user_paths
 from trainer.coach.advice import Topic
+from trainer.ear.heard import State
 from trainer.errors import SoundError
-from trainer.journal.log import RoundLog, RoundMeasures, SessionLog
+from trainer.journal.log import NoteLog, RoundLog, RoundMeasures, SessionLog
 from trainer.music.note import Articulation
 from trainer.routine.load import read_routine
 from trainer.routine.round import RoundKind
@@ -202,3 +210,31 @@ def test_what_was_found_is_kept_beside_the_delay(tmp_path: Path) -> None:
     assert (
         check_due(paths.calibration_file, SimulatedPort(), (), datetime.now().astimezone()) is None
     )
+
+
+def played_at(started: datetime, *levels_db: float | None, heard_from: str = "") -> SessionLog:
+    """A session with a note of each level, and a far softer one that wasn't asked for."""
+    notes = (
+        *(NoteLog("D5", level_db=level) for level in levels_db),
+        NoteLog("E5", State.EXTRA, level_db=-70.0),
+    )
+    log = session_log(warned=0, of=1, started=started)
+    return replace(
+        log, rounds=tuple(replace(r, notes=notes, heard_from=heard_from) for r in log.rounds)
+    )
+
+
+def test_the_players_level_is_the_softest_sessions_since_the_microphone_came(file: Path) -> None:
+    port, day = SimulatedPort(), timedelta(days=1)
+    sessions = (
+        played_at(YESTERDAY - 5 * day, -60.0),
+        played_at(YESTERDAY - 3 * day, -31.0, -30.0, None, -20.0),
+        played_at(YESTERDAY - 2 * day, -65.0, heard_from="lesson.wav"),
+        played_at(YESTERDAY - day, None),
+        played_at(YESTERDAY, -25.0),
+    )
+    assert level_before_db(file, port, sessions) is None, "nothing is known of a new one"
+    keep_check(file, port, YESTERDAY - 4 * day, ())
+    assert level_before_db(file, port, sessions) == -30.0
+    keep_check(file, port, NOON, ())
+    assert level_before_db(file, port, sessions) is None

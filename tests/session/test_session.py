@@ -166,6 +166,22 @@ def test_silence_is_told_from_bad_playing(practice_of: Build) -> None:
     assert {note.state for note in view.take.notes} <= {State.MISSED, State.NOT_JUDGED}
 
 
+def test_a_first_round_far_softer_than_on_other_days_is_somebody_elses(practice_of: Build) -> None:
+    """And costs a player whose microphone was turned down that one round."""
+    practice = practice_of(level_before_db=5.0)
+    practice.do(practice.session.advance)
+    practice.do(practice.session.advance)
+    practice.until(Stage.PLAYING)
+    practice.pass_time(2.0)
+    assert not practice.view().live_notes
+    first = practice.until(Stage.AFTER).take
+    assert first is not None
+    assert {note.state for note in first.notes} == {State.NOT_JUDGED}
+    practice.until(Stage.PLAYING)
+    practice.pass_time(2.0)
+    assert practice.view().live_notes
+
+
 def test_without_a_microphone_practice_goes_on(practice_of: Build) -> None:
     practice = practice_of(listens=False)
     practice.do(practice.session.advance)

@@ -1,4 +1,4 @@
-"""Whether the microphone is to be looked at before today's first round, and what was found of it.
+"""What is known of the microphone before today's first round, and whether it is to be looked at.
 
 Asked only when it is new here, or when the last session's sound was in the way; gone past once, it
 is not asked again for the same reason.
@@ -10,7 +10,9 @@ from collections.abc import Sequence
 from datetime import datetime
 from functools import partial
 from pathlib import Path
+from statistics import median
 
+from trainer.ear.heard import State
 from trainer.journal.log import SessionLog
 from trainer.session.microphone_check import CheckAsked
 from trainer.sound.calibrate import keep_known, known_devices
@@ -48,6 +50,32 @@ def check_due(
     why = why_to_check(file, port, sessions)
     keep = partial(keep_check, file, port, now)
     return CheckAsked(why, keep) if why else None
+
+
+def level_before_db(
+    file: Path, port: SoundPort, sessions: Sequence[SessionLog]
+) -> float | None:
+    """How loud the player usually was since this microphone came here, in the softest session, dB
+    re full scale; None where it is new, or nothing was heard.
+
+    The softest: with some other microphone the player may have been louder.
+    """
+    asked = _asked(file, port)
+    if asked is None:
+        return None
+    levels = [_levels_db(session) for session in sessions if session.started > asked]
+    return min((median(each) for each in levels if each), default=None)
+
+
+def _levels_db(session: SessionLog) -> list[float]:
+    """Of the notes that were practised here."""
+    return [
+        note.level_db
+        for round_ in session.rounds
+        if not round_.heard_from
+        for note in round_.notes
+        if note.state is State.PLAYED and note.level_db is not None
+    ]
 
 
 def keep_check(file: Path, port: SoundPort, when: datetime, found: Sequence[str] | None) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from trainer.app.begun_walk import begun_walk, take_keeper, two_keeper
-from trainer.app.microphone_policy import check_due
+from trainer.app.microphone_policy import check_due, level_before_db
 from trainer.app.morning import Morning
 from trainer.app.open_session import KEYS_REMEMBERED, local_now, remembered_sessions
 from trainer.app.paths import Paths
@@ -56,6 +56,7 @@ class PracticeReady:
                 keep_take=None if morning.settings_wrong else take_keeper(self.paths, local_now),
                 keep_two=two_keeper(self.paths, local_now),
                 check_asked=check_due(file, self.port, self.sessions, now) if is_students else None,
+                level_before_db=level_before_db(file, self.port, self.sessions),
                 voice=voice,
                 usual_cents=usual_cents(self.sessions, morning.routine.instrument),
             ),

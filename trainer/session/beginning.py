@@ -47,6 +47,9 @@ class Beginning:
     """Keeps what teacher and student played, where they ask for it."""
     check_asked: CheckAsked | None = None
     """The microphone is to be looked at before the first round."""
+    level_before_db: float | None = None
+    """How loud the player usually is at this microphone, re full scale; None where that isn't
+    known."""
     voice: Voice | None = None
     """The partner's, where it isn't its own tone."""
     usual_cents: Mapping[int, float] = field(default_factory=dict)

@@ -105,7 +105,7 @@ class Walk:
         self._under_way: RoundRecorder | UntimedRound | None = None
         self._last_note_cents: tuple[float | None, ...] = ()
         self._partners_way: EchoPath | None = None
-        self._level_before_db: float | None = None
+        self._level_before_db = beginning.level_before_db
         self._started = beginning.now()
         self._felt: Felt | None = None
         self._first_note: FirstNote | None = None
