@@ -82,8 +82,19 @@ def test_a_piano_that_plays_what_was_asked_is_told_by_its_stretched_partials(
     harmonic, however short its notes are."""
     struck = [_struck_string(midi, 0.35, stiff) for midi in (*ASKED, *ASKED)]
     assert _alone(*struck).count(State.PLAYED) == heard
-    sound = 0.1 * _line(*struck, gap_s=0.05)
-    assert len(transcribe(sound.astype(np.float32), RATE, Tuning()).notes) == heard
+
+
+@pytest.mark.parametrize(("rises_s", "heard"), [(0.0, 0), (0.03, 8)])
+def test_strings_are_told_where_nothing_is_asked_by_being_there_at_once(
+    rises_s: float, heard: int
+) -> None:
+    """A tongued flute takes some 10 to 100 ms, from memory, and may die away as evenly."""
+    time_s = np.arange(round(0.35 * RATE)) / RATE
+    rising = np.minimum(1.0, time_s / rises_s) if rises_s else 1.0
+    sounds = [rising * _struck_string(midi, 0.35) for midi in (*ASKED, *ASKED)]
+    noisy = 0.1 * _line(*sounds, gap_s=0.05)
+    noisy += 1e-5 * np.random.default_rng(3).standard_normal(noisy.size)
+    assert len(transcribe(noisy.astype(np.float32), RATE, Tuning()).notes) == heard
 
 
 def test_a_soft_player_of_wrong_notes_is_heard() -> None:

@@ -52,9 +52,7 @@ def check_due(
     return CheckAsked(why, keep) if why else None
 
 
-def level_before_db(
-    file: Path, port: SoundPort, sessions: Sequence[SessionLog]
-) -> float | None:
+def level_before_db(file: Path, port: SoundPort, sessions: Sequence[SessionLog]) -> float | None:
     """How loud the player usually was since this microphone came here, in the softest session, dB
     re full scale; None where it is new, or nothing was heard.
 

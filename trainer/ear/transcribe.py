@@ -8,7 +8,7 @@ from trainer.ear.analysis.features import FeatureStream
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.analysis.stretches import pieces
 from trainer.ear.heard import HeardNote, State, Take
-from trainer.ear.segments.blown_tones import are_several_tones, is_piano
+from trainer.ear.segments.blown_tones import are_several_tones, are_struck, is_piano
 from trainer.ear.segments.note_segments import note_segments
 from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
 from trainer.ear.signal_warnings import sound_warnings
@@ -18,15 +18,16 @@ from trainer.music.tuning import Tuning
 
 def transcribe(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Take:
     """Every note played, in order: index counts them, expected stays None, cents are from the
-    nearest note of the tuning's tempered scale. Where several tones sound at once throughout, or a
-    piano alone, none is a flute's.
+    nearest note of the tuning's tempered scale. Where several tones sound at once throughout, or
+    struck or plucked strings alone, none is a flute's.
     """
     stream = FeatureStream(sample_rate_hz, tuning)
     for piece in pieces(samples, sample_rate_hz):
         stream.feed(piece)
     features = stream.finished()
     found = note_segments(features, features.course)
-    if are_several_tones(features, found) or is_piano(features, found):
+    others = (are_several_tones, is_piano, are_struck)
+    if any(are_others(features, found) for are_others in others):
         found = ()
     measured = evidence(features, found, [None] * len(found), MeasurementCache())
     notes = tuple(_named(measured, number, tuning) for number in range(len(found)))

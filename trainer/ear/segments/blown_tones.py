@@ -1,9 +1,9 @@
 """Whether what sounds is blown, or struck, or several tones at once, as a piano next door is.
 
 A flute's tone is one and stands as long as the air does, and its partials are harmonic; a struck
-string falls from its beginning on, a piano's partials lie too high, and of several tones none has a
-clear period. One sound says little: a staccato note falls as well, an airy one is unclear. Only of
-a whole take is anything said.
+or plucked string is there at once and falls evenly from its beginning on, a piano's partials lie
+too high, and of several tones none has a clear period. One sound says little: a staccato note falls
+as well, an airy one is unclear. Only of a whole take is anything said.
 """
 
 from __future__ import annotations
@@ -49,6 +49,18 @@ cents); so many must be known, fewer where they fall as well. In 12 takes of pia
 SoundFonts, in rooms to 0.8 s and through walls, three quarters of the sounds lie above 0.22 cents,
 of 78 of a recorded flute, legato and double tongue, staccatissimo and halls among them, they lie
 above 0.01 in none. Our own measurement."""
+AT_ONCE_S, AT_ONCE_SHARE = 0.005, 0.25
+"""At least such a share of a string's sounds rises so fast from RISES_FROM_DB below where it is
+loudest to RISEN_DB below: the envelope is smoothed over 8 ms, so that even a click takes 3."""
+RISES_FROM_DB, RISEN_DB = 12.0, 3.0
+RISES_WITHIN_S = 0.15
+RISES_BEFORE_S = 0.12
+"""A sound is looked at from so long before it is known to sound, for so much of it."""
+UNEVEN_DB = 1.5
+"""A string's level stays so near a straight line as it falls, in the median of its sounds."""
+EVEN_UNTIL = 0.92
+"""The last of a sound is the next one's beginning."""
+SHORTEST_FALL_S = 0.04
 MOST_LOOKED_AT = 24
 """Sounds, spread over the take: more would cost time when the round is over and say no more."""
 WELL_KNOWN_CENTS = 0.3
@@ -79,6 +91,22 @@ def is_piano(features: Features, found: Sequence[NoteSegment]) -> bool:
     if quantile(stretches, 1 - STRETCHED_SHARE) < STRETCHED_CENTS:
         return False
     return stretches.size >= FEWEST_STRETCHED or is_hardly_blown(features, found)
+
+
+def are_struck(features: Features, found: Sequence[NoteSegment]) -> bool:
+    """Whether a take's sounds are there at once and fall evenly, as struck and plucked strings
+    do."""
+    envelope = features.envelope
+    rises = [(one, _rise_s(envelope, one)) for one in _telling(found)]
+    known = [(one, rise_s) for one, rise_s in rises if rise_s is not None]
+    if len(known) < FEWEST_FALLING:
+        return False
+    if quantile(np.array([rise_s for _, rise_s in known]), AT_ONCE_SHARE) > AT_ONCE_S:
+        return False
+    if not is_hardly_blown(features, found):
+        return False
+    uneven = [_uneven_db(envelope, one) for one, _ in known]
+    return float(np.median([each for each in uneven if each is not None] or np.inf)) < UNEVEN_DB
 
 
 def are_several_tones(features: Features, found: Sequence[NoteSegment]) -> bool:
@@ -114,6 +142,28 @@ def _stretch_cents(features: Features, segment: NoteSegment) -> float | None:
     stretches, errors = np.array(known).T
     error = float(np.sum(errors**-2) ** -0.5)
     return None if error > WELL_KNOWN_CENTS else median(stretches)
+
+
+def _rise_s(envelope: Envelope, segment: NoteSegment) -> float | None:
+    """How long it rises; None where it doesn't rise out of what was there before."""
+    to_s = segment.from_s + min(RISES_WITHIN_S, segment.length_s)
+    level_db = envelope.between(envelope.wide_db, segment.from_s - RISES_BEFORE_S, to_s)
+    rise_db = level_db[: int(level_db.argmax()) + 1] - level_db.max()
+    low, risen = (np.flatnonzero(rise_db < -db) for db in (RISES_FROM_DB, RISEN_DB))
+    return None if low.size == 0 else float(risen[-1] - low[-1]) * envelope.step_s
+
+
+def _uneven_db(envelope: Envelope, segment: NoteSegment) -> float | None:
+    """How far its level lies from a straight line as it falls, root mean square; None where it is
+    too short."""
+    level_db = envelope.between(envelope.wide_db, segment.from_s, segment.to_s)
+    loudest = int(level_db[: max(1, level_db.size // 2)].argmax())
+    falling_db = level_db[loudest : int(EVEN_UNTIL * level_db.size)]
+    if falling_db.size * envelope.step_s < SHORTEST_FALL_S:
+        return None
+    steps = np.arange(falling_db.size) - (falling_db.size - 1) / 2
+    off_db = falling_db - falling_db.mean()
+    return float(np.std(off_db - steps * float(steps @ off_db) / float(steps @ steps)))
 
 
 def _is_blown(frames: Frames, envelope: Envelope, segment: NoteSegment) -> bool:
