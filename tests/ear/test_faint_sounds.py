@@ -84,16 +84,19 @@ def test_a_piano_that_plays_what_was_asked_is_told_by_its_stretched_partials(
     assert _alone(*struck).count(State.PLAYED) == heard
 
 
-@pytest.mark.parametrize(("rises_s", "heard"), [(0.0, 0), (0.03, 8)])
+@pytest.mark.parametrize(("rises_s", "room", "heard"), [(0, 0.02, 0), (0.03, 0.02, 8), (0, 0, 8)])
 def test_strings_are_told_where_nothing_is_asked_by_being_there_at_once(
-    rises_s: float, heard: int
+    rises_s: float, room: float, heard: int
 ) -> None:
-    """A tongued flute takes some 10 to 100 ms, from memory, and may die away as evenly."""
+    """A tongued flute takes some 10 to 100 ms, from memory, and may die away as evenly; what a gate
+    lets begin at once it ends at once, and no room rings on."""
     time_s = np.arange(round(0.35 * RATE)) / RATE
-    rising = np.minimum(1.0, time_s / rises_s) if rises_s else 1.0
-    sounds = [rising * _struck_string(midi, 0.35) for midi in (*ASKED, *ASKED)]
-    noisy = 0.1 * _line(*sounds, gap_s=0.05)
-    noisy += 1e-5 * np.random.default_rng(3).standard_normal(noisy.size)
+    rising = np.minimum(1.0, time_s / rises_s) if rises_s else np.ones(time_s.size)
+    sound = 0.1 * _line(*(rising * _struck_string(midi, 0.35) for midi in ASKED * 2), gap_s=0.05)
+    dice = np.random.default_rng(3)
+    rings = room * dice.standard_normal(time_s.size) * np.exp(-time_s / 0.04)
+    sound = sound + signal.fftconvolve(sound, rings)[: sound.size]
+    noisy = sound + 1e-5 * dice.standard_normal(sound.size)
     assert len(transcribe(noisy.astype(np.float32), RATE, Tuning()).notes) == heard
 
 
