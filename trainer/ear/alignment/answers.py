@@ -13,6 +13,7 @@ from trainer.ear.alignment.covered_notes import covered_notes
 from trainer.ear.alignment.doubtful_octaves import octaves_as_asked
 from trainer.ear.alignment.expected_times import Due, due_notes
 from trainer.ear.alignment.repeated_notes import hidden_notes, repeat_groups, repeated_as_asked
+from trainer.ear.alignment.traced_notes import traced_notes
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
@@ -122,7 +123,8 @@ def segments_and_answers(
     features: Features, expected_notes: ExpectedNotes
 ) -> tuple[tuple[NoteSegment, ...], tuple[Answer, ...], frozenset[int]]:
     """The sounds of a take, which expected note each of them answers, and the places of notes that
-    may be hidden: repeated ones whose strokes a room hides, soft ones that it covers."""
+    may be hidden: repeated ones whose strokes a room hides, soft ones that it covers, and those
+    of which something sounds."""
     found = note_segments(features, features.course)
     answers = _align(found, expected_notes)
     again_course = _looked_again(features, found, answers, expected_notes)
@@ -136,7 +138,9 @@ def segments_and_answers(
     answers = _aligned_anew(found, answers, recut.segments, expected_notes)
     due = _due(recut.segments, answers, expected_notes)
     covered = covered_notes(features.frames, recut.segments, answers, due)
-    return recut.segments, answers, hidden_notes(answers, groups, recut.hidden) | covered
+    traced = traced_notes(features, recut.segments, answers, due)
+    hidden = hidden_notes(answers, groups, recut.hidden)
+    return recut.segments, answers, hidden | covered | traced
 
 
 def _aligned_anew(

@@ -1,0 +1,33 @@
+"""Beneath what rings of one note the next may have sounded: then it isn't called missed."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.ear.test_spurious_tones import _features, _tone
+from trainer.ear.alignment.align import Answer
+from trainer.ear.alignment.expected_times import Due
+from trainer.ear.alignment.traced_notes import traced_notes
+from trainer.ear.segments.note_segment import NoteSegment
+
+E4, A4, B4 = 64.0, 69.0, 71.0
+DUE = [Due(E4, 0.0, 0.25), Due(B4, 0.25, 0.5), Due(A4, 0.5, 0.75)]
+"""A rings from the first note's end to the third, which has its place; B was due between them."""
+
+
+@pytest.mark.parametrize(
+    ("beneath", "softer_db", "traced"),
+    [(B4, 8.0, {1}), (B4, 40.0, set()), (66.0, 0.0, set())],
+    ids=["the note itself", "only what the air lets through", "another note"],
+)
+def test_a_note_is_missed_where_nothing_of_its_own_sounds(
+    beneath: float, softer_db: float, traced: set[int]
+) -> None:
+    """Two neighbours in even playing stand within some decibels (common practice, no source)."""
+    rings = np.concatenate([_tone(E4, 0.25), _tone(A4, 0.5)])
+    under = np.concatenate([np.zeros(11025), _tone(beneath, 0.25), np.zeros(11025)])
+    size = min(rings.size, under.size)
+    features = _features(rings[:size] + under[:size] * 10 ** (-softer_db / 20))
+    found = [NoteSegment(E4, 0.0, 0.25, -20.0), NoteSegment(A4, 0.25, 0.75, -20.0)]
+    assert traced_notes(features, found, [Answer(0, 0), Answer(1, 2)], DUE) == traced
