@@ -18,7 +18,7 @@ from trainer.session.microphone_check import CheckAsked
 from trainer.sound.calibrate import keep_known, known_devices
 from trainer.sound.port import SoundPort
 
-NEW = "This microphone is new here: a quarter of a minute to see what it makes of your flute."
+NEW = "This microphone is new here: a quarter of a minute to get to know it."
 IN_THE_WAY = (
     "Last time the sound itself was in the way: a quarter of a minute to see whether it is fixed."
 )
