@@ -21,7 +21,7 @@ from trainer.app.settings_applied import as_set
 from trainer.app.todays_routine import FIRST_ROUND, is_first_morning, routine_file_for
 from trainer.routine.load import load_routine
 from trainer.screens.app import TrainerApp
-from trainer.screens.first_run_screen import FirstMorningApp
+from trainer.screens.first_run_screen import GONE_ON, MEASURED, FirstMorningApp, prompt
 from trainer.session.beginning import Beginning
 from trainer.session.view import Stage
 from trainer.sound.calibrate import RoundTrip
@@ -120,6 +120,7 @@ async def test_the_delay_is_measured_when_wanted(heard: RoundTrip | None) -> Non
     async with app.run_test() as pilot:
         await press(pilot, "n", "n", "n")
         assert morning.view().step is FirstRunStep.DELAY
+        assert prompt(morning.view()) == MEASURED
         morning.advance()
         assert morning._measuring is not None
         morning._measuring.join()
@@ -128,6 +129,7 @@ async def test_the_delay_is_measured_when_wanted(heard: RoundTrip | None) -> Non
         assert (morning.view().step is FirstRunStep.DONE) == (heard is not None)
         if heard is None:
             assert "not heard" in morning.view().words
+            assert prompt(morning.view()) == GONE_ON
             await press(pilot, "pagedown")
             assert morning.view().step is FirstRunStep.DONE
 

@@ -83,6 +83,8 @@ class FirstMorningView:
     seconds_left: float | None
     waits: bool
     """PageDown does something now."""
+    measures: bool
+    """It measures how long sound takes."""
 
 
 class FirstMorning:
@@ -116,6 +118,7 @@ class FirstMorning:
             zone_db=None if check is None else check.zone_db,
             seconds_left=None if check is None else check.seconds_left,
             waits=not self._is_busy(),
+            measures=self._can_measure(),
         )
 
     def tick(self) -> None:
@@ -140,7 +143,7 @@ class FirstMorning:
             value = CHOICES[self._step][self._chosen]
             self.settings = replace(self.settings, **{str(self._step): value})  # type: ignore[arg-type]
             self.skip()
-        elif self._step is FirstRunStep.DELAY and self._can_measure():
+        elif self._can_measure():
             self._begin_measuring()
         elif not self._is_busy():
             self.skip()
@@ -172,7 +175,8 @@ class FirstMorning:
         return devices is None or devices.port.listens
 
     def _can_measure(self) -> bool:
-        return self._devices() is not None and self._measuring is None and not self._unheard
+        idle = self._measuring is None and not self._unheard
+        return self._step is FirstRunStep.DELAY and idle and self._devices() is not None
 
     def _begin_measuring(self) -> None:
         self._given_up.clear()

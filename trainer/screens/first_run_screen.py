@@ -21,7 +21,8 @@ from trainer.screens.widgets.key_line import HELP, KeyLine
 
 TAKEN = "Down and Up choose   PageDown takes it and goes on"
 GONE_ON = "PageDown goes on"
-LEFT = "n leaves this as it is"
+MEASURED = "PageDown measures it   n skips this"
+LEFT = "n skips this"
 LOOKS_PER_S = 10
 """A question changes slowly."""
 
@@ -61,7 +62,7 @@ class FirstMorningScreen(Screen[None]):
         view = self._morning.view()
         title = f"Good morning   {view.number} of {view.of}"
         lines = {"#title": title, "#sentence": view.words, "#answers": answers(view)}
-        lines["#prompt"] = TAKEN if view.choices else GONE_ON if view.waits else LEFT
+        lines["#prompt"] = prompt(view)
         for selector, text in lines.items():
             line = self.query_one(selector, Static)
             if str(line.content) != text:
@@ -92,6 +93,15 @@ class FirstMorningScreen(Screen[None]):
             self.app.exit(True)
         else:
             self.look()
+
+
+def prompt(view: FirstMorningView) -> str:
+    """What to press now."""
+    if view.choices:
+        return TAKEN
+    if view.measures:
+        return MEASURED
+    return GONE_ON if view.waits else LEFT
 
 
 def answers(view: FirstMorningView) -> str:

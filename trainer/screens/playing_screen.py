@@ -48,6 +48,7 @@ LEAST_BESIDE_CHART = 3
 """Rows that a chart or a ladder leaves to what is said or heard."""
 LARGE_TOOLTIP = "Only the note, the tempo or the time left"
 MUSIC_TOOLTIP = "The same the other way round"
+COUNT_IN = "PageDown for the count-in"
 TOO_SMALL = ["The window is too small for this music.", "Make it larger, or the letters smaller."]
 
 
@@ -358,9 +359,9 @@ class _Music:
         return view.climb is not None and self._round.kind is RoundKind.CLIMB
 
     def _invitation(self, view: View, *, with_fingers: bool) -> list[str]:
-        how = "Begin to play, or PageDown for the count-in" if view.listens else "PageDown"
+        how = f"Begin to play, or {COUNT_IN}" if view.listens else COUNT_IN
         if self._round.partner_notes:
-            how = "PageDown for the count-in; the partner begins"
+            how = f"{COUNT_IN}; the partner begins"
         if self._round.kind is RoundKind.CADENZA:
             how = "Untimed: begin when you like, and play it as you like"
         elif not self._round.in_time:

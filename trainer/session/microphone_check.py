@@ -44,7 +44,7 @@ WORDS: dict[CheckStep, str] = {
     CheckStep.QUIET: "Hold the flute ready and be silent for a moment.",
     CheckStep.SOFT: "Now play one long soft note, in the middle register.",
     CheckStep.LOUD: "The same note again, long and loud.",
-    CheckStep.AFTER: "Thank you; silence once more.",
+    CheckStep.AFTER: "Now silence once more.",
     CheckStep.SHORT: "Last, two short notes with a long silence after each: ta … ta …",
     CheckStep.DONE: "",
 }
