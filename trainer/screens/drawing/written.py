@@ -19,7 +19,7 @@ from trainer.screens.drawing.trail import mean_trail, take_trail, trail_rows
 CARE_SIGN = "△"
 UNSURE_SIGN = "?"
 UNSURE_LABEL = "start"
-UNSURE_LEGEND = "not clear enough to judge"
+UNSURE_LEGEND = f"({UNSURE_SIGN} not clear enough)"
 """Behind the signs, where there is room."""
 LEGEND_GAP = 3
 """Columns before it."""
