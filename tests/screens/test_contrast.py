@@ -13,7 +13,7 @@ import pytest
 from textual.color import Color
 
 from tests.screens.conftest import Stand
-from trainer.app.settings import CHOICES
+from trainer.app.settings import CHOICES, HIGH_CONTRAST
 from trainer.session.view import Stage
 
 LEAST = 4.5
@@ -59,9 +59,19 @@ async def test_words_stand_out_on_every_screen(stand: Opened, colours: str) -> N
         assert not faint_words(at)
         await at.press("question_mark")
         assert not faint_words(at)
+        if colours != HIGH_CONTRAST:
+            assert ink_of(at, "To play") != ink_of(at, "The same round once more")
         await at.press("escape", "q")
         assert not faint_words(at)
         assert contrast(*colours_of(at, "text-warning", "background")) >= LEAST
+
+
+def ink_of(at: Stand, words: str) -> Color:
+    segments = [each for strip in at.app.screen._compositor.render_strips() for each in strip]
+    (style,) = {each.style for each in segments if each.text.strip() == words}
+    assert style is not None
+    assert style.color is not None
+    return Color.from_rich_color(style.color)
 
 
 def colours_of(at: Stand, *names: str) -> tuple[Color, Color]:

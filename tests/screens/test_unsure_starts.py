@@ -49,7 +49,7 @@ def test_a_sign_stands_under_each_such_note_and_the_row_says_what_it_is(
 ) -> None:
     (row,) = sign_rows(rows_with(set(), {1, 5}, size))
     signs, legend, behind = row.text.partition(UNSURE_LEGEND)
-    assert legend and not behind.strip()
+    assert (legend, behind.strip()) == (UNSURE_LEGEND, "")
     assert signs.count(UNSURE_SIGN) == 2
     assert row.inks[row.text.index(UNSURE_SIGN)] is Ink.QUIET
 

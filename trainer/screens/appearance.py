@@ -51,8 +51,13 @@ HIGH_CONTRAST_THEME = Theme(
     dark=True,
     variables={"text-muted": "#ffffff", "foreground-muted": "#ffffff", "text-disabled": "#ffffff"},
 )
-LIGHT_THEME = replace(BUILTIN_THEMES["textual-light"], name="light", warning="#c07c20")
-"""Textual's own, with a darker amber: words in it are read from the stand."""
+LIGHT_THEME = replace(
+    BUILTIN_THEMES["textual-light"],
+    name="light",
+    warning="#c07c20",
+    variables={"foreground-muted": "#585858"},
+)
+"""Textual's own, with a darker amber and grey: words in them are read from the stand."""
 SHELL = "ctrl+z"
 NO_SHELL = "No shell started this, so there is none to go back to. q ends."
 THEMES = {DARK: "textual-dark", LIGHT: LIGHT_THEME.name, HIGH_CONTRAST: HIGH_CONTRAST_THEME.name}

@@ -11,7 +11,7 @@ from textual.content import Content
 from textual.geometry import Region
 from textual.widgets import Static
 
-QUIET, STRONG = "$text-muted", "bold"
+QUIET, STRONG = "$foreground-muted", "bold"
 """Styles of a part of a line: `$text-muted` has no colour of its own there."""
 
 
