@@ -7,6 +7,7 @@ import pytest
 
 from tests.ear.made_flute import as_expected
 from trainer.ear.hear import hear
+from trainer.ear.segments.note_start import doubted
 from trainer.ear.segments.seam_patch import ROWS, STEPS
 from trainer.ear.segments.start_network import (
     BESIDE,
@@ -62,6 +63,48 @@ def test_each_place_is_looked_at_for_itself() -> None:
         network.looked_at(network.seen(patches[n : n + 1]), facts[n : n + 1]) for n in range(5)
     ]
     assert np.allclose(together, np.concatenate(alone), atol=1e-4)
+
+
+def test_each_seam_by_itself_hears_nothing_of_the_others() -> None:
+    looks, possible = _looks(5), np.ones((5, len(KINDS)), bool)
+    possible[1, 0] = False
+    together = start_network().chances_alone(looks, possible)
+    alone = [start_network().chances_alone(looks[n : n + 1], possible[n : n + 1]) for n in range(5)]
+    assert np.allclose(together, np.concatenate(alone))
+    assert together[1, 0] == 0.0
+    assert np.allclose(together.sum(axis=1), 1.0)
+
+
+MIXED = (0.65, 0.11, 0.22, 0.84, 0.81, 0.38, 0.63, 0.85, 0.55, 0.40, 0.10, 0.99, 0.97, 0.47)
+"""Chances of a stroke at fourteen seams, each by itself: recorded notes, half of them slurred, in a
+room of 0.4 s; all of them were heard as struck."""
+STRUCK = (0.99, 0.95, 0.46, 0.93, 0.83, 0.94, 1.00, 1.00, 0.97, 0.96, 0.95, 0.98, 0.67, 0.99)
+"""The same of fourteen that were."""
+
+
+@pytest.mark.parametrize(("strokes", "in_doubt"), [(MIXED, True), (STRUCK, False)])
+def test_a_passage_that_its_seams_do_not_show_is_doubted(
+    strokes: tuple[float, ...], in_doubt: bool
+) -> None:
+    """But not a note after a rest, nor what is plain and stands far from it."""
+    plain, after_rest = [[0.01, 0.59, 0.4, 0.0]] * REACH, [[0.0, 0.0, 1.0, 0.0]]
+    by_itself = [[1 - own, 0.4 * own, 0.6 * own, 0.0] for own in strokes]
+    alone = np.array([*by_itself[:7], *after_rest, *by_itself[7:], *plain, *plain])
+    possible = np.ones(alone.shape, bool)
+    possible[7, :2] = False
+    passage = np.array([[0.02, 0.01, 0.96, 0.01]] * len(alone))
+    passage[2] = [0.03, 0.92, 0.04, 0.01]  # a soft stroke is a stroke
+    assert doubted(passage[:15], alone[:15], possible[:15]).tolist() == [
+        in_doubt and place != 7 for place in range(15)
+    ]
+    assert not doubted(passage, alone, possible)[15 + REACH :].any()
+
+
+@pytest.mark.parametrize("alone", [0.02, 0.98])
+def test_a_slur_that_its_seam_does_not_show_is_doubted(alone: float) -> None:
+    heard = np.array([[0.97, 0.01, 0.01, 0.01]])
+    by_itself = np.array([[alone, (1 - alone) / 2, (1 - alone) / 2, 0.0]])
+    assert doubted(heard, by_itself, np.ones((1, len(KINDS)), bool)).tolist() == [alone < 0.5]
 
 
 @pytest.mark.parametrize("gap_s", [0.005, 0.025])

@@ -78,8 +78,14 @@ class StartNetwork:
         for layer in range(LAYERS):
             among = among + self._told_by_others(among, f"layer{layer}")
         units = _rising(among)
-        logs = self._through(looks, "alone") + self._through(units, "kinds")
-        logs = logs.astype(np.float64) / float(self.weights["temperature"])
+        return self._shares(self._through(looks, "alone") + self._through(units, "kinds"), possible)
+
+    def chances_alone(self, looks: Values, possible: NDArray[np.bool_]) -> NDArray[np.float64]:
+        """The same of each seam by itself, whatever stands around it, shape (seams, kinds)."""
+        return self._shares(self._through(looks, "alone"), possible)
+
+    def _shares(self, values: Values, possible: NDArray[np.bool_]) -> NDArray[np.float64]:
+        logs = values.astype(np.float64) / float(self.weights["temperature"])
         logs[~possible] = -np.inf
         logs -= logs.max(axis=1, keepdims=True)
         chances = np.exp(logs)
