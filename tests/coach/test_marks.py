@@ -462,3 +462,34 @@ def test_a_pitch_that_is_off_now_by_much_and_now_by_little_is_not_known(
             take = changed(take, index, cents=bent if place >= 2 else None)
     seen = {observation.topic for observation in in_tuning(judge(round_, take), ())}
     assert (Topic.TUNING_LOW in seen) == is_told
+
+
+@pytest.mark.parametrize(
+    ("change", "error", "is_told"), [(0.01, 0.04, True), (0.14, 0.04, False), (0.14, 0.01, True)]
+)
+def test_a_tempo_is_said_only_where_one_tempo_or_a_sure_change_explains_it(
+    rounds: Rounds, change: float, error: float, is_told: bool
+) -> None:
+    """Common practice, no source: in a hall the last notes of a line were found where others stood,
+    the end seemed 14 % faster than the beginning, give or take 4, and the whole 4 % too fast."""
+    round_ = rounds(articulation=Articulation.SINGLE)
+    marks = judge(round_, exact(round_))
+    faster = replace(marks.measures, tempo_bpm=1.04 * marks.tempo_bpm)
+    marks = replace(marks, measures=faster, tempo_change=change, tempo_change_error=error)
+    seen = {observation.topic for observation in in_timing(marks, [])}
+    assert (Topic.RUSHING in seen) == is_told
+
+
+@pytest.mark.parametrize(("unsure", "is_told"), [(0.4, True), (0.6, False)])
+def test_a_round_is_uneven_only_where_most_notes_have_a_place(
+    rounds: Rounds, unsure: float, is_told: bool
+) -> None:
+    """Common practice, no source: in a hall most strokes are hidden, and what is left isn't all."""
+    round_ = rounds(articulation=Articulation.SINGLE)
+    take, random = exact(round_), np.random.default_rng(4)
+    for note in round_.notes:
+        onset_s = (take.notes[note.index].onset_s or 0.0) + random.normal(0, 0.06)
+        sure = bool(random.random() > unsure)
+        take = changed(take, note.index, onset_s=onset_s, onset_sure=sure)
+    seen = {observation.topic for observation in in_timing(judge(round_, take), [])}
+    assert (Topic.EVENNESS in seen) == is_told

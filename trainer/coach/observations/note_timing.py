@@ -196,6 +196,8 @@ def _tempo(marks: Marks) -> Iterator[Observation]:
         return
     against_asked = _sure_share(marks.measures.tempo_bpm / marks.tempo_bpm - 1, marks.tempo_error)
     change = _sure_share(marks.tempo_change or 0.0, marks.tempo_change_error)
+    if change == 0.0 and abs(marks.tempo_change or 0.0) > abs(against_asked):
+        return  # a room put some notes elsewhere: no one tempo explains them
     steady = abs(against_asked) / thresholds.TEMPO_SHARE
     changing = abs(change) / thresholds.TEMPO_CHANGE_SHARE
     if max(steady, changing) < 1:
@@ -317,7 +319,11 @@ def _sure(values: Sequence[float]) -> bool:
 
 
 def _spread(marks: Marks) -> Iterator[Observation]:
+    """Ordinary notes spread too far, where most of them have a sure place."""
     limit = marks.evenness_limit_ms
+    placed = sum(note.off_ms is not None for note in marks.heard)
+    if 2 * placed <= len(marks.heard):
+        return
     if marks.spread_ms is not None and marks.spread_ms > limit * thresholds.CLEARLY:
         far = sorted(marks.heard, key=lambda note: -abs(note.off_ms or 0.0))[:4]
         yield Observation(
