@@ -49,10 +49,15 @@ def test_a_fluent_line_never_stands_still(clean: tuple[Round, Take]) -> None:
     assert judge(*clean).stops == ()
 
 
-def test_a_note_that_is_only_late_is_no_stop(clean: tuple[Round, Take]) -> None:
+@pytest.mark.parametrize("late_s", [(0.21,), (0.32, 0.17, 0.02)])
+def test_notes_that_are_only_late_are_no_stop(
+    clean: tuple[Round, Take], late_s: tuple[float, ...]
+) -> None:
+    """A room that hides the strokes of a few brings the line back by itself."""
     round_, take = clean
+    by_s = dict(enumerate(late_s, start=10))
     late = tuple(
-        replace(note, onset_s=(note.onset_s or 0.0) + 0.21) if note.index == 10 else note
+        replace(note, onset_s=(note.onset_s or 0.0) + by_s.get(note.index or 0, 0.0))
         for note in take.notes
     )
     assert judge(round_, replace(take, notes=late)).stops == ()
