@@ -140,7 +140,8 @@ def _as_asked(
     sound = NoteSegment(74.0, 0.0, STEP_S * count, -20.0)
     beats_s = STEP_S * np.arange(count)
     groups = np.zeros(count, np.int64)
-    recut = repeated_as_asked(features, [sound], [Answer(0, 0)], groups, beats_s)
+    lasts_s = np.full(count, STEP_S)
+    recut = repeated_as_asked(features, [sound], [Answer(0, 0)], groups, beats_s, lasts_s)
     struck_s = [part.again_s for part in recut.segments if part.again_s is not None]
     return [at_s / STEP_S for at_s in struck_s], recut.hidden[0]
 
@@ -183,15 +184,32 @@ def test_notes_whose_strokes_may_be_hidden_are_not_judged() -> None:
 
 
 @pytest.mark.parametrize(
-    ("odds", "at_s", "count"), [(4.0, 0.5, 1), (STRUCK, 0.5, 2), (STRUCK, 0.09, 1)]
+    ("odds", "at_s", "lasts_s", "count"),
+    [
+        (4.0, 0.5, np.nan, 1),
+        (STRUCK, 0.5, np.nan, 2),
+        (STRUCK, 0.09, np.nan, 1),
+        (3.5, 0.5, 0.5, 2),
+        (3.5, 0.75, 0.5, 1),
+        (4.0, 0.5, 0.9, 1),
+    ],
+    ids=[
+        "doubtful",
+        "sure",
+        "hardly begun",
+        "it lasts for two",
+        "off the time of the second",
+        "it lasts for one",
+    ],
 )
 def test_a_note_asked_once_is_two_only_where_it_surely_started_again_and_has_long_begun(
-    monkeypatch: pytest.MonkeyPatch, odds: float, at_s: float, count: int
+    monkeypatch: pytest.MonkeyPatch, odds: float, at_s: float, lasts_s: float, count: int
 ) -> None:
     assert again_chances(np.array([odds]), UNASKED)[0] > LIKELY
     monkeypatch.setattr(repeated_notes, "new_starts", lambda *_: [Reattack(at_s, odds)])
     features = _silence(1000)
     found = [NoteSegment(74.0, 0.0, at_s, -20.0), NoteSegment(74.0, at_s, 1.0, -20.0)]
     answers = [Answer(0, 0), Answer(1, None)]
-    recut = repeated_as_asked(features, found, answers, np.zeros(1, np.int64), np.zeros(1))
+    one = np.zeros(1, np.int64)
+    recut = repeated_as_asked(features, found, answers, one, np.zeros(1), np.array([lasts_s]))
     assert len(recut.segments) == count

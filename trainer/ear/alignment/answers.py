@@ -11,7 +11,7 @@ import numpy as np
 from trainer.ear.alignment.align import MISSED, Answer, align, played_at
 from trainer.ear.alignment.covered_notes import covered_notes
 from trainer.ear.alignment.doubtful_octaves import octaves_as_asked
-from trainer.ear.alignment.expected_times import Due, due_notes
+from trainer.ear.alignment.expected_times import Due, due_notes, pace
 from trainer.ear.alignment.repeated_notes import hidden_notes, repeat_groups, repeated_as_asked
 from trainer.ear.alignment.traced_notes import traced_notes
 from trainer.ear.analysis.features import Features
@@ -21,6 +21,7 @@ from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State
 from trainer.ear.segments.blown_tones import are_struck, is_hardly_blown, is_piano
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
 from trainer.ear.segments.note_segments import note_segments
+from trainer.ear.segments.own_harmonics import own_tone
 from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
 from trainer.ear.segments.spurious_tones import (
     OCTAVE,
@@ -134,7 +135,8 @@ def segments_and_answers(
     settled = octaves_as_asked(features, found, answers)
     found, answers = settled, _aligned_anew(found, answers, settled, expected_notes)
     groups = repeat_groups(expected_notes.midi)
-    recut = repeated_as_asked(features, found, answers, groups, expected_notes.beats_s)
+    lasts_s = expected_notes.lengths_s * pace(found, answers, expected_notes.beats_s)
+    recut = repeated_as_asked(features, found, answers, groups, expected_notes.beats_s, lasts_s)
     answers = _aligned_anew(found, answers, recut.segments, expected_notes)
     due = _due(recut.segments, answers, expected_notes)
     covered = covered_notes(features.frames, recut.segments, answers, due)
@@ -231,7 +233,8 @@ def _in_order(
     octaves = _octaves_first(measured.segments, answers)
     for answer in _near_enough(measured.segments, answers):
         if _is_squeezed_in(measured.segments, answer):
-            blip = blip or not may_ring_on(measured.segments, answer.segment)
+            may_ring = may_ring_on(measured.features, measured.segments, answer.segment)
+            blip = blip or not may_ring
             continue
         if answer.segment in octaves or (answer.wrong and answer.index in unclear):
             continue
@@ -294,9 +297,13 @@ def _is_squeezed_in(found: Sequence[NoteSegment], answer: Answer) -> bool:
     return segment.from_s - before.to_s < JOINED_S and after.from_s - segment.to_s < JOINED_S
 
 
-def may_ring_on(found: Sequence[NoteSegment], place: int) -> bool:
-    """Whether a sound between two others may be what rings of the one before them, in a room."""
-    return place > 1 and found[place].has_pitch_of(found[place - 2])
+def may_ring_on(features: Features, found: Sequence[NoteSegment], place: int) -> bool:
+    """Whether a sound between two others may be what rings of the one before them, in a room: it
+    has its pitch, and doesn't rise out of nothing."""
+    if place < 2 or not found[place].has_pitch_of(found[place - 2]):
+        return False
+    own = own_tone(features, found[place - 1], found[place])
+    return own is None or own.rise is None
 
 
 def _heard(

@@ -44,5 +44,5 @@ def covered_notes(
         louder = bool(before) and before[-1].level_db > own_db + LOUDER_DB
         return louder and rings_db.size > 0 and float(np.median(rings_db)) > own_db
 
-    unanswered = set(range(len(due))) - {index for index, _ in heard}
+    unanswered = set(range(len(due))) - {answer.index for answer in answers}
     return frozenset(place for place in unanswered if is_covered(due[place]))

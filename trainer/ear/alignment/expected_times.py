@@ -39,10 +39,9 @@ def due_notes(
     places = _places(segments, answers)
     if len(places) < FEWEST:
         return []
-    indices = np.array(sorted(places))
-    asked_s, found_s = beats_s[indices], np.array([places[index] for index in indices])
-    pace = float(np.median(np.diff(found_s) / np.diff(asked_s)))
-    if not pace > 0:
+    asked_s, found_s = _asked_and_found_s(places, beats_s)
+    pace = _pace(asked_s, found_s)
+    if np.isnan(pace):
         return []
 
     def at(times_s: Track) -> Track:
@@ -57,6 +56,25 @@ def due_notes(
         Due(float(pitch), float(from_s), float(to_s))
         for pitch, from_s, to_s in zip(midi, at(beats_s), at(beats_s + lengths_s), strict=True)
     ]
+
+
+def pace(segments: Sequence[NoteSegment], answers: Sequence[Answer], beats_s: Track) -> float:
+    """Seconds played for each second asked; NaN where too few notes were found to tell.
+
+    `beats_s`: as for the notes due.
+    """
+    places = _places(segments, answers)
+    return np.nan if len(places) < FEWEST else _pace(*_asked_and_found_s(places, beats_s))
+
+
+def _pace(asked_s: Track, found_s: Track) -> float:
+    ratio = float(np.median(np.diff(found_s) / np.diff(asked_s)))
+    return ratio if ratio > 0 else np.nan
+
+
+def _asked_and_found_s(places: dict[int, float], beats_s: Track) -> tuple[Track, Track]:
+    indices = np.array(sorted(places))
+    return beats_s[indices], np.array([places[index] for index in indices])
 
 
 def _places(segments: Sequence[NoteSegment], answers: Sequence[Answer]) -> dict[int, float]:

@@ -51,6 +51,9 @@ NOTHING_ODDS = -2.3
 """Where nothing looks like a start at all. By measure -3.5: of strokes in live rooms one in fifty
 shows nothing, of steps of held notes two in three. Called missed though it was played is the worse
 fault, so a stroke is given more."""
+LONG = Counts(again=0.6, not_again=0.6)
+"""Of a sound asked for once that lasts for two: the note was held on or struck again. Neither was
+asked, and the one is held as likely as the other. Our own estimate."""
 HARDLY = 0.1
 """A stroke less likely than this was left out; of one between this and likely nothing is said."""
 EXTRA_ODDS = float(np.log(SURE / (1 - SURE))) - UNASKED.log_odds
@@ -86,11 +89,13 @@ def repeated_as_asked(
     answers: Sequence[Answer],
     groups: NDArray[np.int64],
     beats_s: Track,
+    lasts_s: Track,
 ) -> Recut:
     """The sounds, those that answer a note asked several times in a row cut where it most likely
     started again, each stroke near where it was due.
 
-    groups, beats_s: of the expected notes, shape (notes,).
+    groups, beats_s, lasts_s: of the expected notes, shape (notes,); how long each lasts at the pace
+    at which they are played, NaN where that isn't known.
     """
     answered = played_at(answers)
     extra = {a.segment for a in answers if a.index is None}
@@ -102,7 +107,8 @@ def repeated_as_asked(
         own = _with_extras(found, sounds, extra) if sounds else []
         whole = _rejoined(features, [found[number] for number in own])
         if asked.size == 1 and len(own) > len(whole):
-            cut = [part for sound in whole for part in _cut_where_sure(features, sound)]
+            once_s = float(lasts_s[asked[0]])
+            cut = [part for sound in whole for part in _cut_where_sure(features, sound, once_s)]
             recut |= {number: [] for number in own} | {own[0]: cut}
         elif asked.size > 1 and own:
             due_s = beats_s[asked] - beats_s[asked[0]]
@@ -166,11 +172,17 @@ def _rejoined(features: Features, sounds: Sequence[NoteSegment]) -> list[NoteSeg
     ]
 
 
-def _cut_where_sure(features: Features, sound: NoteSegment) -> list[NoteSegment]:
-    """A sound that was asked for once, cut only where it surely started again: an extra note is
-    claimed as a start is."""
+def _cut_where_sure(features: Features, sound: NoteSegment, lasts_s: float) -> list[NoteSegment]:
+    """A sound that was asked for once and should last so long, cut only where it surely started
+    again: an extra note is claimed as a start is."""
     starts = new_starts(sound, features)
-    chances = again_chances(np.array([start.log_odds for start in starts]), UNASKED)
+    log_odds = np.array([start.log_odds for start in starts])
+    before = UNASKED
+    if sound.length_s > LASTS_FOR_TWO * lasts_s:
+        at = (np.array([start.at_s for start in starts]) - sound.from_s) / lasts_s
+        log_odds += _place_odds(at - np.maximum(1, np.round(at)))
+        before = LONG
+    chances = again_chances(log_odds, before)
     sure = [
         start.at_s
         for start, chance in zip(starts, chances, strict=True)

@@ -219,8 +219,23 @@ def is_octave_above(
     odd_db = _odd_db(features, segment.midi, segment)
     if odd_db is not None and odd_db < LEAST_ODD_DB:
         return True
-    own_db = None if before is None else _odd_db(features, segment.midi, segment, before)
+    if before is None or _has_grown(features, segment, before):
+        return False
+    own_db = _odd_db(features, segment.midi, segment, before)
     return own_db is not None and own_db < SURE_OCTAVE_DB
+
+
+def _has_grown(features: Features, segment: NoteSegment, before: NoteSegment) -> bool:
+    """Whether the strongest odd harmonic of a sound is louder than it was while the sound before
+    lasted: nothing that rings grows."""
+    from_s = max(before.from_s, before.to_s - BESIDE_S)
+    earlier = _levels_db(features, segment.midi, from_s, before.to_s)[0::2]
+    odd = _levels_db(features, segment.midi, segment.from_s, segment.to_s)[0::2]
+    if not earlier.size or not odd.size:
+        return False
+    odd_db = np.median(odd, axis=1)
+    strongest = int(odd_db.argmax())
+    return bool(odd_db[strongest] > median(earlier[strongest]))
 
 
 def may_be_octave_below(features: Features, segment: NoteSegment) -> bool:
