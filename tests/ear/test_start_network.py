@@ -7,7 +7,7 @@ import pytest
 
 from tests.ear.made_flute import as_expected
 from trainer.ear.hear import hear
-from trainer.ear.segments.note_start import doubted
+from trainer.ear.segments.note_start import doubted, slurs_with_a_burst
 from trainer.ear.segments.seam_patch import ROWS, STEPS
 from trainer.ear.segments.start_network import (
     BESIDE,
@@ -18,6 +18,7 @@ from trainer.ear.segments.start_network import (
     Values,
     start_network,
 )
+from trainer.ear.segments.transition import Transition
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
 
@@ -105,6 +106,38 @@ def test_a_slur_that_its_seam_does_not_show_is_doubted(alone: float) -> None:
     heard = np.array([[0.97, 0.01, 0.01, 0.01]])
     by_itself = np.array([[alone, (1 - alone) / 2, (1 - alone) / 2, 0.0]])
     assert doubted(heard, by_itself, np.ones((1, len(KINDS)), bool)).tolist() == [alone < 0.5]
+
+
+@pytest.mark.parametrize(
+    ("start", "transient_db", "in_doubt"),
+    [
+        (Start.SLURRED, 16.0, True),
+        (Start.SLURRED, 13.8, False),
+        (Start.TONGUED, 16.0, False),
+    ],
+)
+def test_a_slur_with_the_burst_of_a_stroke_is_doubted(
+    start: Start, transient_db: float, in_doubt: bool
+) -> None:
+    """Of the recorded legato seams none has one of more than 13.8 dB (our own measurement)."""
+    chances = np.full((1, len(KINDS)), 0.02)
+    chances[0, KINDS.index(start)] = 0.94
+    seam = Transition(
+        change_s=1.0,
+        off_s=0.99,
+        on_s=1.0,
+        begin_s=0.99,
+        rises_s=0.02,
+        gap_gain=0.01,
+        transient_s=0.99,
+        transient_db=transient_db,
+        dip_db=3.0,
+        hollow_s=0.0,
+        high_dip_db=1.0,
+        leap_semitones=2.0,
+        rough_s=1.0,
+    )
+    assert slurs_with_a_burst(chances, [seam]).tolist() == [in_doubt]
 
 
 @pytest.mark.parametrize("gap_s", [0.005, 0.025])
