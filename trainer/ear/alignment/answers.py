@@ -217,7 +217,16 @@ def _in_order(
     hidden: frozenset[int],
 ) -> list[HeardNote]:
     played = played_at(answers)
-    unclear = {a.index for a in answers if _is_unclear_octave(measured, expected_notes, a)}
+    ringing = {
+        a.segment
+        for a in answers
+        if not a.right and may_ring_on(measured.features, measured.segments, a.segment)
+    }
+    unclear = {
+        a.index
+        for a in answers
+        if a.segment in ringing or _is_unclear_octave(measured, expected_notes, a)
+    }
     not_judged = unclear | hidden
     left = [
         HeardNote(
@@ -233,10 +242,9 @@ def _in_order(
     octaves = _octaves_first(measured.segments, answers)
     for answer in _near_enough(measured.segments, answers):
         if _is_squeezed_in(measured.segments, answer):
-            may_ring = may_ring_on(measured.features, measured.segments, answer.segment)
-            blip = blip or not may_ring
+            blip = blip or answer.segment not in ringing
             continue
-        if answer.segment in octaves or (answer.wrong and answer.index in unclear):
+        if answer.segment in octaves | ringing or (answer.wrong and answer.index in unclear):
             continue
         index = None if answer.wrong else answer.index
         while index is not None and left and (left[0].index or 0) < index:
@@ -302,7 +310,10 @@ def may_ring_on(features: Features, found: Sequence[NoteSegment], place: int) ->
     has its pitch, and doesn't rise out of nothing."""
     if place < 2 or not found[place].has_pitch_of(found[place - 2]):
         return False
-    own = own_tone(features, found[place - 1], found[place])
+    between = found[place - 1]
+    if found[place].has_pitch_of(between):
+        return False
+    own = own_tone(features, between, found[place])
     return own is None or own.rise is None
 
 

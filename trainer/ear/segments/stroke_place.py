@@ -161,7 +161,8 @@ def _shown_by_its_tone(own: OwnTone, kind: Start, place: StrokePlace) -> StrokeP
     late = place.stroke_s > rise.begins_s + LATER_S
     if not late and (place.sure or kind is Start.LEGATO_TONGUE):
         return place
-    return StrokePlace(rise.stroke_s, rise.speaks_s, not own.stood_before(rise.stroke_s))
+    sure = rise.sure and not own.stood_before(rise.stroke_s)
+    return StrokePlace(rise.stroke_s, rise.speaks_s, sure)
 
 
 def _shown_by_the_tongue(
