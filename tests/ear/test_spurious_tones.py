@@ -15,7 +15,9 @@ from trainer.ear.analysis.features import Features, FeatureStream
 from trainer.ear.analysis.late_ringing import falls_db_per_s, without_late_ringing
 from trainer.ear.analysis.room_decay import room_decay
 from trainer.ear.heard import Room
+from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import note_segments
+from trainer.ear.segments.spurious_tones import is_two_ringing
 from trainer.ear.transcribe import transcribe
 from trainer.music.tuning import Tuning
 
@@ -153,3 +155,15 @@ def test_what_rings_is_taken_off_and_what_is_new_stays() -> None:
     assert played[10:, 0] == pytest.approx(np.sqrt(0.1) * strong[10:, 0], rel=1e-3)
     assert played[20, 1] == pytest.approx(0.3)
     assert without_late_ringing(strong, strong[:0], None) is strong
+
+
+@pytest.mark.parametrize(("third_db", "is_two"), [(-60.0, True), (-6.0, False)])
+def test_two_notes_ringing_together_are_no_third(third_db: float, is_two: bool) -> None:
+    """D6 and G5 are the third and the second harmonic of G4."""
+    third = _tone(67, 0.3) * 10 ** (third_db / 20)
+    features = _features(_tone(86, 0.3) + _tone(79, 0.3) + third)
+    d6, g4, g5 = (
+        NoteSegment(midi, from_s, to_s, -20.0)
+        for midi, from_s, to_s in ((86.0, 0.0, 0.13), (67.0, 0.13, 0.17), (79.0, 0.17, 0.3))
+    )
+    assert is_two_ringing(features, d6, g4, g5) == is_two

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -28,6 +28,7 @@ from trainer.ear.segments.spurious_tones import (
     SHADOW_S,
     apart_s,
     is_octave,
+    is_two_ringing,
     may_be_octave_below,
 )
 from trainer.music.note import Note, Start
@@ -242,7 +243,7 @@ def _in_order(
     octaves = _octaves_first(measured.segments, answers)
     for answer in _near_enough(measured.segments, answers):
         if _is_squeezed_in(measured.segments, answer):
-            blip = blip or answer.segment not in ringing
+            blip = blip or _is_blip(measured, answer.segment, ringing)
             continue
         if answer.segment in octaves | ringing or (answer.wrong and answer.index in unclear):
             continue
@@ -303,6 +304,12 @@ def _is_squeezed_in(found: Sequence[NoteSegment], answer: Answer) -> bool:
         return False
     before, after = found[answer.segment - 1], found[answer.segment + 1]
     return segment.from_s - before.to_s < JOINED_S and after.from_s - segment.to_s < JOINED_S
+
+
+def _is_blip(measured: Evidence, place: int, ringing: Collection[int]) -> bool:
+    """Whether what is squeezed in between two sounds is the player's, and no room's doing."""
+    before, segment, after = measured.segments[place - 1 : place + 2]
+    return place not in ringing and not is_two_ringing(measured.features, before, segment, after)
 
 
 def may_ring_on(features: Features, found: Sequence[NoteSegment], place: int) -> bool:

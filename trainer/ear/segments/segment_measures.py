@@ -26,9 +26,9 @@ RINGS_S = 0.3
 BREATH_FROM_S = 0.15
 """A shorter silence is no breath."""
 AGREED_SEMITONES = 0.4
-"""Harmonics and course of a sound this far apart: others ring into it. So are 64 of 1,850 recorded
-notes, none of them dry, most in halls; 10 of them are off by more than 25 cents, of the others 7
-(our own measurement)."""
+"""Harmonics and course of a sound this far apart: others ring into it. So are 137 of 4,141 recorded
+notes, none of them dry, most in halls; 18 of them are off by more than 25 cents, of the others 23,
+and of those between 0.2 and 0.4 no more than of the rest (our own measurement, two seeds)."""
 
 
 @dataclass(frozen=True)
