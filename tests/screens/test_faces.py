@@ -209,6 +209,23 @@ def test_after_a_round_the_last_time_shows_where_it_was_another(rounds: dict[str
     assert "before" not in told(unknown)
 
 
+def test_beats_stand_under_the_music_only_where_a_time_is_told(rounds: dict[str, Round]) -> None:
+    round_ = rounds["run"]
+    played = [HeardNote(n.index, n.pitch, State.PLAYED, midi=60.0, cents=0.0) for n in round_.notes]
+    missed = [replace(played[0], state=State.MISSED), *played[1:]]
+    unjudged = [None] * len(round_.notes)
+
+    def labels(heard: Sequence[HeardNote], off_beat_ms: Sequence[float | None]) -> set[str]:
+        take = Take(48000, 440.0, 0.0, tuple(heard))
+        written = Written(round_, take, off_beat_ms, care=frozenset(), unsure=frozenset())
+        rows = written_rows(written, WIDTH, HEIGHT * 4)
+        return {row.text.split()[0] for row in rows if row.text.strip()}
+
+    assert "time" not in labels(played, unjudged)
+    assert "time" in labels(played, [0.0, *unjudged[1:]])
+    assert "time" in labels(missed, unjudged)
+
+
 @pytest.mark.parametrize("name", ["run", "breath"])
 def test_a_short_note_has_no_figure(rounds: dict[str, Round], name: str) -> None:
     round_ = replace(rounds[name], kind=RoundKind.TECHNIQUE)

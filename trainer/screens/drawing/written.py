@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from trainer.ear.heard import Take
+from trainer.ear.heard import State, Take
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.drawing.round_layout import ROOMY_TRAIL, STAND_WIDTH
@@ -96,8 +96,16 @@ def _block(
         *staff,
         *signs,
         *(trail_rows(system, line, trail, width, aim, care, before) if trail else ()),
-        *(_timing_row(written, system, written.take, width) if written.round.in_time else ()),
+        *(_timing_row(written, system, written.take, width) if _tells_time(written) else ()),
     )
+
+
+def _tells_time(written: Written) -> bool:
+    """Some note's time was judged, or one is missed: else the row would hold beats alone."""
+    missed = written.take is not None and any(
+        heard.state is State.MISSED for heard in written.take.expected_notes
+    )
+    return written.round.in_time and (missed or any(off is not None for off in written.off_beat_ms))
 
 
 def _timing_row(written: Written, system: System, take: Take, width: int) -> tuple[Row, ...]:
