@@ -226,6 +226,20 @@ def test_beats_stand_under_the_music_only_where_a_time_is_told(rounds: dict[str,
     assert "time" in labels(missed, unjudged)
 
 
+@pytest.mark.parametrize("height", [16, 17])
+def test_what_was_heard_goes_before_more_of_the_music(
+    rounds: dict[str, Round], height: int
+) -> None:
+    """Where no time is told the trail says it, however little room there is."""
+    round_ = rounds["held"]
+    notes = (HeardNote(n.index, n.pitch, State.PLAYED, midi=60.0, cents=0.0) for n in round_.notes)
+    take = Take(48000, 440.0, 0.0, tuple(notes))
+    unjudged = [None] * len(round_.notes)
+    written = Written(round_, take, unjudged, care=frozenset(), unsure=frozenset())
+    rows = written_rows(written, 60, height)
+    assert any(ink is Ink.TRUE for row in rows for _, ink in row.runs())
+
+
 @pytest.mark.parametrize("name", ["run", "breath"])
 def test_a_short_note_has_no_figure(rounds: dict[str, Round], name: str) -> None:
     round_ = replace(rounds[name], kind=RoundKind.TECHNIQUE)

@@ -24,7 +24,8 @@ UNSURE_LEGEND = f"({UNSURE_SIGN} not clear enough)"
 LEGEND_GAP = 3
 """Columns before it."""
 TRAILS = (ROOMY_TRAIL, 1, 0)
-"""Rows of the trail under each system, the roomiest that shows them all."""
+"""Rows of the trail under each system, the roomiest that shows them all; none only where beneath it
+each note's time says what was heard."""
 
 
 @dataclass(frozen=True)
@@ -47,11 +48,12 @@ def written_rows(written: Written, width: int, height: int) -> tuple[Row, ...]:
     """Every system in order, each with its trail and timing beneath it, in large notes where they
     all fit; where they don't, those that need care most."""
     music = sheet(written.round)
+    trails = TRAILS if _tells_time(written) else TRAILS[:-1]
     small = CLOSE_WITH_SIGNS if music.signs else CLOSE
     sizes = ((STAND, STAND), (small, COMPACT)) if width >= STAND_WIDTH else ((small, COMPACT),)
     for spacing, scale in sizes:
         lines = systems(written.round, width, spacing)
-        for trail in TRAILS:
+        for trail in trails:
             blocks = [_block(written, system, music, width, trail, scale) for system in lines]
             if sum(map(len, blocks)) <= height:
                 return tuple(row for block in blocks for row in block)
