@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 from collections.abc import Callable, Iterator
+from functools import partial
 from shutil import which
 
 import numpy as np
@@ -25,6 +26,8 @@ SECONDS = 4.0
 ASKED = (67, 69, 71, 72)
 WORDS = ("once more from the top please", "that was better", "wait, where are we now")
 SOUNDFONT = "/usr/share/sounds/sf2/FluidR3_GM.sf2"
+PROGRAMS = {"piano next door": 0, "guitar next door": 24, "harp next door": 46}
+"""Of General MIDI, counted from 0."""
 Made = Callable[[np.random.Generator, int], Sound]
 
 
@@ -54,7 +57,7 @@ def sounds() -> dict[str, Made]:
         "chair": _chair,
         "click's leak": _click,
         **({"spoken words": _words} if which("espeak-ng") else {}),
-        **({"piano next door": _piano} if which("fluidsynth") else {}),
+        **({kind: partial(_next_door, kind) for kind in PROGRAMS} if which("fluidsynth") else {}),
     }
 
 
@@ -64,7 +67,7 @@ LEVELS_DB = {
     "chair": -3.0,
     "click's leak": -10.0,
     "spoken words": -3.0,
-    "piano next door": -24.0,
+    **dict.fromkeys(PROGRAMS, -24.0),
 }
 """Against the loudest sample of a flute take."""
 
@@ -146,12 +149,12 @@ def _words(_: np.random.Generator, number: int) -> Sound:
     return out
 
 
-def _piano(_: np.random.Generator, number: int) -> Sound:
-    """A SoundFont's piano through a wall: nothing above 700 Hz."""
+def _next_door(kind: str, _: np.random.Generator, number: int) -> Sound:
+    """A SoundFont's strings through a wall: nothing above 700 Hz."""
     import mido
 
-    song = cached(f"piano-{number}.mid")
-    track = mido.MidiTrack([mido.Message("program_change", program=0)])
+    song = cached(f"{kind}-{number}.mid")
+    track = mido.MidiTrack([mido.Message("program_change", program=PROGRAMS[kind])])
     for midi in np.random.default_rng([number, 7]).integers(48, 84, 12):
         track.append(mido.Message("note_on", note=int(midi), velocity=80, time=0))
         track.append(mido.Message("note_off", note=int(midi), velocity=0, time=240))
@@ -159,7 +162,7 @@ def _piano(_: np.random.Generator, number: int) -> Sound:
     file.tracks.append(track)
     file.save(song)
     sound = _from_program(
-        f"piano-{number}.wav",
+        f"{kind}-{number}.wav",
         lambda path: [
             "fluidsynth",
             "-niq",
