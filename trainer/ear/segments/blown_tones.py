@@ -52,9 +52,9 @@ above 0.01 in none. Our own measurement."""
 AT_ONCE_S = 0.005
 """Half of a string's sounds rise so fast from RISES_FROM_DB below where each is loudest to RISEN_DB
 below: the envelope is smoothed over 8 ms, so that even a click takes 3. Half of the sounds of
-guitars and harps take 3 to 5 ms at most, dry and in most rooms; of 84 takes of recorded phrases,
-staccatissimo and halls among them, and 36 of lines of notes made to die away by 8 to 45 dB a
-second, half take 8 at least. Our own measurement."""
+guitars and harps take 3 to 5 ms at most where little rings; of 97 takes of recorded phrases,
+staccatissimo and halls among them, half take 8 at least, of 36 lines of notes made to die away by
+8 to 45 dB a second 13. Our own measurement."""
 RISES_FROM_DB, RISEN_DB = 12.0, 3.0
 """See AT_ONCE_S."""
 RISES_WITHIN_S = 0.15
