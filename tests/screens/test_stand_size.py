@@ -19,7 +19,7 @@ from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Ink
-from trainer.screens.drawing.round_layout import ROOMY_TRAIL, fitted
+from trainer.screens.drawing.round_layout import ROOMY_TRAIL, RoundLayout, fitted
 from trainer.screens.drawing.scale import COMPACT, STAND
 from trainer.screens.drawing.written import Written, written_rows
 from trainer.screens.pixels.pixel_painter import HEAD_WIDTH
@@ -168,3 +168,40 @@ def test_two_bars_of_six_eighths_stand_in_one_system(in_pixels: bool) -> None:
     assert routine is not None, problems
     round_ = plan(routine, date(2026, 3, 2), 0)[0].rounds[0]
     assert len(fitted(round_, 80, 22, Settings(), in_pixels=in_pixels).systems) == 1
+
+
+def laid_out(notes: str, size: tuple[int, int] = (80, 22), *, in_pixels: bool) -> RoundLayout:
+    routine, problems = read_routine(f"title: A line\nexercises:\n- passage: {notes}\n", "a.yaml")
+    assert routine is not None, problems
+    round_ = plan(routine, date(2026, 3, 2), 0)[0].rounds[0]
+    return fitted(round_, *size, Settings(), in_pixels=in_pixels)
+
+
+def test_a_flag_stands_clear_of_the_next_accidental() -> None:
+    notes = "quarter C5 eighth G4 quarter F#4 eighth A4 quarter G#4 | whole C5"
+    layout = laid_out(f"flags\n  key: C\n  notes: {notes}", in_pixels=True)
+    items = layout.items(0)
+    flags = [stem.x + HEAD_WIDTH + FLAG_WIDTH for stem in items.stems if stem.flags]
+    signs = [sign.x - 1.2 for sign in items.signs if sign.right_aligned]
+    assert len(flags) == len(signs) == 2
+    assert all(flag <= sign for flag, sign in zip(flags, signs, strict=True))
+
+
+@pytest.mark.parametrize(
+    ("last", "beats"),
+    [("whole C5", [4, 4, 4, 4]), ("half C5", [4, 4, 2, 4]), ("C5 D5 E5 F5", [4, 4, 4, 4])],
+)
+def test_a_bar_is_broken_for_no_note_that_fills_one(last: str, beats: list[int]) -> None:
+    """A last system with a single shorter note takes half a bar where it has no room for more."""
+    bar = "quarter C5 D5 E5 F5 | "
+    layout = laid_out(f"line\n  key: C\n  notes: {3 * bar}{last}", (60, 22), in_pixels=True)
+    assert [system.beats for system in layout.systems] == beats
+
+
+def test_a_tuplet_that_no_beam_joins_has_a_bracket() -> None:
+    notes = "threes\n  key: C\n  notes: triplet {} {} | whole C5"
+    for value, rest in (("quarter", "half F5"), ("eighth", "dotted half F5")):
+        layout = laid_out(notes.format(f"{value} C5 D5 E5", rest), in_pixels=False)
+        drawn = "\n".join(row.text for row in layout.staff(0))
+        assert "3" in drawn
+        assert ("──3──" in drawn and "┘" in drawn) is (value == "quarter"), drawn

@@ -17,6 +17,7 @@ from trainer.screens.drawing.staff_items import (
     StaffSign,
     Stem,
     TieEnd,
+    Tuplet,
     Wedge,
     Words,
 )
@@ -47,6 +48,8 @@ CORNERS = {True: ("┍┯┑", "╒╤╕"), False: ("┕┷┙", "╘╧╛")}
 INNER = ("┝┿┥", "╞╪╡")
 """The same for the third beam alone, and for the third and the fourth."""
 ONE, TWO = "━", "═"
+BRACKET = {True: ("┌", "┐"), False: ("└", "┘")}
+"""Ends of a tuplet's bracket over its notes, and under them."""
 BEAM_DOTS, BEAM_PITCH_DOTS = 2, 3
 """Half rows of a beam, and from one to the next, at the larger scale."""
 FLAG_COLUMNS = 3
@@ -95,8 +98,10 @@ class _CellPainter:
         for hairpin in items.hairpins:
             self._hairpin(hairpin)
         stems = {self._stem_column(stem) for stem in items.stems}
+        for tuplet in items.tuplets:
+            self._tuplet(tuplet, stems)
         for words in items.words:
-            self._words(words, stems)
+            self._words(words)
 
     def _row(self, y: float) -> int:
         return round(self._frame.row(y))
@@ -261,13 +266,24 @@ class _CellPainter:
         line = "─" * (self._column(hairpin.end) - x - 1)
         self.canvas.put(x, row, f"<{line}" if hairpin.louder else f"{line}>", Ink.SIGN)
 
-    def _words(self, words: Words, stems: set[int]) -> None:
+    def _tuplet(self, tuplet: Tuplet, stems: set[int]) -> None:
+        x, row = self._column((tuplet.x + tuplet.end) / 2) + self._columns // 2, self._row(tuplet.y)
+        if tuplet.bracket:
+            first, last = self._column(tuplet.x), self._column(tuplet.end) + self._columns - 1
+            left, right = BRACKET[tuplet.up]
+            line = f"{left}{'─' * (last - first - 1)}{right}"
+            for column, mark in enumerate(line, first):
+                self._beside_notes(column, row, mark)
+        x -= x in stems  # beside a stem, whose beam is read there
+        self._beside_notes(x, row, tuplet.figure)
+
+    def _beside_notes(self, x: int, row: int, mark: str) -> None:
+        """Draw it where neither a head nor a stem stands."""
+        if self.canvas.ink_at(x, row) not in _OF_A_NOTE and self.canvas.at(x, row) != "│":
+            self.canvas.put(x, row, mark, Ink.SIGN)
+
+    def _words(self, words: Words) -> None:
         x, row = self._column(words.x), self._row(words.y)
-        if words.figure:
-            x += self._columns // 2
-            x -= x in stems  # beside a stem, whose beam is read there
-            if self.canvas.ink_at(x, row) in _OF_A_NOTE:
-                return
         self.canvas.put(x, row, words.text, words.ink)
         if words.dashed_to is not None:
             end = self._column(words.dashed_to)

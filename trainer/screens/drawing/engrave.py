@@ -33,7 +33,7 @@ from trainer.screens.drawing.staff_rows import (
     Sheet,
     written_step,
 )
-from trainer.screens.drawing.stems import beams_of, head_x, stems_of, tuplet_figures
+from trainer.screens.drawing.stems import beams_of, head_x, stems_of, tuplets_of
 from trainer.screens.drawing.systems import System
 
 ACCIDENTALS = {
@@ -97,8 +97,8 @@ def engraved(
             *above_staff.octave_signs(frame, system, sheet),
             *above_staff.graces(frame, system),
             *above_staff.levels(frame, system, sheet),
-            *tuplet_figures(frame, system, sheet.written.tuplets, lowered),
         ),
+        tuplets=tuple(tuplets_of(frame, system, sheet.written.tuplets, lowered)),
     )
 
 

@@ -73,6 +73,7 @@ STAND = StaffScale(
     widest_note=18,
     narrowest_beat=12,
     band=8,
+    before_metre=1,
 )
 """A row a line and a row a space, for a stand a metre and a half away."""
 PIXELS = replace(

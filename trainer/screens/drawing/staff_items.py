@@ -165,7 +165,7 @@ class Wedge:
 
 @dataclass(frozen=True)
 class Words:
-    """Letters and words: starts, dynamics, the figure of a tuplet, whose turn it is."""
+    """Letters and words: starts, dynamics, whose turn it is."""
 
     text: str
     x: float
@@ -173,8 +173,22 @@ class Words:
     ink: Ink = Ink.SIGN
     dashed_to: float | None = None
     """An octave sign's dashes lead to here."""
-    figure: bool = False
-    """Whether it is the figure of a tuplet."""
+
+
+@dataclass(frozen=True)
+class Tuplet:
+    """The figure in the middle of a tuplet: at its beam, else in a bracket over all its notes."""
+
+    figure: str
+    x: float
+    """Left edge of its first head, and of its last."""
+    end: float
+    y: float
+    """The ends of its stems, or the bracket."""
+    up: bool
+    highest: float
+    """Its highest head."""
+    bracket: bool = False
 
 
 @dataclass(frozen=True)
@@ -193,3 +207,4 @@ class StaffItems:
     ties: tuple[TieEnd, ...] = ()
     hairpins: tuple[Wedge, ...] = ()
     words: tuple[Words, ...] = ()
+    tuplets: tuple[Tuplet, ...] = ()

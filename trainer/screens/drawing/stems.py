@@ -1,12 +1,12 @@
-"""Stems, beams and flags, and the figures of tuplets: where they stand."""
+"""Stems, beams and flags, and tuplets: where they stand."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
 
-from trainer.screens.drawing.note_values import WHOLE_NOTE, WrittenPart
-from trainer.screens.drawing.staff_items import BOTTOM_LINE, Beam, Stem, Words, spaces
+from trainer.screens.drawing.note_values import WHOLE_NOTE, WrittenPart, groups
+from trainer.screens.drawing.staff_items import BOTTOM_LINE, Beam, Stem, Tuplet, spaces
 from trainer.screens.drawing.staff_rows import (
     BEAMS_IN_STEM,
     TOP_LINE,
@@ -58,17 +58,23 @@ def beams_of(stems: tuple[Stem, ...], group: Group) -> Iterator[Beam]:
         yield Beam(stems, tuple(part.symbol.flags for part in group))
 
 
-def tuplet_figures(
+def tuplets_of(
     frame: Frame, system: System, tuplets: Iterable[Group], lowered: frozenset[int]
-) -> Iterator[Words]:
-    """The figure of each tuplet, in the middle of its beam, or of its notes where there is none."""
+) -> Iterator[Tuplet]:
+    """The figure of each tuplet, and a bracket where no beam joins all its notes; it stands outside
+    the staff where there is room (Gould, Behind Bars, 2011, 'Tuplets', from memory)."""
     for tuplet in tuplets:
-        if all(system.holds(part.beat) for part in tuplet):
-            stems = stems_of(frame, system, tuplet, lowered)
-            if stems:
-                middle = (stems[0].x + stems[-1].x) / 2
-                figure = str(tuplet[0].symbol.ratio[0])
-                yield Words(figure, middle, stems[0].end, figure=True)
+        stems = stems_of(frame, system, tuplet, lowered)
+        if not stems or not all(system.holds(part.beat) for part in tuplet):
+            continue
+        up, y = stems[0].up, stems[0].end
+        bracket = len(groups(tuplet)) > 1
+        if bracket and up:
+            y = min(spaces(frame.highest), max(y, spaces(TOP_LINE)) + 1)
+        elif bracket:
+            y = max(spaces(frame.lowest), min(y, spaces(BOTTOM_LINE)) - 1)
+        figure, highest = str(tuplet[0].symbol.ratio[0]), max(stem.base for stem in stems)
+        yield Tuplet(figure, stems[0].x, stems[-1].x, y, up, highest, bracket)
 
 
 def head_x(frame: Frame, system: System, part: WrittenPart) -> float:

@@ -174,8 +174,7 @@ def _bar_line_needs(
     """Of every bar line; none where its scale asks for nothing."""
     if not scale.to_bar_line:
         return ()
-    signed = {p.beat for p in music.parts if p.note.index in signs and not p.symbol.tied_back}
-    flagged = {p.beat for p in music.parts if p.symbol.flags and not p.is_beamed}
+    signed, flagged = _signed_beats(music, signs), _flagged_beats(music)
     beats = sorted({part.beat for part in music.parts} | {rest.beat for rest in music.rests})
     lines = [bar.ends for bar in round_.bars.until(round_.beats)]
     needs = []
@@ -185,6 +184,16 @@ def _bar_line_needs(
         accidental = scale.accidental * (line in signed)
         needs.append(_BarLineNeed(line, line - last, columns, accidental))
     return tuple(needs)
+
+
+def _signed_beats(music: WrittenRound, signs: Mapping[int, str]) -> set[Fraction]:
+    """Where accidentals are written."""
+    return {p.beat for p in music.parts if p.note.index in signs and not p.symbol.tied_back}
+
+
+def _flagged_beats(music: WrittenRound) -> set[Fraction]:
+    """Where flags are."""
+    return {p.beat for p in music.parts if p.symbol.flags and not p.is_beamed}
 
 
 @dataclass(frozen=True)
@@ -200,6 +209,8 @@ class _Needed:
     """Into how many even parts a beat is cut."""
     longest_bar: Fraction
     """In beats."""
+    beside_flags: tuple[tuple[Fraction, int], ...] = ()
+    """(beats, columns): what flags ask for up to what follows them in their bar."""
 
 
 def _needed(
@@ -218,7 +229,23 @@ def _needed(
         closest=Fraction(closest, grid),
         grid=grid if grid <= FINEST_GRID else 1,
         longest_bar=max(bar.ends - bar.begins for bar in _signed(round_)),
+        beside_flags=tuple(_beside_flags(sorted(set(beats)), set(bars), music, signs, scale)),
     )
+
+
+def _beside_flags(
+    beats: Sequence[Fraction],
+    bars: set[Fraction],
+    music: WrittenRound,
+    signs: Mapping[int, str],
+    scale: StaffScale,
+) -> Iterator[tuple[Fraction, int]]:
+    """None where a flag is no wider than its head."""
+    signed, flagged = _signed_beats(music, signs), _flagged_beats(music)
+    for beat, after in pairwise(beats):
+        if scale.flag and beat in flagged and after not in bars:
+            note_columns = scale.roomy_note if after in signed else scale.bare_note
+            yield after - beat, note_columns + scale.flag
 
 
 def _narrowest_beat(needed: _Needed, room: int, scale: StaffScale) -> int:
@@ -226,13 +253,16 @@ def _narrowest_beat(needed: _Needed, room: int, scale: StaffScale) -> int:
     roomy = scale.roomy_note + needed.beyond_usual
     least = roomy if needed.has_accidentals else scale.bare_note
 
-    def columns(note_columns: int) -> int:
-        narrowest = max(scale.narrowest_beat, math.ceil(note_columns / needed.closest))
-        return math.ceil(narrowest / needed.grid) * needed.grid
+    def columns(note_columns: int, beside: Sequence[tuple[Fraction, int]] = ()) -> int:
+        close = [
+            math.ceil(asked / beats) for beats, asked in ((needed.closest, note_columns), *beside)
+        ]
+        return math.ceil(max(scale.narrowest_beat, *close) / needed.grid) * needed.grid
 
-    for note_columns in range(roomy, least - 1, -1):
-        if columns(note_columns) * needed.longest_bar <= room:
-            return columns(note_columns)
+    for beside in (needed.beside_flags, ()):
+        for note_columns in range(roomy, least - 1, -1):
+            if columns(note_columns, beside) * needed.longest_bar <= room:
+                return columns(note_columns, beside)
     fitting = (columns(each) for each in range(roomy, 0, -1) if columns(each) <= room)
     return next(fitting, room)
 
@@ -349,15 +379,19 @@ class _OneLine:
         return tight and beats * self.beat_columns + self.taken(start, end) <= self.room
 
     def _with_last_note(self, ends: tuple[Fraction, ...]) -> tuple[Fraction, ...]:
-        """Half a bar moves on to a last system that would hold a single note, else a beat."""
+        """The bar before moves on to a last system that would hold a single note; where that note
+        fills no bar, half of it or a beat may. What stays behind is no single note either.
+        """
         if len(ends) == 1 or self.notes.count_from(ends[-2]) != 1:
             return ends
         before, last, end = (Fraction(0), *ends)[-3:]
         bar = self.bars.at(last - Fraction(1, 1000))
         count = math.ceil((bar.ends - bar.begins) / bar.beat)
         half = (count // 2 if count % 2 == 0 else 1) * bar.beat
-        for moved in (last - half, last - bar.beat):
-            several = self.notes.count_from(moved) > 1
+        lone = self.bars.at(last)
+        whole = lone.begins == last and lone.ends <= end
+        for moved in (bar.begins, *((last - half, last - bar.beat) * (not whole))):
+            several = self.notes.count_from(moved) > 1 < len(self.notes.within(before, moved))
             fits = self._fits(moved, end, max(1, self.room // self.beat_columns))
             if several and fits and moved > before and self.notes.held(moved) is None:
                 return (*ends[:-2], moved, end)

@@ -120,12 +120,16 @@ def draw_before(
 
     mark_of: the row and the sign of today's mark at so many cents.
     """
-    for column, cents in before.items():
-        row, mark = mark_of(cents)
-        covered = column in trail and mark_of(trail[column])[0] == row
-        if system.left <= column <= system.right and not covered:
-            canvas.put(column, row, BEFORE[mark], Ink.QUIET)
-            canvas.put(0, canvas.height // 2, BEFORE_LABEL, Ink.QUIET)
+    uncovered = {
+        column: (row, mark)
+        for column, (row, mark) in ((column, mark_of(cents)) for column, cents in before.items())
+        if system.left <= column <= system.right
+        and (column not in trail or mark_of(trail[column])[0] != row)
+    }
+    for column, (row, mark) in uncovered.items():
+        canvas.put(column, row, BEFORE[mark], Ink.QUIET)
+    if uncovered:
+        canvas.put(0, canvas.height // 2, BEFORE_LABEL, Ink.QUIET)
 
 
 def _columns(system: System, indices: frozenset[int]) -> frozenset[int]:

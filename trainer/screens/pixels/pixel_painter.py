@@ -6,6 +6,7 @@ Only this module knows Pillow, and only who wants pixels loads it.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 
@@ -22,6 +23,7 @@ from trainer.screens.drawing.staff_items import (
     StaffSign,
     Stem,
     TieEnd,
+    Tuplet,
     Wedge,
     Words,
 )
@@ -104,8 +106,13 @@ HAIRPIN_HALF = 0.45
 """From the middle of a hairpin to its open ends; our choice."""
 MOST_BOW_POINTS = 24
 """Corners of each edge of a bow; our choice."""
+FINE = 4
+"""Parts of a pixel's height that bows and hairpins are drawn in first; our choice."""
 LIFT = 0.2
 """Rows by which all stands higher: the clef reaches so far below the lowest row."""
+TUPLET_DIGIT, TUPLET_GAP = (1.15, 1.45), 0.3
+"""Width and height of a tuplet's figure in Leland; how far it stands from a beam or bracket, our
+choice."""
 LETTER_SPACES = 1.3
 """Height of letters over notes."""
 LINE, SIGN = shade_of(Ink.LINE), shade_of(Ink.SIGN)
@@ -176,6 +183,8 @@ class _PixelPainter:
             self._figure(figure)
         for hairpin in items.hairpins:
             self._hairpin(hairpin)
+        for tuplet in items.tuplets:
+            self._tuplet(tuplet)
         for words in items.words:
             self._words(words)
 
@@ -290,7 +299,7 @@ class _PixelPainter:
             half = max(0.5, BOW / 2 * self._space * rise)
             above.append((x, middle - half))
             below.append((x, middle + half))
-        self._draw.polygon([*above, *reversed(below)], fill=SIGN)
+        self._shape([*above, *reversed(below)])
 
     def _hairpin(self, hairpin: Wedge) -> None:
         wide, tip = hairpin.end, hairpin.x
@@ -299,16 +308,46 @@ class _PixelPainter:
         thick = max(1, round(HAIRPIN * self._space))
         middle = min(self._y(hairpin.y), self._image.height - HAIRPIN_HALF * self._space - thick)
         for side in (-HAIRPIN_HALF, HAIRPIN_HALF):
-            ends = (self._x(tip), middle, self._x(wide), middle + side * self._space)
-            self._draw.line(ends, fill=SIGN, width=thick)
+            ends = (self._x(tip), middle), (self._x(wide), middle + side * self._space)
+            edges = [[(x, y + half) for x, y in ends] for half in (-thick / 2, thick / 2)]
+            self._shape([*edges[0], *reversed(edges[1])])
+
+    def _shape(self, corners: Sequence[tuple[float, float]]) -> None:
+        """A shape that lies rather level: its edges are smoothed from top to bottom."""
+        left, right = (round(edge(x for x, _ in corners)) for edge in (min, max))
+        top, bottom = math.floor(min(y for _, y in corners)), math.ceil(max(y for _, y in corners))
+        fine = Image.new("L", (right - left + 1, (bottom - top + 1) * FINE))
+        within = [(x - left, (y - top + 0.5) * FINE - 0.5) for x, y in corners]
+        ImageDraw.Draw(fine).polygon(within, fill=FULL)
+        self._image.paste(SIGN, (left, top), fine.reduce((1, FINE)))
+
+    def _tuplet(self, tuplet: Tuplet) -> None:
+        """The figure outside the beam; over the heads where there is no room below it."""
+        wide = TUPLET_DIGIT[0] * len(tuplet.figure)
+        end = tuplet.end + HEAD_WIDTH * self._stretch
+        left = (tuplet.x + end - wide * self._stretch) / 2
+        y = tuplet.y + TUPLET_GAP
+        if tuplet.bracket:
+            y = tuplet.y - TUPLET_DIGIT[1] / 2
+            self._bracket(tuplet, left - TUPLET_GAP, end)
+        elif not tuplet.up:
+            y = tuplet.y - TUPLET_GAP - TUPLET_DIGIT[1]
+            if self._y(y) > self._image.height:
+                y = tuplet.highest + 0.5 + TUPLET_GAP
+        for place, digit in enumerate(tuplet.figure):
+            x = left + place * TUPLET_DIGIT[0] * self._stretch
+            self._glyph(TUPLET_DIGITS + int(digit), x, y, SIGN)
+
+    def _bracket(self, tuplet: Tuplet, until: float, end: float) -> None:
+        """Two level lines beside the figure, with hooks towards the notes."""
+        y, hook = tuplet.y, -TUPLET_GAP if tuplet.up else TUPLET_GAP
+        for outer, inner in ((tuplet.x, until), (end, tuplet.x + end - until)):
+            self._bar(outer, y, inner, y, STEM, SIGN)
+            self._bar(outer, y, outer, y + hook, STEM, SIGN)
 
     def _words(self, words: Words) -> None:
         shade = shade_of(words.ink)
-        if words.figure:
-            for place, digit in enumerate(words.text):
-                x = words.x + HEAD_WIDTH / 2 + place * 0.6
-                self._glyph(TUPLET_DIGITS + int(digit), x, words.y + 0.2, shade)
-        elif set(words.text) <= set(LEVELS):
+        if set(words.text) <= set(LEVELS):
             text = "".join(chr(LEVELS[letter]) for letter in words.text)
             below = math.ceil(self._font.getbbox(text, anchor="ls")[3])
             y = min(round(self._y(words.y - 0.25)), self._image.height - below)

@@ -15,8 +15,8 @@ from trainer.screens.drawing.trail import FLAT, SHARP, USUAL_AIM_CENTS
 
 ROWS = 7
 """From 15 cents sharp to as many flat."""
-LEFT, PANEL_COLUMNS, GAP = 7, 16, 3
-"""Columns of the labels, of one note's panel, and between two."""
+LEFT, PANEL_COLUMNS, GAP, RIGHT = 7, 16, 2, 2
+"""Columns of the labels, of one note's panel, between two, and after the last at least."""
 SOFT, LOUD = "soft", "loud"
 LEAST_DB = 2.0
 """Where the level moved less, there is nothing to lay the pitch against (`coach.curves`)."""
@@ -43,7 +43,7 @@ def bend_rows(
         (written[heard.index], bend, heard.index in spoken_of)
         for heard in take.expected_notes
         if heard.index is not None and (bend := _bend(heard, readings))
-    ][: (width - LEFT + GAP) // (PANEL_COLUMNS + GAP)]
+    ][: (width - LEFT - RIGHT + GAP) // (PANEL_COLUMNS + GAP)]
     if not panels:
         return ()
     canvas = Canvas(width, ROWS + 1)
