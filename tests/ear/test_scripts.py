@@ -11,7 +11,7 @@ from tests.ear.conftest import FIRST_S, RATE, Hear
 from tests.ear.made_flute import Blown, as_expected, blown, in_a_room, microphoned, scale, sounded
 from tests.ear.test_spurious_tones import _features, _in_room, _line, _tone
 from tests.sweeps import mostly_slow
-from trainer.ear.alignment.answers import may_ring_on
+from trainer.ear.alignment.answers import may_be_both, may_ring_on
 from trainer.ear.hear import hear
 from trainer.ear.heard import State, Take
 from trainer.ear.segments.note_segment import NoteSegment
@@ -149,6 +149,20 @@ def test_what_rings_of_the_note_before_the_last_is_no_blip(
         NoteSegment(89.0, 0.9, 1.15, -26.0),
     ]
     assert may_ring_on(_features(sound), found, 2) is may
+
+
+@pytest.mark.parametrize(
+    ("midi", "seconds", "may"),
+    [(73.0, 0.025, True), (73.0, 0.03, False), (75.0, 0.025, False)],
+    ids=["both at once", "longer than a window", "above both"],
+)
+def test_a_moment_in_which_both_notes_are_seen_is_no_blip(
+    midi: float, seconds: float, may: bool
+) -> None:
+    """A window over the change of two notes a step apart has the pitch between them."""
+    slip = NoteSegment(midi, 0.3, 0.3 + seconds, -20.0)
+    found = [NoteSegment(72.0, 0.1, 0.3, -20.0), slip, NoteSegment(74.0, slip.to_s, 0.5, -20.0)]
+    assert may_be_both(found, 1) is may
 
 
 def test_a_soft_shadow_before_a_note_is_no_note(heard: Hear) -> None:

@@ -15,7 +15,7 @@ from trainer.ear.alignment.expected_times import Due, due_notes, pace
 from trainer.ear.alignment.repeated_notes import hidden_notes, repeat_groups, repeated_as_asked
 from trainer.ear.alignment.traced_notes import traced_notes
 from trainer.ear.analysis.features import Features
-from trainer.ear.analysis.frames import Track
+from trainer.ear.analysis.frames import HOP_S, WINDOW_S, Track
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
 from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State
 from trainer.ear.segments.blown_tones import are_struck, is_hardly_blown, is_piano
@@ -308,8 +308,18 @@ def _is_squeezed_in(found: Sequence[NoteSegment], answer: Answer) -> bool:
 
 def _is_blip(measured: Evidence, place: int, ringing: Collection[int]) -> bool:
     """Whether what is squeezed in between two sounds is the player's, and no room's doing."""
+    if place in ringing or may_be_both(measured.segments, place):
+        return False
     before, segment, after = measured.segments[place - 1 : place + 2]
-    return place not in ringing and not is_two_ringing(measured.features, before, segment, after)
+    return not is_two_ringing(measured.features, before, segment, after)
+
+
+def may_be_both(found: Sequence[NoteSegment], place: int) -> bool:
+    """Whether a sound between two others, and between their pitches, may be both of them seen in
+    one window, as the fingers change."""
+    lower, upper = sorted((found[place - 1].midi, found[place + 1].midi))
+    between = lower < found[place].midi < upper
+    return between and found[place].length_s < WINDOW_S + HOP_S
 
 
 def may_ring_on(features: Features, found: Sequence[NoteSegment], place: int) -> bool:
