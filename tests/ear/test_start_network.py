@@ -81,9 +81,11 @@ MIXED = (0.65, 0.11, 0.22, 0.84, 0.81, 0.38, 0.63, 0.85, 0.55, 0.40, 0.10, 0.99,
 room of 0.4 s; all of them were heard as struck."""
 STRUCK = (0.99, 0.95, 0.46, 0.93, 0.83, 0.94, 1.00, 1.00, 0.97, 0.96, 0.95, 0.98, 0.67, 0.99)
 """The same of fourteen that were."""
+UNSURE = (0.54, 0.28, 0.42, 0.57, 0.39, 0.59, 0.46, 0.54, 0.45, 0.22, 0.49, 0.56, 0.41, 0.51)
+"""The same of fourteen soft strokes of the made flute, dry: all of them hard to tell."""
 
 
-@pytest.mark.parametrize(("strokes", "in_doubt"), [(MIXED, True), (STRUCK, False)])
+@pytest.mark.parametrize(("strokes", "in_doubt"), [(MIXED, True), (STRUCK, False), (UNSURE, False)])
 def test_a_passage_that_its_seams_do_not_show_is_doubted(
     strokes: tuple[float, ...], in_doubt: bool
 ) -> None:
@@ -99,13 +101,6 @@ def test_a_passage_that_its_seams_do_not_show_is_doubted(
         in_doubt and place != 7 for place in range(15)
     ]
     assert not doubted(passage, alone, possible)[15 + REACH :].any()
-
-
-@pytest.mark.parametrize("alone", [0.02, 0.98])
-def test_a_slur_that_its_seam_does_not_show_is_doubted(alone: float) -> None:
-    heard = np.array([[0.97, 0.01, 0.01, 0.01]])
-    by_itself = np.array([[alone, (1 - alone) / 2, (1 - alone) / 2, 0.0]])
-    assert doubted(heard, by_itself, np.ones((1, len(KINDS)), bool)).tolist() == [alone < 0.5]
 
 
 @pytest.mark.parametrize(
