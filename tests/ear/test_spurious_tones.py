@@ -68,6 +68,15 @@ def test_the_decay_of_a_room_is_measured_at_note_ends(decay_s: float) -> None:
     assert -12 < room.ring_db <= 0
 
 
+def test_a_line_that_grows_softer_is_no_note_end() -> None:
+    """Seven notes without a rest, each 4 dB softer: 24 dB in 1.4 s would be a room of 3.5 s."""
+    softer = [10 ** (-4 * step / 20) * _tone(76 - step, 0.2) for step in range(7)]
+    features = _features(_in_room(_line(*softer, _tone(81, 0.3)), 0.3, -3))
+    room = room_decay(features.frames, features.envelope)
+    assert room is not None
+    assert room.decay_s == pytest.approx(0.3, rel=0.3)
+
+
 def test_without_a_note_end_no_room_is_known() -> None:
     features = _features(np.tile(_tone(69, 1.0)[2000:-2000], 2))
     assert room_decay(features.frames, features.envelope) is None

@@ -105,7 +105,7 @@ def _note_mark(
     fills_s: float,
     names: NamesByKey,
 ) -> NoteMark:
-    """fills_s: how long the room takes to fill with a tone; that is not the player's delay."""
+    """fills_s: how much later the room lets a tone grow; that is not the player's delay."""
     bar = round_.bars.at(note.beat)
     in_beat = (note.beat - bar.begins) % bar.beat
     place = int(in_beat / min(other.length for other in round_.notes))

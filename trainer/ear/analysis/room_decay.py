@@ -32,13 +32,19 @@ LONGEST_FALL_S = 2.5
 """A slower fall is a player's diminuendo."""
 STEEPEST_DB_PER_S = 600.0
 """A window of 20 ms sees nothing steeper."""
+TONE_CLEAR = 0.9
+"""A frame so clear is a tone's."""
+OWN_SHARE = 0.6
+"""Of such frames at a note's end so many have its pitch: all of them at four ends of recorded
+lines, a third at most where a line grew softer from note to note, so that its level fell without a
+rebound too (seven times; our own measurement)."""
 HIGH_STEPS = 5
 """Steps of the high band put together for one of its levels."""
 
 
 def room_decay(frames: Frames, envelope: Envelope) -> Room | None:
     """How the room rings on after this take's notes; None where none of them ends in silence."""
-    falls = _decays(frames.level_db, frames.hop_s)
+    falls = _decays(frames.level_db, frames.hop_s, frames)
     if not falls:
         return None
     count = envelope.high_db.size // HIGH_STEPS
@@ -52,9 +58,12 @@ def room_decay(frames: Frames, envelope: Envelope) -> Room | None:
     )
 
 
-def _decays(level_db: Track, hop_s: float) -> list[tuple[float, float]]:
+def _decays(
+    level_db: Track, hop_s: float, tones: Frames | None = None
+) -> list[tuple[float, float]]:
     """For each note end the slope in dB per second, falling positive, and the level of the ringing
-    at the moment the tone stops against the tone's, in dB."""
+    at the moment the tone stops against the tone's, in dB. tones: of these levels, by which a line
+    that grows softer is told from a note's end."""
     if level_db.size == 0:
         return []
     ahead = max(1, round(BEAT_S / hop_s))
@@ -73,13 +82,21 @@ def _decays(level_db: Track, hop_s: float) -> list[tuple[float, float]]:
             found.append((STEEPEST_DB_PER_S, -DEEP_DB))
             continue
         falls = -slope(fall[late:end], hop_s)
-        if falls <= 0:
-            continue
         stops = int(np.flatnonzero(fall >= fall[0] - FROM_TOP_DB)[-1])
+        if falls <= 0 or (tones and not _is_one_tone(tones.part(top + stops, top + end))):
+            continue
         since_s = hop_s * np.arange(1, end - stops)
         ringing_db = median(fall[stops + 1 : end] + falls * since_s) - float(fall[0])
         found.append((min(falls, STEEPEST_DB_PER_S), ringing_db))
     return found
+
+
+def _is_one_tone(fall: Frames) -> bool:
+    """Whether what falls has one pitch, as far as it has any."""
+    midi = fall.midi[fall.clarity >= TONE_CLEAR]
+    if midi.size == 0:
+        return True
+    return bool(np.mean(np.abs(midi - median(midi)) < 1.0) >= OWN_SHARE)
 
 
 def _falls(level_db: Track) -> list[tuple[int, int]]:
