@@ -9,6 +9,9 @@ import numpy as np
 import pytest
 
 from tests.ear.conftest import FIRST_S, RATE, scored
+from tests.ear.made_flute import as_expected
+from tests.ear.test_spurious_tones import RATE as TONE_RATE
+from tests.ear.test_spurious_tones import _in_room, _line, _tone
 from tests.sweeps import mostly_slow
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.heard import LiveReading
@@ -78,6 +81,18 @@ def test_live_cents_agree_with_the_truth() -> None:
         and reading.time_s < got.truth[reading.note_index].end_s - 0.03
     ]
     assert np.median(np.abs(off)) <= 1.0
+
+
+def test_no_cents_are_shown_of_two_notes_that_ring_together() -> None:
+    """A scale of notes in tune where it rings as loud as the flute for 0.8 s: a quarter of what the
+    period alone says stands more than 15 cents off."""
+    midis = [74, 76, 79, 81, 84, 86, 89, 91]
+    sound = _in_room(_line(*(_tone(midi, 0.2) for midi in midis)), 0.8, 0.0)
+    sounds = sound[: 2 * TONE_RATE].astype(np.float32)
+    answers = LiveEar(as_expected(midis), 75, Tuning(), TONE_RATE, 0.4).feed(sounds)
+    cents = np.array([one.cents for one in answers if one.cents is not None])
+    assert cents.size > 0.5 * len(answers)
+    assert np.mean(np.abs(cents) > 15) < 0.1
 
 
 def an_octave_below(level: float) -> Samples:

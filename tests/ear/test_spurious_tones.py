@@ -69,8 +69,8 @@ def test_the_decay_of_a_room_is_measured_at_note_ends(decay_s: float) -> None:
 
 
 def test_a_line_that_grows_softer_is_no_note_end() -> None:
-    """Seven notes without a rest, each 4 dB softer: 24 dB in 1.4 s would be a room of 3.5 s."""
-    softer = [10 ** (-4 * step / 20) * _tone(76 - step, 0.2) for step in range(7)]
+    """Seven notes without a rest, each 5 dB softer: 30 dB in 1.4 s would be a room of 2.8 s."""
+    softer = [10 ** (-5 * step / 20) * _tone(76 - step, 0.2) for step in range(7)]
     features = _features(_in_room(_line(*softer, _tone(81, 0.3)), 0.3, -3))
     room = room_decay(features.frames, features.envelope)
     assert room is not None

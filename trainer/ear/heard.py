@@ -166,7 +166,8 @@ class LiveReading:
     midi: float | None
     """Fractional MIDI number of the sound; None for silence or noise."""
     cents: float | None
-    """Against the nearest expected or equal-tempered note in the tuning in force."""
+    """Against the nearest expected or equal-tempered note in the tuning in force; None where
+    something else rings with it."""
     level_db: float
     note_index: int | None
     """The expected note the ear believes is sounding."""

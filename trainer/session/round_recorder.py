@@ -354,6 +354,7 @@ def _answered(
         off_beat_ms = reading.off_beat_ms if known is None else known.off_beat_ms
         if off_beat_ms is None:
             off_beat_ms = reading.off_beat_ms
-        cents = known.cents if moving and known is not None else reading.cents
+        unclear = moving or reading.cents is None
+        cents = known.cents if unclear and known is not None else reading.cents
         notes[index] = LiveNote(index, reading.midi, cents, off_beat_ms)
     return notes

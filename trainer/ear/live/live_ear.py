@@ -17,6 +17,10 @@ from trainer.music.tuning import Tuning
 
 CLEAR = 0.72
 """Frames this clear are tones; silent air reads below 0.3, a steady tone above 0.95."""
+CLEAR_CENTS = 0.93
+"""Of clearer ones the cents are shown: what rings of the note before pulls the period of others. In
+a room of 0.8 s the cents shown of 76 of 372 recorded notes stood more than 15 from those said
+afterwards, so of 43, and 12 had none; in no room all had some (our own measurement)."""
 QUIETEST_DB = -60.0
 LOOK_AHEAD = 3
 """Among how many of the notes to come the sounding one is looked for."""
@@ -76,7 +80,15 @@ class LiveEar:
         partners = besides.has(track.midi) & (above_db < PARTNERS_DB)
         return tuple(
             self._reading(*one)
-            for one in zip(times_s, track.midi, track.level_db, heard, partners, strict=True)
+            for one in zip(
+                times_s,
+                track.midi,
+                track.level_db,
+                heard,
+                partners,
+                track.clarity >= CLEAR_CENTS,
+                strict=True,
+            )
         )
 
     def _since_the_player_began(self, heard: Mask, level_db: Track) -> Mask:
@@ -87,12 +99,18 @@ class LiveEar:
         return heard & np.logical_or.accumulate(loud)
 
     def _reading(
-        self, time_s: float, midi: float, level_db: float, heard: bool, partners: bool
+        self,
+        time_s: float,
+        midi: float,
+        level_db: float,
+        heard: bool,
+        partners: bool,
+        clear: bool,
     ) -> LiveReading:
         if not heard or (partners and self._due(midi) is None):
             return LiveReading(float(time_s), None, None, level_db, None, None)
         off_beat_ms = self._follow(time_s, midi)
-        cents = 100 * (midi - self._nearest(midi))
+        cents = 100 * (midi - self._nearest(midi)) if clear else None
         written = self._written()
         free = written is not None and written.free
         index = None if written is None else written.index
