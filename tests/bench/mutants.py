@@ -347,7 +347,7 @@ MUTANTS = (
     ),
     Mutant(
         "back stroke louder", "coach/observations/note_timing.py",
-        "alone = [-float(np.median(each))", "alone = [float(np.median(each))",
+        "values.append(-float(np.median(back)))", "values.append(float(np.median(back)))",
         "a weak back syllable is never told", ("coach/test_advice.py",),
     ),
     Mutant(

@@ -292,6 +292,24 @@ def test_a_k_is_weak_where_nearly_each_is(rounds: Rounds, every: int, told: list
     assert told_of_k(round_, take) == told
 
 
+@pytest.mark.parametrize(("weaker_db", "told"), [(0, []), (4, ["weak"])])
+def test_a_k_is_weak_on_one_pitch_only_beyond_chance(
+    rounds: Rounds, weaker_db: float, told: list[str]
+) -> None:
+    """The levels of sixteen clean strokes, one recorded note after another in a room of 0.8 s."""
+    levels_db = (19.3, 22.0, 18.5, 21.6, 19.6, 23.2, 20.5, 24.9)
+    levels_db += (19.5, 19.1, 19.5, 20.0, 18.3, 19.6, 21.1, 22.6)
+    round_ = doubled(rounds)
+    one = round_.notes[0].pitch
+    notes = tuple(replace(note, pitch=one) for note in round_.notes[: len(levels_db)])
+    round_ = replace(round_, notes=notes)
+    take = exact(round_)
+    for note, level_db in zip(notes, levels_db, strict=True):
+        weaker = weaker_db * (note.start is Start.BACK_TONGUED)
+        take = changed(take, note.index, level_db=-level_db - weaker)
+    assert told_of_k(round_, take) == told
+
+
 @pytest.mark.parametrize(
     ("speaking_s", "unsure", "decay_s", "rise_s", "is_told"),
     [

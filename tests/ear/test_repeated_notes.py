@@ -14,7 +14,13 @@ from tests.ear.made_flute import as_expected, blown, sounded
 from tests.ear.test_spurious_tones import _in_room, _tone
 from trainer.ear.alignment import repeated_notes
 from trainer.ear.alignment.align import Answer
-from trainer.ear.alignment.repeated_notes import hidden_notes, repeat_groups, repeated_as_asked
+from trainer.ear.alignment.repeated_notes import (
+    Recut,
+    as_struck,
+    hidden_notes,
+    repeat_groups,
+    repeated_as_asked,
+)
 from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.frames import Frames
 from trainer.ear.analysis.order_statistics import slope
@@ -213,3 +219,18 @@ def test_a_note_asked_once_is_two_only_where_it_surely_started_again_and_has_lon
     one = np.zeros(1, np.int64)
     recut = repeated_as_asked(features, found, answers, one, np.zeros(1), np.array([lasts_s]))
     assert len(recut.segments) == count
+
+
+@pytest.mark.parametrize(
+    ("steps", "given", "struck"),
+    [((0, 1, 3, 5), (2, 3, 4, 5), (0, 1, 3, 5)), ((0, 1, 2), (1, 2, 3), (1, 2, 3))],
+    ids=["two hidden among six", "the first of six left out"],
+)
+def test_a_stroke_answers_the_note_at_which_it_lies(
+    steps: Sequence[int], given: Sequence[int], struck: Sequence[int]
+) -> None:
+    parts = tuple(NoteSegment(74.0, STEP_S * step, STEP_S * (step + 1), -20.0) for step in steps)
+    recut = Recut(parts, {0: 2}, {0: dict(zip(parts, steps, strict=True))})
+    answers = [Answer(place, index) for place, index in enumerate(given)]
+    found = as_struck(answers, recut, np.zeros(6, np.int64))
+    assert tuple(answer.index for answer in found) == struck

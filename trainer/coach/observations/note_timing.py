@@ -261,22 +261,29 @@ def _between(marks: Marks, middle: Start, around: Start) -> list[_Triple]:
 
 def _back_softer(backs: Sequence[_Triple], fronts: Sequence[_Triple]) -> tuple[list[float], bool]:
     """How much softer the back strokes are, and whether that is surely no chance (Student's t):
-    where a pitch has both, half of what parts them; a pitch that always has the same stroke counts
-    once, since the room may take it away each time it comes, and neighbours of such share notes."""
+    where a pitch has both, half of what parts them, about which each stroke varies by itself; a
+    pitch that always has the same stroke counts once, since the room may take it away each time it
+    comes."""
     of_backs = _by_pitch(backs, lambda note: note.level_db)
     of_fronts = _by_pitch(fronts, lambda note: note.level_db)
-    both = of_backs.keys() & of_fronts.keys()
-    parted = [
-        (float(np.median(of_fronts[midi])) - back) / 2 for midi in both for back in of_backs[midi]
-    ]
-    alone = [-float(np.median(each)) for midi, each in of_backs.items() if midi not in both]
-    softer = [*parted, *alone]
-    alone += [float(np.median(each)) for midi, each in of_fronts.items() if midi not in both]
-    values = [*parted, *alone]
+    softer: list[float] = []
+    values: list[float] = []
+    for midi in of_backs.keys() | of_fronts.keys():
+        back, front = (np.array(of.get(midi, [])) for of in (of_backs, of_fronts))
+        if back.size and front.size:
+            back_db, front_db = float(np.median(back)), float(np.median(front))
+            apart_db = (front_db - back_db) / 2
+            softer += ((front_db - back) / 2).tolist()
+            values += (apart_db + back_db - back).tolist()
+            values += (apart_db + front - front_db).tolist()
+        elif back.size:
+            softer.append(-float(np.median(back)))
+            values.append(-float(np.median(back)))
+        else:
+            values.append(float(np.median(front)))
     if len(backs) < FIGURE_NOTES or len(values) < FIGURE_NOTES:
         return softer, False
-    counts = (len(parted) + _SHARED * len(alone)) / len(values) ** 2
-    error = float(np.std(values, ddof=1) * np.sqrt(counts)) + 1e-9
+    error = float(np.std(values, ddof=1) * np.sqrt(_SHARED / len(values))) + 1e-9
     chance = stdtr(len(values) - 2, -abs(float(np.mean(values))) / error)
     return softer, bool(chance < thresholds.GROUP_CHANCE)
 

@@ -12,7 +12,12 @@ from trainer.ear.alignment.align import MISSED, Answer, align, played_at
 from trainer.ear.alignment.covered_notes import covered_notes
 from trainer.ear.alignment.doubtful_octaves import octaves_as_asked
 from trainer.ear.alignment.expected_times import Due, due_notes, pace
-from trainer.ear.alignment.repeated_notes import hidden_notes, repeat_groups, repeated_as_asked
+from trainer.ear.alignment.repeated_notes import (
+    as_struck,
+    hidden_notes,
+    repeat_groups,
+    repeated_as_asked,
+)
 from trainer.ear.alignment.traced_notes import traced_notes
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import HOP_S, WINDOW_S, Track
@@ -139,6 +144,7 @@ def segments_and_answers(
     lasts_s = expected_notes.lengths_s * pace(found, answers, expected_notes.beats_s)
     recut = repeated_as_asked(features, found, answers, groups, expected_notes.beats_s, lasts_s)
     answers = _aligned_anew(found, answers, recut.segments, expected_notes)
+    answers = as_struck(answers, recut, groups)
     due = _due(recut.segments, answers, expected_notes)
     covered = covered_notes(features.frames, recut.segments, answers, due)
     traced = traced_notes(features, recut.segments, answers, due)

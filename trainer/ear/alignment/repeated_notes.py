@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from trainer.ear.alignment.align import Answer, played_at
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
-from trainer.ear.segments.note_segment import NoteSegment
+from trainer.ear.segments.note_segment import JOINED_S, NoteSegment
 from trainer.ear.segments.note_segments import (
     LIKELY,
     UNASKED,
@@ -82,6 +82,9 @@ class Recut:
     hidden: dict[int, int]
     """How many strokes of each group a room may have hidden: they can't be told from a note that
     was held on."""
+    strokes: dict[int, dict[NoteSegment, int]]
+    """Of each group, which of its notes each sound is the stroke of, by where they are due; none
+    where a sound that was found is none of them."""
 
 
 def repeated_as_asked(
@@ -102,21 +105,56 @@ def repeated_as_asked(
     extra = {a.segment for a in answers if a.index is None}
     recut: dict[int, list[NoteSegment]] = {}
     hidden: dict[int, int] = {}
+    strokes: dict[int, dict[NoteSegment, int]] = {}
     for group in sorted({int(group) for group in groups}):
         asked = np.flatnonzero(groups == group)
         sounds = sorted(answered[int(index)] for index in asked if int(index) in answered)
-        own = _with_extras(found, sounds, extra) if sounds else []
-        whole = _rejoined(features, [found[number] for number in own])
+        apart_s = JOINED_S if asked.size == 1 else 0.0
+        own = _with_extras(found, sounds, extra, apart_s) if sounds else []
+        whole = _rejoined(features, [found[number] for number in own], apart_s)
         if asked.size == 1 and len(own) > len(whole):
             once_s = float(lasts_s[asked[0]])
             cut = [part for sound in whole for part in _cut_where_sure(features, sound, once_s)]
             recut |= {number: [] for number in own} | {own[0]: cut}
         elif asked.size > 1 and own:
             due_s = beats_s[asked] - beats_s[asked[0]]
-            cut, hidden[group] = _cut_as_due(features, whole, due_s)
+            cut, strokes[group], hidden[group] = _cut_as_due(features, whole, due_s)
             recut |= {number: [] for number in own} | {own[0]: cut}
     parts = [part for number, one in enumerate(found) for part in recut.get(number, [one])]
-    return Recut(tuple(sorted(parts, key=lambda part: part.from_s)), hidden)
+    return Recut(tuple(sorted(parts, key=lambda part: part.from_s)), hidden, strokes)
+
+
+def as_struck(
+    answers: Sequence[Answer], recut: Recut, groups: NDArray[np.int64]
+) -> tuple[Answer, ...]:
+    """The answers, those to a note asked several times in a row as its strokes lie: of one pitch
+    their order doesn't tell which are hidden.
+
+    groups: of the expected notes, shape (notes,).
+    """
+    struck: dict[int, int] = {}
+    for group, strokes in recut.strokes.items():
+        asked = np.flatnonzero(groups == group)
+        places = {n: strokes[one] for n, one in enumerate(recut.segments) if one in strokes}
+        given = [
+            a.index - int(asked[0]) - places[a.segment]
+            for a in answers
+            if a.index is not None and a.right and a.index in asked and a.segment in places
+        ]
+        if given:
+            left_out = asked.size - 1 - max(places.values())
+            commonest = int(np.bincount(np.maximum(given, 0)).argmax())
+            first = int(asked[0]) + min(commonest, left_out)
+            struck |= {segment: first + step for segment, step in places.items()}
+    taken = set(struck.values())
+    return tuple(
+        Answer(a.segment, struck[a.segment])
+        if a.segment in struck
+        else Answer(a.segment, None)
+        if a.index in taken
+        else a
+        for a in answers
+    )
 
 
 def hidden_notes(
@@ -140,12 +178,14 @@ def hidden_notes(
     )
 
 
-def _with_extras(found: Sequence[NoteSegment], sounds: Sequence[int], extra: set[int]) -> list[int]:
-    """Some sounds and the extra ones between them and touching them, those of their pitch."""
+def _with_extras(
+    found: Sequence[NoteSegment], sounds: Sequence[int], extra: set[int], apart_s: float
+) -> list[int]:
+    """Some sounds and the extra ones between them and so near to them, those of their pitch."""
     first, end = sounds[0], sounds[-1] + 1
-    while first - 1 in extra and _belong(found[first - 1], found[first]):
+    while first - 1 in extra and _belong(found[first - 1], found[first], apart_s):
         first -= 1
-    while end in extra and _belong(found[end - 1], found[end]):
+    while end in extra and _belong(found[end - 1], found[end], apart_s):
         end += 1
     return [
         number
@@ -154,16 +194,18 @@ def _with_extras(found: Sequence[NoteSegment], sounds: Sequence[int], extra: set
     ]
 
 
-def _belong(before: NoteSegment, after: NoteSegment) -> bool:
-    """Whether two sounds are one that was cut."""
-    return before.has_pitch_of(after) and before.to_s == after.from_s
+def _belong(before: NoteSegment, after: NoteSegment, apart_s: float) -> bool:
+    """Whether two sounds are one that was cut, or that a room broke for so long."""
+    return before.has_pitch_of(after) and after.from_s - before.to_s <= apart_s
 
 
-def _rejoined(features: Features, sounds: Sequence[NoteSegment]) -> list[NoteSegment]:
+def _rejoined(
+    features: Features, sounds: Sequence[NoteSegment], apart_s: float
+) -> list[NoteSegment]:
     """The sounds, those that were one as one again."""
     runs: list[list[NoteSegment]] = []
     for sound in sounds:
-        if runs and _belong(runs[-1][-1], sound):
+        if runs and _belong(runs[-1][-1], sound, apart_s):
             runs[-1].append(sound)
         else:
             runs.append([sound])
@@ -204,9 +246,9 @@ class _Starts:
 
 def _cut_as_due(
     features: Features, whole: Sequence[NoteSegment], due_s: Track
-) -> tuple[list[NoteSegment], int]:
-    """The sounds of one note asked for several times, cut where it started again; and how many
-    strokes may be hidden.
+) -> tuple[list[NoteSegment], dict[NoteSegment, int], int]:
+    """The sounds of one note asked for several times, cut where it started again; which time each
+    is, unless a sound found is none of them; and how many strokes may be hidden.
 
     due_s: when each is due after the first sound begins, at the pace asked for, shape (notes,).
     """
@@ -216,15 +258,23 @@ def _cut_as_due(
     places, log_odds = _likeliest_due(starts, whole[0].from_s, pace * due_s, step_s)
     chances = again_chances(log_odds, ASKED)
     struck = np.zeros(starts.at_s.size, bool)
-    struck[places[(places >= 0) & (chances > LIKELY)]] = True
+    likely = np.flatnonzero((places >= 0) & (chances > LIKELY))
+    struck[places[likely]] = True
+    times = dict(zip(places[likely].tolist(), likely.tolist(), strict=True))
     away_s = np.abs(starts.at_s[:, None] - starts.at_s[struck]).min(axis=1, initial=np.inf)
     struck |= (starts.log_odds > EXTRA_ODDS) & (away_s > EXTRA_APART_S)
     cut: list[NoteSegment] = []
+    strokes: dict[NoteSegment, int] = {}
     for number, sound in enumerate(whole):
-        at_s = sorted(starts.at_s[struck & (starts.sounds == number)])
-        cut += split_at(sound, at_s, features)
+        again = np.flatnonzero(struck & (starts.sounds == number)).tolist()
+        parts = split_at(sound, starts.at_s[again].tolist(), features)
+        cut += parts
+        began = zip(parts, (number, *again), strict=True)
+        strokes |= {part: times[start] for part, start in began if start in times}
     doubtful = (chances > HARDLY) & ((chances <= LIKELY) | (places < 0))
-    return cut, int(np.count_nonzero(doubtful))
+    if not times.keys() >= set(range(len(whole))):
+        strokes = {}
+    return cut, strokes, int(np.count_nonzero(doubtful))
 
 
 def _starts(features: Features, whole: Sequence[NoteSegment], step_s: float) -> _Starts:
