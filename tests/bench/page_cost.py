@@ -3,11 +3,12 @@
     python -m tests.bench.page_cost [--size 120x40] [--write]
 
 In a terminal of its own (a pty), with music in cells, as sixels and by kitty's protocol. A page's
-figures are medians of three: processor time until its first frame, until its last, and the bytes of
-all. Beside them, in the same run, stands the smallest screen Textual can push: one line of text. A
-second of a round sounding holds the ear and the played-in flutist, so that only the painters'
-difference means something. The terminal takes no more than 200 kB a second: how late the last byte
-of a frame comes through a slow link is seen at its far end.
+figures are medians of three: processor time until its first frame, how many of the signs of its
+fullest frame stood in it, time until its last frame, and the bytes of all. Beside them, in the
+same run, stands the smallest screen Textual can push: one line of text. A second of a round
+sounding holds the ear and the played-in flutist, so that only the painters' difference means
+something. The terminal takes no more than 200 kB a second: how late the last byte of a frame comes
+through a slow link is seen at its far end.
 `--write` puts 'Cost of a page' into RESULTS.md.
 """
 
@@ -17,6 +18,7 @@ import argparse
 import asyncio
 import json
 import os
+import re
 import sys
 import time
 from bisect import bisect_left
@@ -46,6 +48,8 @@ RUNS = 3
 SETTLES_S = 0.4
 WATCHED_S = 6.0
 SLOW_BYTES_A_S = 200_000
+NO_SIGN = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]|\s")
+"""Moves, colours and blanks (ECMA-48, control sequences)."""
 PAGE_S = 30.0
 """A page that sends nothing for so long never will."""
 FRAME = 500
@@ -76,7 +80,8 @@ class _Watched(TrainerApp):
         super().__init__(studio.session, studio.week)
         self._studio = studio
         self._found = found
-        self._writes: list[tuple[float, int]] = []
+        self._writes: list[tuple[float, int, int]] = []
+        """When, bytes, and signs among them."""
 
     def on_mount(self) -> None:
         """Textual calls the trainer's own too."""
@@ -85,7 +90,7 @@ class _Watched(TrainerApp):
 
         def told(this: Any, data: str) -> None:
             write(this, data)
-            self._writes.append((time.process_time(), len(data.encode())))
+            self._writes.append((time.process_time(), len(data.encode()), signs_in(data)))
 
         driver.write = told  # type: ignore[union-attr]
         self.run_worker(self._all())
@@ -111,8 +116,9 @@ class _Watched(TrainerApp):
 
     async def _page(
         self, go: Callable[[], object], back: Callable[[], object]
-    ) -> tuple[float, float, float]:
-        """Milliseconds to the first frame and to the last, and bytes."""
+    ) -> tuple[float, float, float, float]:
+        """Milliseconds to the first frame and to the last, bytes, and the share of the fullest's
+        signs in the first."""
         found = []
         for _ in range(RUNS):
             await asyncio.sleep(SETTLES_S)
@@ -120,12 +126,14 @@ class _Watched(TrainerApp):
             begun_s = time.process_time()
             go()
             async with asyncio.timeout(PAGE_S):
-                while not any(sent >= FRAME for _, sent in self._writes):
+                while not any(sent >= FRAME for _, sent, _ in self._writes):
                     await asyncio.sleep(SETTLES_S)
             await asyncio.sleep(SETTLES_S)
-            frames = [at for at, sent in self._writes if sent >= FRAME]
-            sent = sum(sent for _, sent in self._writes)
-            found.append((1000 * (frames[0] - begun_s), 1000 * (frames[-1] - begun_s), sent))
+            frames = [(at, signs) for at, sent, signs in self._writes if sent >= FRAME]
+            (first_s, signs), (last_s, _) = frames[0], frames[-1]
+            sent, fullest = sum(sent for _, sent, _ in self._writes), max(n for _, n in frames)
+            taken_ms = 1000 * (first_s - begun_s), 1000 * (last_s - begun_s)
+            found.append((*taken_ms, sent, signs / fullest))
             back()
         return tuple(map(median, zip(*found, strict=True)))  # type: ignore[return-value]
 
@@ -140,7 +148,7 @@ class _Watched(TrainerApp):
                 self._studio.session.tick()
                 played_s = now_s
             await asyncio.sleep(1 / 60)
-        sizes = [sent for _, sent in self._writes]
+        sizes = [sent for _, sent, _ in self._writes]
         return {
             "cpu": (time.process_time() - cpu_s) / WATCHED_S,
             "bytes": sum(sizes) / WATCHED_S,
@@ -148,6 +156,11 @@ class _Watched(TrainerApp):
             "begun_s": begun_s,
             "ended_s": time.monotonic(),
         }
+
+
+def signs_in(data: str) -> int:
+    """How many signs a write shows: pictures count by the bytes of their code."""
+    return len(NO_SIGN.sub("", data))
 
 
 def late_s(
@@ -202,11 +215,11 @@ def section(found: dict[str, dict[str, Any]], size: tuple[int, int]) -> str:
     rows = []
     for way, each in found.items():
         smallest_ms = each["pages"][SMALLEST][0]
-        for name, (first_ms, whole_ms, sent) in each["pages"].items():
+        for name, (first_ms, whole_ms, sent, whole) in each["pages"].items():
             if way == "cells" or name in (SMALLEST, READY):
                 rows.append(
                     f"| {name}, {way} | {first_ms:.0f} ms ({first_ms / smallest_ms:.1f}) "
-                    f"| {whole_ms:.0f} ms | {sent / 1000:.0f} kB |"
+                    f"| {100 * whole:.0f} % | {whole_ms:.0f} ms | {sent / 1000:.0f} kB |"
                 )
     moving = [
         f"| {what}, {way} | {100 * now['cpu']:.0f} % of a core | {now['bytes'] / 1000:.1f} kB/s "
@@ -217,8 +230,8 @@ def section(found: dict[str, dict[str, Any]], size: tuple[int, int]) -> str:
     return (
         f"{size[0]}×{size[1]}, cells of {CELL_PIXELS[0]}×{CELL_PIXELS[1]} pixels; "
         f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} at the end.\n\n"
-        "| page | CPU to its first frame (of the smallest's) | to its last | sent |\n"
-        "|---|---:|---:|---:|\n" + "\n".join(rows) + "\n\n"
+        "| page | CPU to its first frame (of the smallest's) | in it | to its last | sent |\n"
+        "|---|---:|---:|---:|---:|\n" + "\n".join(rows) + "\n\n"
         f"| | CPU | sent | largest write | last byte at {SLOW_BYTES_A_S // 1000} kB/s, at most |\n"
         "|---|---:|---:|---:|---:|\n" + "\n".join(moving)
     )
