@@ -239,7 +239,7 @@ def test_an_onset_that_is_not_sure_has_no_place(
     assert (marks.notes[10].off_ms is not None) == is_late
 
 
-@pytest.mark.parametrize(("unsure", "is_drawn"), [(0.5, True), (0.75, False)])
+@pytest.mark.parametrize(("unsure", "is_drawn"), [(0.25, True), (0.75, False)])
 def test_where_hardly_an_onset_is_sure_nothing_is_said_of_time(
     rounds: Rounds, unsure: float, is_drawn: bool
 ) -> None:
