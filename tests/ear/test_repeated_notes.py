@@ -222,15 +222,20 @@ def test_a_note_asked_once_is_two_only_where_it_surely_started_again_and_has_lon
 
 
 @pytest.mark.parametrize(
-    ("steps", "given", "struck"),
-    [((0, 1, 3, 5), (2, 3, 4, 5), (0, 1, 3, 5)), ((0, 1, 2), (1, 2, 3), (1, 2, 3))],
-    ids=["two hidden among six", "the first of six left out"],
+    ("steps", "given", "notes", "struck"),
+    [
+        ((0, 1, 3, 5), (2, 3, 4, 5), 7, (0, 1, 3, 5)),
+        ((0, 1, 2), (1, 2, 3), 7, (1, 2, 3)),
+        ((0, 1, 2), (1, 2, 3), 6, (0, 1, 2)),
+    ],
+    ids=["two hidden among six", "the first of six left out", "with nothing after to tell"],
 )
 def test_a_stroke_answers_the_note_at_which_it_lies(
-    steps: Sequence[int], given: Sequence[int], struck: Sequence[int]
+    steps: Sequence[int], given: Sequence[int], notes: int, struck: Sequence[int]
 ) -> None:
+    """Six times one note; a seventh is another."""
     parts = tuple(NoteSegment(74.0, STEP_S * step, STEP_S * (step + 1), -20.0) for step in steps)
     recut = Recut(parts, {0: 2}, {0: dict(zip(parts, steps, strict=True))})
     answers = [Answer(place, index) for place, index in enumerate(given)]
-    found = as_struck(answers, recut, np.zeros(6, np.int64))
+    found = as_struck(answers, recut, np.repeat([0, 1], [6, notes - 6]))
     assert tuple(answer.index for answer in found) == struck

@@ -143,7 +143,8 @@ def as_struck(
         ]
         if given:
             left_out = asked.size - 1 - max(places.values())
-            commonest = int(np.bincount(np.maximum(given, 0)).argmax())
+            alone = asked.size == groups.size  # nothing beside it tells which end is left out
+            commonest = 0 if alone else int(np.bincount(np.maximum(given, 0)).argmax())
             first = int(asked[0]) + min(commonest, left_out)
             struck |= {segment: first + step for segment, step in places.items()}
     taken = set(struck.values())
