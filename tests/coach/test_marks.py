@@ -466,6 +466,24 @@ def test_a_note_in_tune_beside_notes_that_are_not_is_in_tune(
     assert (lowest[1] in named) == is_told
 
 
+@pytest.mark.parametrize(("cents", "is_told"), [(12.0, False), (30.0, True)])
+def test_a_line_of_one_fast_pitch_is_off_by_as_much_as_a_single_note(
+    rounds: Rounds, cents: float, is_told: bool
+) -> None:
+    """Common practice, no source: a note repeated fast has the pitch of its beginning, and
+    'everything' was called flat."""
+    round_ = rounds(aims=Aims())
+    take = exact(round_)
+    for note in round_.notes:
+        take = changed(take, note.index, cents=cents)
+    marks = judge(round_, take)
+    assert Topic.TUNING in {seen.topic for seen in in_tuning(marks, [marks])}
+    written = marks.notes[0].written
+    alone = replace(marks, notes=tuple(replace(note, written=written) for note in marks.notes))
+    told = Topic.TUNING in {seen.topic for seen in in_tuning(alone, [alone])}
+    assert told == is_told
+
+
 @pytest.mark.parametrize(("other", "is_told"), [(-25.0, True), (0.0, False)])
 def test_a_pitch_that_is_off_now_by_much_and_now_by_little_is_not_known(
     rounds: Rounds, other: float, is_told: bool

@@ -150,11 +150,14 @@ def _against(notes: Sequence[NoteMark], centre: float) -> list[float]:
 
 
 def _whole(marks: Marks, middle: Sequence[NoteMark]) -> Iterator[Observation]:
+    """The middle against the tuning; of one pitch alone no more is known than of a single note."""
     off = _cents(middle)
     amount = float(np.median(off))
     spread = max(_SPREAD_FLOOR_CENTS, float(np.std(off)))
     sure = abs(certainty([amount] * len(off), 1.25 * spread)) >= thresholds.CERTAIN
-    if abs(amount) >= _line_cents(marks, thresholds.TUNING_CENTS) and sure:
+    alone = len({note.written.midi for note in middle}) == 1
+    least = _note_line(middle) if alone else thresholds.TUNING_CENTS
+    if abs(amount) >= _line_cents(marks, least) and sure:
         yield Observation(
             Topic.TUNING,
             abs(amount) / thresholds.TUNING_CENTS,
