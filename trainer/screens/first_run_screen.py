@@ -60,7 +60,7 @@ class FirstMorningScreen(Screen[None]):
 
     def _show(self) -> None:
         view = self._morning.view()
-        title = f"Good morning   {view.number} of {view.of}"
+        title = f"Welcome   {view.number} of {view.of}"
         lines = {"#title": title, "#sentence": view.words, "#answers": answers(view)}
         lines["#prompt"] = prompt(view)
         for selector, text in lines.items():
