@@ -346,11 +346,13 @@ def _heard(
     """The heard note of an answer; what only seemed to sound before an onset that isn't sure is two
     notes ringing together."""
     heard = measured.heard(answer.segment)
-    heard = replace(heard, blip=blip and heard.onset_sure)
+    blip = blip and heard.onset_sure
     if answer.index is None or answer.wrong:
-        return replace(heard, instead_of=answer.index)
+        return replace(heard, blip=blip, instead_of=answer.index)
     note = expected_notes.notes[answer.index]
     cents = None
     if heard.midi is not None and measured.knows_cents(answer.segment):
         cents = float(100 * (heard.midi - expected_notes.midi[answer.index]))
-    return replace(heard, index=note.index, expected=note.pitch, state=State.PLAYED, cents=cents)
+    return replace(
+        heard, blip=blip, index=note.index, expected=note.pitch, state=State.PLAYED, cents=cents
+    )

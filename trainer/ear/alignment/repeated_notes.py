@@ -133,9 +133,10 @@ def as_struck(
     groups: of the expected notes, shape (notes,).
     """
     struck: dict[int, int] = {}
+    numbers = {one: number for number, one in enumerate(recut.segments)}
     for group, strokes in recut.strokes.items():
         asked = np.flatnonzero(groups == group)
-        places = {n: strokes[one] for n, one in enumerate(recut.segments) if one in strokes}
+        places = {numbers[one]: time for one, time in strokes.items()}
         given = [
             a.index - int(asked[0]) - places[a.segment]
             for a in answers

@@ -8,6 +8,7 @@ none, nor does one in whose place another was played.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 
 import numpy as np
 
@@ -33,30 +34,29 @@ def traced_notes(
     """Those places of unanswered notes at which they may have sounded. `due`: of every note, or of
     none."""
     heard = played_at(answers)
-    unanswered = set(range(len(due))) - set(heard)
-    if not heard or not unanswered:
+    if not heard:
         return frozenset()
-    missing = {due[place].midi for place in unanswered}
-    own_db = {
-        place: level_db
-        for place, note in enumerate(due)
-        if note.midi in missing and (level_db := _own_db(features, found, due, place)) is not None
-    }
     softest_db = min(found[segment].level_db for segment in heard.values())
 
-    def is_traced(place: int) -> bool:
-        same = [own_db[n] for n in heard if n in own_db and due[n].midi == due[place].midi]
-        usual_db = max(softest_db, float(np.median(same))) if same else softest_db
-        return own_db.get(place, -np.inf) > usual_db - TRACE_DB
+    @cache
+    def own_db(place: int) -> float:
+        return _own_db(features, found, due, place)
 
-    return frozenset(place for place in unanswered if is_traced(place))
+    def usual_db(midi: float) -> float:
+        same = [own_db(place) for place in heard if due[place].midi == midi]
+        known = [level_db for level_db in same if level_db > -np.inf]
+        return max(softest_db, float(np.median(known))) if known else softest_db
+
+    unanswered = set(range(len(due))) - set(heard)
+    sounds = [place for place in unanswered if own_db(place) > softest_db - TRACE_DB]
+    return frozenset(p for p in sounds if own_db(p) > usual_db(due[p].midi) - TRACE_DB)
 
 
 def _own_db(
     features: Features, found: Sequence[NoteSegment], due: Sequence[Due], place: int
-) -> float | None:
+) -> float:
     """The level, where a note was due, of those of its harmonics that neither its neighbours have
-    nor what was heard there; None where it has none."""
+    nor what was heard there; minus infinity where it has none."""
     note = due[place]
     times_s, levels_db = levels_at(features, note.midi, note.from_s, note.to_s)
     beside = [due[near].midi for near in (place - 1, place + 1) if 0 <= near < len(due)]
@@ -71,5 +71,5 @@ def _own_db(
     for midi in beside:
         own &= apart_from(features.tuning, note.midi, midi, own.size)
     if times_s.size == 0 or not own.any():
-        return None
+        return -np.inf
     return float(np.median(10 * np.log10((10 ** (levels_db[own] / 10)).sum(axis=0))))
