@@ -246,12 +246,12 @@ def _in_order(
     ]
     heard: list[HeardNote] = []
     blip = False
-    octaves = _octaves_first(measured.segments, answers)
+    unsaid = ringing | _octaves_first(measured.segments, answers)
     for answer in _near_enough(measured.segments, answers):
         if _is_squeezed_in(measured.segments, answer):
             blip = blip or _is_blip(measured, answer.segment, ringing)
             continue
-        if answer.segment in octaves | ringing or (answer.wrong and answer.index in unclear):
+        if answer.segment in unsaid or (answer.wrong and answer.index in unclear):
             continue
         index = None if answer.wrong else answer.index
         while index is not None and left and (left[0].index or 0) < index:

@@ -16,7 +16,7 @@ from trainer.ear.alignment.align import Answer, played_at
 from trainer.ear.alignment.expected_times import Due
 from trainer.ear.analysis.features import Features
 from trainer.ear.segments.note_segment import SAME_SOUND_SEMITONES, NoteSegment
-from trainer.ear.segments.own_harmonics import apart_from, levels_at
+from trainer.ear.segments.own_harmonics import own_level_db
 
 TRACE_DB = 15.0
 """What a note has for itself is no further below what its pitch has elsewhere in the take, or below
@@ -58,7 +58,6 @@ def _own_db(
     """The level, where a note was due, of those of its harmonics that neither its neighbours have
     nor what was heard there; minus infinity where it has none."""
     note = due[place]
-    times_s, levels_db = levels_at(features, note.midi, note.from_s, note.to_s)
     beside = [due[near].midi for near in (place - 1, place + 1) if 0 <= near < len(due)]
     beside += [
         sound.midi
@@ -67,9 +66,5 @@ def _own_db(
         and sound.to_s > note.from_s
         and abs(sound.midi - note.midi) > SAME_SOUND_SEMITONES
     ]
-    own = np.ones(len(levels_db), bool)
-    for midi in beside:
-        own &= apart_from(features.tuning, note.midi, midi, own.size)
-    if times_s.size == 0 or not own.any():
-        return -np.inf
-    return float(np.median(10 * np.log10((10 ** (levels_db[own] / 10)).sum(axis=0))))
+    own_db = own_level_db(features, note.midi, note.from_s, note.to_s, beside)
+    return -np.inf if own_db is None else own_db

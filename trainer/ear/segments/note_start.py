@@ -152,13 +152,14 @@ def doubted(chances: Chances, alone: Chances, possible: Kinds) -> NDArray[np.boo
     heard = _together(chances).argmax(axis=1)
     own = _together(alone)[np.arange(heard.size), heard]
     shown = np.clip(own, NO_CHANCE, 1 - NO_CHANCE)
+    log_shown, log_odds = np.log(shown), np.log(shown / (1 - shown))
     counts = possible[:, KINDS.index(Start.SLURRED)]
     found = np.zeros(heard.size, bool)
     for place in np.flatnonzero(counts):
         around = slice(max(0, place - REACH), place + REACH + 1)
-        near = shown[around][counts[around]]
-        weak = np.log(near).mean() < np.log(SHOWN)
-        found[place] = weak and np.log(near / (1 - near)).std() > APART
+        near = counts[around]
+        weak = log_shown[around][near].mean() < np.log(SHOWN)
+        found[place] = weak and log_odds[around][near].std() > APART
     return found
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -9,6 +10,7 @@ import numpy as np
 
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
+from trainer.ear.analysis.order_statistics import median
 from trainer.ear.analysis.salience import Mask
 from trainer.ear.analysis.tone_level import FAINTEST, WINDOW_S, harmonic_levels_db
 from trainer.ear.segments.note_segment import NoteSegment
@@ -156,3 +158,22 @@ def apart_from(tuning: Tuning, midi: float, other: float, count: int) -> Mask:
     other_hz = tuning.midi_hz(other)
     nearest_hz = other_hz * np.maximum(1, np.round(own_hz / other_hz))
     return np.asarray(np.abs(own_hz - nearest_hz) > NEAR_HZ)
+
+
+def own_level_db(
+    features: Features, midi: float, from_s: float, to_s: float, others: Iterable[float]
+) -> float | None:
+    """The usual level of those harmonics of a pitch that none of the other pitches comes near, all
+    together; None where there are none, or too little sounds to tell."""
+    _, levels_db = levels_at(features, midi, from_s, to_s)
+    own = np.ones(len(levels_db), bool)
+    for other in others:
+        own &= apart_from(features.tuning, midi, other, own.size)
+    if levels_db.size == 0 or not own.any():
+        return None
+    return median(summed_db(levels_db[own]))
+
+
+def summed_db(levels_db: Track) -> Track:
+    """Harmonics of shape (harmonics, steps) together, shape (steps,)."""
+    return np.asarray(10 * np.log10((10 ** (levels_db / 10)).sum(axis=0)))

@@ -23,7 +23,7 @@ from trainer.ear.segments.note_segment import (
     SAME_SOUND_SEMITONES,
     NoteSegment,
 )
-from trainer.ear.segments.own_harmonics import apart_from, levels_at
+from trainer.ear.segments.own_harmonics import apart_from, levels_at, own_level_db, summed_db
 
 OCTAVE = 12.0
 """Semitones."""
@@ -248,13 +248,9 @@ def is_two_ringing(
     """Whether a sound between two others is those two ringing together, which may have the period
     of a third: what it has for itself is too soft. Of what has nothing for itself it isn't known.
     """
-    levels_db = _levels_db(features, segment.midi, segment.from_s, segment.to_s)
-    own = np.ones(len(levels_db), bool)
-    for beside in (before, after):
-        own &= apart_from(features.tuning, segment.midi, beside.midi, own.size)
-    if levels_db.size == 0 or not own.any():
-        return False
-    return median(_summed_db(levels_db[own])) < segment.level_db - LEAST_OWN_DB
+    beside = before.midi, after.midi
+    own_db = own_level_db(features, segment.midi, segment.from_s, segment.to_s, beside)
+    return own_db is not None and own_db < segment.level_db - LEAST_OWN_DB
 
 
 def may_be_octave_below(features: Features, segment: NoteSegment) -> bool:
@@ -281,12 +277,7 @@ def _odd_db(
         odd = odd[apart_from(features.tuning, midi, beside.midi, len(levels_db))[0::2]]
     if odd.size == 0:
         return None
-    return median(_summed_db(odd) - _summed_db(levels_db[1::2]))
-
-
-def _summed_db(levels_db: Track) -> Track:
-    """Harmonics of shape (harmonics, steps) together, shape (steps,)."""
-    return np.asarray(10 * np.log10((10 ** (levels_db / 10)).sum(axis=0)))
+    return median(summed_db(odd) - summed_db(levels_db[1::2]))
 
 
 def _levels_db(features: Features, midi: float, from_s: float, to_s: float) -> Track:
@@ -386,7 +377,7 @@ def _is_release(features: Features, segment: NoteSegment, before: NoteSegment | 
     )
     if levels_db.size == 0:
         return False
-    odd_db = _summed_db(levels_db[0::2])
+    odd_db = summed_db(levels_db[0::2])
     soft = segment.level_db < before.level_db - SOFT_HUMP_DB
     return _hump_s(odd_db) <= (SOFT_HUMP_S if soft else HUMP_S)
 
