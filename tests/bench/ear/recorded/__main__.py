@@ -47,7 +47,7 @@ def main() -> None:
             options.json.write_text(json.dumps(kept, indent=1, ensure_ascii=False) + "\n")
     if options.write:
         main_ones = {name: rows for name, rows in tables.items() if " by " not in name}
-        write_section("The ear on recorded notes", f"{_head(plan)}\n\n{_printed(main_ones)}")
+        write_section("Recorded notes, one run", f"{_head(plan)}\n\n{_printed(main_ones)}")
 
 
 def run(plan: Plan, parts: list[str], plot: Path | None = None) -> Iterator[Tables]:
