@@ -159,19 +159,3 @@ def test_a_plain_round_works_out_its_measures() -> None:
         notes, started=STARTED, seconds=1, exercise_id="x", title="x", evenness_ms=12
     ).measures
     assert measures == RoundMeasures(played=2, missed=1, extra=0, evenness_ms=12, cents_median=1)
-
-
-def test_a_doubted_note_is_kept_as_not_judged() -> None:
-    """The teacher who reads the file is told no more than the student was."""
-    take = alto_take()
-    missed = [replace(note, instead_of=None) for note in take.notes if note.state is State.MISSED]
-    played = [note for note in take.notes if note.state is State.PLAYED]
-    take = replace(take, notes=(played[0], *missed, *played[1:]))
-    marks = judge(a_round(), take)
-    doubted = replace(marks, notes=tuple(
-        replace(note, judged=False) if note.missed else note for note in marks.notes
-    ))  # fmt: skip
-    log = round_log(
-        a_round(), (take, doubted), advice_sentence="", topic=None, started=STARTED, seconds=2.5
-    )
-    assert [note.state for note in log.notes] == ["played", "not judged", "played"]

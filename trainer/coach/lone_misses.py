@@ -17,6 +17,7 @@ from trainer.coach import thresholds
 from trainer.coach.judge import clean_aim
 from trainer.coach.marks import AimName, Marks, NoteMark
 from trainer.coach.observations.observation import chance_of
+from trainer.ear.heard import State, Take
 
 
 def without_lone_misses(rounds: Sequence[Marks]) -> tuple[Marks, ...]:
@@ -29,6 +30,16 @@ def without_lone_misses(rounds: Sequence[Marks]) -> tuple[Marks, ...]:
         _not_judged(marks, _doubtful(place, rounds, lone)) if lone[place] else marks
         for place, marks in enumerate(rounds)
     )
+
+
+def as_judged(take: Take, marks: Marks) -> Take:
+    """The take with the misses that the marks doubt not judged: nobody is shown them as missed."""
+    doubted = {note.index for note in marks.notes if note.doubted}
+    notes = (
+        replace(heard, state=State.NOT_JUDGED) if heard.index in doubted else heard
+        for heard in take.notes
+    )
+    return replace(take, notes=tuple(notes))
 
 
 def _lone(marks: Marks) -> Iterator[int]:

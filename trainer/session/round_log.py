@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
 
 from trainer.coach.advice import Topic
 from trainer.coach.marks import Marks
-from trainer.ear.heard import HeardNote, State, Take
+from trainer.ear.heard import HeardNote, Take
 from trainer.journal.log import NoteLog, RoundLog
 from trainer.music.pitch import sharp_name
 from trainer.routine.round import Round
@@ -26,8 +25,7 @@ def round_log(
 ) -> RoundLog:
     """The log of a finished round.
 
-    `heard` is None when the trainer did not listen; a missed note that the marks
-    doubt is kept as not judged. `seconds` is the time played.
+    `heard` is None when the trainer did not listen. `seconds` is the time played.
     """
     take, marks = heard if heard is not None else (None, None)
     return RoundLog(
@@ -63,14 +61,12 @@ def secure(topic: Topic | None) -> bool | None:
 
 def _note_logs(round_: Round, take: Take, marks: Marks) -> tuple[NoteLog, ...]:
     written = [str(note.pitch) for note in round_.notes]
-    mark_of = {mark.index: mark for mark in marks.notes}
+    off_ms = {mark.index: mark.off_ms for mark in marks.notes}
     transposition = _transposition(round_, take)
 
     def note_log(heard: HeardNote) -> NoteLog:
         if heard.index is not None:
-            mark = mark_of[heard.index]
-            state = State.NOT_JUDGED if mark.doubted else heard.state
-            return _heard_log(replace(heard, state=state), written[heard.index], mark.off_ms)
+            return _heard_log(heard, written[heard.index], off_ms[heard.index])
         sounded = None if heard.midi is None else sharp_name(round(heard.midi) + transposition)
         replaced = None if heard.instead_of is None else written[heard.instead_of]
         return _heard_log(heard, sounded, instead_of=replaced)
