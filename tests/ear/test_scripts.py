@@ -11,7 +11,7 @@ from tests.ear.conftest import FIRST_S, RATE, Hear
 from tests.ear.made_flute import Blown, as_expected, blown, in_a_room, microphoned, scale, sounded
 from tests.ear.test_spurious_tones import _features, _in_room, _line, _tone
 from tests.sweeps import mostly_slow
-from trainer.ear.alignment.answers import may_be_both, may_ring_on
+from trainer.ear.alignment.blips import may_be_both, may_ring_on
 from trainer.ear.hear import hear
 from trainer.ear.heard import State, Take
 from trainer.ear.segments.note_segment import NoteSegment
@@ -162,7 +162,7 @@ def test_a_moment_in_which_both_notes_are_seen_is_no_blip(
     """A window over the change of two notes a step apart has the pitch between them."""
     slip = NoteSegment(midi, 0.3, 0.3 + seconds, -20.0)
     found = [NoteSegment(72.0, 0.1, 0.3, -20.0), slip, NoteSegment(74.0, slip.to_s, 0.5, -20.0)]
-    assert may_be_both(found, 1) is may
+    assert may_be_both(*found) is may
 
 
 def test_a_soft_shadow_before_a_note_is_no_note(heard: Hear) -> None:

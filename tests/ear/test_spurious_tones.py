@@ -11,13 +11,13 @@ import pytest
 from numpy.typing import NDArray
 from scipy import signal
 
+from trainer.ear.alignment.blips import is_two_ringing
 from trainer.ear.analysis.features import Features, FeatureStream
 from trainer.ear.analysis.late_ringing import falls_db_per_s, without_late_ringing
 from trainer.ear.analysis.room_decay import room_decay
 from trainer.ear.heard import Room
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import note_segments
-from trainer.ear.segments.spurious_tones import is_two_ringing
 from trainer.ear.transcribe import transcribe
 from trainer.music.tuning import Tuning
 

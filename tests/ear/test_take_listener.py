@@ -12,7 +12,8 @@ from tests.ear.conftest import FIRST_S, RATE, scored
 from tests.sweeps import mostly_slow
 from trainer.ear.heard import State, Take
 from trainer.ear.segments import transition as boundary
-from trainer.ear.segments.transition import Side, Transition
+from trainer.ear.segments.tone_change import Side
+from trainer.ear.segments.transition import Transition
 from trainer.ear.take_listener import TakeListener
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning

@@ -13,7 +13,7 @@ from dataclasses import replace
 from itertools import chain, islice, pairwise
 
 from trainer.ear.alignment.align import align
-from trainer.ear.alignment.answers import expected_notes
+from trainer.ear.alignment.asked_notes import expected_notes
 from trainer.ear.analysis.features import LOWEST_MIDI, FeatureStream
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.analysis.stretches import pieces, stretches

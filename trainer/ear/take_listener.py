@@ -7,7 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from trainer.ear.alignment.answers import answered, expected_notes
+from trainer.ear.alignment.answers import answered
+from trainer.ear.alignment.asked_notes import expected_notes
 from trainer.ear.alignment.written_notes import put_together
 from trainer.ear.analysis.features import LOWEST_MIDI, FeatureStream
 from trainer.ear.analysis.frames import Samples

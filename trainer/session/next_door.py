@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 from statistics import median
 
-from trainer.ear.alignment.answers import FAINT_DB
+from trainer.ear.alignment.heard_notes import FAINT_DB
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.music.note import Start
 from trainer.routine.round import Round

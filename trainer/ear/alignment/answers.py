@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
-from itertools import pairwise
+from collections.abc import Sequence
 
 import numpy as np
 
-from trainer.ear.alignment.align import MISSED, Answer, align, played_at
+from trainer.ear.alignment.align import Answer, align, played_at
+from trainer.ear.alignment.asked_notes import ExpectedNotes
 from trainer.ear.alignment.covered_notes import covered_notes
 from trainer.ear.alignment.doubtful_octaves import octaves_as_asked
 from trainer.ear.alignment.expected_times import Due, due_notes, pace
+from trainer.ear.alignment.heard_notes import in_order
 from trainer.ear.alignment.repeated_notes import (
     as_struck,
     hidden_notes,
@@ -20,77 +20,19 @@ from trainer.ear.alignment.repeated_notes import (
 )
 from trainer.ear.alignment.traced_notes import traced_notes
 from trainer.ear.analysis.features import Features
-from trainer.ear.analysis.frames import HOP_S, WINDOW_S, Track
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
-from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State
+from trainer.ear.heard import HeardNote, State
 from trainer.ear.segments.blown_tones import are_struck, is_hardly_blown, is_piano
-from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
+from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import note_segments
-from trainer.ear.segments.own_harmonics import own_tone
 from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
-from trainer.ear.segments.spurious_tones import (
-    OCTAVE,
-    SHADOW_S,
-    apart_s,
-    is_octave,
-    is_two_ringing,
-    may_be_octave_below,
-)
-from trainer.music.note import Note, Start
-from trainer.music.ornaments import Realised
-from trainer.music.tuning import Tuning
 
-LEFT_OUT = 0.02
-"""Cost of a grace note or a turn of a trill that isn't there: nobody counts them. Our own
-estimate."""
-FAINT_DB = 20.0
-"""A sound so far below those that answer what was asked, and asked for by nothing, is none of the
-player's: a tail, or somebody next door. From pianissimo to fortissimo recorded notes of one player
-lie within some 20 dB; a soft note that was asked for answers it, however soft."""
 OWN_SHARE = 0.5
 """Whoever plays so much of what was asked is the player, unless it is surely a piano ..."""
 FEWEST_ASKED = 4
 """... and of fewer notes asked, long tones, too little is heard to tell."""
 AROUND_S = 0.3
 """So much around what was missed or wrong is looked at again."""
-
-
-@dataclass(frozen=True)
-class ExpectedNotes:
-    """The expected notes as arrays, each of shape (notes,)."""
-
-    notes: tuple[Note, ...]
-    midi: Track
-    """Sounding pitch in the tuning asked for."""
-    beats_s: Track
-    """From the first beat, at the tempo asked for."""
-    lengths_s: Track
-    starts_known: bool
-    """Whether the notes say how they should start."""
-    missed: Track
-    """What it costs to leave each out."""
-
-    def start_of(self, answer: Answer) -> Start | None:
-        """How the note should start that a sound answers; None where that isn't known."""
-        if answer.index is None or not self.starts_known:
-            return None
-        return self.notes[answer.index].start
-
-
-def expected_notes(
-    sounded: Realised, tempo_bpm: float, tuning: Tuning, *, starts_known: bool
-) -> ExpectedNotes:
-    """The expected notes at a tempo and in a tuning."""
-    notes = sounded.notes
-    beat_s = 60.0 / tempo_bpm
-    return ExpectedNotes(
-        notes=notes,
-        midi=np.array([tuning.placed_midi(note.pitch) for note in notes]),
-        beats_s=np.array([float(note.beat) * beat_s for note in notes]),
-        lengths_s=np.array([float(note.length) * beat_s for note in notes]),
-        starts_known=starts_known,
-        missed=np.where(np.array(sounded.may_be_left_out, dtype=bool), LEFT_OUT, MISSED),
-    )
 
 
 def answered(
@@ -104,7 +46,7 @@ def answered(
         return unheard, evidence(features, (), (), cache)
     starts = [expected_notes.start_of(answer) for answer in answers]
     measured = evidence(features, found, starts, cache)
-    return _in_order(measured, answers, expected_notes, hidden), measured
+    return in_order(measured, answers, expected_notes, hidden), measured
 
 
 def _is_somebody_elses(
@@ -215,144 +157,3 @@ def _merged(stretches: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
         else:
             merged.append((first, end))
     return merged
-
-
-def _in_order(
-    measured: Evidence,
-    answers: Sequence[Answer],
-    expected_notes: ExpectedNotes,
-    hidden: frozenset[int],
-) -> list[HeardNote]:
-    played = played_at(answers)
-    ringing = {
-        a.segment
-        for a in answers
-        if not a.right and may_ring_on(measured.features, measured.segments, a.segment)
-    }
-    unclear = {
-        a.index
-        for a in answers
-        if a.segment in ringing or _is_unclear_octave(measured, expected_notes, a)
-    }
-    not_judged = unclear | hidden
-    left = [
-        HeardNote(
-            note.index,
-            note.pitch,
-            State.NOT_JUDGED if note.index in not_judged else State.MISSED,
-        )
-        for note in expected_notes.notes
-        if note.index not in played
-    ]
-    heard: list[HeardNote] = []
-    blip = False
-    unsaid = ringing | _octaves_first(measured.segments, answers)
-    for answer in _near_enough(measured.segments, answers):
-        if _is_squeezed_in(measured.segments, answer):
-            blip = blip or _is_blip(measured, answer.segment, ringing)
-            continue
-        if answer.segment in unsaid or (answer.wrong and answer.index in unclear):
-            continue
-        index = None if answer.wrong else answer.index
-        while index is not None and left and (left[0].index or 0) < index:
-            heard.append(left.pop(0))
-        heard.append(_heard(measured, expected_notes, answer, blip))
-        blip = False
-    return heard + left
-
-
-def _near_enough(found: Sequence[NoteSegment], answers: Sequence[Answer]) -> list[Answer]:
-    """The answers, without what nobody asked for and is too faint to be the player's."""
-    asked_db = [found[a.segment].level_db for a in answers if a.right]
-    faint_db = float(np.median(asked_db)) - FAINT_DB if asked_db else -np.inf
-    return [
-        answer for answer in answers if answer.right or found[answer.segment].level_db > faint_db
-    ]
-
-
-def _octaves_first(found: Sequence[NoteSegment], answers: Sequence[Answer]) -> set[int]:
-    """The sounds nobody asked for that are the tube's octave under a note before its tone catches.
-    How soft that is says little where the gain rides."""
-    return {
-        answer.segment
-        for answer, after in pairwise(answers)
-        if answer.index is None
-        and after.right
-        and _speaks_as(found[answer.segment], found[after.segment])
-    }
-
-
-def _speaks_as(segment: NoteSegment, after: NoteSegment) -> bool:
-    """Whether a sound may be the octave below in which the note after it speaks first."""
-    return (
-        segment.length_s < SHADOW_S
-        and segment.level_db < after.level_db
-        and is_octave(segment, after)
-        and apart_s(segment, after) < JOINED_S
-    )
-
-
-def _is_unclear_octave(measured: Evidence, expected_notes: ExpectedNotes, answer: Answer) -> bool:
-    """Whether what sounds an octave above the note asked for may be that note after all."""
-    if answer.index is None or not answer.wrong:
-        return False
-    segment = measured.segments[answer.segment]
-    above = segment.midi - expected_notes.midi[answer.index]
-    is_octave = abs(above - OCTAVE) < WRONG_SEMITONES
-    return bool(is_octave and may_be_octave_below(measured.features, segment))
-
-
-def _is_squeezed_in(found: Sequence[NoteSegment], answer: Answer) -> bool:
-    """A short extra sound squeezed in between two others."""
-    segment = found[answer.segment]
-    inside = 0 < answer.segment < len(found) - 1
-    if answer.index is not None or not inside or segment.length_s >= BLIP_S:
-        return False
-    before, after = found[answer.segment - 1], found[answer.segment + 1]
-    return segment.from_s - before.to_s < JOINED_S and after.from_s - segment.to_s < JOINED_S
-
-
-def _is_blip(measured: Evidence, place: int, ringing: Collection[int]) -> bool:
-    """Whether what is squeezed in between two sounds is the player's, and no room's doing."""
-    if place in ringing or may_be_both(measured.segments, place):
-        return False
-    before, segment, after = measured.segments[place - 1 : place + 2]
-    return not is_two_ringing(measured.features, before, segment, after)
-
-
-def may_be_both(found: Sequence[NoteSegment], place: int) -> bool:
-    """Whether a sound between two others, and between their pitches, may be both of them seen in
-    one window, as the fingers change."""
-    lower, upper = sorted((found[place - 1].midi, found[place + 1].midi))
-    between = lower < found[place].midi < upper
-    return between and found[place].length_s < WINDOW_S + HOP_S
-
-
-def may_ring_on(features: Features, found: Sequence[NoteSegment], place: int) -> bool:
-    """Whether a sound between two others may be what rings of the one before them, in a room: it
-    has its pitch, and doesn't rise out of nothing."""
-    if place < 2 or not found[place].has_pitch_of(found[place - 2]):
-        return False
-    between = found[place - 1]
-    if found[place].has_pitch_of(between):
-        return False
-    own = own_tone(features, between, found[place])
-    return own is None or own.rise is None
-
-
-def _heard(
-    measured: Evidence, expected_notes: ExpectedNotes, answer: Answer, blip: bool
-) -> HeardNote:
-    """The heard note of an answer; what only seemed to sound before an onset that isn't sure is two
-    notes ringing together."""
-    heard = measured.heard(answer.segment)
-    blip = blip and heard.onset_sure
-    if answer.index is None or answer.wrong:
-        return replace(heard, blip=blip, instead_of=answer.index)
-    note = expected_notes.notes[answer.index]
-    cents = None
-    if heard.midi is not None and measured.knows_cents(answer.segment):
-        cents = float(100 * (heard.midi - expected_notes.midi[answer.index]))
-    return replace(
-        heard, blip=blip, index=note.index, expected=note.pitch, state=State.PLAYED, cents=cents
-    )

@@ -12,16 +12,13 @@ from dataclasses import replace
 
 from trainer.ear.alignment.align import Answer
 from trainer.ear.analysis.features import Features
-from trainer.ear.segments.note_segment import JOINED_S, NoteSegment
-from trainer.ear.segments.note_segments import as_one, goes_on
-from trainer.ear.segments.spurious_tones import (
-    OCTAVE,
-    apart_s,
-    is_octave,
+from trainer.ear.segments.note_or_octave import (
     is_octave_above,
     may_be_octave_above,
     may_be_octave_below,
 )
+from trainer.ear.segments.note_segment import OCTAVE, NoteSegment
+from trainer.ear.segments.note_segments import as_one, goes_on
 
 
 def octaves_as_asked(
@@ -42,9 +39,7 @@ def octaves_as_asked(
     onward = range(len(found))
     for place in (*onward, *reversed(onward)):
         near = [
-            p
-            for p in (place - 1, place + 1)
-            if p in asked and apart_s(found[place], found[p]) < JOINED_S
+            p for p in (place - 1, place + 1) if p in asked and found[place].is_joined_to(found[p])
         ]
         if place in asked or not near:
             continue
@@ -70,8 +65,8 @@ def _octave_of(
 ) -> NoteSegment | None:
     """The sound that another may as well be an octave away from; None where it is sure."""
     for other in near:
-        if is_octave(other, segment) and may_be_octave_below(features, segment):
+        if other.is_octave_below(segment) and may_be_octave_below(features, segment):
             return other
-        if is_octave(segment, other) and may_be_octave_above(features, segment):
+        if segment.is_octave_below(other) and may_be_octave_above(features, segment):
             return other
     return None

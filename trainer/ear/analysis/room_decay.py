@@ -83,7 +83,7 @@ def _decays(
             continue
         falls = -slope(fall[late:end], hop_s)
         stops = int(np.flatnonzero(fall >= fall[0] - FROM_TOP_DB)[-1])
-        if falls <= 0 or (tones and not _is_one_tone(tones.part(top + stops, top + end))):
+        if falls <= 0 or (tones and not _keeps_its_pitch(tones.part(top + stops, top + end))):
             continue
         since_s = hop_s * np.arange(1, end - stops)
         ringing_db = median(fall[stops + 1 : end] + falls * since_s) - float(fall[0])
@@ -91,7 +91,7 @@ def _decays(
     return found
 
 
-def _is_one_tone(fall: Frames) -> bool:
+def _keeps_its_pitch(fall: Frames) -> bool:
     """Whether what falls has one pitch, as far as it has any."""
     midi = fall.midi[fall.clarity >= TONE_CLEAR]
     if midi.size == 0:

@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 SAME_SOUND_SEMITONES = 0.6
+OCTAVE = 12.0
+"""Semitones."""
+HARMONICS_SEMITONES = 12 * np.log2(np.arange(2, 7))
+"""Second to sixth above the first."""
 JOINED_S = 0.09
 """A sound that ends this close before the next one may be slurred or tongued into it."""
 BLIP_S = 0.062
@@ -36,3 +42,16 @@ class NoteSegment:
     def has_pitch_of(self, other: NoteSegment) -> bool:
         """Whether both may be one sound, going by their pitch."""
         return abs(self.midi - other.midi) < SAME_SOUND_SEMITONES
+
+    def is_octave_below(self, other: NoteSegment) -> bool:
+        """Whether the other is its octave."""
+        return abs(other.midi - self.midi - OCTAVE) < SAME_SOUND_SEMITONES
+
+    def is_harmonic_of(self, other: NoteSegment) -> bool:
+        """Whether it stands at a harmonic of the other, as one that comes out of it does."""
+        away = np.abs(self.midi - other.midi - HARMONICS_SEMITONES)
+        return bool((away < SAME_SOUND_SEMITONES).any())
+
+    def is_joined_to(self, other: NoteSegment) -> bool:
+        """Whether hardly anything lies between them, whichever comes first."""
+        return max(self.from_s - other.to_s, other.from_s - self.to_s) < JOINED_S

@@ -14,9 +14,10 @@ from trainer.ear.analysis.frames import Frames, Track
 from trainer.ear.analysis.order_statistics import median, quantile
 from trainer.ear.analysis.pitch_track import PitchTrack
 from trainer.ear.analysis.salience import BELOW_LOUDEST_DB, loud_db
+from trainer.ear.segments.note_or_octave import settled_octaves
 from trainer.ear.segments.note_segment import JOINED_S, SAME_SOUND_SEMITONES, NoteSegment
 from trainer.ear.segments.reattacks import has_dip, new_starts
-from trainer.ear.segments.spurious_tones import settled_octaves, without_spurious
+from trainer.ear.segments.spurious_tones import without_spurious
 
 SHORTEST_S = 0.018
 """Shorter stretches are the glide between two fingerings: keys take 10 to 16 ms to move

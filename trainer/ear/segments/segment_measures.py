@@ -17,7 +17,8 @@ from trainer.ear.heard import HeardNote, State, Tone
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
 from trainer.ear.segments.note_start import HeardStart, heard_starts
 from trainer.ear.segments.stroke_place import ATTACK_END_DB, CLEAR_TONE, stroke_place
-from trainer.ear.segments.transition import Side, Transition, transition
+from trainer.ear.segments.tone_change import Side
+from trainer.ear.segments.transition import Transition, transition
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
 

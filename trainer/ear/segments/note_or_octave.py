@@ -1,0 +1,200 @@
+"""Whether a sound is its note, or the octave of it.
+
+A note whose second or fourth harmonic swells, or whose fundamental a room takes away for a moment,
+looks like its own octave; one into which the note before still rings may look like the octave below
+it. The odd harmonics of the lower note tell them apart: only that has them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from trainer.ear.analysis.features import Features
+from trainer.ear.analysis.frames import Track
+from trainer.ear.analysis.order_statistics import median
+from trainer.ear.segments.note_segment import BLIP_S, OCTAVE, NoteSegment
+from trainer.ear.segments.own_harmonics import apart_from, levels_at, summed_db
+
+BESIDE_S = 0.15
+"""So much of the neighbours is looked at."""
+MUCH_LONGER = 2.0
+"""The note is so many times as long as what only looks like its octave."""
+NO_SOFTER_DB = 3.0
+"""See HEARD_DB."""
+GOES_ON_DB = 3.5
+HEARD_DB = 20.0
+"""Where a note goes on while its octave seems to sound, one of its odd harmonics at least stays
+within 3 dB, though a room may swallow another; all fall by 4 dB or more where it has really been
+left, in rooms of two seconds too. Our own measurement; harmonics more than HEARD_DB below the
+strongest may be noise."""
+CLEAR_DB = 10.0
+"""So far above what stands between the harmonics one is heard, however soft."""
+LEAST_ODD_DB = -12.0
+"""Odd harmonics of true notes against the even ones, dry and in rooms, from C#4 up: of 1,660 tenths
+of a second in recorded notes 11 have less. Our own measurement."""
+SURE_OCTAVE_DB = -20.0
+"""A sound whose odd harmonics as the octave below stand higher than this may be that octave, its
+fundamental taken away by a room: true low notes had down to -15 in rooms of 0.8 s, true high ones
+more than -20 in one of ten. Without the first harmonic, where the note before rings near it, 42 low
+notes, each dry and in 0.8 s, had no less than about -20 either. Our own measurement, recorded
+notes."""
+
+
+def settled_octaves(features: Features, found: Sequence[NoteSegment]) -> list[NoteSegment]:
+    """The sounds, each that only looks like the octave of a neighbour at the neighbour's pitch."""
+    settled = list(found)
+    for place, segment in enumerate(found):
+        before = settled[place - 1] if place > 0 else None
+        after = found[place + 1] if place + 1 < len(found) else None
+        lower = _octave_below(segment, before, after)
+        if lower and _goes_on(features, lower, segment):
+            settled[place] = replace(segment, midi=lower[0].midi)
+        elif before is not None and after is not None and _between(before, segment, after):
+            settled[place] = replace(segment, midi=before.midi)
+        elif (upper := _octave_above(features, segment, before, after)) is not None:
+            settled[place] = replace(segment, midi=upper.midi)
+    return settled
+
+
+def _octave_below(
+    segment: NoteSegment, before: NoteSegment | None, after: NoteSegment | None
+) -> list[NoteSegment]:
+    """The sounds beside this one that stand an octave lower; one that follows only where it is no
+    softer, as the air let go after a note stands there too."""
+    lower = [
+        one
+        for one in (before, after)
+        if one is not None and one.is_octave_below(segment) and one.is_joined_to(segment)
+    ]
+    if after is not None and lower == [after] and _is_softer(after, segment):
+        return []
+    return lower
+
+
+def _is_softer(one: NoteSegment, other: NoteSegment) -> bool:
+    return one.level_db <= other.level_db - NO_SOFTER_DB
+
+
+def _goes_on(features: Features, lower: Sequence[NoteSegment], upper: NoteSegment) -> bool:
+    """Whether the odd harmonics of the lower note beside it sound on while its octave seems to: a
+    strong one where the note is much longer than that, any that is heard where it was there before
+    and nothing of the octave's own has grown."""
+    meanwhile = _levels_db(features, lower[0].midi, upper.from_s, upper.to_s)
+    if meanwhile.size == 0:
+        return False
+    meanwhile_db = np.median(meanwhile, axis=1)
+    strong = meanwhile_db > meanwhile_db.max() - HEARD_DB
+    heard = strong | (meanwhile_db > _between_db(features, lower[0].midi, upper) + CLEAR_DB)
+    longer = sum(one.length_s for one in lower) >= MUCH_LONGER * upper.length_s
+    for one in lower:
+        from_s, to_s = (
+            max(one.from_s, upper.from_s - BESIDE_S),
+            min(one.to_s, upper.to_s + BESIDE_S),
+        )
+        own = _levels_db(features, one.midi, from_s, to_s)
+        if own.size:
+            rises_db = meanwhile_db - np.median(own, axis=1)
+            stays = rises_db > -GOES_ON_DB
+            if longer and (strong & stays)[0::2].any():
+                return True
+            nothing_new = one.from_s < upper.from_s and rises_db[1::2].max() < GOES_ON_DB
+            if nothing_new and (heard & stays)[0::2].any():
+                return True
+    return False
+
+
+def _between_db(features: Features, midi: float, segment: NoteSegment) -> float:
+    """The highest level half way between the first harmonics of a pitch while a sound lasts."""
+    half = _levels_db(features, midi - OCTAVE, segment.from_s, segment.to_s)
+    return float(np.median(half[0::2], axis=1).max())
+
+
+def _between(before: NoteSegment, segment: NoteSegment, after: NoteSegment) -> bool:
+    """Whether a note drops to the octave below, or one of its harmonics comes out, for a moment."""
+    return (
+        segment.length_s < BLIP_S
+        and (segment.is_octave_below(before) or segment.is_harmonic_of(before))
+        and after.has_pitch_of(before)
+        and segment.is_joined_to(before)
+        and segment.is_joined_to(after)
+    )
+
+
+def _octave_above(
+    features: Features,
+    segment: NoteSegment,
+    before: NoteSegment | None,
+    after: NoteSegment | None,
+) -> NoteSegment | None:
+    """The sound beside this one whose octave below it only seems to be; None for neither."""
+    return next((one for one in (before, after) if _is_upper(features, segment, one)), None)
+
+
+def _is_upper(features: Features, lower: NoteSegment, beside: NoteSegment | None) -> bool:
+    """Whether a sound has hardly anything of its own beside the octave above it, which sounds
+    before or after it: then it is that."""
+    if beside is None or not lower.is_octave_below(beside) or not lower.is_joined_to(beside):
+        return False
+    return is_octave_above(features, lower)
+
+
+def is_octave_above(
+    features: Features, segment: NoteSegment, before: NoteSegment | None = None
+) -> bool:
+    """Whether a sound has so little beside its even harmonics that it is the note an octave above:
+    with `before` ringing into it the two together may have the period of the lower one."""
+    odd_db = _odd_db(features, segment.midi, segment)
+    if odd_db is not None and odd_db < LEAST_ODD_DB:
+        return True
+    if before is None or _has_grown(features, segment, before):
+        return False
+    own_db = _odd_db(features, segment.midi, segment, before)
+    return own_db is not None and own_db < SURE_OCTAVE_DB
+
+
+def _has_grown(features: Features, segment: NoteSegment, before: NoteSegment) -> bool:
+    """Whether the strongest odd harmonic of a sound is louder than it was while the sound before
+    lasted: nothing that rings grows."""
+    from_s = max(before.from_s, before.to_s - BESIDE_S)
+    earlier = _levels_db(features, segment.midi, from_s, before.to_s)[0::2]
+    odd = _levels_db(features, segment.midi, segment.from_s, segment.to_s)[0::2]
+    if not earlier.size or not odd.size:
+        return False
+    odd_db = np.median(odd, axis=1)
+    strongest = int(odd_db.argmax())
+    return bool(odd_db[strongest] > median(earlier[strongest]))
+
+
+def may_be_octave_below(features: Features, segment: NoteSegment) -> bool:
+    """Whether a sound may as well be the note an octave below it, by its odd harmonics."""
+    odd_db = _odd_db(features, segment.midi - OCTAVE, segment)
+    return odd_db is None or odd_db > SURE_OCTAVE_DB
+
+
+def may_be_octave_above(features: Features, segment: NoteSegment) -> bool:
+    """Whether a sound may as well be the note an octave above it with the tube's own octave under
+    it: what it has of its own is softer than what both would have."""
+    odd_db = _odd_db(features, segment.midi, segment)
+    return odd_db is None or odd_db < 0.0
+
+
+def _odd_db(
+    features: Features, midi: float, segment: NoteSegment, beside: NoteSegment | None = None
+) -> float | None:
+    """Odd harmonics of a pitch against the even ones while a sound lasts; of another sound beside
+    it those don't count that come near its own. None where it is too short to tell."""
+    levels_db = _levels_db(features, midi, segment.from_s, segment.to_s)
+    odd = levels_db[0::2]
+    if beside is not None:
+        odd = odd[apart_from(features.tuning, midi, beside.midi, len(levels_db))[0::2]]
+    if odd.size == 0:
+        return None
+    return median(summed_db(odd) - summed_db(levels_db[1::2]))
+
+
+def _levels_db(features: Features, midi: float, from_s: float, to_s: float) -> Track:
+    """Levels of the harmonics of a pitch, shape (harmonics, steps)."""
+    return levels_at(features, midi, from_s, to_s)[1]
