@@ -153,6 +153,10 @@ def test_listen_with_a_routines_exercise(run: Run, scale: Path, tmp_path: Path) 
         (("--notes", "G4 H4"), "'H4' is not a note"),
         (("--notes", " "), "write the notes in order"),
         (("--a4", "300"), "from 415 to 446"),
+        (("--notes", "G4", "--tempo", "0"), "from 20 to 208"),
+        (("--notes", "G4", "--tempo", "nan"), "from 20 to 208"),
+        (("--tempo", "60"), "goes with --routine, --midi or --notes"),
+        (("--notes", "G4", "--exercise", "hill"), "--exercise goes with --routine"),
         (("--midi", "nowhere.mid"), "can't be read"),
     ],
 )

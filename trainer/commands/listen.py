@@ -47,7 +47,7 @@ def add_to(commands: Commands) -> None:
         "--exercise", metavar="ID", help="with --routine: this exercise, note by note"
     )
     listen.add_argument("--articulation", metavar="NAME", help="the round with this articulation")
-    listen.add_argument("--tempo", type=float, metavar="BPM")
+    listen.add_argument("--tempo", type=float, metavar="BPM", help="beats a minute")
     listen.add_argument("--day", type=day, default=None, metavar=DAY)
     listen.add_argument("--a4", type=float, default=None, metavar="HZ", help="415 to 446")
     listen.add_argument(
@@ -61,6 +61,7 @@ def _listen(options: argparse.Namespace) -> int:
     from trainer.commands.take_report import take_json, take_text
     from trainer.sound.soundfile_io import SoundReader
 
+    _refuse_what_goes_unused(options)
     tuning = _tuning(options.a4)
     routine = None
     if options.routine is not None:
@@ -85,6 +86,22 @@ def _listen(options: argparse.Namespace) -> int:
         told = [] if advice is None else [advice.sentence]
         print("\n".join([take_text(take, measures), *told]))
     return 0
+
+
+def _refuse_what_goes_unused(options: argparse.Namespace) -> None:
+    """Raises TrainerError for an option that would be passed over, and a tempo nobody plays."""
+    from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM
+
+    if options.routine is None:
+        for word in ("exercise", "articulation", "day"):
+            if getattr(options, word) is not None:
+                raise TrainerError(f"--{word} goes with --routine.")
+    if options.tempo is None:
+        return
+    if options.routine is None and options.midi is None and options.notes is None:
+        raise TrainerError("--tempo goes with --routine, --midi or --notes.")
+    if not SLOWEST_BPM <= options.tempo <= FASTEST_BPM:
+        raise TrainerError(f"--tempo: write from {SLOWEST_BPM:g} to {FASTEST_BPM:g} beats a minute")
 
 
 def _find(options: argparse.Namespace, routine: Routine) -> int:
