@@ -16,7 +16,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from tests.bench.invented_weeks import SaidAtTheEnd, SaidOfRound
-from trainer.coach.advice import ABOUT, IN_THE_WAY, NO_FAULT, NextStep, Topic
+from trainer.coach.advice import ABOUT, IN_THE_WAY, NO_FAULT, UNJUDGED, NextStep, Topic
 from trainer.journal.findings import FindingKind
 from trainer.journal.lesson_page import lesson_page
 from trainer.journal.log import SessionLog
@@ -105,7 +105,7 @@ def _of_an_end(end: SaidAtTheEnd) -> Iterator[str]:
     last = {
         each.exercise_id: each
         for each in end.rounds
-        if each.kind is not RoundKind.KNOT and each.topic not in (Topic.SOUND, Topic.UNHEARD)
+        if each.kind is not RoundKind.KNOT and each.topic not in UNJUDGED
     }
     titles = [each.title for each in last.values()]
     ended_well = {
@@ -114,7 +114,7 @@ def _of_an_end(end: SaidAtTheEnd) -> Iterator[str]:
         if each.topic is Topic.SECURE
     }
     left = {each.to_mind for each in last.values() if each.topic not in NO_FAULT}
-    heard = [each for each in end.rounds if each.topic not in (Topic.SOUND, Topic.UNHEARD)]
+    heard = [each for each in end.rounds if each.topic not in UNJUDGED]
     spots = {each.spot: each.topic for each in heard if each.spot}
     open_spots = {
         "–".join(map(str, spot)) for spot, topic in spots.items() if topic not in NO_FAULT

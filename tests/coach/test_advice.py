@@ -172,6 +172,49 @@ def test_nothing_heard_says_how_to_check_the_microphone(
     assert "microphone" in advice.sentence
 
 
+def on_other_notes(take: Take, semitones: Callable[[int], int]) -> Take:
+    """The take with each note, by its place, so much higher, so that none answers its own."""
+    extra = [
+        replace(note, index=None, expected=None, state=State.EXTRA,
+                midi=(note.midi or 0.0) + semitones(place))
+        for place, note in enumerate(take.notes)
+    ]  # fmt: skip
+    missed = [HeardNote(note.index, note.expected, State.MISSED) for note in take.notes]
+    return replace(take, notes=(*extra, *missed))
+
+
+@pytest.mark.parametrize(
+    ("semitones", "words"),
+    [
+        (lambda _: -12, "an octave lower than written"),
+        (lambda _: 1, "other notes than these"),
+        (lambda place: (1, 6, -4)[place % 3], "other notes than these"),
+    ],
+)
+def test_another_line_is_no_silence(
+    semitones: Callable[[int], int], words: str, rounds: Callable[..., Round], takes: Any
+) -> None:
+    round_ = rounds()
+    advice = advice_for(round_, on_other_notes(takes(round_, 3, slips=False), semitones))
+    assert advice.topic is Topic.OTHER_LINE
+    assert words in advice.sentence
+
+
+@pytest.mark.parametrize("back", [2, 6])
+def test_a_line_begun_again_is_not_all_clean(
+    back: int, rounds: Callable[..., Round], takes: Any
+) -> None:
+    """Two notes may be the ear's; from three on they are the player's."""
+    round_ = rounds()
+    take = takes(round_, 3, slips=False)
+    again = [
+        replace(note, index=None, expected=None, state=State.EXTRA) for note in take.notes[:back]
+    ]
+    advice = advice_for(round_, replace(take, notes=(*take.notes[:6], *again, *take.notes[6:])))
+    went_back = f"You went back after {round_.notes[5].pitch}." in advice.sentence
+    assert went_back == (back == 6)
+
+
 def test_a_spoilt_sound_comes_first_and_is_said_once(
     rounds: Callable[..., Round], takes: Any, faults: dict[str, Any]
 ) -> None:

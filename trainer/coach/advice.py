@@ -36,6 +36,7 @@ class Topic(StrEnum):
     SOUND = "the sound itself could not be judged"
     SECURE = "everything asked for was heard"
     UNHEARD = "nothing was heard"
+    OTHER_LINE = "other notes than these"
     LEFT_OPEN = "the student heard it differently"
 
 
@@ -67,11 +68,15 @@ ABOUT: dict[Topic, str] = {
     Topic.SOUND: "the sound itself",
     Topic.SECURE: "nothing amiss",
     Topic.UNHEARD: "nothing heard",
+    Topic.OTHER_LINE: "the right line",
     Topic.LEFT_OPEN: "what you heard differently",
 }
 """A topic as it is spoken of; the journal's files keep the topic's own name."""
 
-NO_FAULT = frozenset({Topic.SECURE, Topic.SOUND, Topic.UNHEARD, Topic.LEFT_OPEN})
+UNJUDGED = frozenset({Topic.SOUND, Topic.UNHEARD, Topic.OTHER_LINE})
+"""How the round went is not known."""
+
+NO_FAULT = UNJUDGED | {Topic.SECURE, Topic.LEFT_OPEN}
 """Nothing is claimed of the playing in these."""
 
 IN_THE_WAY = frozenset(

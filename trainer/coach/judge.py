@@ -14,6 +14,7 @@ from types import MappingProxyType
 from trainer.coach import thresholds
 from trainer.coach.curves import Curve
 from trainer.coach.heard_spelling import NamesByKey, names_by_key, written
+from trainer.coach.line_played import moved_by, went_back_after
 from trainer.coach.marks import AimMark, AimName, Marks, NoteMark
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.figures.breaths import breaths_left_out
@@ -76,6 +77,8 @@ def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) ->
         tempo_change_error=blur * places.tempo_change_error,
         spread_ms=1000 * line.spread_s if line else None,
         extras=sum(note.index is None and note.instead_of is None for note in take.notes),
+        moved_by=moved_by(take),
+        went_back_after=went_back_after(take),
         unplanned_breaths=places.unplanned_breaths,
         stops=places.stops,
         breaths_left_out=tuple(breaths_left_out(due, take)),

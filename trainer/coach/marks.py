@@ -128,6 +128,10 @@ class Marks:
     """As `measures.evenness_ms` without the outliers: what this player's ordinary notes do."""
     extras: int = 0
     """Sounded notes nobody asked for, not counting those in the place of another."""
+    moved_by: int | None = None
+    """Semitones by which the whole line sounded higher than asked for; None elsewhere."""
+    went_back_after: tuple[int, ...] = ()
+    """Notes after which some of those before were played again, and then the line went on."""
     unplanned_breaths: tuple[int, ...] = ()
     """Notes after which a breath was heard where none was planned."""
     stops: tuple[int, ...] = ()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from statistics import median
 
-from trainer.coach.advice import Topic
+from trainer.coach.advice import UNJUDGED, Topic
 from trainer.coach.history import KNOWN_DAYS, History
 from trainer.coach.marks import Marks
 from trainer.coach.observations.observation import Observation
@@ -35,7 +35,7 @@ def _known(seen: Observation | None, marks: Marks, history: History) -> Iterator
     if seen is not None and seen.topic in known:
         yield f"not new: said on most of your last {KNOWN_DAYS} days of this"
     if seen is None:
-        for topic in sorted(known - {Topic.SECURE, Topic.SOUND, Topic.UNHEARD}):
+        for topic in sorted(known - UNJUDGED - {Topic.SECURE}):
             yield f"not heard this time, though on most of your last days: {topic}"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trainer.coach import thresholds
-from trainer.coach.advice import ABOUT, IN_THE_WAY, Advice, NextStep, Proposal, Topic
+from trainer.coach.advice import ABOUT, IN_THE_WAY, UNJUDGED, Advice, NextStep, Proposal, Topic
 from trainer.coach.knots import knots_in
 from trainer.coach.marks import AimName, Marks
 from trainer.routine.round import Round, RoundKind
@@ -20,7 +20,7 @@ _TRIES = 3
 def propose(round_: Round, marks: Marks, advice: Advice, earlier: Sequence[Marks] = ()) -> Proposal:
     """The next step and why, as the advice has it; `earlier`: marks of this session's rounds,
     oldest first. An empty why: the name of what follows says it."""
-    if advice.topic in (Topic.UNHEARD, Topic.SOUND):
+    if advice.topic in UNJUDGED:
         return Proposal(NextStep.AGAIN, say("not judged, again"), round_.tempo_bpm)
     if advice.topic in (Topic.SECURE, Topic.LEFT_OPEN):
         return Proposal(NextStep.GO_ON, "")

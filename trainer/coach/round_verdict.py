@@ -9,7 +9,7 @@ from __future__ import annotations
 from enum import StrEnum
 
 from trainer.coach import thresholds
-from trainer.coach.advice import IN_THE_WAY, Felt, Topic
+from trainer.coach.advice import IN_THE_WAY, UNJUDGED, Felt, Topic
 from trainer.coach.marks import AimName, Marks
 from trainer.figures.enough import ENOUGH_SHARE
 
@@ -47,7 +47,7 @@ def round_verdict(
     except that nothing heard to come apart is called easy; where nobody listened, it decides."""
     if marks is None:
         return RoundVerdict.UNHEARD if felt is None else _BY_WORD[felt]
-    if topic in (Topic.SOUND, Topic.UNHEARD):
+    if topic in UNJUDGED:
         return RoundVerdict.UNKNOWN
     if topic is Topic.LEFT_OPEN:
         return RoundVerdict.BROKE if felt is Felt.HARD else RoundVerdict.OPEN

@@ -23,6 +23,8 @@ def sentence(seen: Observation) -> str:
 def _notes(seen: Observation) -> str:
     if seen.detail == "stopped":
         return say("stopped", a_note=seen.frm)
+    if seen.detail == "went back":
+        return say("went back", a_note=seen.frm)
     if seen.frm is None or seen.to is None:
         return say("notes lost", share=_share(seen), places=seen.detail)
     shift = seen.to.midi - seen.frm.midi

@@ -20,7 +20,7 @@ from trainer.coach.observe import observe, observe_in_turn
 from trainer.coach.round_verdict import RoundVerdict, round_verdict
 from trainer.coach.sentences import sentence
 from trainer.ear.heard import Take
-from trainer.figures.enough import ENOUGH_SHARE
+from trainer.figures.enough import ENOUGH_SHARE, FIGURE_NOTES
 from trainer.music.note import Articulation
 from trainer.routine.round import Round, RoundKind
 from trainer.wording.sentence_list import say
@@ -40,7 +40,7 @@ def advise(
     what is news. `disputed`: what the student disagreed with here today; it is not said again, and
     where nothing else is found nothing is praised either.
     """
-    if (doubt := _about_the_sound(take, marks, earlier)) is not None:
+    if (doubt := _about_the_sound(round_, take, marks, earlier)) is not None:
         return doubt
     known = history.known(round_.exercise_id) if history is not None else frozenset[Topic]()
     seen = observe_in_turn(marks, earlier, known, disputed)
@@ -184,8 +184,10 @@ def _figure(aim: AimMark, value: float) -> str:
 # When the sound itself is in doubt ---------------------------------------------------------------
 
 
-def _about_the_sound(take: Take, marks: Marks, earlier: Sequence[Marks]) -> Advice | None:
-    """Nothing heard, or a warning that is new or that cost too many notes."""
+def _about_the_sound(
+    round_: Round, take: Take, marks: Marks, earlier: Sequence[Marks]
+) -> Advice | None:
+    """A warning that is new or that cost too many notes, another line, or nothing heard."""
     lost = 1 - len(marks.judged) / len(marks.notes)
     said = {warning for other in earlier for warning in other.warnings}
     warnings = [one for one in take.warnings if one not in said or lost >= thresholds.LOST_SHARE]
@@ -195,6 +197,8 @@ def _about_the_sound(take: Take, marks: Marks, earlier: Sequence[Marks]) -> Advi
             say("fix the sound", warning=_sentence(warnings[0])),
             (*take.warnings, f"{len(marks.judged)} of {len(marks.notes)} notes could be judged"),
         )
+    if (words := _another_line(round_, marks)) is not None:
+        return Advice(Topic.OTHER_LINE, words, figures(marks))
     if marks.judged and not marks.heard:
         return Advice(
             Topic.UNHEARD,
@@ -202,6 +206,24 @@ def _about_the_sound(take: Take, marks: Marks, earlier: Sequence[Marks]) -> Advi
             (f"0 of {len(marks.judged)} notes played", "`trainer devices` lists the microphones"),
         )
     return None
+
+
+def _another_line(round_: Round, marks: Marks) -> str | None:
+    """What is said where the line sounded on other notes, or none of its notes did but others;
+    what sounds beside a partner may be the partner."""
+    if round_.partner is not None:
+        return None
+    if marks.moved_by in _OCTAVES:
+        return say("moved by octaves", how_far=_OCTAVES[marks.moved_by])
+    enough = min(FIGURE_NOTES, len(marks.judged))
+    unheard = not marks.heard and 0 < enough <= marks.extras
+    return say("other notes") if marks.moved_by is not None or unheard else None
+
+
+_OCTAVES = {
+    -24: "two octaves lower", -12: "an octave lower", 12: "an octave higher",
+    24: "two octaves higher",
+}  # fmt: skip
 
 
 def _too_little(round_: Round, marks: Marks) -> Advice:

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from trainer.coach.advice import NO_FAULT, LastTime, Topic
+from trainer.coach.advice import NO_FAULT, UNJUDGED, LastTime, Topic
 from trainer.coach.knots import knot_name
 from trainer.coach.last_time import EARLIER
 from trainer.music.pitch import Pitch
@@ -41,7 +41,7 @@ def round_closed(
 def closing_words(rounds: Sequence[RoundClosed]) -> tuple[str, ...]:
     """The best thing, tomorrow's thing, what changed: a sentence each, fewer where there is less
     to say; nothing where no round could be judged."""
-    judged = [each for each in rounds if each.topic not in (Topic.SOUND, Topic.UNHEARD)]
+    judged = [each for each in rounds if each.topic not in UNJUDGED]
     if not judged:
         return ()
     return (*_best(judged), _tomorrow(judged), *_changed(judged))

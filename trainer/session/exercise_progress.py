@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from random import Random
 
-from trainer.coach.advice import Felt, Topic
+from trainer.coach.advice import UNJUDGED, Felt, Topic
 from trainer.coach.breakdown import (
     MOST_RETURNING,
     Ahead,
@@ -136,7 +136,7 @@ def right(now: RoundPlayed) -> bool | None:
 
     None where it could not be told.
     """
-    if now.topic in (Topic.SOUND, Topic.UNHEARD) and now.marks is not None:
+    if now.topic in UNJUDGED and now.marks is not None:
         return None
     if now.marks is None:
         return None if now.felt is None else now.felt is not Felt.HARD

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from trainer.coach.advice import Topic
+from trainer.coach.advice import UNJUDGED, Topic
 from trainer.coach.marks import Marks
 from trainer.ear.heard import HeardNote, Take
 from trainer.journal.log import NoteLog, RoundLog
@@ -54,7 +54,7 @@ def round_log(
 
 def secure(topic: Topic | None) -> bool | None:
     """Whether the coach found nothing to say; None where it could not tell."""
-    if topic in (None, Topic.SOUND, Topic.UNHEARD, Topic.LEFT_OPEN):
+    if topic is None or topic in UNJUDGED or topic is Topic.LEFT_OPEN:
         return None
     return topic is Topic.SECURE
 

@@ -34,6 +34,10 @@ OF_A_ROUND: dict[str, Sentence] = {
         "several notes at the end stayed silent",
         "You stopped at {a_note}. Go on from there, slower if you like.",
     ),
+    "went back": Sentence(
+        "notes were played again before the line went on",
+        "You went back after {a_note}. Now right through, slower if you like.",
+    ),
     "notes lost": Sentence(
         "different notes missed or wrong, more than a slip",
         "{share} notes got lost, at {places}. Slower, so that every note has time to speak.",
@@ -387,6 +391,14 @@ OF_A_ROUND: dict[str, Sentence] = {
         "the microphone is open and no note was heard",
         "Nothing was heard. Is the right microphone chosen, is it muted, and is it about an arm's "
         "length away?",
+    ),
+    "other notes": Sentence(
+        "a line was heard, on other notes than those asked for",
+        "I heard other notes than these. Look at the key and the first note, then once more.",
+    ),
+    "moved by octaves": Sentence(
+        "the line was heard an octave or two from where it is written",
+        "You played it {how_far} than written. Find the first note, then once more.",
     ),
     "marked done": Sentence(
         "what only the player can judge was asked, such as flutter tongue",

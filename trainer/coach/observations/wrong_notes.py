@@ -20,6 +20,7 @@ def in_notes(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
     yield from habits
     if not habits:
         yield from _stopped(marks)
+        yield from _went_back(marks)
         yield from _scattered(marks)
     yield from _blips(marks, rounds)
 
@@ -63,6 +64,20 @@ def _stopped(marks: Marks) -> Iterator[Observation]:
             times=len(rest),
             chances=len(marks.judged),
             detail="stopped",
+        )
+
+
+def _went_back(marks: Marks) -> Iterator[Observation]:
+    """Some of the line was played again before it went on: a fact, not a fault."""
+    if after := marks.went_back_after:
+        yield Observation(
+            Topic.NOTES,
+            float(len(after)),
+            tuple(f"played again up to {marks.notes[index].written}" for index in after),
+            after,
+            frm=marks.notes[after[0]].written,
+            times=len(after),
+            detail="went back",
         )
 
 
