@@ -33,7 +33,7 @@ def in_tuning(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
     high = _register(marks, middle, "high", Topic.TUNING_HIGH)
     low = _register(marks, middle, "low", Topic.TUNING_LOW)
     yield from (seen for seen in (high, low) if seen is not None)
-    yield from _whole(marks, middle)
+    yield from _whole(marks, middle, notes)
     yield from _single(marks, recent(marks, earlier))
 
 
@@ -149,21 +149,24 @@ def _against(notes: Sequence[NoteMark], centre: float) -> list[float]:
     return [cents - centre for cents in _cents(notes)]
 
 
-def _whole(marks: Marks, middle: Sequence[NoteMark]) -> Iterator[Observation]:
-    """The middle against the tuning; of one pitch alone no more is known than of a single note."""
-    off = _cents(middle)
-    amount = float(np.median(off))
+def _whole(
+    marks: Marks, middle: Sequence[NoteMark], notes: Sequence[NoteMark]
+) -> Iterator[Observation]:
+    """The middle against the tuning, where all pitches together stand off it surely, and on that
+    side; of one pitch alone no more is known than of a single note."""
+    off = [float(np.median(each)) for each in _of_each_pitch(notes, 0.0)]
+    usual = (float(np.median(_cents(middle))), float(np.median(off)))
+    amount = min(usual, key=abs) if usual[0] * usual[1] > 0 else 0.0
     spread = max(_SPREAD_FLOOR_CENTS, float(np.std(off)))
     sure = abs(certainty([amount] * len(off), 1.25 * spread)) >= thresholds.CERTAIN
-    alone = len({note.written.midi for note in middle}) == 1
-    least = _note_line(middle) if alone else thresholds.TUNING_CENTS
+    least = _note_line(middle) if len(off) == 1 else thresholds.TUNING_CENTS
     if abs(amount) >= _line_cents(marks, least) and sure:
         yield Observation(
             Topic.TUNING,
             abs(amount) / thresholds.TUNING_CENTS,
-            (f"median of {len(off)} notes: {amount:+.0f} cents",),
+            (f"median of {len(middle)} notes: {amount:+.0f} cents",),
             amount=amount,
-            times=len(off),
+            times=len(middle),
         )
 
 
