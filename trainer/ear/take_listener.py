@@ -25,11 +25,10 @@ from trainer.music.note import Note, Start
 from trainer.music.ornaments import realised
 from trainer.music.tuning import Tuning
 
-LOOK_EVERY_S = 1.0
-"""The last seconds are looked at so often while the take sounds."""
 LOOK_BACK_S = 4.0
-SETTLED_S = 1.0
-"""Sounds that ended so long ago won't change any more."""
+"""Of the take while it sounds, whenever more of it is known."""
+SETTLED_S = 0.3
+"""Sounds that ended so long ago seldom change any more."""
 NOTHING_LEFT = 1e-4
 """As a share of power: what is less is nothing."""
 CUT_OFF = 2
@@ -90,8 +89,8 @@ class TakeListener:
     def feed(self, samples: Samples) -> None:
         """Sound of the take that follows on what was fed before, shape (samples,)."""
         self._features.feed(self._known.feed(samples))
-        if self._features.seconds > self._looked_s + LOOK_EVERY_S:
-            self._looked_s = self._features.seconds
+        if self._features.known_s > self._looked_s:
+            self._looked_s = self._features.known_s
             for _ in self._look:
                 pass
             self._look = self._look_ahead()

@@ -122,30 +122,31 @@ def _walk(
     last_s = np.zeros(places)
     came_from = np.zeros((len(segments), places), np.min_scalar_type(places))
     kinds = np.zeros((len(segments), places), np.uint8)
-    softness = _softness(segments)
+    short = np.array([segment.length_s < blip_s for segment in segments])
+    unlikely = SOFT * _softness(segments)
+    extra = np.where(short, EXTRA_BLIP, EXTRA - unlikely)
+    pitches, pitch_of = np.unique(midi, return_inverse=True)
+    note_costs, own, fitting = _note_costs(segments, pitches, short, unlikely)
     for number, segment in enumerate(segments):
-        short, unlikely = segment.length_s < blip_s, SOFT * softness[number]
-        note_cost, own, fits = _note_costs(segment.midi, midi, short, unlikely)
+        fits = np.flatnonzero(fitting[number, pitch_of])
         since_s = segment.from_s - last_s
         near_cost = _late(since_s[near] - near_asked_s, near_late)
         near_cost += cost[near] + near_moves
-        source, to_note = near[near_cost.argmin(axis=0), notes], near_cost.min(axis=0)
+        to_note = near_cost.min(axis=0)
         held = _likeliest(cost, places)[:, None]
         off_s = since_s[held] - (beats_s[fits] - met_s[held])
         jump_cost = _late(off_s, late[held] / lengths_s[fits])
         jump_cost += cost[held] + _moves(held, fits, before)
         to_fit = jump_cost.min(axis=0)
         jumped = to_fit < to_note[fits]
-        source[fits[jumped]] = held[jump_cost.argmin(axis=0)[jumped], 0]
         to_note[fits[jumped]] = to_fit[jumped]
-        note_cost += to_note
-        cost = cost + (EXTRA_BLIP if short else EXTRA - unlikely)
-        met = np.flatnonzero(note_cost < cost[1:])
-        came_from[number] = np.arange(places)
-        came_from[number, met + 1] = source[met]
-        kinds[number, met + 1] = np.where(own[met], _RIGHT, _WRONG)
-        cost[met + 1] = note_cost[met]
-        last_s = last_s[came_from[number]]
+        to_note += note_costs[number, pitch_of]
+        cost += extra[number]
+        met = np.flatnonzero(to_note < cost[1:])
+        came_from[number, met + 1] = near[near_cost[:, met].argmin(axis=0), met]
+        came_from[number, fits[jumped] + 1] = held[jump_cost.argmin(axis=0)[jumped], 0]
+        kinds[number, met + 1] = np.where(own[number, pitch_of[met]], _RIGHT, _WRONG)
+        cost[met + 1] = to_note[met]
         last_s[met + 1] = segment.from_s
     cost += _over(before[-1] - before)
     place = int(cost.argmin())
@@ -153,13 +154,16 @@ def _walk(
     walked = np.zeros(len(segments), np.int64)
     for number in range(len(segments) - 1, -1, -1):
         steps[number], walked[number] = place, kinds[number, place]
-        place = int(came_from[number, place])
+        if kinds[number, place] != _EXTRA:
+            place = int(came_from[number, place])
     return steps, walked
 
 
 def _late(off_s: Cost, by_second: Cost) -> Cost:
     """Cost of coming so far off the place after the note held, at so much a second."""
-    return np.minimum(np.abs(off_s) * by_second, MOST_LATE)
+    cost = np.abs(off_s)
+    cost *= by_second
+    return np.minimum(cost, MOST_LATE, out=cost)
 
 
 def _softness(segments: Sequence[NoteSegment]) -> Cost:
@@ -195,7 +199,7 @@ def _moves(from_places: NDArray[np.int64], notes: NDArray[np.int64], before: Cos
     `before`: what all notes before each place would cost if they were missed, shape (places,).
     """
     ahead = notes + 1 - from_places
-    forward = _over(np.maximum(0.0, before[notes] - before[from_places]))
+    forward = _over(before[notes] - before[from_places])
     back = np.where(ahead == 0, REPEAT, JUMP)
     return np.where(ahead > 0, forward, back)
 
@@ -207,19 +211,19 @@ def _over(missed: Cost) -> Cost:
 
 
 def _note_costs(
-    heard_midi: float, midi: Cost, short: bool, unlikely: float
-) -> tuple[Cost, NDArray[np.bool_], NDArray[np.int64]]:
-    """Cost of a sound being each note; which of them have its own pitch, all others are played
-    wrongly; and the notes that it fits, at their pitch or an octave from it."""
-    away = np.abs(heard_midi - midi)
+    segments: Sequence[NoteSegment], pitches: Cost, short: NDArray[np.bool_], unlikely: Cost
+) -> tuple[Cost, NDArray[np.bool_], NDArray[np.bool_]]:
+    """Cost of each sound being a note of each pitch; whether it has that pitch, all others being
+    played wrongly; and whether it fits it, or an octave from it; each of shape (sounds, pitches).
+    """
+    heard_midi = np.array([segment.midi for segment in segments])
+    away = np.abs(heard_midi[:, None] - pitches)
     own, octave = away < WRONG_SEMITONES, np.abs(away - 12.0) < WRONG_SEMITONES
-    costs = WRONG + WRONG_PER_SEMITONE * np.minimum(away, 12.0)
-    costs[octave] = OCTAVE_SLIP
-    if short:
-        costs += EXTRA
-    right = OUT_OF_TUNE * (away[own] / WRONG_SEMITONES) ** 2
-    costs[own] = right + unlikely + (FRAGMENT if short else 0.0)
-    return costs, own, np.flatnonzero(own | octave)
+    wrong = np.where(octave, OCTAVE_SLIP, WRONG + WRONG_PER_SEMITONE * np.minimum(away, 12.0))
+    wrong += np.where(short, EXTRA, 0.0)[:, None]
+    right = OUT_OF_TUNE * (away / WRONG_SEMITONES) ** 2
+    right += (unlikely + np.where(short, FRAGMENT, 0.0))[:, None]
+    return np.where(own, right, wrong), own, own | octave
 
 
 def _answers(

@@ -134,13 +134,14 @@ def as_struck(
     """
     struck: dict[int, int] = {}
     numbers = {one: number for number, one in enumerate(recut.segments)}
+    answered = {a.segment: a.index for a in answers if a.index is not None and a.right}
     for group, strokes in recut.strokes.items():
         asked = np.flatnonzero(groups == group)
         places = {numbers[one]: time for one, time in strokes.items()}
         given = [
-            a.index - int(asked[0]) - places[a.segment]
-            for a in answers
-            if a.index is not None and a.right and a.index in asked and a.segment in places
+            answered[segment] - int(asked[0]) - time
+            for segment, time in places.items()
+            if segment in answered and groups[answered[segment]] == group
         ]
         if given:
             left_out = asked.size - 1 - max(places.values())

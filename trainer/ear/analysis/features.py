@@ -98,9 +98,9 @@ class FeatureStream:
         self._course: PitchTracker | None = None
 
     @property
-    def seconds(self) -> float:
-        """How much has been fed."""
-        return self._sound.size / self._rate
+    def known_s(self) -> float:
+        """So much from the beginning is known by now, and looked at as `recent`."""
+        return self._scored * self._hop / self._rate
 
     def feed(self, samples: Samples) -> None:
         """Sound that follows on what was fed before, shape (samples,); NaN and infinities become

@@ -1,4 +1,4 @@
-"""Medians and the like of short tracks, by partial sorting, and their slopes.
+"""Medians and the like of short tracks, by sorting, and their slopes.
 
 The same numbers as numpy's `median`, `percentile` (linear interpolation between neighbours) and
 `polyfit`, which spend ten times as long on their arguments as on a track of fifty values; an ear
@@ -17,7 +17,7 @@ def quantile(track: Track, share: float) -> float:
     place = share * (track.size - 1)
     lower = int(place)
     upper = min(lower + 1, track.size - 1)
-    ordered = np.partition(track, (lower, upper))
+    ordered = np.sort(track)
     return float(ordered[lower] + (place - lower) * (ordered[upper] - ordered[lower]))
 
 

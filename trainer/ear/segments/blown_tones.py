@@ -36,7 +36,6 @@ halls of 1.8 s) each has at least 0.9 of its sounds so clear, of 9 of chords on 
 STANDS_DB, LATE_SHARE = 1.0, 0.25
 """A tone stands that in its last quarter is no softer than so much below its second, or is loudest
 only after so much of its length."""
-QUARTERS = 4
 MOST_BLOWN = 0.45
 """Of 18 takes of pianos, guitars and harps, dry to 0.8 s, through walls and without, each has a
 smaller share of sounds that stand so; of 20 takes of recorded flutes one has, staccatissimo, and of
@@ -200,6 +199,7 @@ def _is_blown(frames: Frames, envelope: Envelope, segment: NoteSegment) -> bool:
     if not _is_one_tone(frames, segment):
         return False
     level_db = envelope.between(envelope.wide_db, segment.from_s, segment.to_s)
-    quarters = [median(part) for part in np.array_split(level_db, QUARTERS)]
-    is_loudest_late = int(level_db.argmax()) > LATE_SHARE * level_db.size
-    return is_loudest_late or quarters[-1] > quarters[1] - STANDS_DB
+    if int(level_db.argmax()) > LATE_SHARE * level_db.size:
+        return True
+    _, second, _, last = np.array_split(level_db, 4)
+    return median(last) > median(second) - STANDS_DB

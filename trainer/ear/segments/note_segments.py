@@ -139,6 +139,8 @@ def _split(segment: NoteSegment, features: Features) -> list[NoteSegment]:
     if not has_dip(segment, features.envelope):
         return [segment]
     found = new_starts(segment, features)
+    if not found:
+        return [segment]
     chances = again_chances(np.array([start.log_odds for start in found]), UNASKED)
     cuts = [start for start, chance in zip(found, chances, strict=True) if chance > LIKELY]
     return split_at(segment, [cut.at_s for cut in cuts], features)
@@ -182,7 +184,7 @@ def again_chances(log_odds: Track, before: Counts) -> Track:
     chances = np.zeros(log_odds.size)
     for _ in range(ROUNDS):
         earlier, chances = chances, 1 / (1 + np.exp(-log_odds) * (1 - share) / share)
-        if np.array_equal(chances, earlier):
+        if (chances == earlier).all():
             break
         share = (before.again + chances.sum() - chances) / (counted + log_odds.size - 1)
     return chances
