@@ -13,7 +13,8 @@ from trainer.ear.echo.canceller import KnownSound, without_known
 from trainer.ear.hear import hear
 from trainer.ear.heard import HeardNote, State
 from trainer.ear.segments.note_segment import NoteSegment
-from trainer.ear.segments.own_harmonics import own_tone
+from trainer.ear.segments.own_harmonics import OwnTone, own_tone
+from trainer.ear.segments.stroke_place import StrokePlace, changed_with_its_tone
 from trainer.figures.onset_places import onset_places
 from trainer.figures.take_measures import take_measures
 from trainer.music.note import Start
@@ -221,3 +222,25 @@ def test_an_octave_is_only_a_jump_where_nothing_of_the_note_asked_for_sounds(
     take = hear(tone.astype(np.float32), RATE, as_expected([74], Start.TONGUED), 100, Tuning(), 0.2)
     (note,) = take.expected_notes
     assert note.state in states
+
+
+@pytest.mark.parametrize(
+    ("before_db", "seen_sure", "told_s", "sure"),
+    [
+        pytest.param(-60, True, 1.0, True, id="late, though it looked sure"),
+        pytest.param(-60, False, 1.0, True, id="unsure, in a quiet room"),
+        pytest.param(-36, False, 1.0, False, id="its own pitch rings from before"),
+        pytest.param(-36, True, 1.2, True, id="a small climb tells nothing against a sure place"),
+        pytest.param(-24, False, 1.2, False, id="nothing climbs"),
+    ],
+)
+def test_a_slur_lies_where_its_own_tone_begins(
+    before_db: float, seen_sure: bool, told_s: float, sure: bool
+) -> None:
+    """The pitch wins through 0.2 s after its own harmonics have risen to -20 dB at 1 s."""
+    times_s = np.arange(0.7, 1.6, 0.005)
+    level_db = np.interp(times_s, [0.99, 1.01], [before_db, -20.0])
+    own = OwnTone(1.2, times_s, level_db[None, :])
+    place = changed_with_its_tone(own, StrokePlace(1.2, 1.2, sure=seen_sure))
+    assert place.stroke_s == pytest.approx(told_s, abs=0.015)
+    assert place.sure is sure

@@ -15,7 +15,7 @@ from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.order_statistics import median
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_start import BURST_CLEAR_DB, BURST_SURE_DB, onset_of
-from trainer.ear.segments.own_harmonics import OwnTone, own_tone
+from trainer.ear.segments.own_harmonics import OwnRise, OwnTone, own_tone
 from trainer.ear.segments.transition import Transition
 from trainer.music.note import Start
 
@@ -114,7 +114,8 @@ def stroke_place(
     own = own_tone(features, before, segment)
     clear = min(before.clarity, segment.clarity) >= CLEAR_TONE
     if kind is Start.SLURRED:
-        return StrokePlace(stroke_s, speaks_s, is_said or _change_is_sure(stroke_s, own))
+        change = StrokePlace(stroke_s, speaks_s, is_said or _change_is_sure(stroke_s, own))
+        return change if own is None else changed_with_its_tone(own, change)
     place = StrokePlace(stroke_s, speaks_s, _stroke_is_sure(edge, stroke_s, own, clear=clear))
     if own is not None:
         place = _shown_by_its_tone(own, kind, place)
@@ -155,14 +156,30 @@ def _stands_out(edge: Transition, least_db: tuple[float, float]) -> bool:
 def _shown_by_its_tone(own: OwnTone, kind: Start, place: StrokePlace) -> StrokePlace:
     """The place that its own tone shows, where the whole sound shows no sure one, or one after its
     tone; a soft stroke leaves less of a rise than of a change."""
-    rise = own.rise
+    rise = _shows(own, place)
     if rise is None:
         return place
     late = place.stroke_s > rise.begins_s + LATER_S
-    if not late and (place.sure or kind is Start.LEGATO_TONGUE):
+    if not late and (place.sure or not rise.far or kind is Start.LEGATO_TONGUE):
         return place
     sure = rise.sure and not own.stood_before(rise.stroke_s)
     return StrokePlace(rise.stroke_s, rise.speaks_s, sure)
+
+
+def changed_with_its_tone(own: OwnTone, place: StrokePlace) -> StrokePlace:
+    """The place of a change under a slur: where its own tone begins, if the change that was seen
+    comes later than that or isn't sure."""
+    rise = _shows(own, place)
+    if rise is None or (place.sure and place.stroke_s <= rise.begins_s + LATE_SLUR_S):
+        return place
+    sure = rise.sure and not own.stood_before(rise.begins_s)
+    return StrokePlace(rise.begins_s, rise.speaks_s, sure)
+
+
+def _shows(own: OwnTone, place: StrokePlace) -> OwnRise | None:
+    """The rise of a sound's own tone that may tell its place: a small one tells nothing against a
+    sure place."""
+    return own.rise if place.sure else own.climb
 
 
 def _shown_by_the_tongue(
