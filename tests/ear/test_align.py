@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 
-from trainer.ear.alignment.align import align
+from trainer.ear.alignment.align import Answer, align
+from trainer.ear.alignment.answers import at_own_pace
+from trainer.ear.alignment.asked_notes import expected_notes
 from trainer.ear.segments.note_segment import NoteSegment
+from trainer.music.note import Note, Start
+from trainer.music.ornaments import realised
+from trainer.music.pitch import Pitch, sharp_name
+from trainer.music.tuning import Tuning
 
 SCALE = np.array([60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79, 77, 76, 74, 72, 71, 69, 67, 65])
 STEP_S = 0.25
@@ -23,3 +31,41 @@ def test_of_a_line_broken_off_what_was_played_counts(played: int) -> None:
     ]
     answers = align(sounds, midi, np.cumsum(lengths_s) - STEP_S, lengths_s)
     assert [answer.index for answer in answers if answer.right] == list(range(played))
+
+
+def test_strokes_that_a_hall_hides_move_no_phrase() -> None:
+    """A phrase of pairs, each heard as one sound, with the same pitches once each after it."""
+    pairs, once = np.repeat(SCALE[:6], 2), SCALE[:6]
+    midi = np.concatenate([pairs, once]).astype(float)
+    lengths_s = np.full(midi.size, STEP_S)
+    heard = [
+        NoteSegment(pitch, 2 * place * STEP_S, (2 * place + 1.9) * STEP_S, -20.0)
+        for place, pitch in enumerate(once.astype(float))
+    ]
+    answers = align(heard, midi, np.cumsum(lengths_s) - STEP_S, lengths_s)
+    assert [answer.index for answer in answers] == [0, 2, 4, 6, 8, 10]
+
+
+@pytest.mark.parametrize(
+    ("step_s", "rest_s", "kept"),
+    [(1.0, 0.0, True), (1.04, 0.0, True), (0.3, 0.0, False), (2.1, 3.0, False)],
+)
+def test_notes_known_by_their_order_get_the_pace_they_are_played_at(
+    step_s: float, rest_s: float, kept: bool
+) -> None:
+    """One beat a second is what `--notes` says; nobody plays so."""
+    notes = [
+        Note(
+            place, Pitch.parse(sharp_name(int(pitch))), Fraction(place), Fraction(1), Start.TONGUED
+        )
+        for place, pitch in enumerate(SCALE)
+    ]
+    asked = expected_notes(realised(notes, 1.0), 60.0, Tuning(), starts_known=False)
+    starts_s = [place * step_s + rest_s * (place > 9) for place in range(SCALE.size)]
+    heard = [
+        NoteSegment(float(pitch), at_s, at_s + 0.9 * step_s, -20.0)
+        for pitch, at_s in zip(SCALE, starts_s, strict=True)
+    ]
+    found, answers = at_own_pace(heard, asked)
+    assert answers == tuple(Answer(place, place) for place in range(SCALE.size))
+    np.testing.assert_allclose(found.lengths_s, 1.0 if kept else step_s)

@@ -25,7 +25,7 @@ from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.frames import Frames
 from trainer.ear.analysis.order_statistics import slope
 from trainer.ear.hear import hear
-from trainer.ear.heard import State
+from trainer.ear.heard import Room, State
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import LIKELY, UNASKED, again_chances
 from trainer.ear.segments.reattacks import Reattack
@@ -127,22 +127,25 @@ STRUCK, NOT_STRUCK, HIDDEN = 7.0, -7.0, -2.0
 """Log odds of dips as the network gives them: strokes and held notes dry, and in live rooms."""
 
 
-def _silence(steps: int) -> Any:
+def _silence(steps: int, room: Room | None = None) -> Any:
     """Features of so many milliseconds in which nothing sounds."""
     silent = np.zeros(steps)
     frames = Frames(0.001, 0.0, np.full(steps, np.nan), silent, silent)
-    return SimpleNamespace(envelope=Envelope(0.001, silent, silent), frames=frames)
+    return SimpleNamespace(envelope=Envelope(0.001, silent, silent), frames=frames, room=room)
 
 
 def _as_asked(
-    monkeypatch: pytest.MonkeyPatch, odds: Sequence[float], *more: tuple[float, float]
+    monkeypatch: pytest.MonkeyPatch,
+    odds: Sequence[float],
+    *more: tuple[float, float],
+    room: Room | None = None,
 ) -> tuple[list[float], int]:
     """Where one long sound is cut, in steps, and how many strokes may be hidden, when its note is
     asked once a step and a dip of so much odds stands at each; more: other dips, in steps."""
     starts = [Reattack(STEP_S * step, log) for step, log in [*enumerate(odds, start=1), *more]]
     monkeypatch.setattr(repeated_notes, "new_starts", lambda *_: starts)
     count = len(odds) + 1
-    features = _silence(round(1000 * STEP_S * count))
+    features = _silence(round(1000 * STEP_S * count), room)
     sound = NoteSegment(74.0, 0.0, STEP_S * count, -20.0)
     beats_s = STEP_S * np.arange(count)
     groups = np.zeros(count, np.int64)
@@ -166,6 +169,14 @@ def test_a_held_note_is_not_cut_because_it_should_have_been(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     assert _as_asked(monkeypatch, [NOT_STRUCK] * 9) == ([], 0)
+
+
+@pytest.mark.parametrize(("decay_s", "hidden"), [(0.8, 0), (2.0, 9)])
+def test_no_stroke_is_missed_in_a_hall_too_live_to_hear_it(
+    monkeypatch: pytest.MonkeyPatch, decay_s: float, hidden: int
+) -> None:
+    room = Room(decay_s, ring_db=-6.0, high_decay_s=None, ends=5)
+    assert _as_asked(monkeypatch, [NOT_STRUCK] * 9, room=room) == ([], hidden)
 
 
 def test_strokes_as_likely_as_not_are_not_judged(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -41,6 +41,11 @@ FURTHEST_ON = 3
 JUMPS_FROM = 8
 """So many of the likeliest places may be jumped from."""
 REPEAT = 1.3
+HELD_ON = 0.2
+"""Cost of a repeated note that isn't answered where the sound before lasts for two: a hall or a
+slur hid its stroke, and a whole phrase was sought elsewhere for it. Our own estimate."""
+LASTS_FOR_TWO = 1.5
+"""A sound so many times as long as was asked for may be two notes."""
 SOFT_FROM_DB, SOFT_BY_DB = 18.0, 18.0
 """Below the loud sounds: from here on a sound is less likely meant, from so much further hardly;
 recorded notes of one player, pianissimo to fortissimo, lie within some 20 dB."""
@@ -50,6 +55,8 @@ and so much less does it cost as an extra."""
 LOUD_SHARE = 0.8
 FRAGMENT = 0.2
 """For a note answered by a sound too short to be meant."""
+SAME_PITCH_SEMITONES = 0.5
+"""Between expected notes: less is another tuning, not another note."""
 LATE, MOST_LATE = 0.25, 0.375
 """For a note a whole note's length off its place after the one before, and the most for any."""
 
@@ -116,10 +123,12 @@ def _walk(
     before = np.concatenate([[0.0], np.cumsum(missed)])
     notes, near = np.arange(midi.size), _near_places(places)
     near_moves, near_asked_s = _moves(near, notes, before), beats_s - met_s[near]
+    held_on = _held_on(near, midi, missed)
+    for_two_s = LASTS_FOR_TWO * lengths_s
     late = np.append(0.0, np.full(midi.size, LATE))
     near_late = late[near] / lengths_s
     cost = np.append(0.0, np.full(midi.size, np.inf))
-    last_s = np.zeros(places)
+    last_s, lasts = np.zeros(places), np.zeros(places, bool)
     came_from = np.zeros((len(segments), places), np.min_scalar_type(places))
     kinds = np.zeros((len(segments), places), np.uint8)
     short = np.array([segment.length_s < blip_s for segment in segments])
@@ -131,7 +140,7 @@ def _walk(
         fits = np.flatnonzero(fitting[number, pitch_of])
         since_s = segment.from_s - last_s
         near_cost = _late(since_s[near] - near_asked_s, near_late)
-        near_cost += cost[near] + near_moves
+        near_cost += cost[near] + near_moves - held_on * lasts[near]
         to_note = near_cost.min(axis=0)
         held = _likeliest(cost, places)[:, None]
         off_s = since_s[held] - (beats_s[fits] - met_s[held])
@@ -147,7 +156,7 @@ def _walk(
         came_from[number, fits[jumped] + 1] = held[jump_cost.argmin(axis=0)[jumped], 0]
         kinds[number, met + 1] = np.where(own[number, pitch_of[met]], _RIGHT, _WRONG)
         cost[met + 1] = to_note[met]
-        last_s[met + 1] = segment.from_s
+        last_s[met + 1], lasts[met + 1] = segment.from_s, segment.length_s > for_two_s[met]
     cost += _over(before[-1] - before)
     place = int(cost.argmin())
     steps = np.zeros(len(segments), np.int64)
@@ -185,6 +194,18 @@ def _near_places(places: int) -> NDArray[np.int64]:
     notes = np.arange(places - 1)
     ways = np.arange(1, -FURTHEST_ON - 1, -1)
     return np.asarray(np.clip(notes + ways[:, None], 0, places - 1), np.int64)
+
+
+def _held_on(near: NDArray[np.int64], midi: Cost, missed: Cost) -> Cost:
+    """How much less it costs to go on from these places to each note over repeats of the note held,
+    where that one lasts for two; shape (ways, notes)."""
+    saved = np.maximum(0.0, missed - HELD_ON)
+    before = np.concatenate([[0.0], np.cumsum(saved)])
+    changes = np.flatnonzero(np.abs(np.diff(midi)) >= SAME_PITCH_SEMITONES) + 1
+    ends = np.append(changes, midi.size)[np.searchsorted(changes, np.arange(midi.size), "right")]
+    until = np.minimum(ends[np.maximum(near - 1, 0)], np.arange(midi.size))
+    over = np.maximum(0.0, before[until] - before[near])
+    return np.asarray(np.where((near > 0) & (until > near), over, 0.0))
 
 
 def _likeliest(cost: Cost, places: int) -> NDArray[np.int64]:

@@ -31,6 +31,11 @@ OWN_SHARE = 0.5
 """Whoever plays so much of what was asked is the player, unless it is surely a piano ..."""
 FEWEST_ASKED = 4
 """... and of fewer notes asked, long tones, too little is heard to tell."""
+FEWEST_FOR_A_PACE = 5
+"""Notes; of fewer one that is held or one that is missing makes the tempo."""
+AS_ASKED = 0.1
+"""Nearer to what was asked than this share, a tempo is kept to: no place of a note hangs on it.
+Our own estimate."""
 AROUND_S = 0.3
 """So much around what was missed or wrong is looked at again."""
 
@@ -75,7 +80,7 @@ def segments_and_answers(
     may be hidden: repeated ones whose strokes a room hides, soft ones that it covers, and those
     of which something sounds."""
     found = note_segments(features, features.course)
-    answers = _align(found, expected_notes)
+    expected_notes, answers = at_own_pace(found, expected_notes)
     again_course = _looked_again(features, found, answers, expected_notes)
     if again_course is not None:
         again = note_segments(features, again_course)
@@ -92,6 +97,19 @@ def segments_and_answers(
     traced = traced_notes(features, recut.segments, answers, due)
     hidden = hidden_notes(answers, groups, recut.hidden)
     return recut.segments, answers, hidden | covered | traced
+
+
+def at_own_pace(
+    found: Sequence[NoteSegment], expected_notes: ExpectedNotes
+) -> tuple[ExpectedNotes, tuple[Answer, ...]]:
+    """The expected notes as fast as they are played, where that is another tempo than was asked
+    for, and the answers to them."""
+    answers = _align(found, expected_notes)
+    own = pace(found, answers, expected_notes.beats_s)
+    if len(played_at(answers)) < FEWEST_FOR_A_PACE or abs(own - 1.0) < AS_ASKED:
+        return expected_notes, answers
+    at_own = expected_notes.at_pace(own)
+    return at_own, _align(found, at_own)
 
 
 def _aligned_anew(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -31,6 +31,10 @@ class ExpectedNotes:
     """Whether the notes say how they should start."""
     missed: Track
     """What it costs to leave each out."""
+
+    def at_pace(self, pace: float) -> ExpectedNotes:
+        """The notes as they come when so many seconds are played for each one asked."""
+        return replace(self, beats_s=pace * self.beats_s, lengths_s=pace * self.lengths_s)
 
     def start_of(self, answer: Answer) -> Start | None:
         """How the note should start that a sound answers; None where that isn't known."""

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.ear.alignment.align import Answer, played_at
+from trainer.ear.alignment.align import LASTS_FOR_TWO, SAME_PITCH_SEMITONES, Answer, played_at
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
 from trainer.ear.segments.note_segment import JOINED_S, NoteSegment
@@ -31,8 +31,6 @@ from trainer.ear.segments.note_segments import (
 from trainer.ear.segments.note_start import SURE
 from trainer.ear.segments.reattacks import new_starts
 
-LASTS_FOR_TWO = 1.5
-"""A sound so many times as long as was asked for may be two notes."""
 ASKED = Counts(again=3.0, not_again=0.5)
 """A player does as asked six times to one before anything is known of this one, who does it
 throughout or not at all: a stroke called missed that was played is worse than one called played
@@ -56,15 +54,14 @@ LONG = Counts(again=0.6, not_again=0.6)
 """Of a sound asked for once that lasts for two: the note was held on or struck again. Neither was
 asked, and the one is held as likely as the other. Our own estimate."""
 HARDLY = 0.1
-"""A stroke less likely than this was left out; of one between this and likely nothing is said."""
+"""A stroke less likely than this was left out; of one between this and likely nothing is said, nor
+of any that isn't likely where a room is too live to judge starts."""
 EXTRA_ODDS = float(np.log(SURE / (1 - SURE))) - UNASKED.log_odds
 """Log odds of a stroke that nobody asked for and that is as sure as what is said has to be."""
 EXTRA_APART_S = 0.1
 """Strokes nearer than this to one that was asked nobody plays by mistake: the quickest double
 tongues go little faster (from memory), and a room that rings makes dips about each stroke, and a
 tone that is slow to speak rises so long."""
-SAME_PITCH_SEMITONES = 0.5
-"""Between expected notes: less is another tuning, not another note."""
 
 
 def repeat_groups(midi: Track) -> NDArray[np.int64]:
@@ -274,7 +271,8 @@ def _cut_as_due(
         cut += parts
         began = zip(parts, (number, *again), strict=True)
         strokes |= {part: times[start] for part, start in began if start in times}
-    doubtful = (chances > HARDLY) & ((chances <= LIKELY) | (places < 0))
+    too_live = features.room is not None and features.room.too_live
+    doubtful = (too_live | (chances > HARDLY)) & ((chances <= LIKELY) | (places < 0))
     if not times.keys() >= set(range(len(whole))):
         strokes = {}
     return cut, strokes, int(np.count_nonzero(doubtful))
