@@ -22,7 +22,7 @@ from trainer.ear.alignment.traced_notes import traced_notes
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
 from trainer.ear.heard import HeardNote, State
-from trainer.ear.segments.blown_tones import are_struck, is_hardly_blown, is_piano
+from trainer.ear.segments.blown_tones import is_hardly_blown, is_no_flute, is_piano
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import note_segments
 from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
@@ -68,9 +68,7 @@ def _is_somebody_elses(
     falls = is_hardly_blown(features, found)
     if sum(answer.right for answer in answers) >= OWN_SHARE * asked:
         return falls and is_piano(features, found)
-    if asked >= FEWEST_ASKED and falls:
-        return True
-    return is_piano(features, found) or are_struck(features, found)
+    return (asked >= FEWEST_ASKED and falls) or is_no_flute(features, found, falls=falls)
 
 
 def segments_and_answers(

@@ -16,6 +16,7 @@ from trainer.ear.alignment.align import Answer, played_at
 from trainer.ear.alignment.asked_notes import ExpectedNotes
 from trainer.ear.alignment.blips import is_both_neighbours, is_squeezed_in, may_ring_on
 from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State
+from trainer.ear.segments.blown_tones import glides, lies_low
 from trainer.ear.segments.note_or_octave import may_be_octave_below
 from trainer.ear.segments.note_segment import OCTAVE, NoteSegment
 from trainer.ear.segments.segment_measures import Evidence
@@ -47,7 +48,7 @@ def in_order(
     left = _unanswered(answers, expected_notes, {*unclear, *hidden})
     heard: list[HeardNote] = []
     blip = False
-    unsaid = ringing | _octaves_first(sounds, answers)
+    unsaid = ringing | _octaves_first(sounds, answers) | _spoken(measured, answers)
     for answer in _near_enough(sounds, answers):
         place = answer.segment
         if is_squeezed_in(sounds, answer):
@@ -87,6 +88,13 @@ def _near_enough(found: Sequence[NoteSegment], answers: Sequence[Answer]) -> lis
     return [
         answer for answer in answers if answer.right or found[answer.segment].level_db > faint_db
     ]
+
+
+def _spoken(measured: Evidence, answers: Sequence[Answer]) -> set[int]:
+    """The sounds nobody asked for that hold no pitch, or lie too low, as a word's: no notes."""
+    features, found = measured.features, measured.segments
+    extra = (answer.segment for answer in answers if answer.index is None)
+    return {e for e in extra if glides(features, found[e]) or lies_low(features, found[e])}
 
 
 def _octaves_first(found: Sequence[NoteSegment], answers: Sequence[Answer]) -> set[int]:

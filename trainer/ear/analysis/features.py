@@ -47,6 +47,8 @@ class Features:
     """Without holes and rumble, shape (samples,)."""
     sample_rate_hz: int
     tuning: Tuning
+    lowest_midi: float
+    """Of the notes that may sound."""
     frames: Frames
     envelope: Envelope
     semitones: Track
@@ -200,6 +202,7 @@ class FeatureStream:
             samples=sound,
             sample_rate_hz=self._rate,
             tuning=self._tuning,
+            lowest_midi=self._lowest_midi,
             frames=self._all_frames().part(first, self._scored),
             envelope=self._envelope.since(since_s),
             semitones=window.semitones,

@@ -1,9 +1,10 @@
-"""Whether what sounds is blown, or struck, or several tones at once, as a piano next door is.
+"""Whether what sounds is blown, or struck, or spoken, or several tones at once.
 
-A flute's tone is one and stands as long as the air does, and its partials are harmonic; a struck
-or plucked string is there at once and falls evenly from its beginning on, a piano's partials lie
-too high, and of several tones none has a clear period. One sound says little: a staccato note falls
-as well, an airy one is unclear. Only of a whole take is anything said.
+A flute's tone is one and stands as long as the air does, its pitch with it, and its partials are
+harmonic; a struck or plucked string is there at once and falls evenly from its beginning on, a
+piano's partials lie too high, speech glides and lies lower than a flute goes, and of several tones
+none has a clear period. One sound says little: a staccato note falls as well, an airy one is
+unclear. Only of a whole take is it said who plays.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ import numpy as np
 
 from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.features import Features
-from trainer.ear.analysis.frames import Frames
+from trainer.ear.analysis.frames import Frames, Track
 from trainer.ear.analysis.harmonic_fit import middle
 from trainer.ear.analysis.note_pitch import steady_part
 from trainer.ear.analysis.order_statistics import median, quantile, slope
@@ -41,17 +42,15 @@ MOST_BLOWN = 0.45
 smaller share of sounds that stand so; of 20 takes of recorded flutes one has, staccatissimo, and of
 15 of sampled ones that die away in their files 8 have. So nothing is said by this alone. Our own
 measurement."""
-STRETCHED_CENTS, STRETCHED_SHARE = 0.1, 0.75
-FEWEST_STRETCHED, FEWEST_FALLING = 8, 4
-"""At least such a share of a piano's sounds is stretched so much (Fletcher's B of 0.0002 is 0.17
-cents); so many must be known, fewer where they fall as well. In 12 takes of pianos of five
-SoundFonts, in rooms to 0.8 s and through walls, three quarters of the sounds lie above 0.22 cents,
-of 78 of a recorded flute, legato and double tongue, staccatissimo and halls among them, they lie
-above 0.01 in none. Our own measurement."""
-SURE_SHARE = 0.9
-"""Such a share must be where the sounds don't fall: of 84 recorded phrases two slow ones, in halls
-of 1.4 and 1.8 s, had three quarters of their sounds above 0.1 cents, and one or two in ten far
-below. Our own measurement."""
+STRETCHED_CENTS, STRETCHED_SHARE = 0.1, 0.9
+FEWEST_STRETCHED = 8
+"""Such a share of a piano's sounds is stretched so much (Fletcher's B of 0.0002 is 0.17 cents), and
+so many must be known. A room stretches a flute's as well: of 150 takes of recorded phrases five,
+three of them staccato, in rooms from 0.7 s and halls, had three quarters of their sounds above
+0.1 cents, and one or two in ten below -0.1; of seven takes of pianos of which so many were known,
+in rooms to 0.8 s, five had nine in ten above 0.18. Our own measurement."""
+FEWEST_RISING = 4
+"""Sounds of strings of which it must be known how they rise."""
 AT_ONCE_S = 0.005
 """Half of a string's sounds rise so fast from RISES_FROM_DB below where each is loudest to RISEN_DB
 below: the envelope is smoothed over 8 ms, so that even a click takes 3. Half of the sounds of
@@ -75,6 +74,16 @@ staccato note stands, stops and rings on: 1.8 at least in 13 phrases. Our own me
 EVEN_UNTIL = 0.92
 """The last of a sound is the next one's beginning."""
 SHORTEST_FALL_S = 0.04
+LOW_SEMITONES, LOW_SHARE = 0.5, 0.5
+"""At least half of what sounds lies so much lower than the lowest note where somebody speaks: of
+12 takes of recorded speech, dry to 0.8 s, half to nine in ten of the sounds, of 50 of recorded
+flutes, trills and halls of 1.8 s among them, a third at most. Our own measurement."""
+GLIDES_SEMITONES = 0.3
+"""Nine in ten of the sounds of speech move by more within the middle of each; of recorded notes one
+in ten, those of trills among them. Our own measurement."""
+INSIDE_SHARE, OUTERMOST = 0.2, 0.1
+"""So much at either end of a sound isn't looked at, since fingers change there, nor such a share of
+its highest and of its lowest pitches."""
 MOST_LOOKED_AT = 24
 """Sounds, spread over the take: more would cost time when the round is over and say no more."""
 WELL_KNOWN_CENTS = 0.3
@@ -94,35 +103,41 @@ def is_hardly_blown(features: Features, found: Sequence[NoteSegment]) -> bool:
     return sum(1 for _ in islice(blown, enough)) < enough
 
 
+def is_no_flute(features: Features, found: Sequence[NoteSegment], *, falls: bool) -> bool:
+    """Whether a take's sounds are a piano's or other struck or plucked strings', or lie too low;
+    falls: whether they are hardly blown."""
+    if is_piano(features, found) or is_lower(features, found):
+        return True
+    return falls and _are_struck(features.envelope, found)
+
+
 def is_piano(features: Features, found: Sequence[NoteSegment]) -> bool:
     """Whether a take's sounds are stretched as a piano's are."""
     hz = features.tuning.midi_hz
     low = [one for one in _telling(found) if hz(one.midi) <= HIGHEST_STRETCHED_HZ]
     known = [_stretch_cents(features, one) for one in low[:: 1 + len(low) // MOST_LOOKED_AT]]
     stretches = np.array([cents for cents in known if cents is not None])
-    if stretches.size < FEWEST_FALLING:
-        return False
-    if quantile(stretches, 1 - STRETCHED_SHARE) < STRETCHED_CENTS:
-        return False
-    if is_hardly_blown(features, found):
-        return True
-    surely = quantile(stretches, 1 - SURE_SHARE) >= STRETCHED_CENTS
-    return stretches.size >= FEWEST_STRETCHED and surely
+    enough = stretches.size >= FEWEST_STRETCHED
+    return enough and quantile(stretches, 1 - STRETCHED_SHARE) >= STRETCHED_CENTS
 
 
-def are_struck(features: Features, found: Sequence[NoteSegment]) -> bool:
+def is_lower(features: Features, found: Sequence[NoteSegment]) -> bool:
+    """Whether a take's sounds lie lower than the instrument goes, as speech does."""
+    telling = _telling(found)
+    low = sum(lies_low(features, one) for one in telling)
+    return len(telling) >= FEWEST and low >= LOW_SHARE * len(telling)
+
+
+def _are_struck(envelope: Envelope, found: Sequence[NoteSegment]) -> bool:
     """Whether a take's sounds are there at once and fall evenly, as struck and plucked strings do.
 
     Through a noise gate a flute's may as well, but what a gate lets begin at once it ends at once.
     """
-    envelope = features.envelope
     rises = [(one, _rise_s(envelope, one)) for one in _telling(found)]
     known = [(one, rise_s) for one, rise_s in rises if rise_s is not None]
-    if len(known) < FEWEST_FALLING:
+    if len(known) < FEWEST_RISING:
         return False
     if median(np.array([rise_s for _, rise_s in known])) > AT_ONCE_S + envelope.step_s / 2:
-        return False
-    if not is_hardly_blown(features, found):
         return False
     if sum(_stops_at_once(envelope, one) for one, _ in known) > CUT_SHARE * len(known):
         return False
@@ -136,6 +151,30 @@ def are_several_tones(features: Features, found: Sequence[NoteSegment]) -> bool:
     telling = _telling(found)
     clear = sum(_is_one_tone(features.frames, one) for one in telling)
     return len(telling) >= FEWEST and clear < LEAST_CLEAR * len(telling)
+
+
+def lies_low(features: Features, segment: NoteSegment) -> bool:
+    """Whether a sound's period is longer than the lowest note's, though an octave of it was found
+    among the notes."""
+    midi = _midi(features.frames, segment)
+    return midi.size > 0 and median(midi) < features.lowest_midi - LOW_SEMITONES
+
+
+def glides(features: Features, segment: NoteSegment) -> bool:
+    """Whether a sound holds no pitch; its ends and the outermost tenths are left aside."""
+    midi = _midi(features.frames, segment)
+    edge = int(INSIDE_SHARE * midi.size)
+    inside = midi[edge : midi.size - edge]
+    if inside.size == 0:
+        return False
+    highest, lowest = (quantile(inside, share) for share in (1 - OUTERMOST, OUTERMOST))
+    return highest - lowest > GLIDES_SEMITONES
+
+
+def _midi(frames: Frames, segment: NoteSegment) -> Track:
+    """The pitch of each of a sound's frames that has a period."""
+    midi = frames.midi[frames.at(segment.from_s) : frames.at(segment.to_s) + 1]
+    return midi[np.isfinite(midi)]
 
 
 def _telling(found: Sequence[NoteSegment]) -> list[NoteSegment]:
