@@ -16,7 +16,7 @@ from trainer.screens.drawing.large_figures import count_rows, figure_rows, spoke
 from trainer.screens.drawing.systems import System
 from trainer.screens.drawing.tempos import tempo_line
 from trainer.screens.drawing.time_line import take_answers, timing_row
-from trainer.screens.drawing.trail import TrailPen, trail_rows
+from trainer.screens.drawing.trail import TrailPen, off_columns, trail_rows
 
 WIDTH = 50
 NOTES = tuple(
@@ -34,7 +34,7 @@ def texts(rows: tuple[Row, ...]) -> list[str]:
 
 
 def trail_of(cents: float, height: int = 5) -> list[str]:
-    return texts(trail_rows(LINE, {20: cents}, height, WIDTH, 10.0))
+    return texts(trail_rows(LINE, {20: cents}, height, WIDTH, 10.0, ()))
 
 
 @pytest.mark.parametrize(
@@ -87,6 +87,16 @@ def test_early_lies_left_of_the_beat_and_late_right(off_ms: float, around: str) 
     assert drawn == around
 
 
+@pytest.mark.parametrize("stands_out", [True, False])
+def test_only_what_stands_out_is_inked_as_off(stands_out: bool) -> None:
+    (row,) = timing_row(LINE, [LiveNote(2, 65.0, 0.0, 45.0, stands_out)], WIDTH)
+    assert (Ink.OFF in row.inks) is stands_out
+    pen = TrailPen(LINE, beat_s=1.0)
+    pen.draw([replace(READING, cents=25.0, settled_cents=24.0 if stands_out else None)])
+    drawn = trail_rows(LINE, pen.trail, 1, WIDTH, 10.0, off_columns(pen.settled, 10.0))
+    assert (Ink.OFF in drawn[0].inks) is stands_out
+
+
 def test_two_arrows_are_far_off_and_a_cross_was_not_heard() -> None:
     answers = [LiveNote(0, None, None, None), LiveNote(1, 64.0, 0.0, 90.0)]
     (row,) = timing_row(LINE, answers, WIDTH)
@@ -101,7 +111,7 @@ def test_after_the_round_the_line_shows_the_places_that_were_judged() -> None:
         for note in NOTES[:3]
     ]
     take = Take(48000, 440.0, 0.0, (*played, HeardNote(3, NOTES[3].pitch, State.MISSED)))
-    answers = take_answers(take, (0.0, 45.0, None, None), LINE)
+    answers = take_answers(take, (0.0, 45.0, None, None), LINE, frozenset())
     assert [answer.off_beat_ms for answer in answers] == [0.0, 45.0, None, None]
     assert answers[3].midi is None
     (row,) = timing_row(LINE, answers, WIDTH)

@@ -181,7 +181,7 @@ def test_a_note_held_into_the_next_system_goes_on_there() -> None:
         LiveReading(12 + second / 10, 67.0, 0.0, -20.0, note_index=1, off_beat_ms=None)
         for second in range(80)
     )
-    (trail,) = trail_rows(lines[2], pen.trail, 1, 80, None)
+    (trail,) = trail_rows(lines[2], pen.trail, 1, 80, None, ())
     held_columns = range(lines[2].left, lines[2].column(20))
     assert {column for column, mark in enumerate(trail.text) if mark == "━"} >= {*held_columns}
     assert trail.text.index("━") == lines[2].left

@@ -166,13 +166,16 @@ class LiveReading:
     midi: float | None
     """Fractional MIDI number of the sound; None for silence or noise."""
     cents: float | None
-    """Against the nearest expected or equal-tempered note in the tuning in force; None where
-    something else rings with it."""
+    """Against the note it believes is sounding, in the tuning in force; None of another pitch, and
+    where something else rings with it."""
     level_db: float
     note_index: int | None
     """The expected note the ear believes is sounding."""
     off_beat_ms: float | None
     """For the first reading of a note: its onset minus its beat; negative is early."""
+    settled_cents: float | None = None
+    """Where the note has stood of late, once it has settled and surely sounds alone; None
+    elsewhere: of its tuning nothing is said yet."""
 
 
 @dataclass(frozen=True)
@@ -183,3 +186,5 @@ class LiveNote:
     midi: float | None
     cents: float | None
     off_beat_ms: float | None
+    stands_out: bool = False
+    """Further off the beat than the notes of this round usually are."""

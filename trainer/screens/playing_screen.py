@@ -325,6 +325,7 @@ class _Music:
         heard = HeardSoFar(
             beat=view.beat or 0.0,
             cents=pen.trail,
+            settled=pen.settled,
             level_db=pen.level_db,
             before=mean_trail(layout.systems[current], before),
             newest=view.trail,

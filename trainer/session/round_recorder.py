@@ -17,6 +17,8 @@ from trainer.ear.echo.partner_echo import Leaked
 from trainer.ear.heard import LiveNote, LiveReading, State, Take
 from trainer.ear.live.live_ear import LiveEar
 from trainer.ear.take_listener import TakeListener
+from trainer.figures.note_figures import late_limit_ms
+from trainer.figures.robust import robust_spread
 from trainer.music.instrument import Instrument
 from trainer.routine.round import PartnerPart, Round
 from trainer.session.accompaniment import accompaniment, as_sounding, clicks
@@ -162,19 +164,8 @@ class RoundRecorder:
             self._last_tone_frame = self._take_frame + round(toned[-1] * self._rate)
 
     def answers(self) -> tuple[LiveNote, ...]:
-        """The notes answered so far, each placed against the player's own lead or lag.
-
-        A constant lead is no error (Repp 2005, Psychonomic Bulletin & Review 12:969), and an
-        unmeasured delay of the sound device looks just like one.
-        """
-        placed = [n.off_beat_ms for n in self.live_notes.values() if n.off_beat_ms is not None]
-        lead_ms = median(placed) if len(placed) >= FEWEST_FOR_LEAD else 0.0
-        return tuple(
-            replace(note, off_beat_ms=note.off_beat_ms - lead_ms)
-            if note.off_beat_ms is not None
-            else note
-            for note in self.live_notes.values()
-        )
+        """The notes answered so far, each placed against the player's own lead or lag."""
+        return against_lead(tuple(self.live_notes.values()))
 
     @property
     def readings(self) -> tuple[LiveReading, ...]:
@@ -325,6 +316,29 @@ class RoundRecorder:
         return (self.first_beat_frame - self._take_frame) / self._rate
 
 
+def against_lead(notes: tuple[LiveNote, ...]) -> tuple[LiveNote, ...]:
+    """The notes off the player's own lead or lag, and which of them stand out there.
+
+    A constant lead is no error (Repp 2005, Psychonomic Bulletin & Review 12:969), and an unmeasured
+    delay of the sound device looks just like one. Beside a wide spread, the player's own or of a
+    room that rings over the strokes, few stand out; of a few notes neither is known.
+    """
+    placed = [note.off_beat_ms for note in notes if note.off_beat_ms is not None]
+    if len(placed) < FEWEST_FOR_LEAD:
+        return notes
+    lead_ms, limit_ms = median(placed), late_limit_ms(robust_spread(placed))
+    return tuple(
+        note
+        if note.off_beat_ms is None
+        else replace(
+            note,
+            off_beat_ms=note.off_beat_ms - lead_ms,
+            stands_out=abs(note.off_beat_ms - lead_ms) > limit_ms,
+        )
+        for note in notes
+    )
+
+
 def _steady(readings: Sequence[LiveReading]) -> Iterator[LiveReading]:
     """The readings without the cents of a pitch on its way to another note."""
     last_midi: float | None = None
@@ -335,7 +349,7 @@ def _steady(readings: Sequence[LiveReading]) -> Iterator[LiveReading]:
             or abs(reading.midi - last_midi) > STEADY_SEMITONES
         )
         last_midi = reading.midi
-        yield replace(reading, cents=None) if moving else reading
+        yield replace(reading, cents=None, settled_cents=None) if moving else reading
 
 
 def _answered(

@@ -106,7 +106,14 @@ class UntimedRound:
         drone_midi = self.round.tuning.placed_midi(self._drone)
         drones = reading.midi is not None and abs(reading.midi - drone_midi) < DRONES_SEMITONES
         if drones and reading.level_db < self._softest_db + DRONES_DB:
-            return replace(reading, midi=None, cents=None, note_index=None, off_beat_ms=None)
+            return replace(
+                reading,
+                midi=None,
+                cents=None,
+                note_index=None,
+                off_beat_ms=None,
+                settled_cents=None,
+            )
         return reading
 
     @property
@@ -167,7 +174,7 @@ def _on_the_note(reading: LiveReading, state: settle.Settling) -> LiveReading:
     """The reading against the due note; without cents where another note sounds."""
     due = state.due
     if due is None or reading.midi is None:
-        return replace(reading, note_index=due, cents=None, off_beat_ms=None)
+        return replace(reading, note_index=due, cents=None, off_beat_ms=None, settled_cents=None)
     cents = 100 * (reading.midi - state.expected_midi[due])
-    near = abs(cents) < 100 * WRONG_SEMITONES
-    return replace(reading, note_index=due, cents=cents if near else None, off_beat_ms=None)
+    own = cents if abs(cents) < 100 * WRONG_SEMITONES else None
+    return replace(reading, note_index=due, cents=own, off_beat_ms=None, settled_cents=own)

@@ -16,16 +16,9 @@ EARLY, LATE, ON, MISSED, BEAT = "◀", "▶", "▪", "×", "╷"
 LABEL = "time"
 
 
-def timing_row(
-    system: System,
-    answers: Iterable[LiveNote],
-    width: int,
-    spoken_of: frozenset[int] | None = None,
-) -> tuple[Row, ...]:
-    """Beats to come as ticks; answered notes on, early (left of it), late (right) or missed.
-
-    spoken_of: as `trail.trail_rows` has it.
-    """
+def timing_row(system: System, answers: Iterable[LiveNote], width: int) -> tuple[Row, ...]:
+    """Beats to come as ticks; answered notes on, early (left of it), late (right) or missed; only
+    those that stand out are inked as off."""
     canvas = Canvas(width, 1)
     canvas.put(0, 0, LABEL, Ink.QUIET)
     for beat in system.counted:
@@ -33,13 +26,12 @@ def timing_row(
     columns = {note.index: system.column(note.beat) for note in system.notes}
     for answer in answers:
         if answer.index in columns:
-            told = spoken_of is None or answer.index in spoken_of
-            _draw_answer(canvas, columns[answer.index], answer, Ink.OFF if told else Ink.TRUE)
+            _draw_answer(canvas, columns[answer.index], answer)
     return canvas.rows()
 
 
-def _draw_answer(canvas: Canvas, x: int, answer: LiveNote, off_ink: Ink) -> None:
-    off = answer.off_beat_ms
+def _draw_answer(canvas: Canvas, x: int, answer: LiveNote) -> None:
+    off, off_ink = answer.off_beat_ms, Ink.OFF if answer.stands_out else Ink.TRUE
     if answer.midi is None:
         canvas.put(x + 1, 0, MISSED, Ink.CARE)
     elif off is None:
@@ -54,10 +46,13 @@ def _draw_answer(canvas: Canvas, x: int, answer: LiveNote, off_ink: Ink) -> None
             canvas.put(x + 2, 0, LATE * arrows, off_ink)
 
 
-def take_answers(take: Take, off_beat_ms: Sequence[float | None], system: System) -> list[LiveNote]:
+def take_answers(
+    take: Take, off_beat_ms: Sequence[float | None], system: System, spoken_of: frozenset[int]
+) -> list[LiveNote]:
     """The take's notes as answers, silent ones as missed; unjudged ones are left out.
 
-    off_beat_ms: each note of the round as `View.off_beat_ms` has it.
+    off_beat_ms: each note of the round as `View.off_beat_ms` has it. spoken_of: notes that
+    something was said of, by index; these stand out.
     """
     heard_notes = {heard.index: heard for heard in take.expected_notes}
     answers = []
@@ -66,5 +61,6 @@ def take_answers(take: Take, off_beat_ms: Sequence[float | None], system: System
         if heard is None or heard.state is State.NOT_JUDGED:
             continue
         midi = None if heard.state is State.MISSED else float(note.pitch.midi)
-        answers.append(LiveNote(note.index, midi, heard.cents, off_beat_ms[note.index]))
+        off_ms, told = off_beat_ms[note.index], note.index in spoken_of
+        answers.append(LiveNote(note.index, midi, heard.cents, off_ms, told))
     return answers

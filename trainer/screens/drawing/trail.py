@@ -6,7 +6,7 @@ ten cents beyond.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Container, Iterable, Mapping
 
 from trainer.ear.heard import LiveReading, Take
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
@@ -31,6 +31,8 @@ class TrailPen:
 
     def __init__(self, system: System, beat_s: float) -> None:
         self.trail: Trail = {}
+        self.settled: Trail = {}
+        """Where the note sounding then had stood of late, in the columns where that is sure."""
         self.level_db: Trail = {}
         self._system = system
         self._columns_per_s = system.beat_columns / beat_s
@@ -55,6 +57,8 @@ class TrailPen:
             for between in range(min(last + 1, column), column + 1):
                 self.trail[between] = reading.cents
                 self.level_db[between] = reading.level_db
+                if reading.settled_cents is not None:
+                    self.settled[between] = reading.settled_cents
             self._last_column[note.index] = column
 
 
@@ -83,13 +87,12 @@ def trail_rows(
     height: int,
     width: int,
     aim_cents: float | None,
-    spoken_of: frozenset[int] | None = None,
+    told: Container[int],
     before: Trail | None = None,
 ) -> tuple[Row, ...]:
     """The trail drawn over an odd number of rows, over that of the time before where there is room.
 
-    spoken_of: notes that something was said of, by index; only these are inked as off. None while
-    nothing was said yet: then whatever is beyond its aim is.
+    told: the columns of which something is said; only these are inked as off.
     """
     canvas = Canvas(width, height)
     middle = height // 2
@@ -97,15 +100,14 @@ def trail_rows(
     if height > 1:
         canvas.put(0, 0, SHARP, Ink.QUIET)
         canvas.put(0, height - 1, FLAT, Ink.QUIET)
-    aim = USUAL_AIM_CENTS if aim_cents is None else aim_cents
+    aim = aim_or_usual(aim_cents)
     if before and height > 1:
         draw_before(canvas, system, before, trail, lambda cents: _mark(cents, aim, middle)[:2])
-    told = None if spoken_of is None else _columns(system, spoken_of)
     for column, cents in trail.items():
         if not system.left <= column <= system.right:  # held from or into another system
             continue
         row, mark, ink = _mark(cents, aim, middle)
-        canvas.put(column, row, mark, ink if told is None or column in told else Ink.TRUE)
+        canvas.put(column, row, mark, ink if column in told else Ink.TRUE)
     return canvas.rows()
 
 
@@ -132,7 +134,18 @@ def draw_before(
         canvas.put(0, canvas.height // 2, BEFORE_LABEL, Ink.QUIET)
 
 
-def _columns(system: System, indices: frozenset[int]) -> frozenset[int]:
+def off_columns(settled: Trail, aim_cents: float | None) -> frozenset[int]:
+    """The columns in which a note surely stood beyond its aim."""
+    aim = aim_or_usual(aim_cents)
+    return frozenset(column for column, cents in settled.items() if abs(cents) > aim)
+
+
+def aim_or_usual(aim_cents: float | None) -> float:
+    """The teacher's aim, or what is drawn as true where there is none."""
+    return USUAL_AIM_CENTS if aim_cents is None else aim_cents
+
+
+def note_columns(system: System, indices: frozenset[int]) -> frozenset[int]:
     """The columns that these notes sound in."""
     return frozenset(
         column

@@ -14,7 +14,7 @@ from trainer.screens.drawing.staff import staff_rows
 from trainer.screens.drawing.staff_rows import Sheet, frame, sheet
 from trainer.screens.drawing.systems import System, systems
 from trainer.screens.drawing.time_line import take_answers, timing_row
-from trainer.screens.drawing.trail import mean_trail, take_trail, trail_rows
+from trainer.screens.drawing.trail import mean_trail, note_columns, take_trail, trail_rows
 
 CARE_SIGN = "△"
 UNSURE_SIGN = "?"
@@ -93,11 +93,11 @@ def _block(
         return (*staff, *signs)
     line = take_trail(system, written.take)
     before = mean_trail(system, dict(enumerate(written.last_note_cents)))
-    aim, care = written.round.aims.cents, written.care
+    aim, told = written.round.aims.cents, note_columns(system, written.care)
     return (
         *staff,
         *signs,
-        *(trail_rows(system, line, trail, width, aim, care, before) if trail else ()),
+        *(trail_rows(system, line, trail, width, aim, told, before) if trail else ()),
         *(_timing_row(written, system, written.take, width) if _tells_time(written) else ()),
     )
 
@@ -111,8 +111,8 @@ def _tells_time(written: Written) -> bool:
 
 
 def _timing_row(written: Written, system: System, take: Take, width: int) -> tuple[Row, ...]:
-    answers = take_answers(take, written.off_beat_ms, system)
-    return timing_row(system, answers, width, written.care)
+    answers = take_answers(take, written.off_beat_ms, system, written.care)
+    return timing_row(system, answers, width)
 
 
 def _sign_row(

@@ -9,7 +9,7 @@ from statistics import median
 from trainer.ear.heard import Take
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
-from trainer.screens.drawing.trail import USUAL_AIM_CENTS
+from trainer.screens.drawing.trail import aim_or_usual
 from trainer.session.view import OtherColour
 
 OVERTONES, TUNING = "overtones", "tuning"
@@ -54,7 +54,7 @@ def colour_rows(
     bar, scale = left + LABEL_COLUMNS, left + LABEL_COLUMNS + BAR_COLUMNS + 4
     canvas.put(bar, 0, OVERTONES, Ink.QUIET)
     canvas.put(scale + (SCALE_COLUMNS - len(TUNING)) // 2, 0, TUNING, Ink.QUIET)
-    aim = USUAL_AIM_CENTS if round_.aims.cents is None else round_.aims.cents
+    aim = aim_or_usual(round_.aims.cents)
     for place, colour in enumerate(lines):
         row = 1 + 2 * place
         canvas.put(left, row, colour.name[: LABEL_COLUMNS - 1], Ink.WORDS)

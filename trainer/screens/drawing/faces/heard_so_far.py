@@ -39,6 +39,8 @@ class HeardSoFar:
     """Up to which column the staff shows the next system already."""
     before: Trail | None = None
     """The cents of the last time the same was played, by column; None where they aren't shown."""
+    settled: Trail | None = None
+    """As `TrailPen.settled`."""
 
     def under_music(self, rows: tuple[Row, ...], system: System) -> tuple[Row, ...]:
         """Rows whose columns are those of the music: blank where the staff is turned; the labels

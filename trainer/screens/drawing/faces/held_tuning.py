@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
+
 from trainer.music.note import Note
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
@@ -18,9 +20,10 @@ from trainer.screens.drawing.trail import (
     ANOTHER_NOTE_CENTS,
     FLAT,
     SHARP,
-    USUAL_AIM_CENTS,
     Trail,
+    aim_or_usual,
     draw_before,
+    off_columns,
     trail_rows,
 )
 
@@ -63,9 +66,10 @@ def line_rows(
 ) -> tuple[Row, ...]:
     """The trail of the round: fine where its notes are held and there is room."""
     trail, aim = heard.cents or {}, round_.aims.cents
+    told = off_columns(heard.settled or {}, aim)
     if is_mostly_held(round_) and height >= FEWEST_FINE_ROWS:
-        return fine_rows(system, trail, height, width, aim, heard.before)
-    return trail_rows(system, trail, height, width, aim, before=heard.before)
+        return fine_rows(system, trail, height, width, aim, told, heard.before)
+    return trail_rows(system, trail, height, width, aim, told, heard.before)
 
 
 def fine_rows(
@@ -74,9 +78,13 @@ def fine_rows(
     height: int,
     width: int,
     aim_cents: float | None,
+    told: Container[int],
     before: Trail | None = None,
 ) -> tuple[Row, ...]:
-    """Cents up and down over an odd number of rows, CENTS_A_ROW each; arrows beyond."""
+    """Cents up and down over an odd number of rows, CENTS_A_ROW each; arrows beyond.
+
+    told: as `trail.trail_rows` has it.
+    """
     canvas = Canvas(width, height)
     middle = height // 2
     canvas.put(system.left, middle, "┄" * (system.right - system.left), Ink.LINE)
@@ -85,11 +93,12 @@ def fine_rows(
         draw_before(
             canvas, system, before, trail, lambda cents: fine_mark(cents, middle, CENTS_A_ROW)
         )
-    aim = USUAL_AIM_CENTS if aim_cents is None else aim_cents
+    aim = aim_or_usual(aim_cents)
     for column, cents in trail.items():
         if system.left <= column <= system.right:
             row, mark = fine_mark(cents, middle, CENTS_A_ROW)
-            canvas.put(column, row, mark, Ink.TRUE if abs(cents) <= aim else Ink.OFF)
+            off = abs(cents) > aim and column in told
+            canvas.put(column, row, mark, Ink.OFF if off else Ink.TRUE)
     return canvas.rows()
 
 
@@ -125,7 +134,7 @@ def rows_from_middle(cents: float, middle: int, cents_a_row: float) -> int:
 
 def put_cents(canvas: Canvas, x: int, row: int, cents: float, round_: Round) -> None:
     """Cents in large figures; an arrow where it is nearly another note."""
-    aim = USUAL_AIM_CENTS if round_.aims.cents is None else round_.aims.cents
+    aim = aim_or_usual(round_.aims.cents)
     ink = Ink.WORDS if abs(cents) <= aim else Ink.OFF
     lines = figure_rows(cents_text(cents))
     for place, line in enumerate(lines, row):

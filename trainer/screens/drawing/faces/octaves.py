@@ -11,7 +11,7 @@ from trainer.music.pitch import Pitch
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.drawing.faces.held_tuning import CENTS_A_ROW, rows_from_middle
-from trainer.screens.drawing.trail import FLAT, SHARP, USUAL_AIM_CENTS
+from trainer.screens.drawing.trail import FLAT, SHARP, aim_or_usual
 
 ROWS = 7
 """From 15 cents sharp to as many flat."""
@@ -47,7 +47,7 @@ def octave_rows(
     for rows in (2, -2):
         text = f"{rows * CENTS_A_ROW:+.0f}".replace("-", "−")
         canvas.put(LEFT - 1 - len(text), middle - rows, text, Ink.QUIET)
-    aim = USUAL_AIM_CENTS if round_.aims.cents is None else round_.aims.cents
+    aim = aim_or_usual(round_.aims.cents)
     told = {note.pitch for note in round_.notes if note.index in spoken_of}
     for place, octaves in enumerate(shown):
         left = LEFT + place * group

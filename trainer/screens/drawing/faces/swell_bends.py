@@ -11,7 +11,7 @@ from trainer.music.names import NoteNames, named
 from trainer.routine.round import Round
 from trainer.screens.drawing.canvas import Canvas, Ink, Row
 from trainer.screens.drawing.faces.held_tuning import CENTS_A_ROW, fine_mark
-from trainer.screens.drawing.trail import FLAT, SHARP, USUAL_AIM_CENTS
+from trainer.screens.drawing.trail import FLAT, SHARP, aim_or_usual
 
 ROWS = 7
 """From 15 cents sharp to as many flat."""
@@ -49,7 +49,7 @@ def bend_rows(
     canvas = Canvas(width, ROWS + 1)
     canvas.put(0, 0, SHARP, Ink.QUIET)
     canvas.put(0, ROWS - 1, FLAT, Ink.QUIET)
-    aim = USUAL_AIM_CENTS if round_.aims.cents is None else round_.aims.cents
+    aim = aim_or_usual(round_.aims.cents)
     for place, (pitch, bend, told) in enumerate(panels):
         left = LEFT + place * (PANEL_COLUMNS + GAP)
         canvas.put(left, ROWS // 2, "┄" * PANEL_COLUMNS, Ink.LINE)
