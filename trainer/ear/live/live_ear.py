@@ -24,9 +24,7 @@ CLEAR_CENTS = 0.93
 """Of clearer ones the cents are shown: what rings of the note before pulls the period of others. In
 a room of 0.8 s the cents shown of 76 of 372 recorded notes stood more than 15 from those said
 afterwards, so of 43, and 12 had none; in no room all had some (our own measurement)."""
-CLEAR_ALONE = 0.97
-SETTLES_S = 0.05
-STANDS_OVER_S = 0.2
+CLEAR_ALONE, SETTLES_S, STANDS_OVER_S = 0.97, 0.05, 0.2
 """What is so clear sounds alone, and a note that began so long ago has settled; where it stands is
 the median over a cycle of a vibrato of 5 Hz. Of recorded notes played within 10 cents single
 readings stood beyond that at some moment of 46 in a hundred dry and 60 in a room of 0.8 s, these of
