@@ -8,7 +8,6 @@ import numpy as np
 
 from trainer.ear.alignment.align import Answer, align, played_at
 from trainer.ear.alignment.asked_notes import ExpectedNotes
-from trainer.ear.alignment.covered_notes import covered_notes
 from trainer.ear.alignment.doubtful_octaves import octaves_as_asked
 from trainer.ear.alignment.expected_times import Due, due_notes, pace
 from trainer.ear.alignment.heard_notes import in_order
@@ -75,8 +74,8 @@ def segments_and_answers(
     features: Features, expected_notes: ExpectedNotes
 ) -> tuple[tuple[NoteSegment, ...], tuple[Answer, ...], frozenset[int]]:
     """The sounds of a take, which expected note each of them answers, and the places of notes that
-    may be hidden: repeated ones whose strokes a room hides, soft ones that it covers, and those
-    of which something sounds."""
+    may have sounded unheard: repeated ones whose strokes a room hides, and those of which
+    something sounds."""
     found = note_segments(features, features.course)
     expected_notes, answers = at_own_pace(found, expected_notes)
     again_course = _looked_again(features, found, answers, expected_notes)
@@ -91,10 +90,9 @@ def segments_and_answers(
     answers = _aligned_anew(found, answers, recut.segments, expected_notes)
     answers = as_struck(answers, recut, groups)
     due = _due(recut.segments, answers, expected_notes)
-    covered = covered_notes(features.frames, recut.segments, answers, due)
     traced = traced_notes(features, recut.segments, answers, due)
     hidden = hidden_notes(answers, groups, recut.hidden)
-    return recut.segments, answers, hidden | covered | traced
+    return recut.segments, answers, hidden | traced
 
 
 def at_own_pace(

@@ -22,8 +22,6 @@ BESIDE_S = 0.15
 """So much of the neighbours is looked at."""
 MUCH_LONGER = 2.0
 """The note is so many times as long as what only looks like its octave."""
-NO_SOFTER_DB = 3.0
-"""See HEARD_DB."""
 GOES_ON_DB = 3.5
 HEARD_DB = 20.0
 """Where a note goes on while its octave seems to sound, one of its odd harmonics at least stays
@@ -62,20 +60,12 @@ def settled_octaves(features: Features, found: Sequence[NoteSegment]) -> list[No
 def _octave_below(
     segment: NoteSegment, before: NoteSegment | None, after: NoteSegment | None
 ) -> list[NoteSegment]:
-    """The sounds beside this one that stand an octave lower; one that follows only where it is no
-    softer, as the air let go after a note stands there too."""
-    lower = [
+    """The sounds beside this one that stand an octave lower."""
+    return [
         one
         for one in (before, after)
         if one is not None and one.is_octave_below(segment) and one.is_joined_to(segment)
     ]
-    if after is not None and lower == [after] and _is_softer(after, segment):
-        return []
-    return lower
-
-
-def _is_softer(one: NoteSegment, other: NoteSegment) -> bool:
-    return one.level_db <= other.level_db - NO_SOFTER_DB
 
 
 def _goes_on(features: Features, lower: Sequence[NoteSegment], upper: NoteSegment) -> bool:

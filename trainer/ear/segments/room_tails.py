@@ -18,9 +18,6 @@ from trainer.ear.segments.own_harmonics import apart_from, levels_at
 
 SOFTER_DB = 6.0
 """Only what is so much softer than a sound shortly before may be its tail."""
-FAINT_DB = 28.0
-"""No note is so much softer than one of its own pitch shortly before: from pianissimo to fortissimo
-a player has some 20 dB on one pitch."""
 TAIL_WITHIN_S = 1.5
 """A room's tail is over after so long."""
 LOOK_BACK_S = 1.0
@@ -49,11 +46,7 @@ def is_tail(
     """Whether the room explains a sound by what was before it."""
     near = [other for other in earlier[-8:] if segment.from_s - other.to_s < TAIL_WITHIN_S]
     softer_db = max((other.level_db - segment.level_db for other in near), default=0.0)
-    faint = any(
-        other.has_pitch_of(segment) and other.level_db - segment.level_db > FAINT_DB
-        for other in near
-    )
-    return faint or (softer_db > SOFTER_DB and _only_rings(features, segment, after))
+    return softer_db > SOFTER_DB and _only_rings(features, segment, after)
 
 
 def _only_rings(features: Features, segment: NoteSegment, after: NoteSegment | None) -> bool:

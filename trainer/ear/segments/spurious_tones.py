@@ -1,4 +1,4 @@
-"""Tones that are no notes: noise, tails, and what the flute adds around a note.
+"""Tones that are no notes: tails, and what the flute adds around a note.
 
 Around a note the tube may sound an octave lower: before the tone catches, when the air is let go,
 between two fingers.
@@ -47,22 +47,16 @@ NEAR_SHARE = 0.5
 """What has no clear period in its loud part (chairs 0.55, a click's ringing 0.80, of 100 recorded
 notes 99 at least 0.88), or glides (spoken words; of 100 notes 99 stay within 0.56 of a semitone, a
 wide vibrato within 0.8), is no flute, unless a note of its phrase is. Our own measurement."""
-ABOVE_NOISE_DB = 6.0
-"""What is nearer to the noise is noise."""
-NOISE_CLARITY, NOISE_SHARE = 0.3, 0.25
-"""Frames less clear than this are noise, and it stands so low among them."""
 
 
 def without_spurious(features: Features, found: Sequence[NoteSegment]) -> tuple[NoteSegment, ...]:
     """The sounds that are notes."""
-    noise_db = _noise_db(features.frames)
     kept: list[NoteSegment] = []
     for place, segment in enumerate(found):
         after = found[place + 1] if place + 1 < len(found) else None
         before = kept[-1] if kept else None
         if (
-            segment.level_db < noise_db + ABOVE_NOISE_DB
-            or _is_shadow(segment, before, after)
+            _is_shadow(segment, before, after)
             or _is_release(features, segment, before)
             or is_tail(features, segment, kept, after)
         ):
@@ -71,12 +65,6 @@ def without_spurious(features: Features, found: Sequence[NoteSegment]) -> tuple[
     return tuple(
         s for phrase in _phrases(kept) if _is_flute(features.frames, phrase) for s in phrase
     )
-
-
-def _noise_db(frames: Frames) -> float:
-    """The level of what is left where nothing has a period; -inf where there is no such moment."""
-    toneless = frames.level_db[frames.clarity < NOISE_CLARITY]
-    return quantile(toneless, NOISE_SHARE) if toneless.size else -np.inf
 
 
 def _is_shadow(segment: NoteSegment, before: NoteSegment | None, after: NoteSegment | None) -> bool:

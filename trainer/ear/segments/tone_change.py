@@ -12,7 +12,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from trainer.ear.analysis.frames import Samples, Track
 from trainer.ear.analysis.harmonic_fit import HarmonicFit, harmonic_fit
@@ -35,13 +34,8 @@ STROKE_GAIN = 0.025
 """Where a gap explains more than this, a stroke dips the new tone's growth: it tells too late."""
 FAR_APART_HZ = 110.0
 """Nearer harmonics can't be told apart in so short a time."""
-CLEAR_OF_ENDS = 12
-"""Grid places that each side keeps at least."""
-STRONGEST = 3
 FOOT_STEPS = 15
 """A rise is carried back from its foot by no more than this."""
-RIDGE = 0.02
-"""Keeps waves that are nearly alike from growing against each other."""
 
 
 @dataclass(frozen=True)
@@ -99,23 +93,20 @@ def tone_change(
     x = samples[first:end].astype(np.float64)
     grown = new.wave(first, end, rate)
     old = None
-    again = before is not None and abs(before.hz - after.hz) < SAME_HZ_SHARE * after.hz
-    if before is not None and not again:
+    if before is not None and abs(before.hz - after.hz) >= SAME_HZ_SHARE * after.hz:
         old_end_s = min(rough_s - FIT_AWAY_S, before.to_s)
         old = _fit(samples, rate, before.from_s, old_end_s, False, before.hz)
     if old is None:
         growth = _growth(x, grown, np.zeros_like(x), rate, step)
-        bottom = _bottom(x, step) if again else 0
-        half, begin, rises = _rise(growth[bottom:], None)
-        from_s += bottom * grid_s
+        half, begin, rises = _rise(growth, None)
         return ToneChange(
             None, None, from_s + half * grid_s, from_s + begin * grid_s, rises * grid_s, 0.0
         )
     ringing = old.wave(first, end, rate)
     change, off, on, gain, unexplained = _two_tones(x, ringing, grown, step)
-    if unexplained > COHERENT_BELOW:
-        grown_at = _change_by_growth(x, old, new, rate, step) if gain < STROKE_GAIN else None
-        change = grown_at or _change_by_strength(x, old, new, rate, step, change)
+    if unexplained > COHERENT_BELOW and gain < STROKE_GAIN:
+        grown_at = _change_by_growth(x, old, new, rate, step)
+        change = change if grown_at is None else grown_at
     _, begin, rises = _rise(_growth(x, grown, ringing, rate, step), on)
     begin = max(begin, off)
     return ToneChange(
@@ -203,62 +194,6 @@ def _change_by_growth(
     return int(below[-1]) + 1
 
 
-def _change_by_strength(
-    x: Track, old: HarmonicFit, new: HarmonicFit, rate: int, step: int, about: int
-) -> int:
-    """Grid place of the change when echoes have turned the phases: from there on the new tone's
-    frequencies, with any phase, explain the sound beside the old one's ringing; before it the old
-    one's alone."""
-    count = x.size // step
-    near = np.arange(max(CLEAR_OF_ENDS, about - 40), min(count - CLEAR_OF_ENDS, about + 25))
-    if near.size == 0:
-        return about
-    turns = np.array([*_strongest(old), *_strongest(new)]) * (2 * np.pi / rate)
-    olds = len(_strongest(old))
-    sums = _sums_with_waves(x, turns, step)
-    apart = turns[:, None] - turns[None, :]
-    explained = _explained(sums[:olds], apart[:olds, :olds], np.zeros_like(near), near, step)
-    explained += _explained(sums, apart, near, np.full_like(near, count), step)
-    return int(near[explained.argmax()])
-
-
-def _strongest(fit: HarmonicFit) -> list[float]:
-    """Frequencies of the strongest harmonics."""
-    order = np.argsort(fit.amplitudes)[::-1][:STRONGEST]
-    return [float(fit.hz * (place + 1)) for place in sorted(order)]
-
-
-def _sums_with_waves(x: Track, turns: Track, step: int) -> NDArray[np.complex128]:
-    """Running sums of the sound with waves of some turns per sample at the grid's places, 0 first,
-    shape (waves, places)."""
-    blocks = x.reshape(-1, step)
-    within = np.exp(-1j * np.outer(np.arange(step), turns))
-    by_block = np.exp(-1j * np.outer(turns, np.arange(len(blocks)) * step)) * (blocks @ within).T
-    return np.concatenate([np.zeros((turns.size, 1)), np.cumsum(by_block, axis=1)], axis=1)
-
-
-def _explained(
-    sums: NDArray[np.complex128],
-    apart: Track,
-    first: NDArray[np.int64],
-    end: NDArray[np.int64],
-    step: int,
-) -> Track:
-    """Energy that waves of free amplitude and phase explain between grid places, shape (places,).
-
-    `apart`: differences of their turns per sample.
-    """
-    length = (end - first) * step
-    inner = sums[:, end] - sums[:, first]
-    from_, to = (first * step)[:, None, None], (end * step)[:, None, None]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        gram = (np.exp(-1j * apart * to) - np.exp(-1j * apart * from_)) / (-1j * apart)
-    gram = np.where(np.abs(apart) < 1e-9, length[:, None, None], gram)
-    gram = gram + np.eye(len(apart)) * (RIDGE * length[:, None, None])
-    solved = np.linalg.solve(gram, inner.T[:, :, None])[:, :, 0]
-    return np.asarray(2 * np.real(np.sum(np.conj(inner.T) * solved, axis=1)))
-
-
 def _sums(product: Track, step: int) -> Track:
     """Running sums at the grid's places, 0 first."""
     return np.concatenate([[0.0], np.cumsum(product.reshape(-1, step).sum(axis=1))])
@@ -296,11 +231,3 @@ def _rise(growth: Track, on: int | None) -> tuple[float, float, float]:
     median = int(half[-1]) + 1 if half.size else foot
     rises = max(0.0, (top - foot) / 0.31)
     return float(median), float(foot - min(0.25 * rises, FOOT_STEPS)), rises
-
-
-def _bottom(x: Track, step: int) -> int:
-    """Grid place of the quietest moment: a tone struck again has its own pitch before it, which is
-    no part of its rise."""
-    half = max(1, round(SMOOTH_S / GRID_S / 2))
-    sums = _sums(x * x, step)
-    return half + int((sums[2 * half :] - sums[: -2 * half]).argmin())
