@@ -233,14 +233,21 @@ def test_a_spoilt_sound_comes_first_and_is_said_once(
     assert advices[1].topic is Topic.TUNING_HIGH
 
 
-def test_too_little_heard_is_never_praised(rounds: Callable[..., Round], takes: Any) -> None:
+@pytest.mark.parametrize(("heard", "said"), [(26, "came through"), (0, "make out your flute")])
+def test_too_little_heard_is_never_praised(
+    heard: int, said: str, rounds: Callable[..., Round], takes: Any
+) -> None:
     round_ = rounds()
     take = takes(round_, 3, slips=False)
     notes = tuple(
-        HeardNote(note.index, note.expected, State.NOT_JUDGED) if (note.index or 0) > 25 else note
+        HeardNote(note.index, note.expected, State.NOT_JUDGED)
+        if (note.index or 0) >= heard
+        else note
         for note in take.notes
     )
-    assert advice_for(round_, replace(take, notes=notes)).topic is Topic.SOUND
+    advice = advice_for(round_, replace(take, notes=notes))
+    assert advice.topic is Topic.SOUND
+    assert said in advice.sentence
 
 
 def test_stopping_early_is_a_fact_and_not_many_wrong_notes(

@@ -227,9 +227,12 @@ _OCTAVES = {
 
 
 def _too_little(round_: Round, marks: Marks) -> Advice:
-    share = f"{len(marks.judged)} of {len(marks.notes)}"
-    beside = round_.partner is not None and not marks.judged
-    words = say("not told from the partner") if beside else say("too little heard", share=share)
+    if marks.judged:
+        share = f"{len(marks.judged)} of {len(marks.notes)}"
+        words = say("too little heard", share=share)
+    else:
+        beside = round_.partner is not None
+        words = say("not told from the partner" if beside else "not told from others")
     return Advice(Topic.SOUND, words, figures(marks))
 
 

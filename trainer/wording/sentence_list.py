@@ -373,6 +373,11 @@ OF_A_ROUND: dict[str, Sentence] = {
         "I couldn't tell your playing from the partner's. Put the trainer's own sound in "
         "headphones, or turn it down; then once more.",
     ),
+    "not told from others": Sentence(
+        "no note could be told to be the student's",
+        "I couldn't make out your flute in what sounds here. Come nearer the microphone, or play "
+        "where it is quieter.",
+    ),
     "starts unclear": Sentence(
         "in many of the day's notes the start could not be judged",
         "Many starts aren't clear enough to judge here. A nearer microphone, a curtain or a softer "
