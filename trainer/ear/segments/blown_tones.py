@@ -30,7 +30,7 @@ LOUD_DB = 20.0
 """What is so much softer than the loudest sound says nothing of who plays: from pianissimo to
 fortissimo recorded notes of one player lie within some 20 dB."""
 ONE_TONE_CLEAR = 0.86
-FEWEST, LEAST_CLEAR = 3, 0.5
+FEWEST, LEAST_CLEAR = 5, 0.5
 """Of 35 takes of one recorded and two sampled flutes (phrases, low, soft, staccato, in noise, in
 halls of 1.8 s) each has at least 0.9 of its sounds so clear, of 9 of chords on pianos the most has
 0.45. Our own measurement."""
@@ -43,12 +43,13 @@ smaller share of sounds that stand so; of 20 takes of recorded flutes one has, s
 15 of sampled ones that die away in their files 8 have. So nothing is said by this alone. Our own
 measurement."""
 STRETCHED_CENTS, STRETCHED_SHARE = 0.1, 0.9
-FEWEST_STRETCHED = 8
-"""Such a share of a piano's sounds is stretched so much (Fletcher's B of 0.0002 is 0.17 cents), and
-so many must be known. A room stretches a flute's as well: of 150 takes of recorded phrases five,
-three of them staccato, in rooms from 0.7 s and halls, had three quarters of their sounds above
-0.1 cents, and one or two in ten below -0.1; of seven takes of pianos of which so many were known,
-in rooms to 0.8 s, five had nine in ten above 0.18. Our own measurement."""
+FEWEST_PITCHES = 5
+"""Such a share of a piano's pitches is stretched so much (Fletcher's B of 0.0002 is 0.17 cents),
+and so many must be known. A room stretches a flute's too, the same note always the same: of 150
+takes of recorded phrases six, most of them staccato, in rooms from 0.7 s and halls, had three
+quarters of their sounds above 0.1 cents, one of them nine tenths; counted by pitches none has, and
+six of seven takes of pianos of which so many were known have nine tenths above 0.19. Our own
+measurement."""
 FEWEST_RISING = 4
 """Sounds of strings of which it must be known how they rise."""
 AT_ONCE_S = 0.005
@@ -115,9 +116,13 @@ def is_piano(features: Features, found: Sequence[NoteSegment]) -> bool:
     """Whether a take's sounds are stretched as a piano's are."""
     hz = features.tuning.midi_hz
     low = [one for one in _telling(found) if hz(one.midi) <= HIGHEST_STRETCHED_HZ]
-    known = [_stretch_cents(features, one) for one in low[:: 1 + len(low) // MOST_LOOKED_AT]]
-    stretches = np.array([cents for cents in known if cents is not None])
-    enough = stretches.size >= FEWEST_STRETCHED
+    known: dict[int, list[float]] = {}
+    for one in low[:: 1 + len(low) // MOST_LOOKED_AT]:
+        cents = _stretch_cents(features, one)
+        if cents is not None:
+            known.setdefault(round(one.midi), []).append(cents)
+    stretches = np.array([median(np.array(each)) for each in known.values()])
+    enough = stretches.size >= FEWEST_PITCHES
     return enough and quantile(stretches, 1 - STRETCHED_SHARE) >= STRETCHED_CENTS
 
 
