@@ -16,8 +16,9 @@ from trainer.coach.observations.group_places import in_group_places
 from trainer.coach.observations.intonation import in_tuning
 from trainer.coach.observations.note_timing import in_timing
 from trainer.coach.observations.observation import chance_of_more
+from trainer.coach.observations.voicing import pinched
 from trainer.coach.words import advise
-from trainer.ear.heard import HeardNote, Room, State, Take
+from trainer.ear.heard import HeardNote, Room, State, Take, Tone
 from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Aims, Round
@@ -476,6 +477,25 @@ def test_everything_is_flat_only_where_all_pitches_are(
         take = changed(take, note.index, cents=-11.0 if middle else others_cents)
     seen = {one.topic for one in in_tuning(judge(round_, take), ())}
     assert (Topic.TUNING in seen) == is_told
+
+
+@pytest.mark.parametrize(("top_db", "is_told"), [(-10.0, True), (-20.0, False)])
+def test_a_top_is_thin_only_where_its_overtones_are_strong(
+    rounds: Rounds, top_db: float, is_told: bool
+) -> None:
+    """Both tops are 7 dB richer than the middle; a sampled piccolo's, whose overtones lie 19 to 22
+    dB down, was called thin (our own measurement)."""
+    round_ = rounds(aims=Aims())
+    chord = [Pitch.parse(name) for name in CHORD[3:]]
+    pitches = [chord[note.index % len(chord)] for note in round_.notes]
+    notes = zip(round_.notes, pitches, strict=True)
+    round_ = replace(round_, notes=tuple(replace(note, pitch=pitch) for note, pitch in notes))
+    take = exact(round_)
+    for note in round_.notes:
+        balance_db = top_db if note.pitch.octave > 5 else top_db - 7.0
+        take = changed(take, note.index, tone=Tone(balance_db, -20.0, 1.2))
+    marks = judge(round_, take)
+    assert [one.topic for one in pinched(marks, ())] == [Topic.TONE] * is_told
 
 
 @pytest.mark.parametrize("seed", range(3))

@@ -125,14 +125,18 @@ def pinched(marks: Marks, _: Sequence[Marks]) -> Iterator[Observation]:
     """The high notes thin beside the player's own middle ones.
 
     A flute's higher notes have fewer overtones (Tufts flute research; SHARC: from D5 up the second
-    harmonic lies 10 to 40 dB down), so a top richer in overtones than the middle is squeezed. Hiss
-    goes with it, but a room and a vibrato spoil its measure: it is told, and decides nothing.
+    harmonic lies 10 to 40 dB down), so a top richer in overtones than the middle is squeezed; not
+    one that is nearly pure, as a piccolo's whole compass is. Hiss goes with it, but a room and a
+    vibrato spoil its measure: it is told, and decides nothing.
     """
     high, middle = ([_tone_of(note) for note in _toned(marks, name)] for name in ("high", "middle"))
     if len(high) < thresholds.REGISTER_NOTES or len(middle) < FIGURE_NOTES:
         return
+    balances_db = [balance_db for balance_db, _ in high]
+    if np.median(balances_db) < thresholds.PURE_BALANCE_DB:
+        return
     thinner, airier = (np.median(high, axis=0) - np.median(middle, axis=0)).tolist()
-    error = float(np.std([balance for balance, _ in high]) / np.sqrt(len(high)))
+    error = float(np.std(balances_db) / np.sqrt(len(high)))
     over = thinner - thresholds.PINCHED_BALANCE_DB
     if over >= error:
         notes = _toned(marks, "high")
