@@ -68,6 +68,14 @@ def test_an_overloaded_microphone_is_said() -> None:
     assert take.count(State.MISSED) == 0
 
 
+def test_what_an_overloaded_microphone_joins_is_called_no_slur() -> None:
+    got = scored(Start.LEGATO_TONGUE, 100)
+    loud = np.clip(got.samples * 20, -1, 1).astype(np.float32)
+    take = hear(loud, RATE, got.expected, 100, Tuning(), 0.5)
+    assert take.count(State.PLAYED) == len(got.expected)
+    assert Start.SLURRED not in {note.start for note in take.notes}
+
+
 def test_a_soft_take_is_heard_and_said() -> None:
     got = scored(Start.SLURRED, 100)
     soft = (got.samples * 0.01).astype(np.float32)
