@@ -93,12 +93,15 @@ def tone_change(
     x = samples[first:end].astype(np.float64)
     grown = new.wave(first, end, rate)
     old = None
-    if before is not None and abs(before.hz - after.hz) >= SAME_HZ_SHARE * after.hz:
+    again = before is not None and abs(before.hz - after.hz) < SAME_HZ_SHARE * after.hz
+    if before is not None and not again:
         old_end_s = min(rough_s - FIT_AWAY_S, before.to_s)
         old = _fit(samples, rate, before.from_s, old_end_s, False, before.hz)
     if old is None:
         growth = _growth(x, grown, np.zeros_like(x), rate, step)
-        half, begin, rises = _rise(growth, None)
+        bottom = _bottom(x, step) if again else 0
+        half, begin, rises = _rise(growth[bottom:], None)
+        from_s += bottom * grid_s
         return ToneChange(
             None, None, from_s + half * grid_s, from_s + begin * grid_s, rises * grid_s, 0.0
         )
@@ -231,3 +234,11 @@ def _rise(growth: Track, on: int | None) -> tuple[float, float, float]:
     median = int(half[-1]) + 1 if half.size else foot
     rises = max(0.0, (top - foot) / 0.31)
     return float(median), float(foot - min(0.25 * rises, FOOT_STEPS)), rises
+
+
+def _bottom(x: Track, step: int) -> int:
+    """Grid place of the quietest moment: a tone struck again has its own pitch before it, which is
+    no part of its rise."""
+    half = max(1, round(SMOOTH_S / GRID_S / 2))
+    sums = _sums(x * x, step)
+    return half + int((sums[2 * half :] - sums[: -2 * half]).argmin())
