@@ -118,13 +118,13 @@ def test_of_repeated_notes_the_one_due_is_followed() -> None:
     assert placed == [0, 3]
 
 
-def an_octave_below(level: float) -> Samples:
-    """A scale's partner: each note's octave below from before its onset until after its end."""
+def a_third_below(level: float) -> Samples:
+    """A scale's partner, four semitones below, from before each onset until after its end."""
     got = scored(Start.TONGUED, 80)
     sound = np.zeros(got.samples.size)
     for note, after in pairwise(got.truth):
         begin, end = (round(s * RATE) for s in (note.onset_s - 0.06, after.onset_s - 0.06))
-        hz = 440.0 * 2 ** ((round(note.midi) - 12 - 69) / 12)
+        hz = 440.0 * 2 ** ((round(note.midi) - 4 - 69) / 12)
         turn = 2 * np.pi * hz * np.arange(end - begin) / RATE
         sound[begin:end] = level * (np.sin(turn) + 0.5 * np.sin(2 * turn))
     return sound.astype(np.float32)
@@ -145,7 +145,7 @@ def misled(answers: Sequence[LiveReading]) -> int:
 
 def test_what_may_be_the_partner_is_not_taken_for_the_player() -> None:
     got = scored(Start.TONGUED, 80)
-    partner = an_octave_below(0.02)
+    partner = a_third_below(0.02)
     sound = got.samples + partner
 
     def answers(beside: Samples | None) -> tuple[LiveReading, ...]:
@@ -153,7 +153,7 @@ def test_what_may_be_the_partner_is_not_taken_for_the_player() -> None:
 
     untold = misled(answers(None))
     assert untold > 10
-    assert misled(answers(0.7 * partner)) < 0.1 * untold  # told a little less of it, as in a room
+    assert misled(answers(0.7 * partner)) < 0.2 * untold  # told a little less of it, as in a room
     plain = LiveEar(got.expected, 80, Tuning(), RATE, FIRST_S).feed(got.samples)
     found = {r.note_index for r in answers(0.7 * partner)}
     assert found == {r.note_index for r in plain}
@@ -179,3 +179,12 @@ def test_what_sounds_softly_before_the_player_begins_is_somebody_elses() -> None
     assert all(reading.midi is None for reading in ear.feed(soft))
     assert any(reading.midi is not None for reading in ear.feed(got.samples))
     assert any(reading.midi is not None for reading in ear.feed(soft))
+
+
+def test_what_lies_lower_than_the_instrument_goes_is_not_shown() -> None:
+    """A B3 is the lowest note of a flute with a B foot, a woman speaks below it."""
+    sound = _line(_tone(57, 0.4), _tone(59, 0.4)).astype(np.float32)
+    answers = LiveEar(as_expected([59, 62]), 75, Tuning(), TONE_RATE, 0.4).feed(sound)
+    shown = [one.midi for one in answers if one.midi is not None]
+    assert shown == pytest.approx([59.0] * len(shown), abs=0.4)
+    assert len(shown) > 50

@@ -26,6 +26,8 @@ from trainer.music.tuning import Tuning
 
 LOWEST_MIDI = 59.0
 """B3, the flute's lowest note with a B foot."""
+LOWER_SEMITONES = 0.5
+"""The lowest note may be played so much flat; what lies lower is no flute."""
 RUMBLE_HZ = 95.0
 """Breath thumps, steps and traffic lie below; a real recording's can be as loud as its notes."""
 SHORTEST_TAKE_S = 0.1

@@ -10,6 +10,7 @@ from statistics import median
 
 import numpy as np
 
+from trainer.ear.analysis.features import LOWER_SEMITONES, LOWEST_MIDI
 from trainer.ear.analysis.frames import HOP_S, WINDOW_S, Samples, Track, frames
 from trainer.ear.analysis.salience import Mask
 from trainer.ear.heard import WRONG_SEMITONES, LiveReading
@@ -64,6 +65,7 @@ class LiveEar:
         beat_s = 60.0 / tempo_bpm
         self._sounded = realised(expected, beat_s)
         self._midi = [tuning.placed_midi(note.pitch) for note in self._sounded.notes]
+        self._lowest_midi = min([LOWEST_MIDI, *self._midi]) - LOWER_SEMITONES
         self._places_s = [first_beat_s + float(note.beat) * beat_s for note in self._sounded.notes]
         self._same_until = _last_of_same(self._midi)
         self._index: int | None = None
@@ -90,6 +92,7 @@ class LiveEar:
         besides = self._beside.feed(cut_beside, track.size)
         above_db = track.level_db - np.maximum(besides.level_db, QUIETEST_DB)
         heard = np.isfinite(track.midi) & (track.clarity >= CLEAR) & (above_db > 0)
+        heard &= track.midi > self._lowest_midi
         heard = self._since_the_player_began(heard, track.level_db)
         partners = besides.has(track.midi) & (above_db < PARTNERS_DB)
         return tuple(
