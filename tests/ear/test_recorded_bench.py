@@ -156,7 +156,7 @@ def test_starts_are_counted_from_the_second_note(
 
 
 def test_certainty_of_one_is_in_the_last_bin() -> None:
-    rows = reliability([(1.0, True), (0.95, False), (0.85, True)])
+    rows = reliability([(1.0, True), (0.99, False), (0.85, True)])
     assert [row["starts"] for row in rows if row["starts"]] == [1, 2]
     assert rows[-1]["right"] == 0.5
 

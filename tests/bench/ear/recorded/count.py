@@ -22,7 +22,7 @@ from tests.bench.ear.recorded.lines import TrueNote
 NEAR_S = 0.1
 NEAR_SEMITONES = 0.6
 STRUCK = frozenset({"tongued", "legato tongue"})
-SURE_BINS = (0.0, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
+SURE_BINS = (0.0, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98, 1.0)
 
 
 @dataclass

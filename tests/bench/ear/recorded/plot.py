@@ -13,18 +13,24 @@ from matplotlib import pyplot as plt
 from tests.bench.ear.recorded.table import Row
 
 
+ROOM = 0.01
+"""Around what is drawn."""
+
+
 def reliability_plot(rows: Sequence[Row], path: Path) -> None:
-    """One line a room; the diagonal is what certainty should mean."""
+    """One line a room, each from the least that was said; the diagonal is what certainty should
+    mean."""
+    low = min(row["certainty"] for row in rows) - ROOM
     figure, axes = plt.subplots(figsize=(5, 5))
-    axes.plot([0.4, 1], [0.4, 1], color="0.7", linewidth=1)
+    axes.plot([low, 1], [low, 1], color="0.7", linewidth=1)
     for room in dict.fromkeys(row["room"] for row in rows):
         here = [row for row in rows if row["room"] == room]
         axes.plot([r["certainty"] for r in here], [r["right"] for r in here], "o-", label=room)
     axes.set(
         xlabel="certainty said (mean of the bin)",
         ylabel="share of starts right",
-        xlim=(0.4, 1.02),
-        ylim=(0, 1.02),
+        xlim=(low, 1 + ROOM),
+        ylim=(min(low, *(row["right"] for row in rows)) - ROOM, 1 + ROOM),
     )
     axes.legend()
     figure.tight_layout()
