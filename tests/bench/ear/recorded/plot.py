@@ -12,7 +12,6 @@ from matplotlib import pyplot as plt
 
 from tests.bench.ear.recorded.table import Row
 
-
 ROOM = 0.01
 """Around what is drawn."""
 
