@@ -12,6 +12,7 @@ from tests.bench.ear.recorded.heard_by import RATE, Followed, Heard, SaidNote, S
 from tests.bench.ear.recorded.lines import LEVEL, Stroke, TrueNote, played
 from tests.bench.ear.recorded.live import shown_against_said
 from tests.bench.ear.recorded.notes import RecordedNote, stroke_and_speaking
+from tests.bench.ear.recorded.performances import Tone, scored
 from tests.bench.ear.recorded.rooms import DIRECT_S, GENERATORS, ROOMS, Place
 
 
@@ -195,3 +196,20 @@ def test_what_is_shown_is_counted_against_what_is_said() -> None:
         "missed": 1,
         "cents apart": 1,
     }
+
+
+def test_a_performance_is_scored_with_its_lag_and_without() -> None:
+    """All heard 30 ms late, one of four a half step off, one more called missed, one extra."""
+    tones = [Tone(60 + place, 1.0 + place, 1.9 + place, place) for place in range(4)]
+    late = [heard(place, 60.0 + place, 1.03 + place) for place in range(3)]
+    others = [
+        heard(None, 64.0, 4.03),
+        heard(None, 70.0, 6.0),
+        Heard(3, "missed", None, None, None, 1.0, None),
+    ]
+    given = scored(tones, [*late, *others])
+    assert given["note F"] == pytest.approx(2 * 3 / (4 + 5))
+    assert given["onset F"] == pytest.approx(2 * 4 / (4 + 5))
+    assert given["lag"] == pytest.approx(0.03)
+    assert (given["missed"], given["before the sound"], given["notes"]) == (1, 0, 4)
+    assert scored(tones, [heard(0, 60.0, -0.05)])["before the sound"] == 1

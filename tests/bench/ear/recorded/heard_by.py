@@ -47,13 +47,15 @@ class Asked:
     midis: tuple[int, ...]
     beats: tuple[Fraction, ...]
     length: Fraction
-    """Of every note, in beats."""
+    """Of every note, in beats ..."""
     slurred: tuple[bool, ...]
     bpm: float
     double: bool = False
     """Tongued notes alternate front and back strokes."""
     timed: bool = True
     """False: only the order of the pitches is known."""
+    lengths: tuple[Fraction, ...] = ()
+    """... but for those that differ."""
 
 
 @dataclass(frozen=True)
@@ -179,7 +181,7 @@ def _expected(asked: Asked) -> tuple[Note, ...]:
             index,
             Pitch.parse(sharp_name(midi)),
             beat,
-            asked.length,
+            asked.lengths[index] if asked.lengths else asked.length,
             Start.SLURRED if slurred else _stroke(asked, index),
         )
         for index, (midi, beat, slurred) in enumerate(

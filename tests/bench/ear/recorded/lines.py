@@ -98,10 +98,13 @@ def _groups(strokes: Sequence[Stroke]) -> list[list[Stroke]]:
 def _other_than(
     last: RecordedNote | None, group: Sequence[Stroke], bank: Bank, dice: np.random.Generator
 ) -> RecordedNote:
-    """The file of a group's first note: no file twice in a row where there is another."""
+    """The file of a group's first note: no file twice in a row where there is another, and one that
+    reaches up to what is slurred to it."""
     head = group[0]
     others = tuple(note for note in bank[head.midi] if note is not last) or bank[head.midi]
     needs_s = head.end_s - head.at_s + 0.05 * (len(group) > 1)
+    if len(group) > 1 and max(note.lasts_s for note in others) <= needs_s:
+        others = bank[head.midi]
     return _drawn(others, needs_s, dice)
 
 

@@ -44,6 +44,7 @@ SOUNDFONTS = {
 """Other players, as Debian carries them: other flutes, cut and looped by other people. The network
 of starts was fitted on these too; nothing else of the trainer was. Any other is FILE:PROGRAM."""
 LENGTHS_S = {"025": 0.25, "1": 0.9}
+HELD_S = {**LENGTHS_S, "long": 3.0}
 VELOCITIES = (60, 85, 110)
 _CLASSES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _NAME = re.compile(r"flute_([A-G])(s?)(\d)_([^_]+)_([^_]+)_([^_]+)\.mp3$")
@@ -105,9 +106,11 @@ def sound_of(path: str) -> Sound:
 
 
 @cache
-def single_notes(player: str = RECORDED) -> tuple[RecordedNote, ...]:
-    """Every single note of a player that is in tune with its name, by name."""
-    every = _recorded() if player == RECORDED else _sampled(player)
+def single_notes(player: str = RECORDED, *, held: bool = False) -> tuple[RecordedNote, ...]:
+    """Every single note of a player that is in tune with its name, by name; of a SoundFont's held
+    ones too where they are asked for."""
+    lengths_s = HELD_S if held else LENGTHS_S
+    every = _recorded() if player == RECORDED else _sampled(player, lengths_s)
     return tuple(
         note
         for note in every
@@ -121,7 +124,7 @@ def _recorded() -> Iterator[RecordedNote]:
             yield _note(path.name, *words[:3], sound_of(f"single/{path.name}"))
 
 
-def _sampled(player: str) -> Iterator[RecordedNote]:
+def _sampled(player: str, lengths_s: dict[str, float]) -> Iterator[RecordedNote]:
     """The notes of a SoundFont's flute, soft and loud, short and long, without its reverberation;
     each about as far below its loudest as a note is that ends."""
     import fluidsynth
@@ -131,7 +134,7 @@ def _sampled(player: str) -> Iterator[RecordedNote]:
         synth.setting(f"synth.{part}.active", 0)
     file, program = SOUNDFONTS.get(player, player).rsplit(":", 1)
     synth.program_select(0, synth.sfload(file), 0, int(program))
-    for midi, (length, seconds), velocity in product(range(60, 97), LENGTHS_S.items(), VELOCITIES):
+    for midi, (length, seconds), velocity in product(range(60, 97), lengths_s.items(), VELOCITIES):
         synth.noteon(0, midi, velocity)
         held = synth.get_samples(round(seconds * RATE))
         synth.noteoff(0, midi)

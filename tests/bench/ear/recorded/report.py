@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
-from tests.bench.ear.recorded import coached, held, live, patterned, silence, starts
+from tests.bench.ear.recorded import coached, held, live, patterned, performances, silence, starts
 from tests.bench.ear.recorded.count import reliability
 from tests.bench.ear.recorded.plan import Plan
 from tests.bench.ear.recorded.plot import reliability_plot
@@ -141,6 +141,22 @@ def _slow(records: Sequence[Record]) -> Tables:
     return {"Even lines with notes slow to speak": gathered(records, ("in time", "room"), row)}
 
 
+def _performances(records: Sequence[Record]) -> Tables:
+    def row(some: Sequence[Record]) -> Row:
+        mean = {name: sum(r[name] for r in some) / len(some) for name in ("note F", "onset F")}
+        return {
+            "takes": len(some),
+            "tones": sum(r["notes"] for r in some),
+            "note F, 50 ms and 50 cents": mean["note F"],
+            "onset F, 25 ms after the lag": mean["onset F"],
+            "lag ms": 1000 * sum(r["lag"] for r in some) / len(some),
+            "called missed": sum(r["missed"] for r in some),
+            "before the sound": sum(r["before the sound"] for r in some),
+        }
+
+    return {"Tunes performed in halls": gathered(records, ("room", "told"), row)}
+
+
 def _silence(records: Sequence[Record]) -> Tables:
     def row(some: Sequence[Record]) -> Row:
         return {
@@ -181,6 +197,7 @@ PARTS: dict[
     "coach": (coached.coach, _coach),
     "clean": (coached.clean, _clean),
     "slow": (coached.slow, _slow),
+    "performances": (performances.performances, _performances),
     "silence": (silence.silence, _silence),
     "live": (live.live, _live),
 }
