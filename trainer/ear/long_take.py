@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from itertools import chain, islice, pairwise
 
-from trainer.ear.alignment.align import align
+from trainer.ear.alignment.answers import at_own_pace
 from trainer.ear.alignment.asked_notes import expected_notes
 from trainer.ear.analysis.features import LOWEST_MIDI, FeatureStream
 from trainer.ear.analysis.frames import Samples
@@ -123,9 +123,7 @@ def _shares(
     sounded = realised(expected, 60.0 / tempo_bpm)
     asked = expected_notes(sounded, tempo_bpm, tuning, starts_known=False)
     stretch_of = [number for number, sounds in enumerate(found) for _ in sounds]
-    answers = align(
-        list(chain.from_iterable(found)), asked.midi, asked.beats_s, asked.lengths_s, asked.missed
-    )
+    _, answers = at_own_pace(list(chain.from_iterable(found)), asked)
     heard_in: dict[int, int] = {}
     for answer in answers:
         if answer.index is not None:

@@ -124,6 +124,8 @@ def _walk(
     notes, near = np.arange(midi.size), _near_places(places)
     near_moves, near_asked_s = _moves(near, notes, before), beats_s - met_s[near]
     held_on = _held_on(near, midi, missed)
+    over = np.flatnonzero(held_on.any(axis=0))
+    held_on, held_near = held_on[:, over], near[:, over]
     for_two_s = LASTS_FOR_TWO * lengths_s
     late = np.append(0.0, np.full(midi.size, LATE))
     near_late = late[near] / lengths_s
@@ -140,7 +142,8 @@ def _walk(
         fits = np.flatnonzero(fitting[number, pitch_of])
         since_s = segment.from_s - last_s
         near_cost = _late(since_s[near] - near_asked_s, near_late)
-        near_cost += cost[near] + near_moves - held_on * lasts[near]
+        near_cost += cost[near] + near_moves
+        near_cost[:, over] -= held_on * lasts[held_near]
         to_note = near_cost.min(axis=0)
         held = _likeliest(cost, places)[:, None]
         off_s = since_s[held] - (beats_s[fits] - met_s[held])
