@@ -47,25 +47,16 @@ def settled_octaves(features: Features, found: Sequence[NoteSegment]) -> list[No
     for place, segment in enumerate(found):
         before = settled[place - 1] if place > 0 else None
         after = found[place + 1] if place + 1 < len(found) else None
-        lower = _octave_below(segment, before, after)
+        joined = [one for one in (before, after) if one is not None and one.is_joined_to(segment)]
+        lower = [one for one in joined if one.is_octave_below(segment)]
+        upper = [one for one in joined if segment.is_octave_below(one)]
         if lower and _goes_on(features, lower, segment):
             settled[place] = replace(segment, midi=lower[0].midi)
-        elif before is not None and after is not None and _between(before, segment, after):
+        elif before is not None and after is not None and _breaks(before, segment, after):
             settled[place] = replace(segment, midi=before.midi)
-        elif (upper := _octave_above(features, segment, before, after)) is not None:
-            settled[place] = replace(segment, midi=upper.midi)
+        elif upper and is_octave_above(features, segment):
+            settled[place] = replace(segment, midi=upper[0].midi)
     return settled
-
-
-def _octave_below(
-    segment: NoteSegment, before: NoteSegment | None, after: NoteSegment | None
-) -> list[NoteSegment]:
-    """The sounds beside this one that stand an octave lower."""
-    return [
-        one
-        for one in (before, after)
-        if one is not None and one.is_octave_below(segment) and one.is_joined_to(segment)
-    ]
 
 
 def _goes_on(features: Features, lower: Sequence[NoteSegment], upper: NoteSegment) -> bool:
@@ -102,7 +93,7 @@ def _between_db(features: Features, midi: float, segment: NoteSegment) -> float:
     return float(np.median(half[0::2], axis=1).max())
 
 
-def _between(before: NoteSegment, segment: NoteSegment, after: NoteSegment) -> bool:
+def _breaks(before: NoteSegment, segment: NoteSegment, after: NoteSegment) -> bool:
     """Whether a note drops to the octave below, or one of its harmonics comes out, for a moment."""
     return (
         segment.length_s < BLIP_S
@@ -111,24 +102,6 @@ def _between(before: NoteSegment, segment: NoteSegment, after: NoteSegment) -> b
         and segment.is_joined_to(before)
         and segment.is_joined_to(after)
     )
-
-
-def _octave_above(
-    features: Features,
-    segment: NoteSegment,
-    before: NoteSegment | None,
-    after: NoteSegment | None,
-) -> NoteSegment | None:
-    """The sound beside this one whose octave below it only seems to be; None for neither."""
-    return next((one for one in (before, after) if _is_upper(features, segment, one)), None)
-
-
-def _is_upper(features: Features, lower: NoteSegment, beside: NoteSegment | None) -> bool:
-    """Whether a sound has hardly anything of its own beside the octave above it, which sounds
-    before or after it: then it is that."""
-    if beside is None or not lower.is_octave_below(beside) or not lower.is_joined_to(beside):
-        return False
-    return is_octave_above(features, lower)
 
 
 def is_octave_above(
