@@ -173,14 +173,15 @@ def test_nothing_heard_says_how_to_check_the_microphone(
 
 
 def on_other_notes(take: Take, semitones: Callable[[int], int]) -> Take:
-    """The take with each note, by its place, so much higher, so that none answers its own."""
+    """The take without its first note, each other, by its place, so much higher, so that none
+    answers its own."""
     extra = [
         replace(note, index=None, expected=None, state=State.EXTRA,
                 midi=(note.midi or 0.0) + semitones(place))
         for place, note in enumerate(take.notes)
     ]  # fmt: skip
     missed = [HeardNote(note.index, note.expected, State.MISSED) for note in take.notes]
-    return replace(take, notes=(*extra, *missed))
+    return replace(take, notes=(*extra[1:], *missed))
 
 
 @pytest.mark.parametrize(
@@ -200,7 +201,7 @@ def test_another_line_is_no_silence(
     assert words in advice.sentence
 
 
-@pytest.mark.parametrize("back", [2, 6])
+@pytest.mark.parametrize("back", [2, 5])
 def test_a_line_begun_again_is_not_all_clean(
     back: int, rounds: Callable[..., Round], takes: Any
 ) -> None:
@@ -212,7 +213,7 @@ def test_a_line_begun_again_is_not_all_clean(
     ]
     advice = advice_for(round_, replace(take, notes=(*take.notes[:6], *again, *take.notes[6:])))
     went_back = f"You went back after {round_.notes[5].pitch}." in advice.sentence
-    assert went_back == (back == 6)
+    assert went_back == (back == 5)
 
 
 def test_a_spoilt_sound_comes_first_and_is_said_once(

@@ -3,10 +3,10 @@ notes throughout, or a part of it twice."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from difflib import SequenceMatcher
 from itertools import groupby
-from statistics import median
 
 from trainer.ear.heard import HeardNote, Take
 from trainer.figures.enough import FIGURE_NOTES
@@ -25,7 +25,7 @@ def moved_by(take: Take) -> int | None:
     asked, sounded = _asked(take), [midi for _, midi in _sounded(take)]
     if min(len(asked), len(sounded)) < FIGURE_NOTES:
         return None
-    by = round(median(sounded) - median(asked))
+    by = _likeliest(asked, sounded)
     moved = _alike([midi + by for midi in asked], sounded)
     surely = by != 0 and moved >= ALIKE and moved >= _alike(asked, sounded) + MORE_ALIKE
     return by if surely else None
@@ -38,15 +38,25 @@ def went_back_after(take: Take) -> tuple[int, ...]:
 
 
 def _turns(take: Take) -> Iterator[int]:
-    asked = _asked(take)
-    runs = [
-        (unasked, [midi for _, midi in run])
-        for unasked, run in groupby(_sounded(take), key=lambda each: _is_unasked(each[0]))
-    ]
-    for unasked, midis in runs[:-1]:
+    asked, reached = _asked(take), -1
+    runs = [list(run) for _, run in groupby(_sounded(take), key=lambda each: _is_unasked(each[0]))]
+    for run in runs[:-1]:
+        if not _is_unasked(run[0][0]):
+            reached = max(reached, *(note.index or 0 for note, _ in run))
+            continue
+        midis = [midi for _, midi in run]
         same = SequenceMatcher(None, asked, midis, autojunk=False).find_longest_match()
-        if unasked and len(set(midis[same.b : same.b + same.size])) >= AGAIN_NOTES:
-            yield same.a + same.size - 1
+        if len(set(midis[same.b : same.b + same.size])) >= AGAIN_NOTES:
+            yield max(reached, same.a + same.size - 1)
+
+
+def _likeliest(asked: Sequence[int], sounded: Sequence[int]) -> int:
+    """The distance in semitones at which most of what sounded lies above what was asked for."""
+    apart: Counter[int] = Counter()
+    for pitch, times in Counter(sounded).items():
+        for other, often in Counter(asked).items():
+            apart[pitch - other] += times * often
+    return apart.most_common(1)[0][0]
 
 
 def _asked(take: Take) -> list[int]:
