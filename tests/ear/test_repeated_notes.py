@@ -171,6 +171,17 @@ def test_a_held_note_is_not_cut_because_it_should_have_been(
     assert _as_asked(monkeypatch, [NOT_STRUCK] * 9) == ([], 0)
 
 
+def test_one_stroke_is_not_two_notes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two are due near the only start that is heard: one answers, of the other nothing is said."""
+    again = Reattack(0.46, STRUCK)
+    monkeypatch.setattr(repeated_notes, "new_starts", lambda *_: [again])
+    sound, due_s = NoteSegment(74.0, 0.0, 0.9, -20.0), np.array([0.0, 0.37, 0.55])
+    groups, lasts_s = np.zeros(3, np.int64), np.array([0.37, 0.18, 0.35])
+    recut = repeated_as_asked(_silence(900), [sound], [Answer(0, 0)], groups, due_s, lasts_s)
+    assert len(recut.segments) == 2
+    assert recut.hidden[0] == 1
+
+
 @pytest.mark.parametrize(("decay_s", "hidden"), [(0.8, 0), (2.0, 9)])
 def test_no_stroke_is_missed_in_a_hall_too_live_to_hear_it(
     monkeypatch: pytest.MonkeyPatch, decay_s: float, hidden: int

@@ -259,6 +259,7 @@ def _cut_as_due(
     chances = again_chances(log_odds, ASKED)
     struck = np.zeros(starts.at_s.size, bool)
     likely = np.flatnonzero((places >= 0) & (chances > LIKELY))
+    twice = likely.size - np.unique(places[likely]).size
     struck[places[likely]] = True
     times = dict(zip(places[likely].tolist(), likely.tolist(), strict=True))
     away_s = np.abs(starts.at_s[:, None] - starts.at_s[struck]).min(axis=1, initial=np.inf)
@@ -275,7 +276,7 @@ def _cut_as_due(
     doubtful = (too_live | (chances > HARDLY)) & ((chances <= LIKELY) | (places < 0))
     if not times.keys() >= set(range(len(whole))):
         strokes = {}
-    return cut, strokes, int(np.count_nonzero(doubtful))
+    return cut, strokes, int(np.count_nonzero(doubtful)) + twice
 
 
 def _starts(features: Features, whole: Sequence[NoteSegment], step_s: float) -> _Starts:
