@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
-from itertools import cycle
 
 import numpy as np
 import pytest
@@ -20,7 +18,7 @@ from trainer.coach.observations.note_timing import in_timing
 from trainer.coach.observations.observation import chance_of_more
 from trainer.coach.observations.voicing import pinched
 from trainer.coach.words import advise
-from trainer.ear.heard import HeardNote, State, Take, Tone
+from trainer.ear.heard import HeardNote, Room, State, Take, Tone
 from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Aims, Round
@@ -339,29 +337,34 @@ def test_a_weak_k_shows_where_each_pitch_has_its_stroke_and_the_room_takes_from_
 
 
 @pytest.mark.parametrize(
-    ("chances", "is_told"),
+    ("speaking_s", "unsure", "decay_s", "rise_s", "is_told"),
     [
-        ((0.9, 0.9, 0.9), True),
-        ((0.97, 0.4, 0.97), True),
-        ((0.5, 0.5, 0.5), False),
-        ((0.99, 0.02, 0.02), False),
-        ((0.99, None, None), False),
+        (0.09, 0, 0.4, 0.06, True),
+        (0.04, 0, 0.4, 0.06, False),
+        (0.09, 1, 0.4, 0.06, False),
+        (0.09, 0, 1.2, 0.06, False),
+        (0.09, 0, 0.4, 0.01, False),
     ],
 )
 def test_a_note_slow_to_speak_is_named_and_not_called_late(
-    rounds: Rounds, chances: tuple[float | None, ...], is_told: bool
+    rounds: Rounds, speaking_s: float, unsure: int, decay_s: float, rise_s: float, is_told: bool
 ) -> None:
-    """Its strokes lie in time. Once is nothing, and what is doubtful each time isn't sure."""
+    """Its strokes lie in time; 60 to 110 ms until a recorded note's tone stands is slow (our own
+    measurement on one professional's notes; no published figure). What was not sure once in a few
+    times isn't said, nor what the room took to fill: 43 ms where it rings for 1.2 s (half of
+    T/13.8, the room as loud as the flute); nor what a hall swallowed of one pitch while the whole
+    sound stood."""
     round_ = rounds(articulation=Articulation.SINGLE)
-    times = Counter(note.pitch for note in round_.notes)
-    slow = next(pitch for pitch, count in times.items() if count >= len(chances))
+    slow = round_.notes[10].pitch
     take = exact(round_)
     for note in round_.notes:
-        take = changed(take, note.index, slow_chance=0.02)
+        stroke_s = take.notes[note.index].onset_s or 0.0
+        after_s = speaking_s if note.pitch == slow else 0.01
+        take = changed(take, note.index, speaks_s=stroke_s + after_s, attack_s=rise_s)
     slow_ones = [note.index for note in round_.notes if note.pitch == slow]
-    for index, chance in zip(slow_ones, cycle(chances)):
-        stroke_s = take.notes[index].onset_s or 0.0
-        take = changed(take, index, slow_chance=chance, speaks_s=stroke_s + 0.09)
+    for index in slow_ones[:unsure]:
+        take = changed(take, index, onset_sure=False)
+    take = replace(take, room=Room(decay_s, -3.0, None, 2))
     marks = judge(round_, take)
     assert marks.measures.evenness_ms == pytest.approx(0, abs=2)
     advice = advise(round_, take, marks)

@@ -40,12 +40,15 @@ def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) ->
     """
     heard = {note.index: note for note in take.expected_notes}
     instead = {note.instead_of: note for note in take.notes if note.instead_of is not None}
+    fills_s = 0.0 if take.room is None else take.room.fills_s
     names = names_by_key(round_)
     due = replace(round_, notes=timed(round_.notes, round_.pace))
     notes = tuple(
         replace(
             _with_curve(
-                _note_mark(round_, note, heard.get(note.index), instead.get(note.index), names),
+                _note_mark(
+                    round_, note, heard.get(note.index), instead.get(note.index), fills_s, names
+                ),
                 curves.get(note.index),
             ),
             pattern_place=place,
@@ -102,8 +105,10 @@ def _note_mark(
     note: Note,
     heard: HeardNote | None,
     instead: HeardNote | None,
+    fills_s: float,
     names: NamesByKey,
 ) -> NoteMark:
+    """fills_s: how much later the room lets a tone grow; that is not the player's delay."""
     bar = round_.bars.at(note.beat)
     in_beat = (note.beat - bar.begins) % bar.beat
     place = int(in_beat / min(other.length for other in round_.notes))
@@ -133,7 +138,7 @@ def _note_mark(
         level_db=heard.level_db,
         heard_start=heard.start,
         attack_s=heard.attack_s,
-        slow_chance=heard.slow_chance,
+        speaking_s=_speaking_s(heard, fills_s),
         tone=heard.tone,
     )
 
@@ -159,6 +164,12 @@ def _seconds(heard: HeardNote) -> float | None:
     if heard.onset_s is None or heard.end_s is None:
         return None
     return heard.end_s - heard.onset_s
+
+
+def _speaking_s(heard: HeardNote, fills_s: float) -> float | None:
+    if heard.onset_s is None or heard.speaks_s is None or not heard.onset_sure:
+        return None
+    return max(0.0, heard.speaks_s - heard.onset_s - fills_s)
 
 
 def _placed(notes: Sequence[NoteMark], places: OnsetPlaces) -> tuple[NoteMark, ...]:

@@ -51,8 +51,8 @@ class NoteMark:
     level_db: float | None = None
     heard_start: Start | None = None
     attack_s: float | None = None
-    slow_chance: float | None = None
-    """That it was slow to speak; None where that isn't known."""
+    speaking_s: float | None = None
+    """From the stroke until its tone stands, less what the room takes to fill with it."""
     tone: Tone | None = None
     pattern_place: int | None = None
     """Place in the articulation pattern, from 0; None where the round has none."""

@@ -8,14 +8,14 @@ shows the onset against the beat and the player's lead so far.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from trainer.ear.heard import HeardNote, Take
 from trainer.figures.breaths import stops, unplanned_breaths
 from trainer.figures.note_figures import is_right
 from trainer.figures.own_line import LINE_NOTES, OwnLine, own_line
-from trainer.music.note import Note, Start
+from trainer.music.note import Note
 from trainer.music.pulse import begins_anew_after
 
 DROWNED_DB = 8.0
@@ -86,7 +86,7 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
         note.index: right
         for note in notes
         if note.index not in after_breath | drowned | free
-        if (right := _right(heard.get(note.index), note.start)) is not None
+        if (right := _right(heard.get(note.index))) is not None
     }
     sure = [place for place, note in enumerate(placed.values()) if note.onset_sure]
     if len(sure) < SURE_SHARE * len(placed):
@@ -142,12 +142,11 @@ def _speaking_s(note: HeardNote) -> float | None:
     return note.sounds_s
 
 
-def _right(heard: HeardNote | None, asked: Start) -> HeardNote | None:
-    """The note with an onset, where it is the one asked for; where no stroke was asked for it
-    starts when it sounds."""
-    if heard is None or heard.onset_s is None or not is_right(heard.state, heard.cents):
+def _right(heard: HeardNote | None) -> HeardNote | None:
+    """The note with an onset, where it is the one asked for."""
+    if heard is None or heard.onset_s is None:
         return None
-    return replace(heard, onset_s=heard.sounds_s) if asked is Start.SLURRED else heard
+    return heard if is_right(heard.state, heard.cents) else None
 
 
 def _drowned(before: HeardNote | None, after: HeardNote | None) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
@@ -156,38 +156,38 @@ def _spreads(steps: Sequence[NoteStep]) -> list[float]:
 
 
 def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
-    """Detached notes whose tone stands long after their stroke, each time; that is no lateness."""
+    """Detached notes whose tone stands long after their stroke, each time; that is no lateness. A
+    time at which the stroke wasn't sure speaks against it: what a room does to a note it may do
+    whenever it comes. Where it swallows one pitch's beginning the whole sound stands meanwhile."""
     struck = [note for marks in rounds for note in marks.heard if note.heard_start in _STRUCK]
-    chances: dict[int, list[float]] = defaultdict(list)
+    times = Counter(note.written.midi for note in struck)
+    delays_s: dict[int, list[float]] = defaultdict(list)
+    rises_s: dict[int, list[float]] = defaultdict(list)
     for note in struck:
-        if note.slow_chance is not None:
-            chances[note.written.midi].append(note.slow_chance)
-    for midi, each in chances.items():
+        if note.speaking_s is not None:
+            delays_s[note.written.midi].append(note.speaking_s)
+            rises_s[note.written.midi].append(note.attack_s or 0.0)
+    if not delays_s:
+        return
+    usual_s = float(np.median([delay for each in delays_s.values() for delay in each]))
+    limit_s = max(thresholds.SLOW_TO_SPEAK_S, usual_s + thresholds.SLOWER_TO_SPEAK_S)
+    for midi, each in delays_s.items():
         here = [note for note in rounds[-1].heard if note.written.midi == midi]
-        chance = _habit_chance(each)
-        if not here or len(each) < thresholds.HABIT_TIMES or chance < thresholds.SURELY_SLOW:
+        slow = sum(delay >= limit_s for delay in each)
+        rises = sum(rise >= thresholds.SLOW_RISE_S for rise in rises_s[midi])
+        often = slow >= max(thresholds.HABIT_TIMES, thresholds.MOSTLY * times[midi])
+        if not here or not often or 2 * rises < slow:
             continue
-        times = sum(one >= 0.5 for one in each)
         yield Observation(
             Topic.SLOW_TO_SPEAK,
-            chance / thresholds.SURELY_SLOW,
-            (f"{here[0].written}: slow {times} of {len(each)} times",),
+            float(np.median(each)) / limit_s,
+            (f"{here[0].written}: {_listed([1000 * delay for delay in each])} ms until it speaks",),
             tuple(note.index for note in here),
-            amount=chance,
+            amount=float(np.median(each)),
             frm=here[0].written,
-            times=times,
-            chances=len(each),
+            times=slow,
+            chances=times[midi],
         )
-
-
-def _habit_chance(slow_chances: Sequence[float]) -> float:
-    """That a pitch is slow by habit, from how likely each of its notes was slow (Bayes' rule)."""
-    odds = np.array(slow_chances) / np.maximum(1 - np.array(slow_chances), 1e-6)
-    as_heard = odds / thresholds.SLOW_ODDS
-    slow, quick = thresholds.SLOW_BY_HABIT, thresholds.SLOW_BY_CHANCE
-    ratio = float(np.prod((slow * as_heard + 1 - slow) / (quick * as_heard + 1 - quick)))
-    prior = thresholds.SLOW_PITCHES / (1 - thresholds.SLOW_PITCHES)
-    return prior * ratio / (1 + prior * ratio)
 
 
 def _tempo(marks: Marks) -> Iterator[Observation]:

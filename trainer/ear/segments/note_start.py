@@ -140,7 +140,7 @@ def _looks(
     seen, facts = [], []
     for last, segment, seam in zip(joined, segments, transitions, strict=True):
         before, joins = last or segment, last is not None
-        seen.append(seen_at(features, seam.rough_s, before.midi, segment.midi)[0])
+        seen.append(seen_at(network, features, seam.rough_s, before.midi, segment.midi))
         signs = signs_of(seam, joins)
         lengths = before.length_s, segment.length_s
         facts.append(seam_facts(signs, joins, before.midi, segment.midi, *lengths))

@@ -31,13 +31,18 @@ LOOK_BACK_S = 0.25
 STANDS_S = 0.1
 """Its loudest within so long after that is where it stands."""
 BEGINS_DB = 20.0
-"""It begins so far below that."""
+"""It begins so far below that ..."""
+TONGUE_FIRST_S = 0.02
+"""... and the tongue is heard so long before: 17 ms in the median of 360 recorded notes in no room,
+11 to 21 in every second of them. Of 874 strokes put there in rooms of 0.4 to 1.8 s, where the whole
+sound showed 539 of them more than 25 ms late, 41 came so late and 32 so early (our own measurement,
+on pitches that tests.bench.ear.recorded doesn't play)."""
 FOOT_DB = 30.0
-"""What is there of it so far below ..."""
+"""Or it begins here, where the air swings for longer before the tone catches ..."""
 LONGEST_FOOT_S = 0.06
-"""... for so long before may be what another note left ringing: of nine such on recorded notes in
-rooms of 0.4 and 0.8 s six were (our own measurement, on pitches that tests.bench.ear.recorded
-doesn't play)."""
+"""... but not for longer than this: of nine strokes put still earlier on recorded notes in rooms of
+0.4 and 0.8 s six were what another note left ringing, and three air (our own measurement, on
+pitches that tests.bench.ear.recorded doesn't play). There the later place is taken, as not sure."""
 CLEAR_DB = 10.0
 """But what begins stands so far above the least of it that was there before ..."""
 LEAST_RISE_DB = 15.0
@@ -57,6 +62,8 @@ SPOKEN_DB = 10.0
 class OwnRise:
     """How a sound's own tone rises, whatever rings beside it."""
 
+    stroke_s: float
+    """Where the tongue begins it, if the tongue does."""
     begins_s: float
     speaks_s: float
     far: bool
@@ -104,7 +111,9 @@ class OwnTone:
         stands = int(np.argmax((times_s > begins_s) & (rise_db > -SPOKEN_DB)))
         far = clear_db <= -LEAST_RISE_DB
         sure = far and begins_s - foot_s < LONGEST_FOOT_S
+        tongue_s = begins_s - TONGUE_FIRST_S
         return OwnRise(
+            stroke_s=min(foot_s, tongue_s) if sure else tongue_s,
             begins_s=begins_s,
             speaks_s=max(begins_s, _passed_s(times_s, rise_db, stands, -SPOKEN_DB)),
             far=far,

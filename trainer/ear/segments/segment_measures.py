@@ -16,7 +16,7 @@ from trainer.ear.analysis.order_statistics import quantile
 from trainer.ear.heard import HeardNote, State, Tone
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
 from trainer.ear.segments.note_start import HeardStart, heard_starts
-from trainer.ear.segments.stroke_place import ATTACK_END_DB, stroke_place
+from trainer.ear.segments.stroke_place import ATTACK_END_DB, CLEAR_TONE, stroke_place
 from trainer.ear.segments.tone_change import Side
 from trainer.ear.segments.transition import Transition, transition
 from trainer.music.note import Start
@@ -26,8 +26,6 @@ RINGS_S = 0.3
 """A note that stopped longer ago rings no more."""
 BREATH_FROM_S = 0.15
 """A shorter silence is no breath."""
-CLEAR_TONE = 0.985
-"""So clear, nothing rings in a sound."""
 AGREED_SEMITONES = 0.4
 """Harmonics and course of a sound this far apart: others ring into it. So are 137 of 4,141 recorded
 notes, none of them dry, most in halls; 18 of them are off by more than 25 cents, of the others 23,
@@ -43,8 +41,6 @@ class NoteStart:
     onset_s: float
     onset_sure: bool
     speaks_s: float
-    slow_chance: float | None
-    """That it was slow to speak; None where that isn't heard."""
     attack_s: float
 
 
@@ -94,7 +90,6 @@ class Evidence:
             onset_s=max(0.0, onset_s),
             onset_sure=start.onset_sure,
             speaks_s=max(0.0, start.speaks_s),
-            slow_chance=start.slow_chance,
             end_s=max(0.0, end_s),
             cents_spread=None if pitch is None else pitch.spread_cents,
             drift_cents=None if pitch is None else pitch.drift_cents,
@@ -229,7 +224,6 @@ def _start(
             onset_s=place.stroke_s,
             onset_sure=place.sure,
             speaks_s=place.speaks_s,
-            slow_chance=place.slow_chance,
             attack_s=_attack(features.envelope, edge, segment, kind),
         )
     return cache.starts[key]

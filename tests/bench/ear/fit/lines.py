@@ -26,7 +26,6 @@ from tests.ear.made_flute import Blown, as_expected, blown, manner, scale, sound
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
 from trainer.player.flutist import Flutist
-from trainer.player.habits import Habits
 
 Sound = NDArray[np.float64]
 Dice = np.random.Generator
@@ -34,12 +33,6 @@ Dice = np.random.Generator
 LEVEL = 0.08
 FIRST_S = 0.35
 SUSTAINED_S = 0.1
-PLAYER_RISES_S = 0.017
-"""From where the trainer's flutist's tone begins to where it stands, more or less."""
-SPOKEN = 0.38
-"""Of a raised cosine's rise has passed when it stands 10 dB below its height."""
-LONG = round(0.04 * RATE)
-"""Air for so long before a tone is not blown under another: one flute has one tone."""
 S, T, L, B = Start.SLURRED, Start.TONGUED, Start.LEGATO_TONGUE, Start.BREATH
 PATTERNS: tuple[tuple[Start, ...], ...] = (
     (T, S, T, T),
@@ -107,10 +100,9 @@ def stitched(
     given: Sequence[Start] | None = None,
     *,
     repeated: float | None = None,
-    spoken: Callable[[VoiceNote], VoiceNote] | None = None,
 ) -> Line:
     """Notes of one voice joined into a line; given: how they start; repeated: the share of struck
-    notes that have the pitch of the one before; spoken: each struck note as it is to speak."""
+    notes that have the pitch of the one before."""
     by_midi: dict[int, list[VoiceNote]] = {}
     for note in voice:
         by_midi.setdefault(round(note.midi), []).append(note)
@@ -141,7 +133,6 @@ def stitched(
             truth = _breath(line, note, target, at, length_s, dice)
         else:
             rest = number > 0 and dice.random() < 0.04
-            note = note if spoken is None else spoken(note)
             truth = _stroke(line, note, target, at, length_s, kind, rest, dice)
         truths.append(truth)
         at += round(length_s * RATE)
@@ -239,21 +230,21 @@ def _splice(
     sounding = line.sound[max(0, begin - round(0.08 * RATE)) : begin]
     was = np.sqrt(np.mean(sounding[-round(0.03 * RATE) :] ** 2))
     now = np.sqrt(np.mean(cut[: round(0.02 * RATE)] ** 2))
-    whole, skipped = onto(sounding, cut * (was / (now + 1e-9)), hz)
+    whole, skipped = _onto(sounding, cut * (was / (now + 1e-9)), hz)
     wanted = sounding.size + round((ahead_s / step + length_s + 0.15) * RATE)
     if whole.size < wanted:
         hz = 440 * 2 ** ((after.midi + shift - 69) / 12)
         rest = _sustained(more, after.midi + shift, (wanted - whole.size) / RATE + 0.05, dice)
         was = np.sqrt(np.mean(whole[-round(0.03 * RATE) :] ** 2))
         rest *= was / (np.sqrt(np.mean(rest[: round(0.03 * RATE)] ** 2)) + 1e-9)
-        whole, _ = onto(whole, rest, hz)
+        whole, _ = _onto(whole, rest, hz)
     first = begin - sounding.size
     line.sound[first:] = 0
     line.add(first, whole)
     return (at - skipped) / RATE
 
 
-def onto(sound: Sound, part: Sound, hz: float) -> tuple[Sound, int]:
+def _onto(sound: Sound, part: Sound, hz: float) -> tuple[Sound, int]:
     """One sound going over into another of the same pitch where their waves agree best, and how
     many samples later than put the second one is."""
     lap = min(round(0.014 * RATE), sound.size // 2, part.size // 3)
@@ -521,7 +512,7 @@ def _stroke(
         fade_s = float(dice.uniform(0.006, 0.03))
     if rest:
         gap_s = float(dice.uniform(0.15, 0.4) * min(1.0, length_s / 0.3))
-    from_stroke = kind is L or dice.random() < (0.5 if speaks - stroke < LONG else 0.9)
+    from_stroke = kind is L or dice.random() < 0.5
     stops = at - round(gap_s * RATE) - (speaks - stroke if from_stroke else 0)
     if at > round(FIRST_S * RATE):
         line.stop(max(stops, 1), round(fade_s * RATE))
@@ -716,7 +707,7 @@ def made(dice: Dice) -> Line:
         ]
     sound = sounded(notes, rate, dice, noise_db=float(dice.uniform(-42, -24)), tail_s=0.4)
     truths = [
-        TrueStart(n.midi, n.onset_s, n.onset_s + n.tone_after_s + SPOKEN * n.attack_s, n.start)
+        TrueStart(n.midi, n.onset_s, n.onset_s + n.tone_after_s + 0.3 * n.attack_s, n.start)
         for n in notes
     ]
     return Line("made", sound, rate, tuple(truths))
@@ -742,10 +733,7 @@ def player(dice: Dice) -> Line:
     first = int(dice.integers(len(whole) - 14))
     seed = int(dice.integers(1 << 30))
     notes = as_expected(whole[first : first + 14], kind)
-    slow = [midi for midi in whole[first : first + 14] if dice.random() < 0.1]
-    late = tuple((_sharp_name(m), float(dice.uniform(30, 120))) for m in slow)
-    flutist = Flutist(Habits(slow_to_speak=late), seed=seed)
-    played = flutist.play(notes, float(dice.uniform(50, 160)), Tuning())
+    played = Flutist(seed=seed).play(notes, float(dice.uniform(50, 160)), Tuning())
     truths = []
     for number, note in enumerate(played.truth):
         own = (
@@ -753,12 +741,5 @@ def player(dice: Dice) -> Line:
             if note.start is Start.BACK_TONGUED or (number == 0 and note.start is S)
             else note.start
         )
-        truths.append(
-            TrueStart(whole[first + number], note.onset_s, note.tone_onset_s + PLAYER_RISES_S, own)
-        )
+        truths.append(TrueStart(whole[first + number], note.onset_s, note.onset_s + 0.01, own))
     return Line("player", played.samples.astype(np.float64), 48000, tuple(truths))
-
-
-def _sharp_name(midi: int) -> str:
-    names = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
-    return f"{names[midi % 12]}{midi // 12 - 1}"

@@ -74,15 +74,12 @@ GENERATORS: dict[str, Callable[[Sound, int, float, float, Dice], Sound]] = {
 }
 
 
-def somewhere(
-    sound: Sound, rate: int, dice: Dice, *, longest_s: float = 1.1, loudest_db: float = 3.0
-) -> tuple[NDArray[np.float32], str]:
-    """The sound in some room or none, through some microphone; and which room. It rings for
-    `longest_s` at most, as loud as `loudest_db`."""
+def somewhere(sound: Sound, rate: int, dice: Dice) -> tuple[NDArray[np.float32], str]:
+    """The sound in some room or none, through some microphone; and which room."""
     place = "dry"
     if dice.random() > DRY_SHARE:
         place = str(dice.choice(list(GENERATORS)))
-        decay_s, wet_db = float(dice.uniform(0.1, longest_s)), float(dice.uniform(-14, loudest_db))
+        decay_s, wet_db = float(dice.uniform(0.1, 1.1)), float(dice.uniform(-14, 3))
         sound = GENERATORS[place](sound, rate, decay_s, wet_db, dice)
         place += " near" if wet_db < -7 or decay_s < 0.2 else " live" if wet_db > -3.5 else " mid"
     return microphone(sound, rate, dice), place

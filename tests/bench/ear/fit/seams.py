@@ -49,7 +49,15 @@ class Seams:
 
 def seams_of(line: Line, samples: NDArray[np.float32], place: str, rate: int) -> Seams:
     """Everything found in a line as the microphone gave it; `rate` as it is believed to be."""
-    features, found, notes = heard_in(line, samples, rate)
+    notes = believed_notes(line, rate)
+    stream = FeatureStream(rate, Tuning())
+    stream.feed(samples)
+    features = stream.finished()
+    found: list[NoteSegment] = []
+    for segment in unsplit(features, features.course):
+        cuts = [note.stroke_s for note in struck_in(segment, notes)]
+        edges = [segment.from_s, *cuts, segment.to_s]
+        found += [replace(segment, from_s=first, to_s=end) for first, end in pairwise(edges)]
     rows = [_seam(features, found, number, notes, line) for number in range(len(found))]
     return Seams(
         source=line.source,
@@ -60,23 +68,6 @@ def seams_of(line: Line, samples: NDArray[np.float32], place: str, rate: int) ->
         joined=np.array([r[3] for r in rows], bool),
         same=np.array([r[4] for r in rows], bool),
     )
-
-
-def heard_in(
-    line: Line, samples: NDArray[np.float32], rate: int
-) -> tuple[Features, list[NoteSegment], list[TrueStart]]:
-    """What the front end finds in a line, cut where one pitch is struck again, and the notes of the
-    line in the time that it believes in."""
-    notes = believed_notes(line, rate)
-    stream = FeatureStream(rate, Tuning())
-    stream.feed(samples)
-    features = stream.finished()
-    found: list[NoteSegment] = []
-    for segment in unsplit(features, features.course):
-        cuts = [note.stroke_s for note in struck_in(segment, notes)]
-        edges = [segment.from_s, *cuts, segment.to_s]
-        found += [replace(segment, from_s=first, to_s=end) for first, end in pairwise(edges)]
-    return features, found, notes
 
 
 def believed_notes(line: Line, rate: int) -> list[TrueStart]:
@@ -119,17 +110,10 @@ def _seam(
         signs_of(seam, joined), joined, last.midi, segment.midi, last.length_s, segment.length_s
     )
     truth = _seam_truth(last if joined else None, segment, same, notes, line)
-    return (
-        seam_picture(features, seam_s(before, segment), before_hz, hz),
-        facts,
-        truth,
-        joined,
-        same,
-    )
+    return _patch(features, seam_s(before, segment), before_hz, hz), facts, truth, joined, same
 
 
-def seam_picture(features: Features, at_s: float, before_hz: float, hz: float) -> NDArray[np.uint8]:
-    """What stands about a seam, some steps wider than a network sees, of `LEVELS` levels."""
+def _patch(features: Features, at_s: float, before_hz: float, hz: float) -> NDArray[np.uint8]:
     rate, steps = features.sample_rate_hz, STEPS + WIDER
     patch = seam_patch(features.samples, rate, at_s, before_hz, hz, steps)
     return np.asarray(np.round((patch + 1.0) / 1.5 * LEVELS), np.uint8)
@@ -144,23 +128,15 @@ def _seam_truth(
 ) -> int:
     if not notes:
         return UNKNOWN if line.every is None or same or last is None else _kind(line.every)
-    number = answered(segment, notes)
-    if number is None:
-        return UNKNOWN
-    note, before = notes[number], notes[number - 1] if number else None
-    if last is None:
-        return UNKNOWN if note.start is Start.SLURRED else _kind(note.start)
-    follows = before is not None and abs(before.midi - last.midi) < SAME_SEMITONES
-    return _kind(note.start) if follows else UNKNOWN
-
-
-def answered(segment: NoteSegment, notes: Sequence[TrueStart]) -> int | None:
-    """Which of the notes a sound is; None where it is none of them."""
     for number, note in enumerate(notes):
         in_time = note.stroke_s - EARLY_S < segment.from_s < note.speaks_s + LATE_S
         if in_time and abs(note.midi - segment.midi) < SAME_SEMITONES:
-            return number
-    return None
+            before = notes[number - 1] if number else None
+            if last is None:
+                return UNKNOWN if note.start is Start.SLURRED else _kind(note.start)
+            follows = before is not None and abs(before.midi - last.midi) < SAME_SEMITONES
+            return _kind(note.start) if follows else UNKNOWN
+    return UNKNOWN
 
 
 def struck_in(segment: NoteSegment, notes: Sequence[TrueStart]) -> list[TrueStart]:

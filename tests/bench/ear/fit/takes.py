@@ -315,11 +315,8 @@ def taken(path: Path) -> Gathered:
         return Gathered(file["sources"].tolist(), file["places"].tolist(), **arrays)
 
 
-def making_options(
-    words: str, *, seconds: float, apart: int, flags: Sequence[str] = ()
-) -> argparse.Namespace:
-    """What a maker of takes is told, its folder made; words: its docstring; flags: what else it may
-    be told."""
+def making_options(words: str, *, seconds: float, apart: int) -> argparse.Namespace:
+    """What a maker of takes is told, its folder made; words: its docstring."""
     parser = argparse.ArgumentParser(description=words.split("\n")[0])
     parser.add_argument("voices", type=Path)
     parser.add_argument("responses", type=Path)
@@ -328,8 +325,6 @@ def making_options(
     parser.add_argument("--apart", type=int, default=apart, help="takes to measure on")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--seed", type=int, default=1)
-    for flag in flags:
-        parser.add_argument(flag, action="store_true")
     options = parser.parse_args()
     options.out.mkdir(parents=True, exist_ok=True)
     return options

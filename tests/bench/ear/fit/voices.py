@@ -251,7 +251,11 @@ def _note(midi: int, sound: Sound, longest_s: float) -> VoiceNote | None:
     """The note trimmed, tuned and placed; None where it does not sound at its pitch."""
     if sound.size < 0.2 * RATE or np.abs(sound).max() < 1e-4:
         return None
-    stroke, speaks = _stroke_and_speaking(sound)
+    level = _levels(signal.sosfiltfilt(_SOUNDS, sound))
+    stroke = _first_passed(level)
+    speaks = int(np.argmax(level > 0.7 * level[: RATE // 2 // _HOP].max()))
+    while speaks > stroke and level[speaks] > 0.32 * level.max():
+        speaks -= 1
     rumbles = _first_passed(_levels(sound))
     first = max(0, min(stroke, rumbles) * _HOP - round(LEAD_S * RATE))
     kept = sound[first : first + round(longest_s * RATE)]
@@ -265,22 +269,6 @@ def _note(midi: int, sound: Sound, longest_s: float) -> VoiceNote | None:
         (stroke * _HOP - first) / RATE,
         (speaks * _HOP - first) / RATE,
     )
-
-
-def spoken_anew(note: VoiceNote, samples: NDArray[np.floating]) -> VoiceNote:
-    """A note whose sound was changed, with the places where it is struck and speaks now."""
-    stroke, speaks = (place * _HOP / RATE for place in _stroke_and_speaking(samples))
-    return replace(note, samples=samples.astype(np.float32), stroke_s=stroke, speaks_s=speaks)
-
-
-def _stroke_and_speaking(sound: NDArray[np.floating]) -> tuple[int, int]:
-    """Both places, in steps of `_HOP` (see `VoiceNote`)."""
-    level = _levels(signal.sosfiltfilt(_SOUNDS, sound))
-    stroke = _first_passed(level)
-    speaks = int(np.argmax(level > 0.7 * level[: RATE // 2 // _HOP].max()))
-    while speaks > stroke and level[speaks] > 0.32 * level.max():
-        speaks -= 1
-    return stroke, max(stroke, speaks)
 
 
 def _levels(sound: NDArray[np.floating]) -> NDArray[np.float64]:
