@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from statistics import median
 
 from trainer.coach import thresholds
 from trainer.coach.curves import Pulse, Swelling
@@ -147,6 +148,12 @@ class Marks:
     def blurred(self) -> bool:
         """Started by breath alone: each onset is too soft for its place to be judged."""
         return self.articulation is Articulation.AIR_ONLY
+
+    @property
+    def rung_over(self) -> bool:
+        """So much else sounds, as in a hall, that strokes are heard late or as slurs."""
+        noise_db = [note.tone.noise_share_db for note in self.heard if note.tone is not None]
+        return bool(noise_db) and median(noise_db) > thresholds.RUNG_OVER_DB
 
     @property
     def judged(self) -> tuple[NoteMark, ...]:

@@ -290,7 +290,7 @@ def _back_softer(backs: Sequence[_Triple], fronts: Sequence[_Triple]) -> tuple[f
     squares = known * thresholds.STROKE_SPREAD_DB**2 + own * float(np.var(values, ddof=1))
     error = float(np.sqrt(squares / (known + own) * _SHARED / len(values)))
     chance = stdtr(known + own, -abs(float(np.mean(values))) / error)
-    return float(np.median(softer)), bool(chance < thresholds.BACK_CHANCE)
+    return float(np.median(softer)), bool(chance < thresholds.GROUP_CHANCE)
 
 
 def _back_later(backs: Sequence[_Triple], fronts: Sequence[_Triple]) -> list[float]:
@@ -325,10 +325,10 @@ def _sure(values: Sequence[float]) -> bool:
 
 
 def _spread(marks: Marks) -> Iterator[Observation]:
-    """Ordinary notes spread too far, where most of them have a sure place."""
+    """Ordinary notes spread too far, where most have a sure place and no hall moves them."""
     limit = marks.evenness_limit_ms
     placed = sum(note.off_ms is not None for note in marks.heard)
-    if 2 * placed <= len(marks.heard):
+    if 2 * placed <= len(marks.heard) or marks.rung_over:
         return
     if marks.spread_ms is not None and marks.spread_ms > limit * thresholds.CLEARLY:
         far = sorted(marks.heard, key=lambda note: -abs(note.off_ms or 0.0))[:4]

@@ -34,8 +34,11 @@ def in_sound(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
 
 
 def _starts(marks: Marks) -> Iterator[Observation]:
+    """Starts not as asked; no slur is held against anyone where strokes may sound like one."""
     told = [note for note in marks.heard if note.heard_start is not None]
     other = [note for note in told if note.heard_start not in _alike(note.asked_start)]
+    if marks.rung_over:
+        other = [note for note in other if note.heard_start is not Start.SLURRED]
     soft = sum(note.heard_start is Start.LEGATO_TONGUE for note in other)
     share = thresholds.SOFT_START_SHARE if 2 * soft > len(other) else thresholds.START_SHARE
     if len(other) >= max(thresholds.START_TIMES, share * len(told)):
