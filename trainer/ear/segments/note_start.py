@@ -71,8 +71,6 @@ SOFT_STROKE_DB = 4.0
 """A soft stroke's own climb; a room delays the change of tones by some 6 ms, not the stroke."""
 BURST_NEAR_S = 0.016
 """A burst this near to the change of tones belongs to it."""
-BURST_SURE_DB = 10.0
-"""A burst so strong is the stroke, wherever the tone rises."""
 NO_SLURS_BURST_DB = 14.0
 """Of 142 recorded legato seams, dry and in a room of 0.4 s, none has a burst of more than 13.8 dB;
 of 59 other recorded notes that were called slurred over a stronger one, dry and in rooms, 47
@@ -234,5 +232,4 @@ def onset_of(transition: Transition, start: Start) -> float:
     if start is Start.BREATH:
         return transition.transient_s - SWELL_S if heard else transition.begin_s
     near = abs(transition.transient_s - transition.begin_s) < BURST_NEAR_S
-    sure = transition.transient_db >= BURST_SURE_DB or (heard and near)
-    return transition.transient_s if sure else transition.begin_s
+    return transition.transient_s if heard and near else transition.begin_s

@@ -14,7 +14,7 @@ from trainer.ear.analysis.envelope import Envelope, tone_stops
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.order_statistics import median
 from trainer.ear.segments.note_segment import NoteSegment
-from trainer.ear.segments.note_start import BURST_CLEAR_DB, BURST_SURE_DB, onset_of
+from trainer.ear.segments.note_start import BURST_CLEAR_DB, onset_of
 from trainer.ear.segments.own_harmonics import OwnRise, OwnTone, own_tone
 from trainer.ear.segments.transition import Transition
 from trainer.music.note import Start
@@ -26,6 +26,8 @@ STROKE_DB = (BURST_CLEAR_DB, 8.0)
 rooms of 0.4 to 0.8 s one in six with neither came more than 25 ms late, of the others one in 35; in
 no room one in a thousand has neither (our own measurement, on pitches that tests.bench.ear.recorded
 doesn't play)."""
+BURST_SURE_DB = 10.0
+"""No room leaves so strong a burst where no tongue was."""
 HIDDEN_STROKE_DB = (BURST_SURE_DB, 20.0)
 """... and by such, as no room leaves, where its own tone doesn't rise out of what rings: of 35 with
 less, in rooms of 0.4 to 0.8 s and in halls, 9 came late or early by more (the same pitches)."""
