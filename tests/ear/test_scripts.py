@@ -96,6 +96,11 @@ def test_each_event_is_named(kind: str) -> None:
     assert sum(named(kind, *take) for take in takes) >= 3
 
 
+def test_who_goes_back_in_a_room_is_heard_to_play_each_note_again() -> None:
+    """What the note before leaves ringing bends a short low note's pitch."""
+    assert named("restart", *played("restart", Start.TONGUED, 80, 7005, 0.3))
+
+
 def test_a_blip_between_two_fingerings_is_no_wrong_note(heard: Hear) -> None:
     """Fingers of one change move tens of milliseconds apart (Almeida, Chow, Smith & Wolfe 2009,
     JASA 126:1521)."""

@@ -16,7 +16,7 @@ from trainer.ear.alignment.align import Answer, played_at
 from trainer.ear.alignment.asked_notes import ExpectedNotes
 from trainer.ear.alignment.blips import is_both_neighbours, is_squeezed_in, may_ring_on
 from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State
-from trainer.ear.segments.blown_tones import glides, lies_low
+from trainer.ear.segments.blown_tones import lies_low
 from trainer.ear.segments.note_or_octave import may_be_octave_below
 from trainer.ear.segments.note_segment import OCTAVE, NoteSegment
 from trainer.ear.segments.segment_measures import Evidence
@@ -48,7 +48,7 @@ def in_order(
     left = _unanswered(answers, expected_notes, {*unclear, *hidden})
     heard: list[HeardNote] = []
     blip = False
-    unsaid = ringing | _octaves_first(sounds, answers) | _spoken(measured, answers)
+    unsaid = ringing | _octaves_first(sounds, answers) | _too_low(measured, answers)
     for answer in _near_enough(sounds, answers):
         place = answer.segment
         if is_squeezed_in(sounds, answer):
@@ -90,11 +90,10 @@ def _near_enough(found: Sequence[NoteSegment], answers: Sequence[Answer]) -> lis
     ]
 
 
-def _spoken(measured: Evidence, answers: Sequence[Answer]) -> set[int]:
-    """The sounds nobody asked for that hold no pitch, or lie too low, as a word's: no notes."""
-    features, found = measured.features, measured.segments
+def _too_low(measured: Evidence, answers: Sequence[Answer]) -> set[int]:
+    """The sounds nobody asked for that lie lower than the instrument goes: a word, no note."""
     extra = (answer.segment for answer in answers if answer.index is None)
-    return {e for e in extra if glides(features, found[e]) or lies_low(features, found[e])}
+    return {each for each in extra if lies_low(measured.features, measured.segments[each])}
 
 
 def _octaves_first(found: Sequence[NoteSegment], answers: Sequence[Answer]) -> set[int]:

@@ -1,10 +1,10 @@
 """Whether what sounds is blown, or struck, or spoken, or several tones at once.
 
-A flute's tone is one and stands as long as the air does, its pitch with it, and its partials are
-harmonic; a struck or plucked string is there at once and falls evenly from its beginning on, a
-piano's partials lie too high, speech glides and lies lower than a flute goes, and of several tones
-none has a clear period. One sound says little: a staccato note falls as well, an airy one is
-unclear. Only of a whole take is it said who plays.
+A flute's tone is one and stands as long as the air does, and its partials are harmonic; a struck
+or plucked string is there at once and falls evenly from its beginning on, a piano's partials lie
+too high, speech lies lower than a flute goes, and of several tones none has a clear period. One
+sound says little: a staccato note falls as well, an airy one is unclear. Only of a whole take is it
+said who plays.
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ import numpy as np
 
 from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.features import LOWER_SEMITONES, Features
-from trainer.ear.analysis.frames import Frames, Track
+from trainer.ear.analysis.frames import Frames
 from trainer.ear.analysis.harmonic_fit import middle
 from trainer.ear.analysis.note_pitch import steady_part
-from trainer.ear.analysis.order_statistics import median, quantile, slope
+from trainer.ear.analysis.order_statistics import median, slope
 from trainer.ear.analysis.partials import HIGHEST_STRETCHED_HZ, stretch_cents
 from trainer.ear.segments.note_segment import NoteSegment
 
@@ -78,12 +78,6 @@ LOW_SHARE = 0.5
 """At least half of what sounds lies lower than the instrument goes where somebody speaks: of 12
 takes of recorded speech, dry to 0.8 s, half to nine in ten of the sounds, of 134 of recorded and
 sampled flutes, trills and halls of 1.8 s among them, less in all. Our own measurement."""
-GLIDES_SEMITONES = 0.3
-"""Nine in ten of the sounds of speech move by more within the middle of each; of recorded notes one
-in ten, those of trills among them. Our own measurement."""
-INSIDE_SHARE, OUTERMOST = 0.2, 0.1
-"""So much at either end of a sound isn't looked at, since fingers change there, nor such a share of
-its highest and of its lowest pitches."""
 MOST_LOOKED_AT = 24
 """Sounds, spread over the take: more would cost time when the round is over and say no more."""
 WELL_KNOWN_CENTS = 0.3
@@ -159,25 +153,10 @@ def are_several_tones(features: Features, found: Sequence[NoteSegment]) -> bool:
 def lies_low(features: Features, segment: NoteSegment) -> bool:
     """Whether a sound's period is longer than the lowest note's, though an octave of it was found
     among the notes."""
-    midi = _midi(features.frames, segment)
-    return midi.size > 0 and median(midi) < features.lowest_midi - LOWER_SEMITONES
-
-
-def glides(features: Features, segment: NoteSegment) -> bool:
-    """Whether a sound holds no pitch; its ends and the outermost tenths are left aside."""
-    midi = _midi(features.frames, segment)
-    edge = int(INSIDE_SHARE * midi.size)
-    inside = midi[edge : midi.size - edge]
-    if inside.size == 0:
-        return False
-    highest, lowest = (quantile(inside, share) for share in (1 - OUTERMOST, OUTERMOST))
-    return highest - lowest > GLIDES_SEMITONES
-
-
-def _midi(frames: Frames, segment: NoteSegment) -> Track:
-    """The pitch of each of a sound's frames that has a period."""
+    frames = features.frames
     midi = frames.midi[frames.at(segment.from_s) : frames.at(segment.to_s) + 1]
-    return midi[np.isfinite(midi)]
+    midi = midi[np.isfinite(midi)]
+    return midi.size > 0 and median(midi) < features.lowest_midi - LOWER_SEMITONES
 
 
 def _telling(found: Sequence[NoteSegment]) -> list[NoteSegment]:
