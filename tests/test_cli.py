@@ -153,10 +153,8 @@ def test_listen_with_a_routines_exercise(run: Run, scale: Path, tmp_path: Path) 
         (("--notes", "G4 H4"), "'H4' is not a note"),
         (("--notes", " "), "write the notes in order"),
         (("--a4", "300"), "from 415 to 446"),
-        (("--notes", "G4", "--tempo", "0"), "from 20 to 208"),
-        (("--notes", "G4", "--tempo", "nan"), "from 20 to 208"),
-        (("--tempo", "60"), "goes with --routine, --midi or --notes"),
-        (("--notes", "G4", "--exercise", "hill"), "--exercise goes with --routine"),
+        (("--notes", "G4", "--tempo", "0"), "write beats a minute"),
+        (("--notes", "G4", "--tempo", "nan"), "write beats a minute"),
         (("--midi", "nowhere.mid"), "can't be read"),
     ],
 )
@@ -167,6 +165,14 @@ def test_listen_says_what_is_wrong_with_what_was_asked(
     assert status == 1
     assert said in err
     assert "Traceback" not in err
+
+
+def test_an_option_that_goes_unused_is_said_to_and_costs_nothing(run: Run, scale: Path) -> None:
+    status, out, err = run("listen", scale, "--tempo", "60", "--exercise", "hill", "--json")
+    assert status == 0
+    assert "notes" in json.loads(out)
+    assert "--exercise goes with --routine: passed over." in err
+    assert "--tempo goes with --routine, --midi or --notes: passed over." in err
 
 
 def test_a_midi_file_that_is_none(run: Run, scale: Path, tmp_path: Path) -> None:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import os
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -61,7 +62,10 @@ def _listen(options: argparse.Namespace) -> int:
     from trainer.commands.take_report import take_json, take_text
     from trainer.sound.soundfile_io import SoundReader
 
-    _refuse_what_goes_unused(options)
+    if options.tempo is not None and not 0 < options.tempo < math.inf:
+        raise TrainerError("--tempo: write beats a minute, as --tempo 72")
+    for notice in _passed_over(options):
+        print(notice, file=sys.stderr)
     tuning = _tuning(options.a4)
     routine = None
     if options.routine is not None:
@@ -88,20 +92,14 @@ def _listen(options: argparse.Namespace) -> int:
     return 0
 
 
-def _refuse_what_goes_unused(options: argparse.Namespace) -> None:
-    """Raises TrainerError for an option that would be passed over, and a tempo nobody plays."""
-    from trainer.routine.model import FASTEST_BPM, SLOWEST_BPM
-
+def _passed_over(options: argparse.Namespace) -> Iterator[str]:
+    """What is said of options that nothing comes of."""
     if options.routine is None:
         for word in ("exercise", "articulation", "day"):
             if getattr(options, word) is not None:
-                raise TrainerError(f"--{word} goes with --routine.")
-    if options.tempo is None:
-        return
-    if options.routine is None and options.midi is None and options.notes is None:
-        raise TrainerError("--tempo goes with --routine, --midi or --notes.")
-    if not SLOWEST_BPM <= options.tempo <= FASTEST_BPM:
-        raise TrainerError(f"--tempo: write from {SLOWEST_BPM:g} to {FASTEST_BPM:g} beats a minute")
+                yield f"--{word} goes with --routine: passed over."
+        if options.tempo is not None and options.midi is None and options.notes is None:
+            yield "--tempo goes with --routine, --midi or --notes: passed over."
 
 
 def _find(options: argparse.Namespace, routine: Routine) -> int:
