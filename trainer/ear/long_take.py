@@ -14,7 +14,7 @@ from itertools import chain, islice, pairwise
 
 from trainer.ear.alignment.answers import at_own_pace
 from trainer.ear.alignment.asked_notes import expected_notes
-from trainer.ear.analysis.features import LOWEST_MIDI, FeatureStream
+from trainer.ear.analysis.features import FeatureStream, lowest_of
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.analysis.stretches import pieces, stretches
 from trainer.ear.hear import hear
@@ -104,7 +104,7 @@ def _sounds(
     sound: Samples, sample_rate_hz: int, expected: Sequence[Note], tuning: Tuning
 ) -> Iterable[NoteSegment]:
     """The sounds of a stretch, whatever they answer."""
-    lowest_midi = min([LOWEST_MIDI, *(tuning.placed_midi(note.pitch) for note in expected)])
+    lowest_midi = lowest_of(tuning.placed_midi(note.pitch) for note in expected)
     stream = FeatureStream(sample_rate_hz, tuning, lowest_midi)
     for piece in pieces(sound, sample_rate_hz):
         stream.feed(piece)

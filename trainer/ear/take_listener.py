@@ -10,7 +10,7 @@ import numpy as np
 from trainer.ear.alignment.answers import answered
 from trainer.ear.alignment.asked_notes import expected_notes
 from trainer.ear.alignment.written_notes import put_together
-from trainer.ear.analysis.features import LOWEST_MIDI, FeatureStream
+from trainer.ear.analysis.features import FeatureStream, lowest_of
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.echo.canceller import EchoCanceller, KnownSound
 from trainer.ear.echo.echo_path import EchoPath
@@ -56,8 +56,7 @@ class TakeListener:
         self._sounded = realised(expected, 60.0 / tempo_bpm)
         self._asked = expected_notes(self._sounded, tempo_bpm, tuning, starts_known=timed)
         self._beat_s = 60.0 / tempo_bpm
-        lowest_midi = min([LOWEST_MIDI, *self._asked.midi])
-        self._features = FeatureStream(sample_rate_hz, tuning, lowest_midi)
+        self._features = FeatureStream(sample_rate_hz, tuning, lowest_of(self._asked.midi))
         self._memory = MeasurementCache()
         self._looked_s = 0.0
         self._look: Iterator[None] = iter(())

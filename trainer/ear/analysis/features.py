@@ -3,6 +3,7 @@ little is left to do when the round is over."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -39,6 +40,11 @@ BEFORE_FRAMES_S = 0.5
 """The envelope begins so much before the frames."""
 GRID_FROM_S = 4.0
 """The player's own grid is known after so much tone; until then the strengths wait."""
+
+
+def lowest_of(midi: Iterable[float]) -> float:
+    """The lowest note that may sound where these are asked for."""
+    return min([LOWEST_MIDI, *midi])
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from statistics import median
 
 import numpy as np
 
-from trainer.ear.analysis.features import LOWER_SEMITONES, LOWEST_MIDI
+from trainer.ear.analysis.features import LOWER_SEMITONES, lowest_of
 from trainer.ear.analysis.frames import HOP_S, WINDOW_S, Samples, Track, frames
 from trainer.ear.analysis.salience import Mask
 from trainer.ear.heard import WRONG_SEMITONES, LiveReading
@@ -65,7 +65,7 @@ class LiveEar:
         beat_s = 60.0 / tempo_bpm
         self._sounded = realised(expected, beat_s)
         self._midi = [tuning.placed_midi(note.pitch) for note in self._sounded.notes]
-        self._lowest_midi = min([LOWEST_MIDI, *self._midi]) - LOWER_SEMITONES
+        self._lowest_midi = lowest_of(self._midi) - LOWER_SEMITONES
         self._places_s = [first_beat_s + float(note.beat) * beat_s for note in self._sounded.notes]
         self._same_until = _last_of_same(self._midi)
         self._index: int | None = None

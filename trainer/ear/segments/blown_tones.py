@@ -47,8 +47,8 @@ FEWEST_PITCHES = 5
 """Such a share of a piano's pitches is stretched so much (Fletcher's B of 0.0002 is 0.17 cents),
 and so many must be known. A room stretches a flute's too, the same note always the same: of 258
 takes of recorded phrases seven, most of them staccato, in rooms from 0.7 s and halls, had three
-quarters of their sounds above 0.1 cents, two of them nine tenths; counted by pitches none has, and
-six of seven takes of pianos of which so many were known do. Our own measurement."""
+quarters of their sounds above 0.1 cents, two of them nine tenths; counted by pitches none of 180
+has, and six of seven takes of pianos of which so many were known do. Our own measurement."""
 FEWEST_RISING = 4
 """Sounds of strings of which it must be known how they rise."""
 AT_ONCE_S = 0.005

@@ -34,7 +34,6 @@ from tests.bench.ear.recorded.notes import Part, named, sound_of
 from tests.bench.ear.recorded.shared import RECORDINGS, cached
 
 LEAP_SEMITONES = 5.5
-CHANGE_SEMITONES = 0.6
 
 
 @dataclass(frozen=True)
