@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
+from dataclasses import replace
+from datetime import UTC, date, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -23,7 +24,7 @@ from trainer.routine.load import load_routine
 from trainer.routine.plan import PlannedExercise
 from trainer.routine.round import Round
 from trainer.session.accompaniment import as_sounding
-from trainer.session.heard_lesson import find_rounds, too_short
+from trainer.session.heard_lesson import FoundRound, find_rounds, heard_logs, too_short
 from trainer.sound.port import Samples
 
 RATE = 48000
@@ -148,3 +149,19 @@ def test_a_line_with_slips_is_known_and_one_with_another_degree_is_another(
     round_ = next(one for one in planned if one.id == "hill").rounds[0]
     assert [round_.notes[place].pitch.name for place in (2, 12)] == ["F#", "F#"]
     assert fits(round_.notes, heard_as(round_, moved, extra)) is is_it
+
+
+def test_one_silent_note_in_a_line_that_goes_on_is_not_held_against_the_player(
+    tmp_path: Path,
+) -> None:
+    """As in a round that is played to the trainer; silent again at the same place, it counts."""
+    (whole_range,) = planned_in(tmp_path, OTHERS.replace("one octave", "full"))
+    (round_,) = whole_range.rounds
+    whole = heard_as(round_, {}, {})
+    silent = HeardNote(6, round_.notes[6].pitch, State.MISSED)
+    holed = replace(whole, notes=(*whole.notes[:6], silent, *whole.notes[7:]))
+    found = [FoundRound(0.0, 6.0, (round_,), take) for take in (holed, holed, holed)]
+    first, *_, last = heard_logs(found, datetime(2026, 3, 6, tzinfo=UTC), "lesson.wav")
+    assert first.notes[6].state is State.NOT_JUDGED
+    assert last.notes[6].state is State.MISSED
+    assert [log.measures.missed for log in (first, last) if log.measures] == [0, 1]

@@ -20,6 +20,13 @@ from trainer.coach.observations.observation import chance_of
 from trainer.ear.heard import State, Take
 
 
+def with_doubt(take: Take, rounds: Sequence[Marks]) -> tuple[Take, tuple[Marks, ...]]:
+    """A take, the last of these rounds of a session (oldest first), and the rounds themselves, lone
+    misses not judged: what is shown, said and kept of it."""
+    *before, marks = without_lone_misses(rounds)
+    return _as_judged(take, marks), (*before, marks)
+
+
 def without_lone_misses(rounds: Sequence[Marks]) -> tuple[Marks, ...]:
     """The rounds of a session, oldest first, each with its lone misses not judged.
 
@@ -32,7 +39,7 @@ def without_lone_misses(rounds: Sequence[Marks]) -> tuple[Marks, ...]:
     )
 
 
-def as_judged(take: Take, marks: Marks) -> Take:
+def _as_judged(take: Take, marks: Marks) -> Take:
     """The take with the misses that the marks doubt not judged: nobody is shown them as missed."""
     doubted = {note.index for note in marks.notes if note.doubted}
     notes = (

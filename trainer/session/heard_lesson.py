@@ -15,6 +15,8 @@ from fractions import Fraction
 import numpy as np
 
 from trainer.coach.judge import judge
+from trainer.coach.lone_misses import with_doubt
+from trainer.coach.marks import Marks
 from trainer.ear.alignment.line_fit import fits, wrong_share
 from trainer.ear.alignment.line_places import (
     FEWEST_NOTES,
@@ -264,19 +266,23 @@ def heard_logs(
     found: Sequence[FoundRound], first_moment: datetime, file_name: str
 ) -> Iterator[RoundLog]:
     """The rounds for the journal where the exercise is certain, as heard from a file; of
-    articulations that can't be told apart the first.
+    articulations that can't be told apart the first. They are judged one after the other, as the
+    rounds of a session are.
 
     first_moment: when the recording began. The colour of the tone is left out: it is comparable
     only within one microphone.
     """
+    judged: list[Marks] = []
     for one in found:
         if len(one.exercise_ids) > 1:
             continue
         round_ = one.rounds[0]
         take = replace(one.take, notes=tuple(replace(note, tone=None) for note in one.take.notes))
+        judged.append(judge(round_, take))
+        take, (*_, marks) = with_doubt(take, judged)
         log = round_log(
             round_,
-            (take, judge(round_, take)),
+            (take, marks),
             advice_sentence="",
             topic=None,
             started=first_moment + timedelta(seconds=one.begins_s),

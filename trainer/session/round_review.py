@@ -10,7 +10,7 @@ from trainer.coach.climb import verdict_in
 from trainer.coach.history import History, PastRound
 from trainer.coach.knots import Knot, knots_in
 from trainer.coach.last_time import last_note_cents, last_time, past_round
-from trainer.coach.lone_misses import as_judged, without_lone_misses
+from trainer.coach.lone_misses import with_doubt
 from trainer.coach.marks import Marks
 from trainer.coach.next_step import propose
 from trainer.coach.round_verdict import RoundVerdict, round_verdict
@@ -98,8 +98,8 @@ class RoundReviewer:
         advice, knot, before = UNHEARD if asked is None else _marked_done(asked), None, None
         if take is not None and marks is not None:
             self._marks = (*earlier, marks)[-REMEMBERED_ROUNDS:]
-            *before_it, marks = without_lone_misses(self._marks)
-            take, earlier = as_judged(take, marks), tuple(before_it)
+            take, (*before_it, marks) = with_doubt(take, self._marks)
+            earlier = tuple(before_it)
             advice = self._advise(round_, take, marks, earlier)
             knot = self._new_knot(marks, earlier, advice)
             before = self._last_time(past_round(round_, marks, advice.topic))
