@@ -364,7 +364,7 @@ def test_a_note_slow_to_speak_is_named_and_not_called_late(
     slow_ones = [note.index for note in round_.notes if note.pitch == slow]
     for index in slow_ones[:unsure]:
         take = changed(take, index, onset_sure=False)
-    take = replace(take, room=Room(decay_s, -3.0, None, 2))
+    take = replace(take, room=Room(decay_s, -3.0, 2))
     marks = judge(round_, take)
     assert marks.measures.evenness_ms == pytest.approx(0, abs=2)
     advice = advise(round_, take, marks)

@@ -186,7 +186,7 @@ def test_one_stroke_is_not_two_notes(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_no_stroke_is_missed_in_a_hall_too_live_to_hear_it(
     monkeypatch: pytest.MonkeyPatch, decay_s: float, hidden: int
 ) -> None:
-    room = Room(decay_s, ring_db=-6.0, high_decay_s=None, ends=5)
+    room = Room(decay_s, ring_db=-6.0, ends=5)
     assert _as_asked(monkeypatch, [NOT_STRUCK] * 9, room=room) == ([], hidden)
 
 

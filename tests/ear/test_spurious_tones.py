@@ -14,7 +14,6 @@ from scipy import signal
 from trainer.ear.alignment.blips import is_two_ringing
 from trainer.ear.analysis.features import Features, FeatureStream
 from trainer.ear.analysis.late_ringing import falls_db_per_s, without_late_ringing
-from trainer.ear.analysis.room_decay import room_decay
 from trainer.ear.heard import Room
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import note_segments
@@ -62,7 +61,7 @@ def test_the_decay_of_a_room_is_measured_at_note_ends(decay_s: float) -> None:
     """ISO 3382-1 asks for a just noticeable 5 %; few and short note ends give some 25."""
     line = _line(*(_tone(midi, 0.3) for midi in (69, 74, 79, 72)), gap_s=1.2 * decay_s)
     features = _features(_in_room(line, decay_s, -3))
-    room = room_decay(features.frames, features.envelope)
+    room = features.room
     assert room is not None
     assert room.decay_s == pytest.approx(decay_s, rel=0.3)
     assert -12 < room.ring_db <= 0
@@ -72,19 +71,19 @@ def test_a_line_that_grows_softer_is_no_note_end() -> None:
     """Seven notes without a rest, each 5 dB softer: 30 dB in 1.4 s would be a room of 2.8 s."""
     softer = [10 ** (-5 * step / 20) * _tone(76 - step, 0.2) for step in range(7)]
     features = _features(_in_room(_line(*softer, _tone(81, 0.3)), 0.3, -3))
-    room = room_decay(features.frames, features.envelope)
+    room = features.room
     assert room is not None
     assert room.decay_s == pytest.approx(0.3, rel=0.3)
 
 
 def test_without_a_note_end_no_room_is_known() -> None:
     features = _features(np.tile(_tone(69, 1.0)[2000:-2000], 2))
-    assert room_decay(features.frames, features.envelope) is None
+    assert features.room is None
 
 
 def test_a_room_is_too_live_when_it_fills_the_tongues_gap() -> None:
-    assert Room(decay_s=1.5, ring_db=-1.0, high_decay_s=None, ends=2).too_live
-    assert not Room(decay_s=0.4, ring_db=-3.0, high_decay_s=0.3, ends=2).too_live
+    assert Room(decay_s=1.5, ring_db=-1.0, ends=2).too_live
+    assert not Room(decay_s=0.4, ring_db=-3.0, ends=2).too_live
 
 
 @pytest.mark.parametrize("seed", range(6))

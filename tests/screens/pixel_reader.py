@@ -178,14 +178,19 @@ class PixelReader:
         """The step whose place is nearest."""
         return round((self.lines[-1] - y) / ((self.lines[-1] - self.lines[0]) / 8)) + E4
 
-    def likeness(self, shape: Template, x: int, y: float) -> float:
-        """Correlation with the glyph whose origin stands here."""
+    def likeness(self, shape: Template, columns: range, y: float) -> Grey:
+        """Correlation with the glyph whose origin stands at each of these columns, in this row; 0
+        where it would reach over the picture's edge."""
         height, width = shape.grey.shape
-        left, top = round(x - shape.x), round(y - shape.y)
-        if left < 0 or top < 0:
-            return 0.0
-        seen = self.cover[top : top + height, left : left + width]
-        return _correlation(seen, shape.grey) if seen.shape == shape.grey.shape else 0.0
+        found = np.zeros(len(columns))
+        left, top = round(columns.start - shape.x), round(y - shape.y)
+        first = min(max(0, -left), len(columns))
+        end = min(len(columns), self.cover.shape[1] - width + 1 - left)
+        if top < 0 or top + height > self.cover.shape[0] or end <= first:
+            return found
+        seen = self.cover[top : top + height, left + first : left + end - 1 + width]
+        found[first:end] = _correlations(seen, shape.grey)
+        return found
 
     @cached_property
     def signature(self) -> dict[str, int]:
@@ -193,11 +198,16 @@ class PixelReader:
         found: dict[str, int] = {}
         x = round(CLEF_SPACES * self.space)
         while True:
+            columns = range(x, x + self.space)
             read = [
-                (self.likeness(template(code, self.space), at, self.y_of(step)), at, step, alter)
+                (likeness, at, step, alter)
                 for code, alter in (("E262", 1), ("E260", -1))
                 for step in range(E4 - 1, E4 + 10)
-                for at in range(x, x + self.space)
+                for at, likeness in zip(
+                    columns,
+                    self.likeness(template(code, self.space), columns, self.y_of(step)),
+                    strict=True,
+                )
             ]
             first = min((at for likeness, at, _, _ in read if likeness > ALIKE_KEY), default=None)
             if first is None:
@@ -215,9 +225,8 @@ class PixelReader:
         columns = range(round(CLEF_SPACES * self.space), min(ends) - self.space // 2)
         upper, lower = (
             max(
-                (self.likeness(template(code, self.space), x, self.y_of(step)), figure)
+                (self.likeness(template(code, self.space), columns, self.y_of(step)).max(), figure)
                 for code, figure in FIGURES.items()
-                for x in columns
             )[1]
             for step in (E4 + 6, E4 + 2)
         )
@@ -251,9 +260,8 @@ class PixelReader:
         return (1.69 if head.quarters == 4 else 1.18) * self.space
 
     def _best(self, shape: Template, x: int, y: float) -> float:
-        return max(
-            self.likeness(shape, x + dx, y + dy) for dx in range(-2, 3) for dy in range(-1, 2)
-        )
+        columns = range(x - 2, x + 3)
+        return max(float(self.likeness(shape, columns, y + dy).max()) for dy in (-1, 0, 1))
 
     def _accidental(self, head: ReadHead) -> int | None:
         """The shape that stands right before the head, at its height."""
@@ -261,12 +269,9 @@ class PixelReader:
         best = (ALIKE_SIGN, None)
         for code, alter in ACCIDENTALS.items():
             shape = template(code, self.space)
-            reach = shape.grey.shape[1] - shape.x
-            likeness = max(
-                self.likeness(shape, round(head.x - reach - gap), y + dy)
-                for gap in range(self.space // 2)
-                for dy in (-1, 0, 1)
-            )
+            nearest = round(head.x - shape.grey.shape[1] + shape.x)
+            columns = range(nearest - self.space // 2 + 1, nearest + 1)
+            likeness = max(float(self.likeness(shape, columns, y + dy).max()) for dy in (-1, 0, 1))
             best = max(best, (likeness, alter), key=lambda each: each[0])
         return -2 if best[1] == -1 and self._another_flat(head, y) else best[1]
 
@@ -274,7 +279,7 @@ class PixelReader:
         """A second flat left of the first."""
         shape = template("E260", self.space)
         lefts = range(round(head.x - 2.2 * self.space), round(head.x - 1.5 * self.space))
-        return max(self.likeness(shape, x, y) for x in lefts) > ALIKE_SIGN
+        return bool(self.likeness(shape, lefts, y).max() > ALIKE_SIGN)
 
     def _dots(self, x: int, width: float, step: int) -> int:
         """Round spots in the space at or above the place, right behind it."""
@@ -328,15 +333,9 @@ class PixelReader:
         middle = round(self.y_of(E4 + 4))
         inked = np.where(self.notes | ~self.signs, self.cover, 0)  # no beams: rests are notes' ink
         rows = np.pad(inked[middle - above : middle + below], ((0, 0), (0, wide)))
-        windows = sliding_window_view(rows, (above + below, wide))[0].reshape(
-            -1, rows.shape[0] * wide
-        )
-        windows = windows - windows.mean(axis=1, keepdims=True)
-        sizes = np.linalg.norm(windows, axis=1) + 1e-9
-        shapes = np.stack([self._rest_shape(code, above, below, wide).ravel() for code in RESTS])
-        shapes -= shapes.mean(axis=1, keepdims=True)
-        shapes /= np.linalg.norm(shapes, axis=1, keepdims=True)
-        return np.asarray(shapes @ windows.T / sizes)[:, : inked.shape[1]]
+        shapes = [self._rest_shape(code, above, below, wide) for code in RESTS]
+        scores = np.stack([_correlations(rows, shape) for shape in shapes])
+        return scores[:, : inked.shape[1]]
 
     def _rest_shape(self, code: str, above: int, below: int, wide: int) -> Grey:
         """The shape in its window, which begins so many rows above the middle line."""
@@ -365,7 +364,15 @@ class PixelReader:
         return found
 
 
-def _correlation(one: Grey, other: Grey) -> float:
-    a, b = one - one.mean(), other - other.mean()
-    size = float(np.sqrt((a * a).sum() * (b * b).sum()))
-    return float((a * b).sum()) / size if size > 1e-9 else 0.0
+def _correlations(seen: Grey, shape: Grey) -> Grey:
+    """Of a shape with what is seen at each place, as high as it, shape (places,); 1 is the same."""
+    pattern = shape - shape.mean()
+    pattern /= np.linalg.norm(pattern)
+    windows = sliding_window_view(seen, shape.shape[1], axis=1)
+    alike = np.einsum("rpc,rc->p", windows, pattern)
+    sums, squares = (
+        np.convolve(column, np.ones(shape.shape[1]), "valid")
+        for column in (seen.sum(axis=0), np.einsum("rc,rc->c", seen, seen))
+    )
+    sizes = np.sqrt(np.maximum(squares - sums**2 / shape.size, 0))
+    return np.asarray(np.where(sizes > 1e-6, alike / np.maximum(sizes, 1e-6), 0.0))

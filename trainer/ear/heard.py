@@ -105,8 +105,6 @@ class Room:
     """Time for 60 dB, at the slope at which the sound falls after notes end."""
     ring_db: float
     """The ringing at the moment a tone stops, against the tone; 0 or less."""
-    high_decay_s: float | None
-    """The same decay in the 5-14 kHz band, where consonants live; None where nothing ends there."""
     ends: int
     """How many note ends it was measured at."""
 

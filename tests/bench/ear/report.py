@@ -13,7 +13,6 @@ from tests.bench.ear.run import HALLS, SLOW_BPM, ReaderResult, Results
 from tests.bench.ear.takes import LEAK_DB, ROOM_S, ROOMS_S, SEEDS, STARTS, TEMPOS
 from trainer.music.note import Start
 
-TONGUES = (Start.TONGUED, Start.BACK_TONGUED)
 STROKES = STARTS[:-1]
 DETACHED = ("tongued", "legato tongue", "breath")
 

@@ -8,9 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage, signal
 
-from trainer.ear.analysis.frames import HIGH_BAND_HZ, SILENCE_DB, Samples, Track
+from trainer.ear.analysis.frames import SILENCE_DB, TOP_SHARE, Samples, Track
 from trainer.ear.analysis.order_statistics import quantile
 
+HIGH_BAND_HZ = (5000.0, 14000.0)
+"""Consonants and breath live here, and a room rings little here."""
 STEP_S = 0.001
 WIDE_S = 0.008
 """Longer than a period of B3 and up, so that the envelope doesn't follow the wave itself."""
@@ -86,7 +88,7 @@ def _band(sample_rate_hz: int) -> NDArray[np.float64]:
     """The band of consonants and breath as second-order sections; none where the rate leaves
     nothing of it."""
     low_hz, high_hz = HIGH_BAND_HZ
-    high_hz = min(high_hz, 0.45 * sample_rate_hz)
+    high_hz = min(high_hz, TOP_SHARE * sample_rate_hz)
     if high_hz <= 1.2 * low_hz:
         return np.zeros((0, 6))
     sections = signal.butter(4, (low_hz, high_hz), "bandpass", fs=sample_rate_hz, output="sos")

@@ -76,7 +76,7 @@ class Features:
     @cached_property
     def room(self) -> Room | None:
         """How the room rings on after these notes; None where none of them ends in silence."""
-        return room_decay(self.frames, self.envelope)
+        return room_decay(self.frames)
 
 
 class FeatureStream:

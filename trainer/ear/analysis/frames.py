@@ -1,4 +1,4 @@
-"""A take cut into short frames: pitch, clarity, level and high-band energy of each.
+"""A take cut into short frames: pitch, clarity and level of each.
 
 Pitch comes from the normalised square difference function, a period finder that sees through a
 weak fundamental (McLeod & Wyvill 2005, 'A smarter way to find pitch', ICMC): the first of its
@@ -29,8 +29,8 @@ HIGHEST_HZ = 4800.0
 NEARLY_THE_HIGHEST = 0.88
 """A shorter period wins when its peak reaches this share of the highest one (McLeod & Wyvill
 suggest 0.8 to 1)."""
-HIGH_BAND_HZ = (5000.0, 14000.0)
-"""Consonants and breath live here, and a room rings little here."""
+TOP_SHARE = 0.45
+"""Of the sampling rate: above it a microphone or its filter hears nothing."""
 SILENCE_DB = -120.0
 """Nothing is lower."""
 BATCH_FRAMES = 2048

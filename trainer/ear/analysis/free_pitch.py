@@ -17,15 +17,21 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-from trainer.ear.analysis.frames import HIGHEST_HZ, HOP_S, LOWEST_HZ, SILENCE_DB, Samples, Track
+from trainer.ear.analysis.frames import (
+    HIGHEST_HZ,
+    HOP_S,
+    LOWEST_HZ,
+    SILENCE_DB,
+    TOP_SHARE,
+    Samples,
+    Track,
+)
 
 Spectra = NDArray[np.complexfloating]
 """Spectra of frames in a row, shape (frames, window // 2 + 1)."""
 
 HARMONICS = (1, 2, 3)
 """The strongest of a flute at every dynamic (SHARC archive, G. Sandell)."""
-HIGHEST_SHARE = 0.45
-"""Harmonics above this share of the sampling rate are left out: microphones filter there."""
 APART_BINS = 4
 """Harmonics nearer to each other than a Hann window's main lobe is wide (Harris 1978, Proc. IEEE
 66:51) can't be told apart: there, below a concert flute's range, aubio's own figure stays."""
@@ -117,7 +123,7 @@ def _turned_further_hz(rough_hz: Track, spectra: Spectra, hop: int, rate: int) -
         further_hz = (
             np.angle(turned * np.exp(-2j * np.pi * hz * hop / rate)) * rate / math.tau / hop
         )
-        power = np.abs(turned) * (hz < HIGHEST_SHARE * rate)
+        power = np.abs(turned) * (hz < TOP_SHARE * rate)
         weight += number**2 * power
         weighted += number * power * further_hz
     apart = rough_hz >= APART_BINS * rate / (2 * (bins - 1))

@@ -14,13 +14,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.ear.analysis.frames import Samples, Track
+from trainer.ear.analysis.frames import TOP_SHARE, Samples, Track
 
 Waves = NDArray[np.complex128]
 
 MOST_HARMONICS = 8
-TOP_SHARE = 0.45
-"""Harmonics above this share of the rate are left out."""
+"""The next ones of a flute are lost in its noise (from memory)."""
 NEWTON_STEPS = 4
 LONGEST_STEP = 0.01
 """A frequency step may change the estimate by this share at most (17 cents)."""

@@ -16,8 +16,8 @@ from __future__ import annotations
 import numpy as np
 from scipy.fft import next_fast_len, rfft
 
-from trainer.ear.analysis.frames import Samples, Track
-from trainer.ear.analysis.harmonic_fit import TOP_SHARE, middle
+from trainer.ear.analysis.frames import TOP_SHARE, Samples, Track
+from trainer.ear.analysis.harmonic_fit import middle
 from trainer.ear.analysis.order_statistics import median
 
 PARTIALS = 6

@@ -9,15 +9,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from trainer.ear.analysis.frames import Samples, Track
+from trainer.ear.analysis.frames import TOP_SHARE, Samples, Track
 from trainer.ear.analysis.harmonic_fit import BLOCK, WITHIN, Waves, waves
 
 OWN_HARMONICS = 6
 """Of the note itself."""
 RINGING_HARMONICS = 5
 """Of the one that rings."""
-TOP_SHARE = 0.45
-"""Of the sampling rate: higher harmonics are not there."""
 NEARBY = 2 ** (np.arange(-50.0, 51.0, 10.0) / 1200)
 """Frequencies that are tried, against the rough one: a quarter tone to either side."""
 

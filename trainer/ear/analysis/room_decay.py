@@ -11,7 +11,6 @@ from __future__ import annotations
 import numpy as np
 from scipy import ndimage
 
-from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.frames import Frames, Track
 from trainer.ear.analysis.order_statistics import median, quantile, slope
 from trainer.ear.heard import Room
@@ -38,36 +37,28 @@ OWN_SHARE = 0.6
 """Of such frames at a note's end so many have its pitch: all of them at four ends of recorded
 lines, a third at most where a line grew softer from note to note, so that its level fell without a
 rebound too (seven times; our own measurement)."""
-HIGH_STEPS = 5
-"""Steps of the high band put together for one of its levels."""
 
 
-def room_decay(frames: Frames, envelope: Envelope) -> Room | None:
+def room_decay(frames: Frames) -> Room | None:
     """How the room rings on after this take's notes; None where none of them ends in silence."""
-    falls = _decays(frames.level_db, frames.hop_s, frames)
+    falls = _decays(frames)
     if not falls:
         return None
-    count = envelope.high_db.size // HIGH_STEPS
-    high_db = envelope.high_db[: count * HIGH_STEPS].reshape(count, HIGH_STEPS).mean(axis=1)
-    high = _decays(high_db, HIGH_STEPS * envelope.step_s)
+    slopes_db_per_s, ringing_db = np.array(falls).T
     return Room(
-        decay_s=60.0 / median(np.array([per_s for per_s, _ in falls])),
-        ring_db=min(0.0, median(np.array([ring for _, ring in falls]))),
-        high_decay_s=60.0 / median(np.array([per_s for per_s, _ in high])) if high else None,
+        decay_s=60.0 / median(slopes_db_per_s),
+        ring_db=min(0.0, median(ringing_db)),
         ends=len(falls),
     )
 
 
-def _decays(
-    level_db: Track, hop_s: float, tones: Frames | None = None
-) -> list[tuple[float, float]]:
+def _decays(frames: Frames) -> list[tuple[float, float]]:
     """For each note end the slope in dB per second, falling positive, and the level of the ringing
-    at the moment the tone stops against the tone's, in dB. tones: of these levels, by which a line
-    that grows softer is told from a note's end."""
-    if level_db.size == 0:
+    at the moment the tone stops against the tone's, in dB."""
+    if frames.size == 0:
         return []
-    ahead = max(1, round(BEAT_S / hop_s))
-    level_db = ndimage.maximum_filter1d(level_db, ahead, origin=-(ahead // 2))
+    hop_s, ahead = frames.hop_s, max(1, round(BEAT_S / frames.hop_s))
+    level_db = ndimage.maximum_filter1d(frames.level_db, ahead, origin=-(ahead // 2))
     floor_db = quantile(level_db, FLOOR_SHARE) + ABOVE_FLOOR_DB
     found = []
     for top, low in _falls(level_db):
@@ -83,7 +74,7 @@ def _decays(
             continue
         falls = -slope(fall[late:end], hop_s)
         stops = int(np.flatnonzero(fall >= fall[0] - FROM_TOP_DB)[-1])
-        if falls <= 0 or (tones and not _keeps_its_pitch(tones.part(top + stops, top + end))):
+        if falls <= 0 or not _keeps_its_pitch(frames.part(top + stops, top + end)):
             continue
         since_s = hop_s * np.arange(1, end - stops)
         ringing_db = median(fall[stops + 1 : end] + falls * since_s) - float(fall[0])
@@ -92,7 +83,7 @@ def _decays(
 
 
 def _keeps_its_pitch(fall: Frames) -> bool:
-    """Whether what falls has one pitch, as far as it has any."""
+    """Whether what falls has one pitch, as far as it has any: else it is a line growing softer."""
     midi = fall.midi[fall.clarity >= TONE_CLEAR]
     if midi.size == 0:
         return True

@@ -7,7 +7,7 @@ from functools import cache
 import numpy as np
 from scipy import signal
 
-from trainer.ear.analysis.frames import Samples, Track
+from trainer.ear.analysis.frames import TOP_SHARE, Samples, Track
 
 WINDOW_S = 0.04
 """Keeps tones 50 Hz apart from each other: neighbours from A5 up, their harmonics below."""
@@ -15,8 +15,6 @@ HOP_S = 0.01
 """From one level to the next."""
 HARMONICS = 6
 """Whose levels are followed."""
-TOP_SHARE = 0.45
-"""Of the sampling rate: higher ones are not there."""
 FAINTEST = 1e-6
 """Amplitude below which nothing is told apart."""
 

@@ -1,7 +1,7 @@
 """Taking the trainer's own click and partner out of what the microphone heard.
 
 The sound that was played is known to the sample; what the microphone makes of it is learned, for
-the clicks in `click_leak`, for the partner's tone in `tone_leak`.
+the clicks in `click_echo`, for the partner's tone in `partner_echo`.
 """
 
 from __future__ import annotations

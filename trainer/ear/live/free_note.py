@@ -48,7 +48,6 @@ class FreeNotes:
         self._began_s = 0.0
         self._another: list[PitchReading] = []
         """Readings that may become the next note."""
-        self._now_s = 0.0
 
     def feed(self, samples: Samples) -> FreeNote | None:
         """The note that stands after these samples, shape (samples,); None in silence."""
@@ -57,7 +56,6 @@ class FreeNotes:
         return self._standing()
 
     def _take(self, reading: PitchReading) -> None:
-        self._now_s = reading.time_s
         if not _is_tone(reading):
             self._another = []
         elif self._note and _cents(reading, self._note) <= ANOTHER_CENTS:

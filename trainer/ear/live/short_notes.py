@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from trainer.ear.analysis.features import FeatureStream
 from trainer.ear.analysis.frames import Samples
-from trainer.ear.analysis.room_decay import room_decay
 from trainer.ear.heard import Room
 from trainer.music.tuning import Tuning
 
@@ -13,5 +12,4 @@ def room_heard(samples: Samples, sample_rate_hz: int) -> Room | None:
     """The room around them; None where no sound ends in silence. samples: shape (samples,)."""
     stream = FeatureStream(sample_rate_hz, Tuning())
     stream.feed(samples)
-    features = stream.finished()
-    return room_decay(features.frames, features.envelope)
+    return stream.finished().room
