@@ -26,8 +26,6 @@ class OnsetScore:
     f50: float
     median_ms: float
     """Median size of the error among onsets found within 50 ms."""
-    lag_ms: float
-    """Median error with its sign."""
 
 
 def onset_score(pairs: list[tuple[TrueTake, Reading]]) -> OnsetScore | None:
@@ -41,11 +39,10 @@ def onset_score(pairs: list[tuple[TrueTake, Reading]]) -> OnsetScore | None:
         f25.append(mir_eval.onset.f_measure(true.onsets_s, heard_s, window=0.025)[0])
         f50.append(mir_eval.onset.f_measure(true.onsets_s, heard_s, window=0.05)[0])
         matched = mir_eval.util.match_events(true.onsets_s, heard_s, 0.05)
-        off += [1000 * (heard_s[h] - true.onsets_s[t]) for t, h in matched]
+        off += [1000 * abs(heard_s[h] - true.onsets_s[t]) for t, h in matched]
     return OnsetScore(
         float(np.mean(f25)),
         float(np.mean(f50)),
-        float(np.median(np.abs(off))) if off else np.nan,
         float(np.median(off)) if off else np.nan,
     )
 
@@ -106,7 +103,6 @@ class NoteScore:
     f: float
     f_with_ends: float
     """The end within 50 ms or a fifth of the note's length, too."""
-    f_lag_removed: float
 
 
 def note_score(pairs: list[tuple[TrueTake, Reading]]) -> NoteScore | None:
@@ -118,8 +114,8 @@ def note_score(pairs: list[tuple[TrueTake, Reading]]) -> NoteScore | None:
         rows.append(note_f(true.intervals_s, true.hz, reading.intervals_s, reading.hz))
     if not rows:
         return None
-    f, with_ends, lagged = np.mean(rows, axis=0)
-    return NoteScore(float(f), float(with_ends), float(lagged))
+    f, with_ends, _ = np.mean(rows, axis=0)
+    return NoteScore(float(f), float(with_ends))
 
 
 def note_f(

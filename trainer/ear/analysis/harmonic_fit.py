@@ -19,7 +19,7 @@ from trainer.ear.analysis.frames import TOP_SHARE, Samples, Track
 Waves = NDArray[np.complex128]
 
 MOST_HARMONICS = 8
-"""The next ones of a flute are lost in its noise (from memory)."""
+"""So many harmonics are fitted at most. Our own estimate."""
 NEWTON_STEPS = 4
 LONGEST_STEP = 0.01
 """A frequency step may change the estimate by this share at most (17 cents)."""
