@@ -64,6 +64,10 @@ TEMPO_CHANGE_SHARE = 0.045
 """Tempo of the end against the beginning: one and a half times TEMPO_SHARE, since scales bend a
 little in every player (van Vugt, Jabusch & Altenmüller 2012, Front Psychol 3:495). Our estimate."""
 
+STEADIEST_MS = 4.0
+"""No player's onsets spread less; it keeps a too even simulated round from making noise certain.
+Our own estimate."""
+
 # Pitch -----------------------------------------------------------------------------------------
 
 REGISTER_CENTS = 8.0
@@ -112,6 +116,9 @@ SLOW_TO_STAND_S = 4.0
 BEGAN_OFF_CENTS = 15.0
 """... and so is one that began this far off: beyond what a player's own spread brings (SD 6.5
 cents, Kopiez 2003). Our own estimate."""
+
+STEADIEST_CENTS = 3.0
+"""No player is steadier than this from note to note. Our own estimate."""
 
 # Sound -----------------------------------------------------------------------------------------
 
@@ -178,8 +185,14 @@ usually smaller at an arm's length. Our own estimate."""
 AIRIER_DB = 8.0
 """... and more hiss than its neighbours, likewise. No published figure. Our own estimate."""
 
+STEADIEST_DB = 1.5
+"""No tone's colour is steadier than this from note to note. Our own estimate."""
+
+NEIGHBOURHOOD = 4
+"""A note is compared with the player's notes within this many semitones. Our own estimate."""
+
 NEIGHBOURS = 3
-"""Fewer neighbours don't say how a note should sound. Our own estimate."""
+"""Fewer of them don't say how a note should stand or sound. Our own estimate."""
 
 OCTAVES = 3
 """Octaves that say how wide this player's octaves are. Our own estimate."""

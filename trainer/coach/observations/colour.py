@@ -19,9 +19,6 @@ from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import Observation, certainty
 from trainer.figures.enough import FIGURE_NOTES
 
-_SPREAD_FLOOR_DB = 1.5
-"""No tone is steadier than this from note to note."""
-
 
 def in_colour(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
     """High notes, or all, that have grown airy or thin since the earlier rounds."""
@@ -54,7 +51,7 @@ def _changed(
         if len(changes) < FIGURE_NOTES:
             continue
         amount = float(np.median(changes))
-        spread = max(_SPREAD_FLOOR_DB, float(np.std(changes)))
+        spread = max(thresholds.STEADIEST_DB, float(np.std(changes)))
         if amount >= thresholds.TONE_DB and certainty(changes, spread) >= thresholds.CERTAIN:
             lowest = min(notes, key=lambda note: note.written.midi)
             return Observation(

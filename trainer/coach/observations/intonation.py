@@ -17,11 +17,6 @@ from trainer.coach.observations.observation import Observation, certainty, recen
 from trainer.figures.enough import FIGURE_NOTES
 from trainer.figures.note_figures import NOTE_CENTS
 
-_SPREAD_FLOOR_CENTS = 3.0
-"""No player is steadier than this from note to note."""
-_NEIGHBOURHOOD = 4
-"""A note is compared with the player's notes within this many semitones."""
-
 
 def in_tuning(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
     """High and low notes against the player's own middle, then the middle, then single notes."""
@@ -125,7 +120,7 @@ def _floor_cents(part: Sequence[NoteMark]) -> float:
     """Spread that its pitches have at least: that of a fast note is mostly its beginning's."""
     lasted_s = [note.seconds for note in part if note.seconds is not None]
     fast = bool(lasted_s) and float(np.median(lasted_s)) < thresholds.FAST_S
-    return thresholds.FAST_SPREAD_CENTS if fast else _SPREAD_FLOOR_CENTS
+    return thresholds.FAST_SPREAD_CENTS if fast else thresholds.STEADIEST_CENTS
 
 
 def _of_each_pitch(part: Sequence[NoteMark], centre: float) -> list[list[float]]:
@@ -157,7 +152,7 @@ def _whole(
     off = [float(np.median(each)) for each in _of_each_pitch(notes, 0.0)]
     usual = (float(np.median(_cents(middle))), float(np.median(off)))
     amount = min(usual, key=abs) if usual[0] * usual[1] > 0 else 0.0
-    spread = max(_SPREAD_FLOOR_CENTS, float(np.std(off)))
+    spread = max(thresholds.STEADIEST_CENTS, float(np.std(off)))
     sure = abs(certainty([amount] * len(off), 1.25 * spread)) >= thresholds.CERTAIN
     least = _note_line(middle) if len(off) == 1 else thresholds.TUNING_CENTS
     if abs(amount) >= _line_cents(marks, least) and sure:
@@ -176,7 +171,7 @@ def _single(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
     for other in rounds:
         for note, cents in _off_neighbours(other):
             off[note.written.midi].append(cents)
-    spread = max(_SPREAD_FLOOR_CENTS, _spread(marks))
+    spread = max(thresholds.STEADIEST_CENTS, _spread(marks))
     for midi, each in off.items():
         here = [note for note in marks.heard if note.written.midi == midi]
         amount = sorted(each, key=abs)[(len(each) - 1) // 2]  # one slip never makes it
@@ -222,12 +217,14 @@ def _off_neighbours(marks: Marks) -> Iterator[tuple[NoteMark, float]]:
         midi: [
             one
             for other, each in cents.items()
-            if 0 < abs(other - midi) <= _NEIGHBOURHOOD
+            if 0 < abs(other - midi) <= thresholds.NEIGHBOURHOOD
             for one in each
         ]
         for midi in cents
     }
-    middles = {midi: median(each) for midi, each in around.items() if len(each) >= LEAST_NEIGHBOURS}
+    middles = {
+        midi: median(each) for midi, each in around.items() if len(each) >= thresholds.NEIGHBOURS
+    }
     if not middles:
         return
     centre = median(_cents(_own_middle(tuned)))
@@ -239,10 +236,6 @@ def _off_neighbours(marks: Marks) -> Iterator[tuple[NoteMark, float]]:
 def _off_both(one: float, other: float) -> float:
     """The smaller of two distances on the same side; of two on either side, none."""
     return min(one, other, key=abs) if one * other > 0 else 0.0
-
-
-LEAST_NEIGHBOURS = 3
-"""Fewer neighbours than this don't say where a note should stand."""
 
 
 def _spread(marks: Marks) -> float:

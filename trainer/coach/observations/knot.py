@@ -20,8 +20,6 @@ from trainer.figures.note_figures import LATE_MS
 from trainer.figures.robust import robust_spread
 from trainer.routine.round import RoundKind
 
-_SPREAD_FLOOR_MS = 4.0
-"""No player is steadier than this; keeps a too even simulated round from making noise certain."""
 _MEDIAN_ERROR = 1.25
 """Standard error of a median against that of a mean, for normal errors."""
 
@@ -74,7 +72,7 @@ def behind(steps: Sequence[NoteStep], marks: Marks, own: Sequence[NoteStep]) -> 
     enough = len(inside) >= thresholds.HABIT_TIMES and len(outside) >= thresholds.REGISTER_NOTES
     if marks.blurred or not enough:
         return None
-    spread_ms = max(_SPREAD_FLOOR_MS, robust_spread(inside), robust_spread(outside))
+    spread_ms = max(thresholds.STEADIEST_MS, robust_spread(inside), robust_spread(outside))
     error_ms = _MEDIAN_ERROR * spread_ms * float(np.sqrt(1 / len(inside) + 1 / len(outside)))
     return Behind(float(np.median(inside) - np.median(outside)), error_ms)
 

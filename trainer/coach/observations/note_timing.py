@@ -26,8 +26,6 @@ from trainer.figures.note_figures import LATE_MS
 from trainer.figures.robust import robust_spread
 from trainer.music.note import Start
 
-_SPREAD_FLOOR_MS = 4.0
-"""No player is steadier than this; keeps a too even simulated round from making noise certain."""
 _SHARED = 8 / 3
 """Where each note is in three contrasts with its neighbours, the mean of n of them, signs in turn,
 varies by 4/n of what a note does and each by 3/2: so much more than of n contrasts apart."""
@@ -71,7 +69,7 @@ def _is_late(off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
 
 
 def _surely(late_ms: float, off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
-    spread = max(_SPREAD_FLOOR_MS, robust_spread(off_ms), *spreads)
+    spread = max(thresholds.STEADIEST_MS, robust_spread(off_ms), *spreads)
     return certainty([late_ms] * len(off_ms), spread) >= thresholds.CERTAIN
 
 

@@ -17,8 +17,6 @@ from trainer.coach.advice import Topic
 from trainer.coach.marks import Marks, NoteMark
 from trainer.music.pitch import Pitch
 
-SPREAD_FLOOR_CENTS = 3.0
-"""No player is steadier than this from note to note. Our own estimate."""
 ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
 

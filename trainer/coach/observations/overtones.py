@@ -10,10 +10,7 @@ from statistics import median
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.marks import Marks, NoteMark
-from trainer.coach.observations.observation import SPREAD_FLOOR_CENTS, Observation, sure_median
-
-_SPREAD_FLOOR_DB = 1.5
-"""No tone is steadier than this from note to note."""
+from trainer.coach.observations.observation import Observation, sure_median
 
 Pair = tuple[NoteMark, NoteMark]
 """A harmonic, and the true note of the same pitch after it."""
@@ -41,7 +38,7 @@ def _tuned_apart(marks: Marks) -> Iterator[Observation]:
     ]
     if len(apart) < thresholds.OCTAVES:
         return
-    amount = sure_median(apart, thresholds.HARMONIC_CENTS, SPREAD_FLOOR_CENTS)
+    amount = sure_median(apart, thresholds.HARMONIC_CENTS, thresholds.STEADIEST_CENTS)
     if amount is not None:
         yield Observation(
             Topic.VOICE,
@@ -63,7 +60,9 @@ def _coloured_apart(rounds: Sequence[Marks]) -> Iterator[Observation]:
     now = [(pair, db) for pair in _pairs(rounds[-1]) if (db := _thinner_db(pair)) is not None]
     if len(now) < thresholds.OCTAVES:
         return
-    amount = sure_median([db for _, db in now], thresholds.HARMONIC_TONE_DB, _SPREAD_FLOOR_DB)
+    amount = sure_median(
+        [db for _, db in now], thresholds.HARMONIC_TONE_DB, thresholds.STEADIEST_DB
+    )
     if amount is not None and amount > 0:
         yield _thin_of(amount, [to for (_, to), _ in now], "all")
         return

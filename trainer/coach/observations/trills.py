@@ -16,9 +16,6 @@ from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import Observation, certainty
 from trainer.figures.enough import FIGURE_NOTES
 
-_SPREAD_FLOOR_MS = 4.0
-"""No finger is steadier than this."""
-
 Pair = tuple[int, int]
 
 
@@ -47,7 +44,7 @@ def _limping(steps: Sequence[tuple[NoteMark, NoteMark, float]]) -> Iterator[Obse
     if len(longer) < FIGURE_NOTES:
         return
     amount = median(longer)
-    sure = certainty(longer, max(_SPREAD_FLOOR_MS, float(np.std(longer))))
+    sure = certainty(longer, max(thresholds.STEADIEST_MS, float(np.std(longer))))
     if abs(amount) >= thresholds.GROUP_MS and abs(sure) >= thresholds.CERTAIN:
         frm, to = (steps[0][0], steps[0][1]) if amount > 0 else (steps[0][1], steps[0][0])
         yield Observation(

@@ -9,7 +9,6 @@ from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import (
-    SPREAD_FLOOR_CENTS,
     Observation,
     sure_median,
 )
@@ -53,7 +52,7 @@ def _tuning_kept(
     ]
     if len(moved) < FIGURE_NOTES:
         return
-    amount = sure_median(moved, thresholds.REGISTER_CENTS, SPREAD_FLOOR_CENTS)
+    amount = sure_median(moved, thresholds.REGISTER_CENTS, thresholds.STEADIEST_CENTS)
     if amount is not None:
         yield Observation(
             Topic.COLOUR,

@@ -18,16 +18,12 @@ from trainer.coach.advice import Topic
 from trainer.coach.finger_changes import register_of
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import (
-    SPREAD_FLOOR_CENTS,
     Observation,
     recent,
     sure_median,
 )
 from trainer.coach.observations.overtones import in_harmonics
 from trainer.figures.enough import FIGURE_NOTES
-
-_NEIGHBOURHOOD = 4
-"""A note is compared with the player's notes within this many semitones."""
 
 
 def in_voicing(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
@@ -53,7 +49,7 @@ def _octaves(marks: Marks) -> Iterator[Observation]:
     wide = [cents for _, _, cents in sizes]
     if len(wide) < thresholds.OCTAVES:
         return
-    amount = sure_median(wide, thresholds.REGISTER_CENTS, SPREAD_FLOOR_CENTS)
+    amount = sure_median(wide, thresholds.REGISTER_CENTS, thresholds.STEADIEST_CENTS)
     if amount is not None:
         yield Observation(
             Topic.OCTAVES,
@@ -115,7 +111,7 @@ def _off_neighbours(
         around = [
             other_value
             for other, other_value in known
-            if 0 < abs(other.written.midi - note.written.midi) <= _NEIGHBOURHOOD
+            if 0 < abs(other.written.midi - note.written.midi) <= thresholds.NEIGHBOURHOOD
         ]
         if len(around) >= thresholds.NEIGHBOURS:
             yield note, value - median(around)

@@ -25,7 +25,7 @@ from trainer.music.note import Start
 Values = NDArray[np.float32]
 
 KINDS = (Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED, Start.BREATH)
-FACTS = 21
+FACTS = 16
 """Numbers given beside the patch."""
 STRIDES = (2, 2, 2, 1)
 """Of the convolutions."""
@@ -51,7 +51,7 @@ def seam_facts(
     leap = after_midi - before_midi if joined else 0.0
     place = [float(joined), leap / 12, (after_midi - 80) / 12]
     lengths = [min(before_s, _LONG_S) / 0.25 if joined else 0.0, min(after_s, _LONG_S) / 0.25]
-    return np.array([*signs, *place, *lengths, 0, 0, 0, 0, 0], np.float32)
+    return np.array([*signs, *place, *lengths], np.float32)
 
 
 @dataclass(frozen=True)
