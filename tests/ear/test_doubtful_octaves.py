@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from tests.ear.made_flute import Sound, as_expected
-from tests.ear.test_spurious_tones import RATE, _line
+from tests.ear.steady_tones import RATE, in_a_row
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.hear import hear
 from trainer.ear.heard import State, Take
@@ -33,7 +33,7 @@ def _heard(midi: int, usual_db: tuple[float, float], meanwhile_db: tuple[float, 
         from_db, to_db = (level_db[(order + 1) % 2] for level_db in (usual_db, meanwhile_db))
         gain = 10 ** ((from_db + (to_db - from_db) * share) / 20)
         sound += 0.06 * amount * gain * np.sin(2 * np.pi * hz * order * time_s)
-    return hear(_noisy(_line(sound)), RATE, as_expected([midi]), 60, Tuning(), None)
+    return hear(_noisy(in_a_row(sound)), RATE, as_expected([midi]), 60, Tuning(), None)
 
 
 def _noisy(sound: Sound) -> Samples:
@@ -86,7 +86,7 @@ def test_a_note_that_rings_into_the_next_makes_no_octave_below_it(
     louder than anything B4 can leave there."""
     around = _tone(before, (-26, -30, -36, -46))
     sound = _noisy(
-        _line(around, _tone(asked - below, levels_db) + _tone(before, (rings_db,)), around)
+        in_a_row(around, _tone(asked - below, levels_db) + _tone(before, (rings_db,)), around)
     )
     heard = hear(sound, RATE, as_expected([before, asked, before]), 120, Tuning(), None)
     assert next(note.state for note in heard.notes if note.index == 1) is state
@@ -105,7 +105,7 @@ def test_a_note_that_speaks_by_its_lower_octave_is_one_unless_that_was_asked_or_
 ) -> None:
     """Recorded D5 and G5 sound an octave lower for 50 to 90 ms first, 5 dB softer."""
     first = _tone(D4, (-30, -34, -40))[: round(seconds * RATE)]
-    sound = _line(np.concatenate([first, _tone(D5, (-24, -28, -36))]))
+    sound = in_a_row(np.concatenate([first, _tone(D5, (-24, -28, -36))]))
     take = hear(_noisy(sound), RATE, as_expected(asked), 60, Tuning(), None)
     assert [note.state for note in take.notes] == heard
 

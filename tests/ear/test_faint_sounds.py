@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy import signal
 
 from tests.ear.made_flute import as_expected
-from tests.ear.test_spurious_tones import RATE, _line, _tone
+from tests.ear.steady_tones import RATE, in_a_row, steady
 from trainer.ear.hear import hear
 from trainer.ear.heard import State, Take
 from trainer.ear.transcribe import NO_FLUTE, SEVERAL_TONES, transcribe
@@ -20,8 +20,8 @@ Sound = NDArray[np.float64]
 
 def _line_with(other: Sound) -> Take:
     """Four notes, a rest of 1.2 s in which another sound may be, and the four again."""
-    four = [_tone(midi, 0.35) for midi in ASKED]
-    sound = _line(*four, np.zeros(round(1.2 * RATE)), *four, gap_s=0.03)
+    four = [steady(midi, 0.35) for midi in ASKED]
+    sound = in_a_row(*four, np.zeros(round(1.2 * RATE)), *four, gap_s=0.03)
     first = round(2.1 * RATE)
     sound[first : first + other.size] += other
     noisy = sound + 1e-4 * np.random.default_rng(3).standard_normal(sound.size)
@@ -50,7 +50,7 @@ def test_a_piano_next_door_is_no_extra_note() -> None:
 
 def _alone(*sounds: Sound, asked: tuple[int, ...] = ASKED) -> Take:
     """Each note asked twice, and what was heard."""
-    sound = 0.05 * _line(*sounds, gap_s=0.05)
+    sound = 0.05 * in_a_row(*sounds, gap_s=0.05)
     noisy = sound + 1e-4 * np.random.default_rng(3).standard_normal(sound.size)
     expected = as_expected([*asked, *asked])
     return hear(noisy.astype(np.float32), RATE, expected, 150, Tuning(), None)
@@ -70,9 +70,9 @@ def test_chords_are_no_notes_of_a_flute_where_nothing_is_asked(
     """Thirds and octaves of these strengths leave a root to be found, others none."""
     roots = (60, 65, 67, 62, 69, 64)
     sounds = [
-        sum(loud * _tone(root + above, 0.4) for above, loud in chord.items()) for root in roots
+        sum(loud * steady(root + above, 0.4) for above, loud in chord.items()) for root in roots
     ]
-    sound = 0.1 * _line(*map(np.asarray, sounds), gap_s=0.02)
+    sound = 0.1 * in_a_row(*map(np.asarray, sounds), gap_s=0.02)
     noisy = sound + 1e-4 * np.random.default_rng(3).standard_normal(sound.size)
     take = transcribe(noisy.astype(np.float32), RATE, Tuning())
     assert len(take.notes) == heard
@@ -114,7 +114,7 @@ def _glide(midi: float, semitones: float, seconds: float = 0.18) -> Sound:
 
 
 def _untold(*sounds: Sound) -> Take:
-    sound = _line(*sounds, gap_s=0.05)
+    sound = in_a_row(*sounds, gap_s=0.05)
     noisy = sound + 1e-4 * np.random.default_rng(3).standard_normal(sound.size)
     return transcribe(noisy.astype(np.float32), RATE, Tuning())
 
@@ -141,7 +141,7 @@ def test_strings_are_told_where_nothing_is_asked_by_being_there_at_once(
     lets begin at once it ends at once, and no room rings on."""
     time_s = np.arange(round(0.35 * RATE)) / RATE
     rising = np.minimum(1.0, time_s / rises_s) if rises_s else np.ones(time_s.size)
-    sound = 0.1 * _line(*(rising * _struck_string(midi, 0.35) for midi in ASKED * 2), gap_s=0.05)
+    sound = 0.1 * in_a_row(*(rising * _struck_string(midi, 0.35) for midi in ASKED * 2), gap_s=0.05)
     dice = np.random.default_rng(3)
     rings = room * dice.standard_normal(time_s.size) * np.exp(-time_s / 0.04)
     sound = sound + signal.fftconvolve(sound, rings)[: sound.size]
@@ -150,7 +150,7 @@ def test_strings_are_told_where_nothing_is_asked_by_being_there_at_once(
 
 
 def test_a_soft_player_of_wrong_notes_is_heard() -> None:
-    take = _alone(*(_tone(midi, 0.35) for midi in (64, 69, 66, 62, 73, 61)))
+    take = _alone(*(steady(midi, 0.35) for midi in (64, 69, 66, 62, 73, 61)))
     assert sum(note.midi is not None for note in take.notes) == 6
 
 
@@ -161,15 +161,15 @@ def test_a_player_of_what_was_asked_is_heard_however_the_notes_fall() -> None:
 
 
 def test_a_note_of_the_player_that_nobody_asked_for_is_an_extra_one() -> None:
-    take = _line_with(10 ** (-12 / 20) * _tone(76, 0.5))
+    take = _line_with(10 ** (-12 / 20) * steady(76, 0.5))
     assert [note.state for note in take.notes].count(State.EXTRA) == 1
 
 
 @pytest.mark.parametrize("soft_db", [-12.0, -26.0])
 def test_a_soft_note_that_was_asked_for_stays(soft_db: float) -> None:
     levels = (1.0, 10 ** (soft_db / 20))
-    notes = [levels[place % 2] * _tone(midi, 0.35) for place, midi in enumerate((*ASKED, *ASKED))]
-    sound = _line(*notes, gap_s=0.1)
+    notes = [levels[place % 2] * steady(midi, 0.35) for place, midi in enumerate((*ASKED, *ASKED))]
+    sound = in_a_row(*notes, gap_s=0.1)
     noisy = sound + 1e-5 * np.random.default_rng(3).standard_normal(sound.size)
     expected = as_expected([*ASKED, *ASKED])
     take = hear(noisy.astype(np.float32), RATE, expected, 130, Tuning(), None)

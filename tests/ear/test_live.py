@@ -10,8 +10,8 @@ import pytest
 
 from tests.ear.conftest import FIRST_S, RATE, scored
 from tests.ear.made_flute import as_expected
-from tests.ear.test_spurious_tones import RATE as TONE_RATE
-from tests.ear.test_spurious_tones import _in_room, _line, _tone
+from tests.ear.steady_tones import RATE as TONE_RATE
+from tests.ear.steady_tones import in_a_row, in_diffuse_room, steady
 from tests.sweeps import mostly_slow
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.heard import LiveReading
@@ -87,7 +87,7 @@ def test_no_cents_are_shown_of_two_notes_that_ring_together() -> None:
     """A scale of notes in tune where it rings as loud as the flute for 0.8 s: a quarter of what the
     period alone says stands more than 15 cents off."""
     midis = [74, 76, 79, 81, 84, 86, 89, 91]
-    sound = _in_room(_line(*(_tone(midi, 0.2) for midi in midis)), 0.8, 0.0)
+    sound = in_diffuse_room(in_a_row(*(steady(midi, 0.2) for midi in midis)), 0.8, 0.0)
     sounds = sound[: 2 * TONE_RATE].astype(np.float32)
     answers = LiveEar(as_expected(midis), 75, Tuning(), TONE_RATE, 0.4).feed(sounds)
     cents = np.array([one.cents for one in answers if one.cents is not None])
@@ -99,7 +99,7 @@ def test_no_cents_are_shown_of_two_notes_that_ring_together() -> None:
 
 
 def test_a_note_that_stands_off_settles_there() -> None:
-    sound = _line(*(_tone(midi + 0.25, 0.4) for midi in (74, 76, 79))).astype(np.float32)
+    sound = in_a_row(*(steady(midi + 0.25, 0.4) for midi in (74, 76, 79))).astype(np.float32)
     answers = LiveEar(as_expected([74, 76, 79]), 37.5, Tuning(), TONE_RATE, 0.4).feed(sound)
     settled = [one.settled_cents for one in answers if one.settled_cents is not None]
     assert len(settled) > 0.4 * len(answers)
@@ -109,7 +109,7 @@ def test_a_note_that_stands_off_settles_there() -> None:
 def test_of_repeated_notes_the_one_due_is_followed() -> None:
     """Its stroke is not heard so quickly: of its place nothing is said."""
     midis = [74, 74, 74, 76]
-    sound = _line(*(_tone(midi, 0.4) for midi in midis)).astype(np.float32)
+    sound = in_a_row(*(steady(midi, 0.4) for midi in midis)).astype(np.float32)
     answers = LiveEar(as_expected(midis), 37.5, Tuning(), TONE_RATE, 0.4).feed(sound)
     followed = [one.note_index for one in answers if one.note_index is not None]
     assert set(followed) == {0, 1, 2, 3}
@@ -183,7 +183,7 @@ def test_what_sounds_softly_before_the_player_begins_is_somebody_elses() -> None
 
 def test_what_lies_lower_than_the_instrument_goes_is_not_shown() -> None:
     """A B3 is the lowest note of a flute with a B foot, a woman speaks below it."""
-    sound = _line(_tone(57, 0.4), _tone(59, 0.4)).astype(np.float32)
+    sound = in_a_row(steady(57, 0.4), steady(59, 0.4)).astype(np.float32)
     answers = LiveEar(as_expected([59, 62]), 75, Tuning(), TONE_RATE, 0.4).feed(sound)
     shown = [one.midi for one in answers if one.midi is not None]
     assert shown == pytest.approx([59.0] * len(shown), abs=0.4)

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from tests.ear.made_flute import as_expected, blown, sounded
-from tests.ear.test_spurious_tones import _in_room, _tone
+from tests.ear.steady_tones import in_diffuse_room, steady
 from trainer.ear.alignment import repeated_notes
 from trainer.ear.alignment.align import Answer
 from trainer.ear.alignment.repeated_notes import (
@@ -63,7 +63,7 @@ def test_repeats_are_told_by_pitch() -> None:
 
 @pytest.mark.parametrize("seed", [0, 1, 2])
 def test_one_held_note_is_not_taken_for_two_that_were_asked(seed: int) -> None:
-    sound = _in_room(np.pad(0.5 * _tone(79, 1.2), (round(0.4 * RATE), RATE)), 0.4, -3, seed)
+    sound = in_diffuse_room(np.pad(0.5 * steady(79, 1.2), (round(0.4 * RATE), RATE)), 0.4, -3, seed)
     dice = np.random.default_rng(seed)
     noisy = (sound + 10 ** (-66 / 20) * dice.standard_normal(sound.size)).astype(np.float32)
     take = hear(noisy, RATE, as_expected([79, 79]), 100, Tuning(), None)
@@ -77,7 +77,7 @@ def test_soft_strokes_are_told_from_a_held_note_in_a_live_room() -> None:
     one = replace(soft[0], end_s=soft[-1].end_s, vibrato_hz=5.5, vibrato_cents=15.0)
     for notes, least, most in ((soft, 12, 12), ([one], 0, 1)):
         dry = sounded(notes, RATE, dice, noise_db=-40)
-        sound = _in_room(dry, 0.8, 0, 0).astype(np.float32)
+        sound = in_diffuse_room(dry, 0.8, 0, 0).astype(np.float32)
         take = hear(sound, RATE, as_expected([86] * 12), 90, Tuning(), None)
         heard = [note.state for note in take.expected_notes].count(State.PLAYED)
         assert least <= heard <= most
@@ -93,7 +93,7 @@ def test_a_note_struck_again_begins_at_its_stroke_and_not_inside_the_one_before(
     """At eight a second, the wave of one going on in the next as if it had never stopped: then the
     tone before is all but the rise that is looked for."""
     step_s, count = 0.125, 12
-    sound = np.pad(_tone(79, count * step_s), round(0.4 * RATE))
+    sound = np.pad(steady(79, count * step_s), round(0.4 * RATE))
     strokes_s = 0.4 + step_s * np.arange(count)
     time_s = np.arange(sound.size) / RATE
     for at_s in strokes_s[1:]:

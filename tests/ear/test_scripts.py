@@ -9,7 +9,7 @@ import pytest
 
 from tests.ear.conftest import FIRST_S, RATE, Hear
 from tests.ear.made_flute import Blown, as_expected, blown, in_a_room, microphoned, scale, sounded
-from tests.ear.test_spurious_tones import _features, _in_room, _line, _tone
+from tests.ear.steady_tones import in_a_row, in_diffuse_room, measured, steady
 from tests.sweeps import mostly_slow
 from trainer.ear.alignment.blips import may_be_both, may_ring_on
 from trainer.ear.hear import hear
@@ -121,8 +121,8 @@ def test_a_blip_counts_only_before_an_onset_that_is_sure(
 ) -> None:
     """Of 66 in lines of recorded notes in rooms, none of which was played, 46 stood before an onset
     over which the room rang (our own measurement)."""
-    measured = Evidence.heard
-    monkeypatch.setattr(Evidence, "heard", lambda *one: replace(measured(*one), onset_sure=is_sure))
+    as_it_is = Evidence.heard
+    monkeypatch.setattr(Evidence, "heard", lambda *one: replace(as_it_is(*one), onset_sure=is_sure))
     notes = [
         Blown(72, 0.5, 0.8, Start.TONGUED),
         Blown(73, 0.762, 0.8, Start.TONGUED),
@@ -142,18 +142,18 @@ def test_what_rings_of_the_note_before_the_last_is_no_blip(
 ) -> None:
     """G5 rings through between D6 and F6, as recorded notes do in rooms of 0.7 s and more; or the
     fingers slip back to it in no room."""
-    first, slip, following = _tone(79, 0.25), _tone(79, 0.04), _tone(89, 0.25)
+    first, slip, following = steady(79, 0.25), steady(79, 0.04), steady(89, 0.25)
     if slips:
-        sound = _line(first, _tone(86, 0.21), slip, following)
+        sound = in_a_row(first, steady(86, 0.21), slip, following)
     else:
-        sound = _in_room(_line(first, _tone(86, 0.25), following), 0.8, 0)
+        sound = in_diffuse_room(in_a_row(first, steady(86, 0.25), following), 0.8, 0)
     found = [
         NoteSegment(earlier, 0.4, 0.65, -26.0),
         NoteSegment(86.0, 0.65, 0.86, -26.0),
         NoteSegment(79.1, 0.86, 0.9, -26.0),
         NoteSegment(89.0, 0.9, 1.15, -26.0),
     ]
-    assert may_ring_on(_features(sound), found, 2) is may
+    assert may_ring_on(measured(sound), found, 2) is may
 
 
 @pytest.mark.parametrize(

@@ -1,18 +1,12 @@
-"""What a room keeps of a note, and what a note leaves behind, is no note; how fast the room falls.
-
-Truth: rooms are white noise under an exponential, whose decay is known exactly (the model of
-Polack's diffuse field, in Jot & Chaigne 1991, AES 90, preprint 3030).
-"""
+"""What a room keeps of a note, and what a note leaves behind, is no note; how fast a room falls."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
-from scipy import signal
 
+from tests.ear.steady_tones import RATE, in_a_row, in_diffuse_room, measured, steady
 from trainer.ear.alignment.blips import is_two_ringing
-from trainer.ear.analysis.features import Features, FeatureStream
 from trainer.ear.analysis.late_ringing import falls_db_per_s, without_late_ringing
 from trainer.ear.heard import Room
 from trainer.ear.segments.note_segment import NoteSegment
@@ -20,47 +14,12 @@ from trainer.ear.segments.note_segments import note_segments
 from trainer.ear.transcribe import transcribe
 from trainer.music.tuning import Tuning
 
-RATE = 44100
-Sound = NDArray[np.float64]
-
-
-def _tone(midi: float, seconds: float, amounts: tuple[float, ...] = (1, 0.6, 0.3, 0.1)) -> Sound:
-    """A steady tone with 20 ms of rise and fall."""
-    time_s = np.arange(round(seconds * RATE)) / RATE
-    hz = 440 * 2 ** ((midi - 69) / 12)
-    waves = (a * np.sin(2 * np.pi * hz * n * time_s) for n, a in enumerate(amounts, start=1))
-    edge = np.minimum(1, np.minimum(time_s, time_s[::-1]) / 0.02)
-    return np.asarray(0.1 * sum(waves) * edge)
-
-
-def _line(*sounds: Sound, gap_s: float = 0.0) -> Sound:
-    rest = np.zeros(round(gap_s * RATE))
-    parts = [np.concatenate([sound, rest]) for sound in sounds]
-    quiet = np.zeros(round(0.4 * RATE))
-    return np.concatenate([quiet, *parts, quiet, quiet])
-
-
-def _in_room(sound: Sound, decay_s: float, wet_db: float, seed: int = 1) -> Sound:
-    time_s = np.arange(round(1.2 * decay_s * RATE)) / RATE
-    tail = np.random.default_rng(seed).standard_normal(time_s.size) * 10 ** (-3 * time_s / decay_s)
-    wet = signal.fftconvolve(sound, tail / np.sqrt((tail**2).sum()))
-    wet = np.asarray(wet) * 10 ** (wet_db / 20)
-    wet[: sound.size] += sound
-    return wet
-
-
-def _features(sound: Sound, noise_db: float = -72.0) -> Features:
-    noise = np.random.default_rng(2).standard_normal(sound.size) * 10 ** (noise_db / 20)
-    stream = FeatureStream(RATE, Tuning())
-    stream.feed((sound + noise).astype(np.float32))
-    return stream.finished()
-
 
 @pytest.mark.parametrize("decay_s", [0.3, 0.5, 0.8, 1.2])
 def test_the_decay_of_a_room_is_measured_at_note_ends(decay_s: float) -> None:
     """ISO 3382-1 asks for a just noticeable 5 %; few and short note ends give some 25."""
-    line = _line(*(_tone(midi, 0.3) for midi in (69, 74, 79, 72)), gap_s=1.2 * decay_s)
-    features = _features(_in_room(line, decay_s, -3))
+    line = in_a_row(*(steady(midi, 0.3) for midi in (69, 74, 79, 72)), gap_s=1.2 * decay_s)
+    features = measured(in_diffuse_room(line, decay_s, -3))
     room = features.room
     assert room is not None
     assert room.decay_s == pytest.approx(decay_s, rel=0.3)
@@ -69,15 +28,15 @@ def test_the_decay_of_a_room_is_measured_at_note_ends(decay_s: float) -> None:
 
 def test_a_line_that_grows_softer_is_no_note_end() -> None:
     """Seven notes without a rest, each 5 dB softer: 30 dB in 1.4 s would be a room of 2.8 s."""
-    softer = [10 ** (-5 * step / 20) * _tone(76 - step, 0.2) for step in range(7)]
-    features = _features(_in_room(_line(*softer, _tone(81, 0.3)), 0.3, -3))
+    softer = [10 ** (-5 * step / 20) * steady(76 - step, 0.2) for step in range(7)]
+    features = measured(in_diffuse_room(in_a_row(*softer, steady(81, 0.3)), 0.3, -3))
     room = features.room
     assert room is not None
     assert room.decay_s == pytest.approx(0.3, rel=0.3)
 
 
 def test_without_a_note_end_no_room_is_known() -> None:
-    features = _features(np.tile(_tone(69, 1.0)[2000:-2000], 2))
+    features = measured(np.tile(steady(69, 1.0)[2000:-2000], 2))
     assert features.room is None
 
 
@@ -88,8 +47,8 @@ def test_a_room_is_too_live_when_it_fills_the_tongues_gap() -> None:
 
 @pytest.mark.parametrize("seed", range(6))
 def test_a_tail_is_no_note(seed: int) -> None:
-    sound = _in_room(_line(_tone(79 - 3 * seed, 0.7)), 0.8, 0.0, seed)
-    take = transcribe(_features(sound).samples, RATE, Tuning())
+    sound = in_diffuse_room(in_a_row(steady(79 - 3 * seed, 0.7)), 0.8, 0.0, seed)
+    take = transcribe(measured(sound).samples, RATE, Tuning())
     assert [round(note.midi or 0) for note in take.notes] == [79 - 3 * seed]
 
 
@@ -98,16 +57,16 @@ def test_a_soft_note_after_a_loud_one_is_mostly_a_note() -> None:
     finds it in 7 of these 12; a held note that sways must not become two."""
     two = 0
     for seed in range(12):
-        line = _line(_tone(79, 0.4), 0.25 * _tone(79, 0.4), gap_s=0.2)
-        features = _features(_in_room(line, 0.5, -3, seed))
+        line = in_a_row(steady(79, 0.4), 0.25 * steady(79, 0.4), gap_s=0.2)
+        features = measured(in_diffuse_room(line, 0.5, -3, seed))
         two += len(note_segments(features, features.course)) == 2
     assert two >= 6
 
 
 def test_a_line_without_a_rest_is_heard_whole() -> None:
     """Nothing in it is quieter than its softest note."""
-    waves = [_tone(midi, 0.3)[1000:-1000] for midi in (67, 69, 71, 72, 74, 76)]
-    features = _features(np.concatenate(waves), noise_db=-90)
+    waves = [steady(midi, 0.3)[1000:-1000] for midi in (67, 69, 71, 72, 74, 76)]
+    features = measured(np.concatenate(waves), noise_db=-90)
     heard = [round(s.midi) for s in note_segments(features, features.course)]
     assert heard == [67, 69, 71, 72, 74, 76]
 
@@ -121,19 +80,19 @@ def test_a_swelling_second_harmonic_is_no_octave() -> None:
     for order, (a, b) in enumerate(zip(plain, swollen, strict=True), start=1):
         amount = a + (b - a) * share * (order % 2 == 0)
         sound += 0.08 * amount * np.sin(2 * np.pi * rate_hz * order * time_s)
-    features = _features(_line(sound))
+    features = measured(in_a_row(sound))
     assert [round(s.midi) for s in note_segments(features, features.course)] == [65]
 
 
 def test_the_octave_below_as_the_air_is_let_go_is_no_note() -> None:
-    release = _tone(70, 0.1)
+    release = steady(70, 0.1)
     release *= np.sin(np.linspace(0, np.pi, release.size)) ** 4
-    features = _features(_line(np.concatenate([_tone(82, 0.3), 0.6 * release])))
+    features = measured(in_a_row(np.concatenate([steady(82, 0.3), 0.6 * release])))
     assert [round(s.midi) for s in note_segments(features, features.course)] == [82]
 
 
 def test_a_real_octave_down_is_a_note() -> None:
-    features = _features(_line(_tone(82, 0.2), _tone(70, 0.12), _tone(77, 0.2)))
+    features = measured(in_a_row(steady(82, 0.2), steady(70, 0.12), steady(77, 0.2)))
     heard = [round(s.midi) for s in note_segments(features, features.course)]
     assert heard == [82, 70, 77]
 
@@ -168,8 +127,8 @@ def test_what_rings_is_taken_off_and_what_is_new_stays() -> None:
 @pytest.mark.parametrize(("third_db", "is_two"), [(-60.0, True), (-6.0, False)])
 def test_two_notes_ringing_together_are_no_third(third_db: float, is_two: bool) -> None:
     """D6 and G5 are the third and the second harmonic of G4."""
-    third = _tone(67, 0.3) * 10 ** (third_db / 20)
-    features = _features(_tone(86, 0.3) + _tone(79, 0.3) + third)
+    third = steady(67, 0.3) * 10 ** (third_db / 20)
+    features = measured(steady(86, 0.3) + steady(79, 0.3) + third)
     d6, g4, g5 = (
         NoteSegment(midi, from_s, to_s, -20.0)
         for midi, from_s, to_s in ((86.0, 0.0, 0.13), (67.0, 0.13, 0.17), (79.0, 0.17, 0.3))

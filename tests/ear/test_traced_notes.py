@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.ear.test_spurious_tones import _features, _tone
+from tests.ear.steady_tones import measured, steady
 from trainer.ear.alignment.align import Answer
 from trainer.ear.alignment.expected_times import Due
 from trainer.ear.alignment.traced_notes import traced_notes
@@ -25,9 +25,9 @@ def test_a_note_is_missed_where_nothing_of_its_own_sounds(
     beneath: float, softer_db: float, traced: set[int]
 ) -> None:
     """Two neighbours in even playing stand within some decibels (common practice, no source)."""
-    rings = np.concatenate([_tone(E4, 0.25), _tone(A4, 0.5)])
-    under = np.concatenate([np.zeros(11025), _tone(beneath, 0.25), np.zeros(11025)])
+    rings = np.concatenate([steady(E4, 0.25), steady(A4, 0.5)])
+    under = np.concatenate([np.zeros(11025), steady(beneath, 0.25), np.zeros(11025)])
     size = min(rings.size, under.size)
-    features = _features(rings[:size] + under[:size] * 10 ** (-softer_db / 20))
+    features = measured(rings[:size] + under[:size] * 10 ** (-softer_db / 20))
     found = [NoteSegment(E4, 0.0, 0.25, -20.0), NoteSegment(A4, 0.25, 0.75, -20.0)]
     assert traced_notes(features, found, [Answer(0, 0), Answer(1, 2)], DUE) == traced
