@@ -56,6 +56,8 @@ class Fault:
     """Gained from the first note to the last."""
     group_ms: float = 0.0
     """The second of every four comes so much late."""
+    twos_ms: float = 0.0
+    """Every second note comes so much late."""
     spread_ms: float = 0.0
     """Ordinary spread in place of the human one."""
     wrong_share: float = 0.0
@@ -80,6 +82,7 @@ FAULTS: dict[str, Fault] = {
     "too fast": Fault(Topic.RUSHING, Articulation.SINGLE, tempo_share=0.06),
     "dragging": Fault(Topic.DRAGGING, tempo_change=-0.09),
     "uneven fours": Fault(Topic.EVENNESS, group_ms=28),
+    "limping in twos": Fault(Topic.EVENNESS, Articulation.SINGLE, twos_ms=45),
     "uneven": Fault(Topic.EVENNESS, spread_ms=34),
     "wrong note": Fault(Topic.NOTES, wrong_share=0.8),
     "drops notes": Fault(Topic.NOTES, Articulation.SINGLE, missed_share=0.16),
@@ -212,6 +215,7 @@ def _planted(
         at_step = before is not None and {_midi(before), _midi(note)} == step
         late = fault.late_ms * at_step + fault.slow_note_ms * (_midi(note) == slow)
         late += fault.group_ms * (asked.beat % 1 * 4 == 1)
+        late += fault.twos_ms * (asked.index % 2)
         back = asked.start is Start.BACK_TONGUED
         late += fault.late_back_ms * back
         sharp = 0.0

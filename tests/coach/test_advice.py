@@ -17,7 +17,7 @@ from trainer.coach.marks import Marks
 from trainer.coach.words import advise
 from trainer.ear.heard import HeardNote, State, Take, Tone
 from trainer.music.note import Articulation
-from trainer.routine.round import Round
+from trainer.routine.round import Aims, Round
 
 SEEDS = 20
 CLEAN_TAKES = 120
@@ -58,6 +58,7 @@ FAULT_NAMES = (
     "too fast",
     "dragging",
     "uneven fours",
+    "limping in twos",
     "uneven",
     "wrong note",
     "drops notes",
@@ -159,6 +160,31 @@ def test_what_was_heard_is_said_when_all_aims_are_met(
     assert advice.topic is Topic.SECURE
     assert advice.sentence.endswith("clean, even and in tune.")
     assert any(line.startswith("evenness") for line in advice.evidence)
+
+
+@pytest.mark.parametrize("notes", [24, 25])
+def test_half_of_the_notes_late_are_no_even_line(
+    rounds: Callable[..., Round], takes: Any, faults: dict[str, Any], notes: int
+) -> None:
+    """The median absolute deviation sees nothing of outliers up to half of the values (Rousseeuw &
+    Croux 1993, J Am Stat Assoc 88:1273): twelve late notes of 25."""
+    whole = rounds()
+    round_ = replace(whole, notes=whole.notes[:notes])
+    advice = advice_for(round_, takes(round_, 3, faults["limping in twos"], slips=False))
+    assert advice.sentence == "Every second note came late. Give them all the same room."
+    assert set(advice.note_indices) <= set(range(1, notes, 2))
+
+
+def test_even_is_said_only_where_most_onsets_are_known_and_hardly_spread(
+    rounds: Callable[..., Round], takes: Any, faults: dict[str, Any]
+) -> None:
+    round_ = rounds(aims=Aims())
+    take = takes(round_, 3, slips=False)
+    hidden = tuple(replace(n, onset_sure=bool((n.index or 0) % 3)) for n in take.notes)
+    wide = takes(round_, 3, replace(faults["uneven"], spread_ms=22), slips=False)
+    assert advice_for(round_, take).sentence == "All clean and even."
+    for less in (replace(take, notes=hidden), wide):
+        assert advice_for(round_, less).sentence == "All clean."
 
 
 def test_nothing_heard_says_how_to_check_the_microphone(

@@ -69,7 +69,7 @@ def _held(seen: Observation) -> str:
 def _evenness(seen: Observation) -> str:
     if seen.detail == "all":
         return say("uneven")
-    return say("uneven in groups", place=seen.detail, side="late" if seen.amount > 0 else "early")
+    return say("uneven in groups", which=seen.detail, side="late" if seen.amount > 0 else "early")
 
 
 def _crossing(seen: Observation) -> str:

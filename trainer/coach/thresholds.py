@@ -56,6 +56,10 @@ reach 6.5 to 7 % (Jabusch 2006); more than twice that is uneven. Our own estimat
 UNEVEN_MS = 22.0
 """... and never less than this. Our own estimate."""
 
+EVEN_SHARE = 0.07
+"""Praised as even is no wider a spread, as a share of the note's length: pianists reach 6.5 to 7 %
+(Jabusch 2006). What is wider and not yet UNEVEN_SHARE is left unsaid. Our own choice."""
+
 TEMPO_SHARE = 0.03
 """A tempo off by 3 % is noticed over six intervals (Drake & Botte 1993, Percept Psychophys 54:277).
 """

@@ -14,6 +14,7 @@ from trainer.coach.held_facts import HELD_KINDS, held_facts
 from trainer.coach.history import History
 from trainer.coach.marks import AimMark, AimName, Marks, NoteMark
 from trainer.coach.news import news
+from trainer.coach.observations.group_places import furthest_place_ms
 from trainer.coach.observations.knot import behind, own_steps
 from trainer.coach.observations.observation import Observation, names
 from trainer.coach.observe import observe, observe_in_turn
@@ -264,11 +265,16 @@ UNTIMED = frozenset({RoundKind.VOICING, RoundKind.LONG_TONES, *HELD_KINDS})
 
 
 def _even(marks: Marks) -> tuple[str, ...]:
-    """Even: well within what is allowed, so that no tempo is doubted afterwards."""
-    if marks.spread_ms is None or marks.blurred or marks.kind in UNTIMED:
+    """Even, where enough of the notes have a place to say so: hardly any spread, no note late or
+    early, and no place in the beat that leans, be it by chance."""
+    placed = sum(note.off_ms is not None for note in marks.heard)
+    too_few = placed < ENOUGH_SHARE * len(marks.heard)
+    if marks.spread_ms is None or too_few or marks.blurred or marks.kind in UNTIMED:
         return ()
-    limit_ms = thresholds.STRAINS[1] * marks.evenness_limit_ms
-    return ("even",) if marks.spread_ms <= limit_ms and not _is_late(marks) else ()
+    played_ms = max(thresholds.GROUP_MS, thresholds.EVEN_SHARE * marks.note_ms)
+    limit_ms = min(played_ms, thresholds.STRAINS[1] * marks.evenness_limit_ms)
+    leans = furthest_place_ms(marks) >= thresholds.GROUP_MS
+    return () if marks.spread_ms > limit_ms or leans or _is_late(marks) else ("even",)
 
 
 def _is_late(marks: Marks) -> bool:

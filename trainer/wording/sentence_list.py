@@ -112,8 +112,8 @@ OF_A_ROUND: dict[str, Sentence] = {
         "The notes were uneven. Choose a tempo where each has its place.",
     ),
     "uneven in groups": Sentence(
-        "one place in the beat always late, or always early",
-        "The {place} note of each group came {side}. Give them all the same room.",
+        "one place in the beat, or every second note, always late or always early",
+        "{which} came {side}. Give them all the same room.",
     ),
     "uneven by one": Sentence(
         "the teacher's evenness missed, no habit behind it",

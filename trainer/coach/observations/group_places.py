@@ -1,63 +1,91 @@
-"""Groups of notes in which one place always comes early or late."""
+"""A place in the beat, or every second note, that always comes early or late."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
-from trainer.coach.marks import Marks
+from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import ORDINALS, Observation, chance_of_more
 
 _LINES = range(2)
 """That of the strokes and that of the speaking."""
+_Place = Callable[[NoteMark], int]
+"""Where a note stands in its group, from 0."""
+
+
+def _in_beat(note: NoteMark) -> int:
+    return note.group_place
+
+
+def _in_twos(note: NoteMark) -> int:
+    return note.index % 2
+
+
+_PLACES: tuple[_Place, ...] = (_in_beat, _in_twos)
 
 
 def in_group_places(marks: Marks) -> Iterator[Observation]:
-    """A place in the beat that always comes early or late, whichever note stands there: one that
-    is late wherever it stands is a late note."""
-    middles_ms = _middles_ms(marks)
-    chances = {place: _chance(marks, place, off_ms) for place, off_ms in middles_ms.items()}
-    worst = min(chances, key=lambda place: chances[place], default=None)
-    if worst is None or chances[worst] >= thresholds.GROUP_CHANCE:
+    """A place in the beat, or half of the notes in turn, that always comes early or late, whichever
+    note stands there: one that is late wherever it stands is a late note."""
+    found = [
+        (_chance(marks, place_of, place, off_ms), place, place_of)
+        for place_of in _PLACES
+        for place, off_ms in _middles_ms(marks, place_of).items()
+    ]
+    chance, worst, place_of = min(found, key=lambda one: one[0], default=(1.0, 0, _in_beat))
+    if chance >= thresholds.GROUP_CHANCE:
         return
-    here = [n.index for n in marks.heard if n.group_place == worst and n.off_ms is not None]
+    middles_ms = _middles_ms(marks, place_of)
+    amount, group = middles_ms[worst], "group"
+    which = f"the {ORDINALS[worst]} note of each group"
+    if place_of is _in_twos:  # which of the halves the line runs through is chance
+        amount = middles_ms.get(1, 0.0) - middles_ms.get(0, 0.0)
+        worst, group, which = 1, "two", "every second note"
+    here = [n.index for n in marks.heard if place_of(n) == worst and n.off_ms is not None]
     yield Observation(
         Topic.EVENNESS,
-        abs(middles_ms[worst]) / thresholds.GROUP_MS,
+        abs(amount) / thresholds.GROUP_MS,
         tuple(
-            f"the {ORDINALS[place]} of each group: {off_ms:+.0f} ms"
+            f"the {ORDINALS[place]} of each {group}: {off_ms:+.0f} ms"
             for place, off_ms in sorted(middles_ms.items())
         ),
         tuple(here),
-        amount=middles_ms[worst],
+        amount=amount,
         times=len(here),
-        detail=ORDINALS[worst],
+        detail=which,
     )
 
 
-def _middles_ms(marks: Marks) -> dict[int, float]:
-    """For each place in the group what its pitches usually lie off the beat, each counted once."""
+def furthest_place_ms(marks: Marks) -> float:
+    """How far from the beat the place lies that is furthest from it, early or late."""
+    middles_ms = [m for place_of in _PLACES for m in _middles_ms(marks, place_of).values()]
+    return max(map(abs, middles_ms), default=0.0)
+
+
+def _middles_ms(marks: Marks, place_of: _Place) -> dict[int, float]:
+    """For each place what its pitches usually lie off the beat, each counted once."""
     of_pitch: dict[tuple[int, int], list[float]] = defaultdict(list)
     for note in marks.heard:
         if note.off_ms is not None:
-            of_pitch[note.group_place, note.written.midi].append(note.off_ms)
+            of_pitch[place_of(note), note.written.midi].append(note.off_ms)
     places: dict[int, list[float]] = defaultdict(list)
     for (place, _), each in of_pitch.items():
         places[place].append(float(np.median(each)))
     return {place: float(np.median(each)) for place, each in places.items()}
 
 
-def _chance(marks: Marks, place: int, off_ms: float) -> float:
+def _chance(marks: Marks, place_of: _Place, place: int, off_ms: float) -> float:
     """How likely a place lies so far off by chance; who lays either the strokes or the speaking in
     time plays evenly, so the likelier of the two."""
     side = 1.0 if off_ms > 0 else -1.0
     chances = []
     for line in _LINES:
-        here, others = _place_and_others(marks, place, side, line)
+        here, others = _place_and_others(marks, place_of, place, side, line)
         if not here or np.median(here) < thresholds.GROUP_MS:
             return 1.0
         chances.append(chance_of_more(here, others, thresholds.DISPLACEMENT_JND_MS))
@@ -65,16 +93,16 @@ def _chance(marks: Marks, place: int, off_ms: float) -> float:
 
 
 def _place_and_others(
-    marks: Marks, place: int, side: float, line: int
+    marks: Marks, place_of: _Place, place: int, side: float, line: int
 ) -> tuple[list[float], list[float]]:
-    """What the pitches at a place in the group lie off a line to this side, each counted once, and
-    those elsewhere. Of a pitch that was never sure elsewhere it is known that it came no later."""
+    """What the pitches at a place lie off a line to this side, each counted once, and those
+    elsewhere. Of a pitch that was never sure elsewhere it is known that it came no later."""
     sure: dict[tuple[int, int], list[float]] = defaultdict(list)
     latest: dict[tuple[int, int], list[float]] = defaultdict(list)
     for note in marks.heard:
         if note.from_lines_ms:
             kept = latest if note.off_ms is None else sure
-            kept[note.group_place, note.written.midi].append(side * note.from_lines_ms[line])
+            kept[place_of(note), note.written.midi].append(side * note.from_lines_ms[line])
     here = [_middle_ms(each) for at, each in sure.items() if at[0] == place]
     others = [_middle_ms(each) for at, each in sure.items() if at[0] != place]
     if side > 0:
