@@ -13,6 +13,7 @@ import pytest
 
 from trainer.coach.advice import ABOUT, Advice, Topic
 from trainer.coach.judge import judge
+from trainer.coach.line_played import is_unplayed, unplayed
 from trainer.coach.marks import Marks
 from trainer.coach.words import advise
 from trainer.ear.heard import HeardNote, State, Take, Tone
@@ -208,6 +209,31 @@ def on_other_notes(take: Take, semitones: Callable[[int], int]) -> Take:
     ]  # fmt: skip
     missed = [HeardNote(note.index, note.expected, State.MISSED) for note in take.notes]
     return replace(take, notes=(*extra[1:], *missed))
+
+
+@pytest.mark.parametrize(
+    ("right", "others", "topic"),
+    [(2, 0, Topic.SOUND), (9, 10, Topic.OTHER_LINE), (10, 9, Topic.NOTES)],
+)
+def test_as_much_of_a_line_as_any_tune_has_is_not_the_line(
+    right: int, others: int, topic: Topic, rounds: Callable[..., Round], takes: Any
+) -> None:
+    """A tune next door in a scale's own notes: nothing of it is said to be lost."""
+    round_ = rounds()
+    take = takes(round_, 3, slips=False)
+    heard = [
+        note if place < right else HeardNote(note.index, note.expected, State.MISSED)
+        for place, note in enumerate(take.notes)
+    ]
+    extra = [
+        replace(note, index=None, expected=None, state=State.EXTRA, midi=(note.midi or 0.0) + 6)
+        for note in take.notes[:others]
+    ]
+    take = replace(take, notes=(*heard, *extra))
+    assert advice_for(round_, take).topic is topic
+    marks = judge(round_, take)
+    assert is_unplayed(marks) is (topic is not Topic.NOTES)
+    assert {note.state for note in unplayed(take, marks).notes} == {State.NOT_JUDGED}
 
 
 @pytest.mark.parametrize(

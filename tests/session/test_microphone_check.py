@@ -17,6 +17,12 @@ from trainer.sound.simulated import SimulatedPort
 
 def checked(sound: Samples, most_s: float = 90.0) -> tuple[SoundCheckView, list[CheckStep]]:
     """The check while this is heard; its last view, and the steps on the way."""
+    check, steps = through(sound, most_s)
+    return check.view(), steps
+
+
+def through(sound: Samples, most_s: float = 90.0) -> tuple[SoundCheck, list[CheckStep]]:
+    """The check when this was heard, and its steps."""
     port = SimulatedPort(memory_s=120.0)
     port.sing(sound, 0)
     check = SoundCheck(port)
@@ -26,7 +32,7 @@ def checked(sound: Samples, most_s: float = 90.0) -> tuple[SoundCheckView, list[
         check.tick()
         if check.view().step is not steps[-1]:
             steps.append(check.view().step)
-    return check.view(), steps
+    return check, steps
 
 
 def played_through(
@@ -87,6 +93,19 @@ def test_what_is_wrong_is_said_with_what_to_do() -> None:
     view, _ = checked(with_noise_gate(honest(played_through())))
     assert Finding.SOFT_IS_EATEN in view.findings
     assert "noise suppression" in view.words
+
+
+def test_the_players_level_lies_between_soft_and_loud() -> None:
+    """Where a gate eats the soft note, something is turned before the first round."""
+    heard = honest(played_through())
+    parts = passages()
+    soft_db, loud_db = (
+        10 * np.log10(np.mean(honest(parts[name])[RATE : 2 * RATE] ** 2))
+        for name in ("soft", "loud")
+    )
+    level_db = through(heard)[0].players_level_db
+    assert level_db == pytest.approx((soft_db + loud_db) / 2, abs=1.5)
+    assert through(with_noise_gate(heard))[0].players_level_db is None
 
 
 def test_nobody_is_waited_for_for_ever() -> None:

@@ -10,7 +10,15 @@ from trainer.ear.heard import HeardNote, State, Take
 from trainer.music.pitch import Pitch
 from trainer.routine.load import read_routine
 from trainer.routine.plan import plan
-from trainer.session.next_door import as_the_players, is_as_loud_as_usual, players_level_db
+from trainer.session.next_door import (
+    FAINT_DB,
+    NEARER_DB,
+    SOFTER_DB,
+    as_the_players,
+    is_as_loud_as_usual,
+    level_after_db,
+    players_level_db,
+)
 
 D5 = Pitch.parse("D5")
 BEFORE_DB = -20.0
@@ -43,6 +51,37 @@ def test_a_player_who_is_heard_at_all_is_heard_whole(before_db: float | None) ->
     """From pianissimo to fortissimo recorded notes of one player lie within some 20 dB."""
     take = _take(-37.0, None, -38.0, -60.0)
     assert as_the_players(take, before_db) is take
+
+
+def _mostly(right: int, level_db: float) -> Take:
+    """Eight notes asked, so many of them heard, other notes for the rest."""
+    heard = (
+        HeardNote(n, D5, State.PLAYED, midi=74.0, level_db=level_db)
+        if n < right
+        else HeardNote(None, None, State.EXTRA, midi=70.0, level_db=level_db, instead_of=n)
+        for n in range(8)
+    )
+    missed = (HeardNote(n, D5, State.MISSED) for n in range(right, 8))
+    return Take(44100, 440.0, 0.5, (*heard, *missed))
+
+
+@pytest.mark.parametrize(
+    ("right", "softer_db", "stays", "level_after"),
+    [
+        (8, SOFTER_DB + 2, True, BEFORE_DB - SOFTER_DB - 2),
+        (8, FAINT_DB + 2, False, None),
+        (4, SOFTER_DB - 2, True, BEFORE_DB),
+        (4, SOFTER_DB + 2, False, BEFORE_DB - NEARER_DB),
+        (0, SOFTER_DB + 2, False, BEFORE_DB - NEARER_DB),
+    ],
+)
+def test_what_is_hardly_as_asked_has_to_be_nearly_as_loud_as_the_player(
+    right: int, softer_db: float, stays: bool, level_after: float | None
+) -> None:
+    """And tells nothing of how loud the player is; who went further away is heard again soon."""
+    take = _mostly(right, BEFORE_DB - softer_db)
+    assert (as_the_players(take, BEFORE_DB) is take) is stays
+    assert level_after_db(take, BEFORE_DB) == level_after
 
 
 def test_a_silent_round_without_any_sound_stays_missed() -> None:

@@ -1,14 +1,16 @@
 """Which line sounded, where it wasn't the one asked for from beginning to end: the same on other
-notes throughout, or a part of it twice."""
+notes throughout, a part of it twice, or another that may be nobody's here."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from difflib import SequenceMatcher
 from itertools import groupby
 
-from trainer.ear.heard import HeardNote, Take
+from trainer.coach.marks import Marks
+from trainer.ear.heard import HeardNote, State, Take
 from trainer.figures.enough import FIGURE_NOTES
 
 ALIKE = 0.9
@@ -17,6 +19,36 @@ MORE_ALIKE = 0.2
 """... and so much more than agree where it stands. Our own choice."""
 AGAIN_NOTES = 3
 """So many different notes in the order of the line are no chance. Our own choice."""
+
+
+def is_unplayed(marks: Marks) -> bool:
+    """Whether nothing heard says that the line asked for was played: none of its notes sounded, all
+    of them did on other pitches, or no more of them than a tune next door has by chance."""
+    if not marks.judged:
+        return False
+    if marks.moved_by is not None or not marks.heard:
+        return True
+    right = sum(note.wrong is None for note in marks.heard)
+    by_chance = right < AGAIN_NOTES or right <= other_notes(marks)
+    return len(marks.judged) >= FIGURE_NOTES and by_chance
+
+
+def other_notes(marks: Marks) -> int:
+    """How many sounded that nobody asked for, beside the line's own or in the place of one."""
+    return marks.extras + sum(note.wrong is not None for note in marks.heard)
+
+
+def unplayed(take: Take, marks: Marks) -> Take:
+    """The take of a line that `is_unplayed`, with nothing said of its notes; what else sounded
+    stays where it was the line on other pitches."""
+    return replace(
+        take,
+        notes=tuple(
+            note if note.index is None else HeardNote(note.index, note.expected, State.NOT_JUDGED)
+            for note in take.notes
+            if note.index is not None or marks.moved_by is not None
+        ),
+    )
 
 
 def moved_by(take: Take) -> int | None:

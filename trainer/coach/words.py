@@ -12,6 +12,7 @@ from trainer.coach import thresholds
 from trainer.coach.advice import ABOUT, Advice, Topic
 from trainer.coach.held_facts import HELD_KINDS, held_facts
 from trainer.coach.history import History
+from trainer.coach.line_played import is_unplayed, other_notes
 from trainer.coach.marks import AimMark, AimName, Marks, NoteMark
 from trainer.coach.news import news
 from trainer.coach.observations.group_places import furthest_place_ms
@@ -198,27 +199,30 @@ def _about_the_sound(
             say("fix the sound", warning=_sentence(warnings[0])),
             (*take.warnings, f"{len(marks.judged)} of {len(marks.notes)} notes could be judged"),
         )
+    if not is_unplayed(marks):
+        return None
     if (words := _another_line(round_, marks)) is not None:
-        return Advice(Topic.OTHER_LINE, words, figures(marks))
-    if marks.judged and not marks.heard:
+        return Advice(Topic.OTHER_LINE, words, ())
+    if not marks.heard:
+        evidence = f"0 of {len(marks.judged)} notes played"
         return Advice(
             Topic.UNHEARD,
             say("nothing heard"),
-            (f"0 of {len(marks.judged)} notes played", "`trainer devices` lists the microphones"),
+            (evidence, "`trainer devices` lists the microphones"),
         )
-    return None
+    return _not_told(round_, marks)
 
 
 def _another_line(round_: Round, marks: Marks) -> str | None:
-    """What is said where the line sounded on other notes, or none of its notes did but others;
-    what sounds beside a partner may be the partner."""
+    """What is said where the line sounded on other notes, or hardly any of its notes did but
+    others; what sounds beside a partner may be the partner."""
     if round_.partner is not None:
         return None
     if marks.moved_by in _OCTAVES:
         return say("moved by octaves", how_far=_OCTAVES[marks.moved_by])
     enough = min(FIGURE_NOTES, len(marks.judged))
-    unheard = not marks.heard and 0 < enough <= marks.extras
-    return say("other notes") if marks.moved_by is not None or unheard else None
+    moved = marks.moved_by is not None
+    return say("other notes") if moved or other_notes(marks) >= enough else None
 
 
 _OCTAVES = {
@@ -230,10 +234,13 @@ _OCTAVES = {
 def _too_little(round_: Round, marks: Marks) -> Advice:
     if marks.judged:
         share = f"{len(marks.judged)} of {len(marks.notes)}"
-        words = say("too little heard", share=share)
-    else:
-        beside = round_.partner is not None
-        words = say("not told from the partner" if beside else "not told from others")
+        return Advice(Topic.SOUND, say("too little heard", share=share), figures(marks))
+    return _not_told(round_, marks)
+
+
+def _not_told(round_: Round, marks: Marks) -> Advice:
+    beside = round_.partner is not None
+    words = say("not told from the partner" if beside else "not told from others")
     return Advice(Topic.SOUND, words, figures(marks))
 
 

@@ -37,6 +37,11 @@ class FirstLook:
         view = self._check.view()
         return view.words if view.step is CheckStep.DONE and not view.findings else None
 
+    @property
+    def players_level_db(self) -> float | None:
+        """`SoundCheck.players_level_db`; None without a check."""
+        return None if self._check is None else self._check.players_level_db
+
     def leave(self) -> None:
         """Hand on what was found, nothing where it was cut short; raises SoundError."""
         assert self._check is not None

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from statistics import fmean
 
 from trainer.ear.live.one_note import is_one_note
 from trainer.ear.live.short_notes import room_heard
@@ -23,6 +24,7 @@ from trainer.sound.level_check import (
     Passages,
     findings,
     levels_db,
+    tone_db,
 )
 from trainer.sound.port import Samples, SoundPort
 
@@ -60,6 +62,8 @@ NEXT: dict[CheckStep, CheckStep] = {
 LONG_NOTES = (CheckStep.SOFT, CheckStep.LOUD)
 NOTES = (*LONG_NOTES, CheckStep.SHORT)
 """Steps in which a note is waited for."""
+LEVEL_STANDS = frozenset({Finding.LIVE_ROOM, Finding.NARROW})
+"""Whatever else is found, something is turned or moved afterwards."""
 
 
 @dataclass(frozen=True)
@@ -88,6 +92,9 @@ class SoundCheck:
         self._findings: tuple[Finding, ...] = ()
         self._level_db = LOWEST_DB
         self._was_silent = False
+        self.players_level_db: float | None = None
+        """How loud the player is here between soft and loud, dB re full scale; None before the end,
+        and where the student will now turn or move something."""
 
     def tick(self) -> None:
         """Move on as far as what was heard allows."""
@@ -154,6 +161,7 @@ class SoundCheck:
             self._begun_frame = heard_frame
         if self._step is CheckStep.DONE:
             self._findings = self._found()
+            self.players_level_db = self._between_soft_and_loud_db()
 
     def _found(self) -> tuple[Finding, ...]:
         """What is wrong, going by the notes alone; of the room only where nothing else is."""
@@ -163,6 +171,12 @@ class SoundCheck:
         )
         room = None if found else room_heard(short, self._rate)
         return (Finding.LIVE_ROOM,) if room is not None and room.too_live else found
+
+    def _between_soft_and_loud_db(self) -> float | None:
+        if not LEVEL_STANDS.issuperset(self._findings):
+            return None
+        passages = [self._port.read(*self._passages[step]) for step in LONG_NOTES]
+        return fmean(tone_db(levels_db(heard, self._rate)) for heard in passages)
 
     def _note(self, heard: Samples) -> Samples:
         """The passage, or nothing where it holds no note."""

@@ -22,7 +22,12 @@ from trainer.figures.robust import robust_spread
 from trainer.music.instrument import Instrument
 from trainer.routine.round import PartnerPart, Round
 from trainer.session.accompaniment import accompaniment, as_sounding, clicks
-from trainer.session.next_door import as_the_players, players_level_db, softest_db
+from trainer.session.next_door import (
+    as_the_players,
+    level_after_db,
+    players_level_db,
+    softest_db,
+)
 from trainer.session.partner_turns import partners_turns
 from trainer.session.signal_loss import DEAD_S, DEAD_WORDS, Damage, dies_at_s, hums, spared
 from trainer.sound.latency_watch import MOVED_S, heard_until, lateness, leak_gain, moved_from
@@ -83,6 +88,8 @@ class RoundRecorder:
         """
         self.round = round_
         self._level_before_db = level_before_db
+        self.level_after_db = level_before_db
+        """The player's usual level once the take is known, dB re full scale."""
         self.sounding = as_sounding(round_.notes, round_, instrument)
         self._turns = partners_turns(
             self.sounding,
@@ -265,6 +272,7 @@ class RoundRecorder:
             take = replace(take, warnings=(moves[0].what,))
         damage = self._damage(samples, heard_frame)
         take = spared(take, self.sounding, self.round.beat_s, damage)
+        self.level_after_db = level_after_db(take, self._level_before_db)
         return as_the_players(take, self._level_before_db)
 
     def _damage(self, samples: Samples, heard_frame: int) -> Damage:

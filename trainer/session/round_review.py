@@ -8,8 +8,10 @@ from datetime import datetime
 from trainer.coach.advice import NO_FAULT, Advice, Felt, LastTime, NextStep, Proposal, Topic
 from trainer.coach.climb import verdict_in
 from trainer.coach.history import History, PastRound
+from trainer.coach.judge import judge
 from trainer.coach.knots import Knot, knots_in
 from trainer.coach.last_time import last_note_cents, last_time, past_round
+from trainer.coach.line_played import is_unplayed, unplayed
 from trainer.coach.lone_misses import with_doubt
 from trainer.coach.marks import Marks
 from trainer.coach.next_step import propose
@@ -101,6 +103,10 @@ class RoundReviewer:
             take, (*before_it, marks) = with_doubt(take, self._marks)
             earlier = tuple(before_it)
             advice = self._advise(round_, take, marks, earlier)
+            if is_unplayed(marks):
+                take = unplayed(take, marks)
+                marks = judge(round_, take)
+                self._marks = (*self._marks[:-1], marks)
             knot = self._new_knot(marks, earlier, advice)
             before = self._last_time(past_round(round_, marks, advice.topic))
             heard = take, marks

@@ -26,7 +26,7 @@ from trainer.session.first_look import FirstLook
 from trainer.session.first_note import FirstNote
 from trainer.session.hearing_again import HearingAgain
 from trainer.session.logbook import Logbook
-from trainer.session.next_door import is_as_loud_as_usual, players_level_db
+from trainer.session.next_door import is_as_loud_as_usual
 from trainer.session.notices import Notices
 from trainer.session.port_watch import PortState, PortWatch
 from trainer.session.reminders import Reminders
@@ -252,6 +252,7 @@ class Walk:
             self._leave_look()
 
     def _leave_look(self) -> None:
+        self._level_before_db = self._first_look.players_level_db or self._level_before_db
         with self._notices.telling(SoundError):
             self._first_look.leave()
         self._open_exercise(self._exercise_index)
@@ -471,7 +472,7 @@ class Walk:
             self._partners_way = self._under_way.way
             if outcome.take is not None:
                 if is_as_loud_as_usual(round_):
-                    self._level_before_db = players_level_db(outcome.take)
+                    self._level_before_db = self._under_way.level_after_db
                 if self._under_way.partner_too_loud(outcome.take):
                     self._reminders.of_headphones()
             self._reminders.of_the_room(outcome.log.measures)

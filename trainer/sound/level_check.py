@@ -130,7 +130,7 @@ def findings(heard: Passages, limits: Limits) -> tuple[Finding, ...]:
     quiet, soft, loud, after = (
         levels_db(part, rate) for part in (heard.quiet, heard.soft, heard.loud, heard.after)
     )
-    floor_db, soft_db, loud_db = float(np.median(quiet)), _tone_db(soft), _tone_db(loud)
+    floor_db, soft_db, loud_db = float(np.median(quiet)), tone_db(soft), tone_db(loud)
     if loud_db - floor_db < HEARD_ABOVE_DB:
         return (Finding.NOTHING_HEARD,)
     eaten = _is_eaten(heard, soft, soft_db, floor_db)
@@ -154,7 +154,7 @@ def levels_db(samples: Samples, sample_rate_hz: int) -> Levels:
     return np.asarray(10 * np.log10(power + 10 ** (LOWEST_DB / 10)))
 
 
-def _tone_db(levels: Levels) -> float:
+def tone_db(levels: Levels) -> float:
     """The level of what sounds in a passage that begins and ends when the player is ready."""
     return float(np.percentile(levels, 75)) if levels.size else LOWEST_DB
 
@@ -175,7 +175,7 @@ def _gain_rides(loud: Levels, after: Levels, floor_db: float, contrast_db: float
     early_db = float(np.median(after[len(after) // 10 : len(after) // 3]))
     late_db = float(np.median(after[-len(after) // 3 :]))
     pumped = late_db - early_db > PUMPED_DB or floor_db - early_db > PUMPED_DB
-    tone = loud[loud > _tone_db(loud) - BROKEN_DB / 2]
+    tone = loud[loud > tone_db(loud) - BROKEN_DB / 2]
     begin, end = tone[: len(tone) // 6], tone[-len(tone) // 3 :]
     sinks = bool(begin.size) and float(np.median(begin) - np.median(end)) > SINKS_DB
     return pumped or (contrast_db < ALIKE_DB and sinks)
