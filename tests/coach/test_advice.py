@@ -316,6 +316,32 @@ def test_stopping_early_is_a_fact_and_not_many_wrong_notes(
     assert "stopped" in advice.sentence
 
 
+@pytest.mark.parametrize("first", [0, 9])
+def test_notes_left_out_in_a_row_are_a_fact_and_bend_no_figure(
+    first: int, rounds: Callable[..., Round], takes: Any
+) -> None:
+    """Eight notes are passed over; what follows comes eight notes too early for the click."""
+    round_ = rounds()
+    take = takes(round_, 3, slips=False)
+    early_s = 8 * round_.beat_s / 4
+    notes = tuple(
+        HeardNote(note.index, note.expected, State.MISSED)
+        if first <= (note.index or 0) < first + 8
+        else replace(note, onset_s=note.onset_s - early_s, end_s=note.end_s - early_s)
+        if (note.index or 0) >= first + 8 and note.onset_s is not None and note.end_s is not None
+        else note
+        for note in take.notes
+    )
+    passed = replace(take, notes=notes)
+    written = [note.pitch for note in round_.notes]
+    place = f"between {written[first - 1]} and" if first else "before"
+    said_ = advice_for(round_, passed).sentence
+    assert said_.startswith(f"I heard none of the 8 notes {place} {written[first + 8]}.")
+    marks = judge(round_, passed)
+    assert marks.measures.tempo_bpm == pytest.approx(round_.tempo_bpm, rel=0.02)
+    assert (marks.measures.evenness_ms or 99.0) < 20
+
+
 @pytest.mark.parametrize("name", FAULT_NAMES)
 def test_each_sentence_has_its_figures(
     name: str, faults: dict[str, Any], seeded_round: Callable[..., Round], takes: Any

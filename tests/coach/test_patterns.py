@@ -69,6 +69,19 @@ def test_it_says_which_of_each_group(asked: str, played, sentence: str) -> None:
     assert advice.note_indices
 
 
+@pytest.mark.parametrize(("right", "is_said"), [(0, True), (1, False)])
+def test_a_short_line_is_told_where_it_was_otherwise_each_time(right: int, is_said: bool) -> None:
+    """Four of four are no chance, three of four may be the ear's."""
+    asked = pattern_of("slur 2 tongue 2")
+    whole = make_round("D", articulation=asked)
+    round_ = replace(whole, notes=whole.notes[:17])
+    starts = [Start.TONGUED] * 17
+    starts[1 : 1 + right] = [Start.SLURRED] * right
+    take = starts_heard(round_, starts, 3)
+    advice = advise(round_, take, judge(round_, take))
+    assert (advice.topic is Topic.START) == is_said
+
+
 @pytest.mark.parametrize("asked", mostly_slow([*FOURS, *THREES], 5), ids=str)
 def test_what_was_played_as_asked_is_not_accused(asked) -> None:
     for seed in range(12):

@@ -11,7 +11,13 @@ import pytest
 from trainer.errors import SoundError
 from trainer.sound import device_port
 from trainer.sound.board import shared_board
-from trainer.sound.device_port import HANGS_WORDS, LOST_WORDS, SLEPT_WORDS, DevicePort
+from trainer.sound.device_port import (
+    HANGS_WORDS,
+    HEARD_WORDS,
+    LOST_WORDS,
+    SLEPT_WORDS,
+    DevicePort,
+)
 from trainer.sound.engine import Answer, Hush, OpenedStream, Order, Play, Refused
 from trainer.sound.port import REMEMBERED_S
 from trainer.sound.stream import FLAGS, Wanted
@@ -292,15 +298,24 @@ def test_a_moved_round_trip_is_told_unless_it_was_only_assumed(desk: Desk) -> No
     assert not desk.port.faults()[0].lost
 
 
-def test_a_microphone_that_gives_nothing_at_all_is_told_of_once(desk: Desk) -> None:
+def test_a_microphone_that_gives_nothing_at_all_is_told_of_once_until_it_is_heard(
+    desk: Desk,
+) -> None:
     desk.port.start()
-    for _ in range(60):
-        desk.clock.now_s += 0.1
-        desk.engine.turn(4800, np.zeros(4800, np.float32))
-        desk.port.look()
+
+    def pass_time(level: float) -> None:
+        for _ in range(60):
+            desk.clock.now_s += 0.1
+            desk.engine.turn(4800, np.full(4800, level, np.float32))
+            desk.port.look()
+
+    pass_time(0.0)
     (said,) = desk.said()
     assert "no sound at all" in said
-    assert not desk.port.faults()[0].lost
+    pass_time(0.01)
+    pass_time(0.0)
+    assert desk.said() == [said, HEARD_WORDS]
+    assert not any(fault.lost for fault in desk.port.faults())
 
 
 def test_another_channel_is_told_of(desk: Desk) -> None:

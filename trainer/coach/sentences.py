@@ -23,6 +23,9 @@ def sentence(seen: Observation) -> str:
 def _notes(seen: Observation) -> str:
     if seen.detail == "stopped":
         return say("stopped", a_note=seen.frm)
+    if seen.detail == "left out":
+        name = "began later" if seen.frm is None else "notes left out"
+        return say(name, a_note=seen.frm, b_note=seen.to, count=seen.times)
     if seen.detail == "went back":
         return say("went back", a_note=seen.frm)
     if seen.frm is None or seen.to is None:

@@ -250,9 +250,6 @@ LOST_TIMES = 3
 LOST_NOTES_SHARE = 0.07
 """... and this share of the notes. Our own estimate."""
 
-STOPPED_NOTES = 4
-"""Silent notes at the end from which the player stopped. Our own estimate."""
-
 NEARLY_ALWAYS = 0.66
 """Two times in three: a place that is late now and then isn't a late place; one late only twice
 must have been so each time, as in a room two onsets of three may be heard late by chance. Our own
@@ -277,6 +274,9 @@ seven for it, and more where it is hard (tests/bench/RESULTS.md). Our own estima
 
 START_TIMES = 6
 """... and at least so many. Our own estimate."""
+
+EACH_START = 4
+"""... of a pattern's places so many, where it was so each time. Our own estimate."""
 
 RUNG_OVER_DB = -3.0
 """What isn't the notes' own harmonics, half as strong as these: so it is in halls of 1.8 s, where

@@ -13,6 +13,7 @@ from itertools import pairwise
 
 from trainer.ear.heard import HeardNote, Take
 from trainer.figures.breaths import stops, unplanned_breaths
+from trainer.figures.left_out import left_out
 from trainer.figures.note_figures import is_right
 from trainer.figures.own_line import LINE_NOTES, OwnLine, own_line
 from trainer.music.note import Note
@@ -65,10 +66,11 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
 
     A note right after a breath, planned or not, has no place: a breath may cost time, and is
     spoken of as a breath; nor one after a fermata or a caesura, where the beat waits for the
-    player, or where the tempo changes, nor one with grace notes or an ornament. Nor has one that
-    the louder note before it drowns: in a room that one rings on, and the softer one is heard only
-    when it has died away. An onset that isn't sure helps to draw the lines, and has no place; where
-    hardly any is sure there is no line, and nothing has one.
+    player, or where the tempo changes, nor one with grace notes or an ornament, nor one after notes
+    that were left out. Nor has one that the louder note before it drowns: in a room that one rings
+    on, and the softer one is heard only when it has died away. An onset that isn't sure helps to
+    draw the lines, and has no place; where hardly any is sure there is no line, and nothing has
+    one.
     """
     heard = {note.index: note for note in take.expected_notes}
     unplanned = tuple(unplanned_breaths(notes, take))
@@ -76,6 +78,9 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
     after_breath = {note.index + 1 for note in notes if note.breath_after}
     after_breath |= {index + 1 for index in (*unplanned, *stopped)}
     after_breath |= {index + 1 for index in begins_anew_after(notes)}
+    sounded = {index for index, note in heard.items() if note.onset_s is not None}
+    runs = left_out([note.index in sounded for note in notes])
+    after_breath |= {notes[run.stop].index for run in runs}
     free = {note.index for note in notes if note.free}
     drowned = {
         after.index

@@ -53,6 +53,7 @@ CLOSED_WORDS = "The sound was closed already."
 NAMELESS = ("default", "pulse", "pipewire")
 """Devices that stand for whatever the system has chosen."""
 BACK_WORDS = "The sound is back: {name}."
+HEARD_WORDS = "Your microphone is heard now."
 CHANNEL_WORDS = "Your microphone speaks on its other channel: that one is listened to."
 SILENT_WORDS = "{why} Until then practice goes on without sound."
 
@@ -107,6 +108,7 @@ class DevicePort:
         self._channel_told = 0
         self._opened_frame = 0
         self._looked_into = False
+        self._deaf = False
         self._restart_wanted = False
         self._closed = False
         self._looked_s = clock_s()
@@ -267,7 +269,8 @@ class DevicePort:
         if answer.listens:
             self.round_trip_frames = round(reported if known is None else known)
         self._opened_s = self._clock_s()
-        self._opened_frame, self._looked_into = self._board.played_frame, False
+        self._opened_frame = self._board.played_frame
+        self._looked_into = self._deaf = False
         self._silent_after_s = SILENT_AFTER_S
         if answer.words:
             self._note(answer.words, lost=False)
@@ -355,15 +358,18 @@ class DevicePort:
             engine.tell(order)
 
     def _tell_of_the_microphone(self) -> None:
-        """Say once that another channel is listened to, or that nothing comes in at all."""
-        heard_frames = self._board.microphone.end_frame - self._opened_frame
-        if not self._looked_into and heard_frames > DEAF_S * self.sample_rate_hz:
+        """Say once that another channel is listened to, or that nothing comes in at all, and take
+        this back when something does."""
+        microphone, deaf_frames = self._board.microphone, round(DEAF_S * self.sample_rate_hz)
+        end = microphone.end_frame
+        if self.listens and not self._looked_into and end - self._opened_frame > deaf_frames:
             self._looked_into = True
-            heard = self._board.microphone.read(
-                self._opened_frame, self._opened_frame + heard_frames
-            )
-            if self.listens and not heard.any():
+            self._deaf = not microphone.read(self._opened_frame, end).any()
+            if self._deaf:
                 self._note(WHAT_TO_DO[Finding.DEAD], lost=False)
+        elif self._deaf and microphone.read(end - deaf_frames, end).any():
+            self._deaf = False
+            self._note(HEARD_WORDS, lost=False)
         channel = self._board.channel
         if channel != self._channel_told:
             self._channel_told = channel

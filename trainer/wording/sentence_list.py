@@ -34,6 +34,16 @@ OF_A_ROUND: dict[str, Sentence] = {
         "several notes at the end stayed silent",
         "You stopped at {a_note}. Go on from there, slower if you like.",
     ),
+    "began later": Sentence(
+        "several notes at the beginning stayed silent",
+        "I heard none of the {count} notes before {b_note}. Begin at the first one, slower if you "
+        "like.",
+    ),
+    "notes left out": Sentence(
+        "several notes in a row stayed silent, then the line went on",
+        "I heard none of the {count} notes between {a_note} and {b_note}. Look ahead, then right "
+        "through.",
+    ),
     "went back": Sentence(
         "notes were played again before the line went on",
         "You went back after {a_note}. Now right through, slower if you like.",
@@ -419,7 +429,7 @@ OF_WHAT_COMES_NEXT: dict[str, Sentence] = {
     "next": Sentence("on to another round or exercise", "Next: {what}."),
     "not judged, again": Sentence("the sound was in the way", "I couldn't judge that. Once more."),
     "again, listen": Sentence("a habit at a place, or in one thing", "Once more: {listen}."),
-    "slower": Sentence("the round came apart", "Too much slipped at that tempo: {bpm} now."),
+    "slower": Sentence("the round came apart", "A little slower: {bpm} now."),
     "right often enough": Sentence(
         "until so many times right: reached", "That was right as often as asked. On we go."
     ),

@@ -18,9 +18,9 @@ _NUMBERS = ("", "one", "two", "three", "four", "five", "six", "seven", "eight")
 def in_pattern(marks: Marks, pattern: ArticulationPattern) -> Iterator[Observation]:
     """Places tongued where a slur was asked, or slurred where a stroke was.
 
-    Only where it is clear: nearly half of a place's notes, and six at least; a soft stroke in place
-    of a slur counts only where it is heard at most of them, as in every other round; and no slur
-    in place of a stroke where strokes may sound like one.
+    Only where it is clear: nearly half of a place's notes, and six at least, or each of four; a
+    soft stroke in place of a slur counts only where it is heard at most of them, as in every other
+    round; and no slur in place of a stroke where strokes may sound like one.
     """
     at_place: dict[int, list[NoteMark]] = defaultdict(list)
     for note in marks.heard:
@@ -34,8 +34,10 @@ def in_pattern(marks: Marks, pattern: ArticulationPattern) -> Iterator[Observati
         ]
         told = [note for place in bad for note in at_place[place] if note.index > 0]
         wrong = [note for note in told if _is_wrong(note, slur_asked)]
-        if len(wrong) >= thresholds.START_TIMES:
-            yield _observed(pattern, bad, wrong, told, slur_asked)
+        each_time = len(wrong) == len(told) and not _mostly_soft(wrong)
+        least = thresholds.EACH_START if each_time else thresholds.START_TIMES
+        if len(wrong) >= least:
+            yield _observed(pattern, bad, wrong, told, slur_asked, len(wrong) / least)
 
 
 def _is_slur(pattern: ArticulationPattern, place: int) -> bool:
@@ -51,9 +53,12 @@ def _is_wrong(note: NoteMark, slur_asked: bool) -> bool:
 
 def _is_bad(notes: Sequence[NoteMark], slur_asked: bool) -> bool:
     wrong = [note for note in notes if _is_wrong(note, slur_asked)]
-    soft = sum(note.heard_start is Start.LEGATO_TONGUE for note in wrong)
-    share = thresholds.SOFT_START_SHARE if 2 * soft > len(wrong) else thresholds.START_SHARE
+    share = thresholds.SOFT_START_SHARE if _mostly_soft(wrong) else thresholds.START_SHARE
     return bool(wrong) and len(wrong) >= share * len(notes)
+
+
+def _mostly_soft(wrong: Sequence[NoteMark]) -> bool:
+    return 2 * sum(note.heard_start is Start.LEGATO_TONGUE for note in wrong) > len(wrong)
 
 
 def _observed(
@@ -62,12 +67,13 @@ def _observed(
     wrong: Sequence[NoteMark],
     told: Sequence[NoteMark],
     slur_asked: bool,
+    strength: float,
 ) -> Observation:
     heard, asked = ("tongued", "a slur") if slur_asked else ("slurred", "a stroke")
     where = _where(pattern, bad, slur_asked)
     return Observation(
         Topic.START,
-        len(wrong) / thresholds.START_TIMES,
+        strength,
         (f"{where}: {heard} where {asked} was asked, {len(wrong)} of {len(told)} times",),
         tuple(note.index for note in wrong),
         times=len(wrong),

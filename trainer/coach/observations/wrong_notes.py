@@ -10,6 +10,7 @@ from trainer.coach.advice import Topic
 from trainer.coach.finger_changes import why_hard
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import Observation, by_pair, names, recent
+from trainer.figures.left_out import LEFT_OUT_NOTES, left_out
 from trainer.music.pitch import Pitch
 
 
@@ -20,6 +21,7 @@ def in_notes(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
     yield from habits
     if not habits:
         yield from _stopped(marks)
+        yield from _left_out(marks)
         yield from _went_back(marks)
         yield from _scattered(marks)
     yield from _blips(marks, rounds)
@@ -54,10 +56,10 @@ def _stopped(marks: Marks) -> Iterator[Observation]:
     """Nothing more was heard from some note on: a fact, not a fault."""
     last = max((note.index for note in marks.heard), default=-1)
     rest = [note for note in marks.judged if note.index > last]
-    if last >= 0 and len(rest) >= thresholds.STOPPED_NOTES:
+    if last >= 0 and len(rest) >= LEFT_OUT_NOTES:
         yield Observation(
             Topic.NOTES,
-            len(rest) / thresholds.STOPPED_NOTES,
+            len(rest) / LEFT_OUT_NOTES,
             (f"the last {len(rest)} of {len(marks.judged)} notes were not heard",),
             tuple(note.index for note in rest),
             frm=marks.notes[last].written,
@@ -65,6 +67,33 @@ def _stopped(marks: Marks) -> Iterator[Observation]:
             chances=len(marks.judged),
             detail="stopped",
         )
+
+
+def _left_out(marks: Marks) -> Iterator[Observation]:
+    """Nothing was heard for some notes, and then the line went on: a fact, not a fault."""
+    for run in _runs_left_out(marks):
+        yield Observation(
+            Topic.NOTES,
+            len(run) / LEFT_OUT_NOTES,
+            (f"{len(run)} of {len(marks.notes)} notes in a row were not heard",),
+            tuple(marks.notes[place].index for place in run),
+            frm=marks.notes[run.start - 1].written if run.start else None,
+            to=marks.notes[run.stop].written,
+            times=len(run),
+            chances=len(marks.notes),
+            detail="left out",
+        )
+
+
+def _runs_left_out(marks: Marks) -> list[range]:
+    """Stretches left out, most of whose notes are surely not the ear's."""
+    heard = {note.index for note in marks.heard}
+    runs = left_out([note.index in heard for note in marks.notes])
+    return [
+        run
+        for run in runs
+        if sum(marks.notes[place].judged for place in run) >= max(LEFT_OUT_NOTES, len(run) / 2)
+    ]
 
 
 def _went_back(marks: Marks) -> Iterator[Observation]:
@@ -84,7 +113,8 @@ def _went_back(marks: Marks) -> Iterator[Observation]:
 def _scattered(marks: Marks) -> Iterator[Observation]:
     last = max((note.index for note in marks.heard), default=-1)
     lost = [note for note in marks.judged if note.missed or note.wrong is not None]
-    lost = [note for note in lost if note.index < last]
+    skipped = {marks.notes[place].index for run in _runs_left_out(marks) for place in run}
+    lost = [note for note in lost if note.index < last and note.index not in skipped]
     enough = max(thresholds.LOST_TIMES, thresholds.LOST_NOTES_SHARE * len(marks.notes))
     if len(lost) >= enough:
         missed = sum(note.missed for note in lost)
