@@ -47,6 +47,16 @@ def test_stereo_is_averaged_and_said_so(tmp_path: Path) -> None:
     assert "2 channels" in recording.notices[0]
 
 
+@pytest.mark.parametrize(("right", "heard"), [(-0.8, 1.0), (-1.2, -1.2)])
+def test_of_channels_that_cancel_each_other_the_louder_is_heard(
+    tmp_path: Path, right: float, heard: float
+) -> None:
+    both = np.stack([TONE, right * TONE], axis=1)
+    recording = read_sound(written(tmp_path / "take.wav", both, subtype="FLOAT"))
+    np.testing.assert_allclose(recording.samples, heard * TONE, atol=1e-6)
+    assert "cancel" in recording.notices[0]
+
+
 def test_silence_and_a_low_rate_are_no_errors(tmp_path: Path) -> None:
     recording = read_sound(written(tmp_path / "take.wav", np.zeros(800, np.float32), 8000))
     assert recording.samples.size == 800

@@ -31,6 +31,9 @@ ESTIMATED_S = 0.3
 """... and in short MP3s without a length of their own the estimate is too long by up to this."""
 OPEN_LENGTH = 0x7FFFF000
 """Programs that write WAV into a pipe put this or more as the length."""
+CANCEL_SHARE = 0.1
+"""Of the channels' own power their average has half where they are strangers to each other, and
+next to none where one of them is wired the wrong way round."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +55,8 @@ class Recording:
 class SoundReader:
     """A sound file read block by block as mono, checked as it comes; close it, or use `with`.
 
-    Every format libsndfile knows: WAV, FLAC, Ogg, MP3, AIFF and more. Channels are averaged.
+    Every format libsndfile knows: WAV, FLAC, Ogg, MP3, AIFF and more. Channels are averaged; where
+    they cancel each other, the loudest is read alone.
     """
 
     def __init__(self, path: Path) -> None:
@@ -75,6 +79,7 @@ class SoundReader:
             raise SoundError(
                 f"{path} says it has {self.sample_rate_hz} samples a second: save it at 48000."
             )
+        self._alone = self._loudest_of_cancelling()
 
     def __enter__(self) -> Self:
         return self
@@ -117,7 +122,12 @@ class SoundReader:
         """What a person should know about the file, in plain sentences, once it has been read."""
         name, channels, rate = self._path.name, int(self._file.channels), self.sample_rate_hz
         notices = []
-        if channels > 1:
+        if self._alone is not None:
+            notices.append(
+                f"The {channels} channels of {name} cancel each other, as where one is wired the "
+                f"wrong way round: channel {self._alone + 1} alone was heard."
+            )
+        elif channels > 1:
             notices.append(f"{name} has {channels} channels: they were averaged.")
         if rate < LOW_RATE_HZ:
             notices.append(
@@ -131,8 +141,24 @@ class SoundReader:
     def _next(self) -> Samples:
         with _told(self._path):
             block = self._file.read(BLOCK_FRAMES, dtype="float32", always_2d=True)
+        if self._alone is not None:
+            return np.ascontiguousarray(block[:, self._alone])
         with np.errstate(invalid="ignore", over="ignore"):
             return np.asarray(block.mean(axis=1, dtype=np.float32))
+
+    def _loudest_of_cancelling(self) -> int | None:
+        """The channel to be read alone; None where their average loses nothing."""
+        channels = int(self._file.channels)
+        if channels < 2 or not self._file.seekable():
+            return None
+        each, average = np.zeros(channels), 0.0
+        with _told(self._path), np.errstate(invalid="ignore", over="ignore"):
+            for block in self._file.blocks(BLOCK_FRAMES, dtype="float32", always_2d=True):
+                each += np.sum(block**2, axis=0, dtype=np.float64)
+                average += float(np.sum(block.mean(axis=1) ** 2, dtype=np.float64))
+            self._file.seek(0)
+        cancel = average < CANCEL_SHARE * each.mean()
+        return int(each.argmax()) if cancel else None
 
     def _check(self, block: Samples) -> None:
         if not np.isfinite(block).all():

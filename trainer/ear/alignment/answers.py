@@ -17,6 +17,7 @@ from trainer.ear.alignment.repeated_notes import (
     repeat_groups,
     repeated_as_asked,
 )
+from trainer.ear.alignment.swallowed_notes import are_swallowed
 from trainer.ear.alignment.traced_notes import traced_notes
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
@@ -43,9 +44,11 @@ def answered(
     features: Features, expected_notes: ExpectedNotes, cache: MeasurementCache
 ) -> tuple[list[HeardNote], Evidence]:
     """Heard notes by onset, missed ones before the next that was played; and their evidence. Of
-    what is somebody else's nothing is said."""
+    what is somebody else's nothing is said, nor of what the microphone swallows."""
     found, answers, hidden = segments_and_answers(features, expected_notes)
-    if _is_somebody_elses(features, found, answers, expected_notes):
+    due = _due(found, answers, expected_notes)
+    swallowed = are_swallowed(features.envelope, due, played_at(answers))
+    if swallowed or _is_somebody_elses(features, found, answers, expected_notes):
         unheard = [HeardNote(n.index, n.pitch, State.NOT_JUDGED) for n in expected_notes.notes]
         return unheard, evidence(features, (), (), cache)
     starts = [expected_notes.start_of(answer) for answer in answers]
