@@ -46,6 +46,21 @@ def test_strokes_that_a_hall_hides_move_no_phrase() -> None:
     assert [answer.index for answer in answers] == [0, 2, 4, 6, 8, 10]
 
 
+@pytest.mark.parametrize(("level_db", "answers"), [(-55.0, 3), (-30.0, 2)])
+def test_a_tail_stands_for_no_louder_sound_of_its_pitch(level_db: float, answers: int) -> None:
+    """D5, C5 and D5 again: the first sound of that comes when it is due, a loud one after it. From
+    pianissimo to fortissimo one player's notes lie within some 20 dB."""
+    heard = [
+        NoteSegment(74.0, 0.0, 0.24, -20.0),
+        NoteSegment(72.0, 0.25, 0.49, -20.0),
+        NoteSegment(74.0, 0.5, 0.62, level_db),
+        NoteSegment(74.0, 0.7, 0.95, -20.0),
+    ]
+    lengths_s = np.full(3, STEP_S)
+    found = align(heard, np.array([74.0, 72.0, 74.0]), np.cumsum(lengths_s) - STEP_S, lengths_s)
+    assert found[answers].index == 2
+
+
 @pytest.mark.parametrize(
     ("step_s", "rest_s", "kept"),
     [(1.0, 0.0, True), (1.04, 0.0, True), (0.3, 0.0, False), (2.1, 3.0, False)],

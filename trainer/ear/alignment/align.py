@@ -32,15 +32,10 @@ MISSED = 1.0
 EXTRA = 1.1
 EXTRA_BLIP = 0.35
 """A sound too short to be meant."""
-BLIP_SHARE = 0.45
-"""Among fast notes only what is shorter than this share of a note is too short to be meant."""
 JUMP = 2.2
-"""Going back, or on by more than the missed notes in between would cost."""
+"""Going back, to the same note too, or on by more than the missed notes in between would cost."""
 FURTHEST_ON = 3
 """Missing more notes in a row than this costs more than a jump."""
-JUMPS_FROM = 8
-"""So many of the likeliest places may be jumped from."""
-REPEAT = 1.3
 HELD_ON = 0.2
 """Cost of a repeated note that isn't answered where the sound before lasts for two: a hall or a
 slur hid its stroke, and a whole phrase was sought elsewhere for it. Our own estimate."""
@@ -53,8 +48,6 @@ SOFT = 0.7
 """For a note answered by a sound that soft: so a tail never stands for a louder sound of its pitch,
 and so much less does it cost as an extra."""
 LOUD_SHARE = 0.8
-FRAGMENT = 0.2
-"""For a note answered by a sound too short to be meant."""
 SAME_PITCH_SEMITONES = 0.5
 """Between expected notes: less is another tuning, not another note."""
 LATE, MOST_LATE = 0.25, 0.375
@@ -114,15 +107,14 @@ def _walk(
     """Place held after each sound, and what the sound was, along the cheapest walk.
 
     Places are 0 (before the first note) to notes; place p means note p - 1 was the last one met.
-    Jumped to are only notes that a sound fits: another one doesn't tell where the player is. To end
-    early costs no more than to jump over what is left.
+    Jumped from is only the likeliest place, and jumped to are only notes that a sound fits: another
+    one doesn't tell where the player is. To end early costs no more than to jump over what is left.
     """
     places = midi.size + 1
-    blip_s = min(BLIP_S, BLIP_SHARE * float(np.median(lengths_s)))
     met_s = np.concatenate([beats_s[:1], beats_s])
     before = np.concatenate([[0.0], np.cumsum(missed)])
     notes, near = np.arange(midi.size), _near_places(places)
-    near_moves, near_asked_s = _moves(near, notes, before), beats_s - met_s[near]
+    near_moves, near_asked_s = _over(before[notes] - before[near]), beats_s - met_s[near]
     held_on = _held_on(near, midi, missed)
     over = np.flatnonzero(held_on.any(axis=0))
     held_on, held_near = held_on[:, over], near[:, over]
@@ -133,7 +125,7 @@ def _walk(
     last_s, lasts = np.zeros(places), np.zeros(places, bool)
     came_from = np.zeros((len(segments), places), np.min_scalar_type(places))
     kinds = np.zeros((len(segments), places), np.uint8)
-    short = np.array([segment.length_s < blip_s for segment in segments])
+    short = np.array([segment.length_s < BLIP_S for segment in segments])
     unlikely = SOFT * _softness(segments)
     extra = np.where(short, EXTRA_BLIP, EXTRA - unlikely)
     pitches, pitch_of = np.unique(midi, return_inverse=True)
@@ -145,18 +137,17 @@ def _walk(
         near_cost += cost[near] + near_moves
         near_cost[:, over] -= held_on * lasts[held_near]
         to_note = near_cost.min(axis=0)
-        held = _likeliest(cost, places)[:, None]
+        held = int(cost.argmin())
         off_s = since_s[held] - (beats_s[fits] - met_s[held])
-        jump_cost = _late(off_s, late[held] / lengths_s[fits])
-        jump_cost += cost[held] + _moves(held, fits, before)
-        to_fit = jump_cost.min(axis=0)
+        to_fit = _late(off_s, late[held] / lengths_s[fits])
+        to_fit += cost[held] + np.where(fits < held, JUMP, _over(before[fits] - before[held]))
         jumped = to_fit < to_note[fits]
         to_note[fits[jumped]] = to_fit[jumped]
         to_note += note_costs[number, pitch_of]
         cost += extra[number]
         met = np.flatnonzero(to_note < cost[1:])
         came_from[number, met + 1] = near[near_cost[:, met].argmin(axis=0), met]
-        came_from[number, fits[jumped] + 1] = held[jump_cost.argmin(axis=0)[jumped], 0]
+        came_from[number, fits[jumped] + 1] = held
         kinds[number, met + 1] = np.where(own[number, pitch_of[met]], _RIGHT, _WRONG)
         cost[met + 1] = to_note[met]
         last_s[met + 1], lasts[met + 1] = segment.from_s, segment.length_s > for_two_s[met]
@@ -192,11 +183,10 @@ def _softness(segments: Sequence[NoteSegment]) -> Cost:
 def _near_places(places: int) -> NDArray[np.int64]:
     """Places from which each note is reached without a jump, shape (ways, notes).
 
-    Note n stands after place n; from place n + 1 it is repeated, from lower ones notes are missed.
+    Note n stands after place n; from lower ones notes are missed.
     """
     notes = np.arange(places - 1)
-    ways = np.arange(1, -FURTHEST_ON - 1, -1)
-    return np.asarray(np.clip(notes + ways[:, None], 0, places - 1), np.int64)
+    return np.asarray(np.maximum(notes - np.arange(FURTHEST_ON + 1)[:, None], 0), np.int64)
 
 
 def _held_on(near: NDArray[np.int64], midi: Cost, missed: Cost) -> Cost:
@@ -209,23 +199,6 @@ def _held_on(near: NDArray[np.int64], midi: Cost, missed: Cost) -> Cost:
     until = np.minimum(ends[np.maximum(near - 1, 0)], np.arange(midi.size))
     over = np.maximum(0.0, before[until] - before[near])
     return np.asarray(np.where((near > 0) & (until > near), over, 0.0))
-
-
-def _likeliest(cost: Cost, places: int) -> NDArray[np.int64]:
-    """The few places most likely held, from which any note may be jumped to."""
-    few = min(JUMPS_FROM, places)
-    return np.argpartition(cost, few - 1)[:few]
-
-
-def _moves(from_places: NDArray[np.int64], notes: NDArray[np.int64], before: Cost) -> Cost:
-    """Cost of going from these places to some notes, shape (ways, notes).
-
-    `before`: what all notes before each place would cost if they were missed, shape (places,).
-    """
-    ahead = notes + 1 - from_places
-    forward = _over(before[notes] - before[from_places])
-    back = np.where(ahead == 0, REPEAT, JUMP)
-    return np.where(ahead > 0, forward, back)
 
 
 def _over(missed: Cost) -> Cost:
@@ -245,8 +218,7 @@ def _note_costs(
     own, octave = away < WRONG_SEMITONES, np.abs(away - 12.0) < WRONG_SEMITONES
     wrong = np.where(octave, OCTAVE_SLIP, WRONG + WRONG_PER_SEMITONE * np.minimum(away, 12.0))
     wrong += np.where(short, EXTRA, 0.0)[:, None]
-    right = OUT_OF_TUNE * (away / WRONG_SEMITONES) ** 2
-    right += (unlikely + np.where(short, FRAGMENT, 0.0))[:, None]
+    right = OUT_OF_TUNE * (away / WRONG_SEMITONES) ** 2 + unlikely[:, None]
     return np.where(own, right, wrong), own, own | octave
 
 

@@ -16,7 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from trainer.ear.alignment.align import BLIP_SHARE
 from trainer.ear.analysis.frames import Track
 from trainer.ear.heard import WRONG_SEMITONES
 from trainer.ear.segments.note_segment import BLIP_S, NoteSegment
@@ -35,6 +34,8 @@ REST_S = 1.0
 """Longer than a breath."""
 JOINED_S = 0.15
 """Who begins a line has stopped for so long before it, and stops so long after it."""
+BLIP_SHARE = 0.45
+"""What is shorter than this share of the notes around it is too short to be meant."""
 AROUND = 9
 """Of so many sounds the middle length says how long notes are here."""
 EXTRA, EXTRA_BLIP, OCTAVE, REST, JOINED = 1.0, 0.2, 0.5, 1.0, 2.0
