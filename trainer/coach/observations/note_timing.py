@@ -53,19 +53,17 @@ def in_timing(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
 
 
 def _is_late(off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
-    """Late by habit: more than once, nearly always, and surely, one slip left out; where it was
-    now this late and now that, that much less surely."""
-    late_ms = _usual(off_ms) if off_ms else 0.0
+    """Late by habit: more than once, mostly, and surely, one slip left out; where it was now this
+    late and now that, that much less surely. What was late only twice must have been so each time
+    and by more."""
+    if len(off_ms) < thresholds.HABIT_TIMES:
+        return False
+    late_ms = _usual(off_ms)
     twice_only = sum(off >= LATE_MS for off in off_ms) <= thresholds.HABIT_TIMES
-    least_ms, share = LATE_MS, thresholds.NEARLY_ALWAYS
-    if twice_only:
-        least_ms, share = thresholds.LATE_TWICE_MS, 1.0
-    return (
-        len(off_ms) >= thresholds.HABIT_TIMES
-        and late_ms >= least_ms
-        and _often(off_ms) >= share * len(off_ms)
-        and _surely(late_ms, off_ms, spreads)
-    )
+    if twice_only and _often(off_ms) < len(off_ms):
+        return False
+    least_ms = thresholds.LATE_TWICE_MS if twice_only else LATE_MS
+    return late_ms >= least_ms and _surely(late_ms, off_ms, spreads)
 
 
 def _surely(late_ms: float, off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
