@@ -6,7 +6,7 @@ import numpy as np
 from scipy import fft, ndimage
 
 from trainer.ear.analysis.features import Features
-from trainer.ear.analysis.frames import Frames, Samples, Track
+from trainer.ear.analysis.frames import TOP_SHARE, Frames, Samples, Track
 from trainer.ear.analysis.salience import Mask, tone_frames
 from trainer.ear.microphone_limits import CLIPPED_SHARE, NOISE_BELOW_TONE_DB, TOO_SOFT_DB
 
@@ -118,7 +118,7 @@ def _upper_edge_hz(features: Features) -> float | None:
         return None
     falls = level_db[below[places]] - level_db[above[places] + width // 2]
     steepest = places[int(falls.argmax())]
-    rest_db = level_db[above[steepest] + width // 2 : round(0.45 * rate / step_hz)]
+    rest_db = level_db[above[steepest] + width // 2 : round(TOP_SHARE * rate / step_hz)]
     stays_down = rest_db.size > 0 and rest_db.max() < level_db[below[steepest]] - EDGE_DB
     edge = places[int(np.argmax(falls > EDGE_DB))]
     return float(hz[edge]) if falls.max() > EDGE_DB and stays_down else None

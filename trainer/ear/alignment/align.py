@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.ear.heard import WRONG_SEMITONES
-from trainer.ear.segments.note_segment import BLIP_S, NoteSegment
+from trainer.ear.segments.note_segment import BLIP_S, OCTAVE, NoteSegment
 
 Cost = NDArray[np.float64]
 
@@ -217,8 +217,8 @@ def _note_costs(
     """
     heard_midi = np.array([segment.midi for segment in segments])
     away = np.abs(heard_midi[:, None] - pitches)
-    own, octave = away < WRONG_SEMITONES, np.abs(away - 12.0) < WRONG_SEMITONES
-    wrong = np.where(octave, OCTAVE_SLIP, WRONG + WRONG_PER_SEMITONE * np.minimum(away, 12.0))
+    own, octave = away < WRONG_SEMITONES, np.abs(away - OCTAVE) < WRONG_SEMITONES
+    wrong = np.where(octave, OCTAVE_SLIP, WRONG + WRONG_PER_SEMITONE * np.minimum(away, OCTAVE))
     wrong += np.where(short, EXTRA, 0.0)[:, None]
     right = OUT_OF_TUNE * (away / WRONG_SEMITONES) ** 2 + unlikely[:, None]
     return np.where(own, right, wrong), own, own | octave

@@ -9,7 +9,7 @@ from statistics import median
 from trainer.ear.alignment.line_places import (
     EXTRA,
     MOST_WRONG,
-    OCTAVE,
+    OCTAVE_SLIP,
     left_out_costs,
     runs_of,
 )
@@ -34,7 +34,7 @@ def wrong_share(notes: Sequence[Note], take: Take) -> float:
     """Notes that were missed, or came out as others, and sounds too much, of the line's notes; each
     weighed as where the line was looked for."""
     octaves = _octaves(notes, take)
-    missed = [OCTAVE if index in octaves else 1.0 for index in _missed(take)]
+    missed = [OCTAVE_SLIP if index in octaves else 1.0 for index in _missed(take)]
     return (sum(missed) + sum(_too_much(take))) / len(notes)
 
 

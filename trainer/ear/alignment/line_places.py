@@ -18,7 +18,7 @@ from scipy import ndimage
 
 from trainer.ear.analysis.frames import Track
 from trainer.ear.heard import WRONG_SEMITONES
-from trainer.ear.segments.note_segment import BLIP_S, NoteSegment
+from trainer.ear.segments.note_segment import BLIP_S, OCTAVE, NoteSegment
 from trainer.music.note import Note
 
 FEWEST_NOTES = 8
@@ -38,7 +38,7 @@ BLIP_SHARE = 0.45
 """What is shorter than this share of the notes around it is too short to be meant."""
 AROUND = 9
 """Of so many sounds the middle length says how long notes are here."""
-EXTRA, EXTRA_BLIP, OCTAVE, REST, JOINED = 1.0, 0.2, 0.5, 1.0, 2.0
+EXTRA, EXTRA_BLIP, OCTAVE_SLIP, REST, JOINED = 1.0, 0.2, 0.5, 1.0, 2.0
 """Costs in wrong or missed notes: a sound too much, one too short to be meant, the octave in a
 note's place, which the ear takes for it now and then, a rest within the line, and a sound joined to
 its beginning or its end."""
@@ -133,7 +133,7 @@ def left_out_costs(runs: Sequence[NoteSegment]) -> Track:
     slight = lengths_s < np.maximum(BLIP_S, BLIP_SHARE * ndimage.median_filter(lengths_s, AROUND))
     for number, (before, after) in enumerate(pairwise(runs)):
         leap = abs(after.midi - before.midi)
-        if abs(leap - 12.0) <= WRONG_SEMITONES and after.from_s - before.to_s < JOINED_S:
+        if abs(leap - OCTAVE) <= WRONG_SEMITONES and after.from_s - before.to_s < JOINED_S:
             slight[number : number + 2] = True
     return np.where(slight, EXTRA_BLIP, EXTRA)
 
@@ -145,8 +145,8 @@ def _joined(rest_s: float) -> float:
 def _wrong(heard_midi: float, midi: Track) -> Track:
     """What it costs to take the sound for each note of the line."""
     away = np.abs(heard_midi - midi)
-    octave = np.abs(away - 12.0) <= WRONG_SEMITONES
-    return np.where(away <= WRONG_SEMITONES, 0.0, np.where(octave, OCTAVE, 1.0))
+    octave = np.abs(away - OCTAVE) <= WRONG_SEMITONES
+    return np.where(away <= WRONG_SEMITONES, 0.0, np.where(octave, OCTAVE_SLIP, 1.0))
 
 
 def _with_missed(

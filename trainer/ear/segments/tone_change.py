@@ -147,7 +147,7 @@ def _two_tones(x: Track, old: Track, new: Track, step: int) -> tuple[int, int, i
     first = (xx - 2 * xo + oo)[ends]
     middle_xo, middle_oo = xo[begins] - xo[ends], np.maximum(oo[begins] - oo[ends], 1e-12)
     ring = np.clip(middle_xo / middle_oo, 0.0, MOST_RINGING)
-    median = xx[begins] - xx[ends] - 2 * ring * middle_xo + ring**2 * middle_oo
+    middle = xx[begins] - xx[ends] - 2 * ring * middle_xo + ring**2 * middle_oo
     rest_x, rest_n, rest_o = xo[-1] - xo[begins], on[-1] - on[begins], oo[-1] - oo[begins]
     kept = np.clip((rest_x - rest_n) / np.maximum(rest_o, 1e-12), 0.0, MOST_RINGING)
     last = (
@@ -157,7 +157,7 @@ def _two_tones(x: Track, old: Track, new: Track, step: int) -> tuple[int, int, i
         - 2 * kept * (rest_x - rest_n)
         + kept**2 * rest_o
     )
-    cost = first + median + last
+    cost = first + middle + last
     longest = round(LONGEST_GAP_S / GRID_S)
     cost = np.where((begins >= ends) & (begins - ends <= longest), cost, np.inf)
     best = int(cost.argmin())
@@ -231,9 +231,9 @@ def _rise(growth: Track, on: int | None) -> tuple[float, float, float]:
     below = np.flatnonzero(growth[: top + 1] < 0.15)
     foot = int(below[-1]) if below.size else 0
     half = np.flatnonzero(growth[: top + 1] < 0.5)
-    median = int(half[-1]) + 1 if half.size else foot
+    halfway = int(half[-1]) + 1 if half.size else foot
     rises = max(0.0, (top - foot) / 0.31)
-    return float(median), float(foot - min(0.25 * rises, FOOT_STEPS)), rises
+    return float(halfway), float(foot - min(0.25 * rises, FOOT_STEPS)), rises
 
 
 def _bottom(x: Track, step: int) -> int:

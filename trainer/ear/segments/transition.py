@@ -13,6 +13,7 @@ import numpy as np
 from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.analysis.order_statistics import median, quantile
+from trainer.ear.segments.note_segment import OCTAVE
 from trainer.ear.segments.tone_change import Side, ToneChange, tone_change
 
 REACH_S = 0.06
@@ -126,7 +127,7 @@ def _hush(envelope: Envelope, on_s: float, before: Side | None, after: Side) -> 
 
 
 def _leap(before: Side, after: Side) -> float:
-    return float(min(12.0, abs(12 * np.log2(after.hz / before.hz))))
+    return float(min(OCTAVE, abs(OCTAVE * np.log2(after.hz / before.hz))))
 
 
 def _loudness(envelope: Envelope, side: Side) -> float:
