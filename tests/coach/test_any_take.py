@@ -12,7 +12,7 @@ from trainer.coach.advice import Topic
 from trainer.coach.breakdown import breakdown
 from trainer.coach.climb import after_round, begin
 from trainer.coach.judge import judge
-from trainer.coach.knots import find_knots
+from trainer.coach.knots import knots_in
 from trainer.coach.ladder import TempoLadder
 from trainer.coach.marks import Marks
 from trainer.coach.next_step import propose
@@ -87,7 +87,6 @@ def takes_of(draw: st.DrawFn, round_: Round) -> Take:
 def test_the_coach_answers_any_take(data: st.DataObject, rounds: Callable[..., Round]) -> None:
     whole = rounds("D")
     earlier: list[Marks] = []
-    played: list[tuple[Round, Take, Marks]] = []
     for _ in range(data.draw(st.integers(1, 3))):
         round_ = data.draw(rounds_of(whole))
         take = data.draw(takes_of(round_))
@@ -99,9 +98,8 @@ def test_the_coach_answers_any_take(data: st.DataObject, rounds: Callable[..., R
         assert propose(round_, marks, advice, earlier).step
         after_round(begin(TempoLadder(60, 90, 5)), marks, None, 20.0)
         earlier.append(marks)
-        played.append((round_, take, marks))
-    for knot in find_knots(played):
-        assert breakdown(knot, played[-1][0])
+    for knot in knots_in(earlier):
+        assert breakdown(knot, round_)
 
 
 @QUICKLY

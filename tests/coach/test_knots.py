@@ -11,7 +11,7 @@ import pytest
 from trainer.coach.advice import NextStep
 from trainer.coach.breakdown import breakdown
 from trainer.coach.judge import judge
-from trainer.coach.knots import Knot, find_knots, knots_in
+from trainer.coach.knots import Knot, knots_in
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.next_step import propose
 from trainer.coach.words import advise
@@ -29,8 +29,8 @@ def knots_after(
     for number in range(1, rounds + 1):
         round_ = seeded_round(seed, Articulation.SLURRED, number)
         take = takes(round_, seed, fault)
-        played.append((round_, take, judge(round_, take)))
-    return played[-1][0], find_knots(played)
+        played.append(judge(round_, take))
+    return round_, knots_in(played)
 
 
 @pytest.mark.parametrize("name", ["late step", "blip at a step"])

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from tests.ear.conftest import FIRST_S, RATE, scored
 from tests.ear.made_flute import as_expected, blown, microphoned, scale, sounded
 from tests.sweeps import mostly_slow, slow_but_for
 from trainer.ear.analysis.features import FeatureStream
-from trainer.ear.echo.canceller import KnownSound, without_known
+from trainer.ear.analysis.frames import Samples
+from trainer.ear.echo.canceller import EchoCanceller, KnownSound
 from trainer.ear.hear import hear
 from trainer.ear.heard import HeardNote, State
 from trainer.ear.segments.note_segment import NoteSegment
@@ -119,6 +121,12 @@ def test_a_leaking_click_costs_nothing() -> None:
     assert np.mean(np.abs(late_ms) < 25) >= 0.995
 
 
+def without_known(heard: NDArray[np.float64], known: KnownSound) -> Samples:
+    canceller = EchoCanceller(RATE, [known])
+    canceller.learn(heard.astype(np.float32), 0)
+    return np.concatenate([canceller.feed(heard.astype(np.float32)), canceller.rest()])
+
+
 def test_the_known_sound_goes_and_the_rest_stays() -> None:
     dice = np.random.default_rng(3)
     time_s = np.arange(round(0.02 * RATE)) / RATE
@@ -126,11 +134,11 @@ def test_the_known_sound_goes_and_the_rest_stays() -> None:
     noise = dice.standard_normal(RATE) * 1e-4
     heard = noise.copy()
     heard[10240 : 10240 + click.size] += 0.1 * click
-    known = [KnownSound(click, 10000 / RATE)]
-    left = without_known(heard.astype(np.float32), RATE, known)
+    known = KnownSound(click, 10000 / RATE)
+    left = without_known(heard, known)
     leak_db = 20 * np.log10(np.std(left[10000:11500]) / np.std(heard[10000:11500]))
     assert leak_db < -25
-    apart = without_known(noise.astype(np.float32), RATE, known)
+    apart = without_known(noise, known)
     assert np.allclose(apart, noise, atol=1e-6)
 
 

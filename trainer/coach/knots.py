@@ -13,9 +13,7 @@ from trainer.coach import thresholds
 from trainer.coach.finger_changes import why_hard
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import NoteStep, by_pair, chance_of, recent
-from trainer.ear.heard import Take
 from trainer.music.pitch import Pitch
-from trainer.routine.round import Round
 
 
 @dataclass(frozen=True)
@@ -46,13 +44,8 @@ def knot_name(pitches: Sequence[Pitch]) -> str:
     return "–".join(map(str, pitches))
 
 
-def find_knots(rounds: Sequence[tuple[Round, Take, Marks]]) -> tuple[Knot, ...]:
-    """The knots of one or more rounds of one exercise, the worst first; rounds oldest first."""
-    return knots_in([marks for _, _, marks in rounds])
-
-
 def knots_in(rounds: Sequence[Marks]) -> tuple[Knot, ...]:
-    """The same from marks alone: knots of the last round's exercise."""
+    """The knots of the last round's exercise, the worst first; rounds oldest first."""
     if not rounds:
         return ()
     last = rounds[-1]

@@ -75,11 +75,6 @@ class ClimbState:
         return min(self.ladder.to_bpm, wall, max(usual, self.secure_bpm or 0.0))
 
     @property
-    def reachable(self) -> bool:
-        """The goal can still be reached in the time left."""
-        return self.reachable_bpm >= self.ladder.to_bpm
-
-    @property
     def closing(self) -> str:
         """What held, and that tomorrow starts below it, where it does."""
         if self.secure_bpm is None:

@@ -31,13 +31,6 @@ class KnownSound:
     """When it was played, from the start of the take's samples; may be negative."""
 
 
-def without_known(samples: Samples, sample_rate_hz: int, known: Sequence[KnownSound]) -> Samples:
-    """The take without the known sounds, as far as they are found in it; same shape."""
-    leak = EchoCanceller(sample_rate_hz, known)
-    leak.learn(samples, 0)
-    return np.concatenate([leak.feed(samples), leak.rest()])
-
-
 class EchoCanceller:
     """Takes the known sounds out of a take that grows."""
 
