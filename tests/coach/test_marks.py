@@ -372,6 +372,30 @@ def test_a_note_slow_to_speak_is_named_and_not_called_late(
     assert (f"{slow} was slow to speak" in advice.sentence) == is_told
 
 
+@pytest.mark.parametrize(
+    ("longer_s", "late_s", "topic"),
+    [
+        pytest.param(0.08, 0.08, Topic.SLOW_TO_SPEAK, id="nothing sounded for so long"),
+        pytest.param(0.0, 0.08, Topic.LATE_NOTE, id="the note before went on until it came"),
+        pytest.param(0.03, 0.05, Topic.SECURE, id="neither is sure"),
+        pytest.param(0.08, 0.0, Topic.SECURE, id="the note before was let go early"),
+    ],
+)
+def test_what_comes_late_was_slow_to_speak_where_the_note_before_stopped_in_time(
+    rounds: Rounds, longer_s: float, late_s: float, topic: Topic
+) -> None:
+    """Nothing is heard of its strokes. The tongue ends the note before and begins the next."""
+    round_ = rounds(articulation=Articulation.SINGLE)
+    slow = round_.notes[10].pitch
+    take = exact(round_)
+    for note in round_.notes:
+        is_slow = note.pitch == slow
+        at_s = (take.notes[note.index].onset_s or 0.0) + late_s * is_slow
+        gap_s = 0.02 + longer_s * is_slow
+        take = changed(take, note.index, onset_s=at_s, speaks_s=at_s, gap_s=gap_s)
+    assert advise(round_, take, judge(round_, take)).topic is topic
+
+
 @pytest.mark.parametrize(("pitches", "is_told"), [(99, True), (2, False)])
 def test_a_place_in_the_beat_is_late_with_whatever_stands_there(
     rounds: Rounds, pitches: int, is_told: bool

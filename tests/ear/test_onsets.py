@@ -7,13 +7,14 @@ import pytest
 from numpy.typing import NDArray
 
 from tests.ear.conftest import FIRST_S, RATE, scored
-from tests.ear.made_flute import as_expected, blown, microphoned, scale, sounded
+from tests.ear.made_flute import as_expected, blown, in_a_room, microphoned, scale, sounded
 from tests.sweeps import mostly_slow, slow_but_for
 from trainer.ear.analysis.features import FeatureStream
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.echo.canceller import EchoCanceller, KnownSound
 from trainer.ear.hear import hear
 from trainer.ear.heard import HeardNote, State
+from trainer.ear.segments.gap import gap_s as gap
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.own_harmonics import OwnTone, own_tone
 from trainer.ear.segments.stroke_place import StrokePlace, changed_with_its_tone
@@ -195,6 +196,26 @@ def test_a_tongue_heard_before_a_late_tone_is_its_stroke() -> None:
     assert slow.onset_s == pytest.approx(0.6, abs=0.015)
     assert slow.speaks_s == pytest.approx(0.71, abs=0.03)
     assert not _into_a_ringing_note(-8.0, 0.69, tongue=False).onset_sure
+
+
+@pytest.mark.parametrize("decay_s", [0.25, 0.8])
+def test_how_long_neither_of_two_notes_stands_shows_in_a_room_too(decay_s: float) -> None:
+    """D5 stops in time, F5 stands 20 ms later or 100; all that rings is as loud as the flute."""
+    time_s = np.arange(round(1.6 * RATE)) / RATE
+    gaps_s = []
+    for gap_s in (0.02, 0.1):
+        old, new = (time_s > 0.2) & (time_s < 0.6), (time_s > 0.6 + gap_s) & (time_s < 1.1)
+        tones = sum(
+            strong * np.sin(2 * np.pi * order * hz * time_s) * level
+            for level, hz in ((old, 587.33), (new, 698.46))
+            for order, strong in ((1, 0.1), (2, 0.05), (3, 0.02))
+        )
+        stream = FeatureStream(RATE, Tuning())
+        dice = np.random.default_rng(5)
+        stream.feed(in_a_room(np.asarray(tones), RATE, decay_s, dice, 0.0).astype(np.float32))
+        before = NoteSegment(74, 0.2, 0.6, -23)
+        gaps_s.append(gap(stream.finished(), before, NoteSegment(77, 0.6 + gap_s, 1.1, -23)))
+    assert gaps_s[1] - gaps_s[0] == pytest.approx(0.08, abs=0.02)
 
 
 @pytest.mark.parametrize("beats", [False, True])

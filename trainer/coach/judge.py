@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from math import log2
+from statistics import median
 from types import MappingProxyType
 
 from trainer.coach import thresholds
@@ -59,7 +60,7 @@ def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) ->
     measures = take_measures(due.notes, take, round_.beat_s, places)
     placed = tuple(
         replace(mark, late=True) if mark.index - 1 in places.stops and mark.judged else mark
-        for mark in _placed(notes, places)
+        for mark in _held_off(_placed(notes, places), heard)
     )
     line = places.line
     blur = _blur(round_, line)
@@ -184,6 +185,18 @@ def _placed(notes: Sequence[NoteMark], places: OnsetPlaces) -> tuple[NoteMark, .
         )
         for mark in notes
     )
+
+
+def _held_off(notes: Sequence[NoteMark], heard: Mapping[int | None, HeardNote]) -> list[NoteMark]:
+    """The marks with how far their tones were held off."""
+    gaps_s = {index: note.gap_s for index, note in heard.items() if note.gap_s is not None}
+    usual_s = median(gaps_s.values()) if gaps_s else 0.0
+    return [
+        replace(mark, held_off_s=max(0.0, min(gaps_s[mark.index] - usual_s, late_ms / 1000)))
+        if mark.index in gaps_s and (late_ms := min(mark.from_lines_ms, default=0.0)) > 0
+        else mark
+        for mark in notes
+    ]
 
 
 def _blur(round_: Round, line: OwnLine | None) -> float:

@@ -54,6 +54,9 @@ class NoteMark:
     attack_s: float | None = None
     speaking_s: float | None = None
     """From the stroke until its tone stands, less what the room takes to fill with it."""
+    held_off_s: float = 0.0
+    """How much later than due it was heard though the note before had stopped in time: by so much
+    it is off both lines, and the gap before it longer than the round's usual one."""
     tone: Tone | None = None
     pattern_place: int | None = None
     """Place in the articulation pattern, from 0; None where the round has none."""

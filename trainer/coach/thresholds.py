@@ -17,7 +17,8 @@ SLOW_TO_SPEAK_S = 0.06
 0.03 s, slow ones 0.06 to 0.11 (our own measurement). Our own estimate."""
 
 SLOWER_TO_SPEAK_S = 0.035
-"""... and so much more than the player's other notes need. Our own estimate."""
+"""... and so much more than the player's other notes need; or, where the note before tells of it,
+so much later than due after a gap so much longer than usual. Our own estimate."""
 
 SLOW_RISE_S = 0.03
 """A tone so slow to speak makes the whole sound rise this slowly, half of the times at least: in

@@ -82,6 +82,10 @@ class HeardNote:
     one; what was asked has no part in it. None where no start was looked for."""
     attack_s: float | None = None
     """From the onset to 3 dB below the note's steady level."""
+    gap_s: float | None = None
+    """From where the note before has fallen to where its own tone stands, by the harmonics that
+    each has for itself: comparable only within one take. None under a slur, and where that isn't
+    known."""
     vibrato_hz: float | None = None
     vibrato_cents: float | None = None
     """Half the peak-to-peak extent."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
@@ -85,7 +85,7 @@ def _crossings(rounds: Sequence[Marks], explained: set[int]) -> Iterator[Observa
         here = [step for step in steps if step.now and step.to.off_ms is not None]
         if not here or any(step.to.index in explained for step in here):
             continue
-        if _is_late(_placed(steps), _spreads(steps)):
+        if _is_late(_placed(steps), _spreads(steps)) and not _were_held_off(steps):
             yield _crossing(here, _placed(steps))
 
 
@@ -116,7 +116,9 @@ def _late_notes(rounds: Sequence[Marks]) -> Iterator[Observation]:
     for steps in arrivals.values():
         here = [step.to for step in steps if step.now]
         off = _placed(steps)
-        if here and _is_late(off, _spreads(steps)) and _from_all_sides(steps, pairs):
+        if not here or _were_held_off(steps):
+            continue
+        if _is_late(off, _spreads(steps)) and _from_all_sides(steps, pairs):
             late_ms = _usual(off)
             yield Observation(
                 Topic.LATE_NOTE,
@@ -147,43 +149,69 @@ def _placed(steps: Sequence[NoteStep]) -> list[float]:
     return [step.to.off_ms for step in steps if step.to.off_ms is not None]
 
 
+def _were_held_off(steps: Sequence[NoteStep]) -> bool:
+    """Whether what comes late was struck in time, as far as the note before tells."""
+    late_ms = _usual(_placed(steps) or [0.0])
+    return 2000 * _usual([step.to.held_off_s for step in steps]) >= late_ms > 0
+
+
 def _spreads(steps: Sequence[NoteStep]) -> list[float]:
     return [step.spread_ms or 0.0 for step in steps]
 
 
 def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
-    """Detached notes whose tone stands long after their stroke, each time; that is no lateness. A
-    time at which the stroke wasn't sure speaks against it: what a room does to a note it may do
-    whenever it comes. Where it swallows one pitch's beginning the whole sound stands meanwhile."""
-    struck = [note for marks in rounds for note in marks.heard if note.heard_start in _STRUCK]
-    times = Counter(note.written.midi for note in struck)
-    delays_s: dict[int, list[float]] = defaultdict(list)
-    rises_s: dict[int, list[float]] = defaultdict(list)
-    for note in struck:
-        if note.speaking_s is not None:
-            delays_s[note.written.midi].append(note.speaking_s)
-            rises_s[note.written.midi].append(note.attack_s or 0.0)
-    if not delays_s:
-        return
-    usual_s = float(np.median([delay for each in delays_s.values() for delay in each]))
+    """Detached notes whose tone stands long after their stroke, each time; that is no lateness."""
+    struck = [
+        note
+        for marks in rounds
+        for note in marks.heard
+        if note.heard_start in _STRUCK or _is_held_off(note)
+    ]
+    delays_s = [note.speaking_s for note in struck if note.speaking_s is not None]
+    usual_s = float(np.median(delays_s)) if delays_s else 0.0
     limit_s = max(thresholds.SLOW_TO_SPEAK_S, usual_s + thresholds.SLOWER_TO_SPEAK_S)
-    for midi, each in delays_s.items():
+    by_pitch: dict[int, list[NoteMark]] = defaultdict(list)
+    for note in struck:
+        by_pitch[note.written.midi].append(note)
+    for midi, notes in by_pitch.items():
         here = [note for note in rounds[-1].heard if note.written.midi == midi]
-        slow = sum(delay >= limit_s for delay in each)
-        rises = sum(rise >= thresholds.SLOW_RISE_S for rise in rises_s[midi])
-        often = slow >= max(thresholds.HABIT_TIMES, thresholds.MOSTLY * times[midi])
-        if not here or not often or 2 * rises < slow:
+        if not here or not (slow := _slow_each_time(notes, limit_s)):
             continue
+        took_s = [max(note.speaking_s or 0.0, note.held_off_s) for note in slow]
+        took_ms = _listed([1000 * each for each in took_s])
         yield Observation(
             Topic.SLOW_TO_SPEAK,
-            float(np.median(each)) / limit_s,
-            (f"{here[0].written}: {_listed([1000 * delay for delay in each])} ms until it speaks",),
+            max(1.0, float(np.median(took_s)) / limit_s),
+            (f"{here[0].written}: {took_ms} ms until it speaks",),
             tuple(note.index for note in here),
-            amount=float(np.median(each)),
+            amount=float(np.median(took_s)),
             frm=here[0].written,
-            times=slow,
-            chances=times[midi],
+            times=len(slow),
+            chances=len(notes),
         )
+
+
+def _slow_each_time(notes: Sequence[NoteMark], limit_s: float) -> list[NoteMark]:
+    """Of one pitch, the notes that were slow to speak; none where it may be the room's doing.
+
+    Either a stroke is heard so long before the tone, or the note before tells of one. A stroke that
+    wasn't sure speaks against the first, and so does a whole sound that stands meanwhile: what a
+    room does to a note it may do whenever it comes.
+    """
+    held_off = [note for note in notes if _is_held_off(note)]
+    shown = [
+        note
+        for note in notes
+        if note.speaking_s is not None and note.speaking_s >= limit_s and not _is_held_off(note)
+    ]
+    rises = sum((note.attack_s or 0.0) >= thresholds.SLOW_RISE_S for note in shown)
+    slow = held_off + (shown if 2 * rises >= len(shown) else [])
+    often = 2 * len(slow) > len(notes) if held_off else len(slow) >= thresholds.MOSTLY * len(notes)
+    return slow if often and len(slow) >= thresholds.HABIT_TIMES else []
+
+
+def _is_held_off(note: NoteMark) -> bool:
+    return note.held_off_s >= thresholds.SLOWER_TO_SPEAK_S
 
 
 def _tempo(marks: Marks) -> Iterator[Observation]:

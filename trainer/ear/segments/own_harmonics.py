@@ -134,11 +134,20 @@ class OwnTone:
 def own_tone(features: Features, before: NoteSegment, segment: NoteSegment) -> OwnTone | None:
     """What a sound has for itself beside the one before it; None where it has nothing."""
     from_s = max(before.from_s, segment.from_s - LOOK_BACK_S)
-    times_s, levels_db = levels_at(features, segment.midi, from_s, segment.to_s)
-    own = apart_from(features.tuning, segment.midi, before.midi, len(levels_db))
+    own = own_levels(features, segment.midi, before.midi, from_s, segment.to_s)
+    return None if own is None else OwnTone(segment.from_s, *own)
+
+
+def own_levels(
+    features: Features, midi: float, other: float, from_s: float, to_s: float
+) -> tuple[Track, Track] | None:
+    """Times and there the levels of those harmonics of a pitch that none of the other comes near,
+    as `harmonic_levels_db`; None where there are none."""
+    times_s, levels_db = levels_at(features, midi, from_s, to_s)
+    own = apart_from(features.tuning, midi, other, len(levels_db))
     if times_s.size == 0 or not own.any():
         return None
-    return OwnTone(segment.from_s, times_s, levels_db[own])
+    return times_s, levels_db[own]
 
 
 def _passed_s(times_s: Track, rise_db: Track, place: int, passed_db: float) -> float:

@@ -14,6 +14,7 @@ from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.note_pitch import NotePitch, note_pitch, steady_part
 from trainer.ear.analysis.order_statistics import quantile
 from trainer.ear.heard import HeardNote, State, Tone
+from trainer.ear.segments.gap import gap_s
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
 from trainer.ear.segments.note_start import HeardStart, heard_starts
 from trainer.ear.segments.stroke_place import ATTACK_END_DB, CLEAR_TONE, stroke_place
@@ -42,6 +43,7 @@ class NoteStart:
     onset_sure: bool
     speaks_s: float
     attack_s: float
+    gap_s: float | None
 
 
 _StartKey = tuple[NoteSegment | None, NoteSegment, Start, bool]
@@ -97,6 +99,7 @@ class Evidence:
             start=heard_start.said,
             start_certainty=heard_start.certainty,
             attack_s=start.attack_s,
+            gap_s=start.gap_s,
             vibrato_hz=None if pitch is None else pitch.vibrato_hz,
             vibrato_cents=None if pitch is None else pitch.vibrato_cents,
             tone=None if pitch is None else _tone(pitch),
@@ -225,8 +228,16 @@ def _start(
             onset_sure=place.sure,
             speaks_s=place.speaks_s,
             attack_s=_attack(features.envelope, edge, segment, kind),
+            gap_s=None if kind is Start.SLURRED else _gap(features, before, segment),
         )
     return cache.starts[key]
+
+
+def _gap(features: Features, before: NoteSegment | None, segment: NoteSegment) -> float | None:
+    """As `HeardNote.gap_s`."""
+    if before is None or segment.from_s - before.to_s > RINGS_S or segment.has_pitch_of(before):
+        return None
+    return gap_s(features, before, segment)
 
 
 def seam_s(before: NoteSegment | None, segment: NoteSegment) -> float:
