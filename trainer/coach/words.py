@@ -273,14 +273,15 @@ UNTIMED = frozenset({RoundKind.VOICING, RoundKind.LONG_TONES, *HELD_KINDS})
 
 def _even(marks: Marks) -> tuple[str, ...]:
     """Even, where enough of the notes have a place to say so: hardly any spread, no note late or
-    early, and no place in the beat that leans, be it by chance."""
+    early, no place in the beat that leans and no tempo that bends, be it by chance."""
     placed = sum(note.off_ms is not None for note in marks.heard)
     too_few = placed < ENOUGH_SHARE * len(marks.heard)
     if marks.spread_ms is None or too_few or marks.blurred or marks.kind in UNTIMED:
         return ()
     played_ms = max(thresholds.GROUP_MS, thresholds.EVEN_SHARE * marks.note_ms)
     limit_ms = min(played_ms, thresholds.STRAINS[1] * marks.evenness_limit_ms)
-    leans = furthest_place_ms(marks) >= thresholds.GROUP_MS
+    bends = abs(marks.tempo_change or 0.0) >= thresholds.TEMPO_CHANGE_SHARE
+    leans = bends or furthest_place_ms(marks) >= thresholds.GROUP_MS
     return () if marks.spread_ms > limit_ms or leans or _is_late(marks) else ("even",)
 
 

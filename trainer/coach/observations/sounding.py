@@ -34,9 +34,10 @@ def in_sound(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
 
 
 def _starts(marks: Marks) -> Iterator[Observation]:
-    """Starts not as asked, slurs and strokes each by themselves, where most could be told: what a
-    room leaves to be told looks like a slur first. No slur is held against anyone where strokes may
-    sound like one."""
+    """Starts not as asked, a large share of all of them, slurs or strokes: only where most of these
+    could be told, since what a room leaves to be told looks like a slur first. No slur is held
+    against anyone where strokes may sound like one."""
+    told_in_all = sum(note.heard_start is not None for note in marks.heard)
     for slur_asked in (True, False):
         asked = [n for n in marks.heard if (n.asked_start is Start.SLURRED) == slur_asked]
         told = [note for note in asked if note.heard_start is not None]
@@ -45,7 +46,7 @@ def _starts(marks: Marks) -> Iterator[Observation]:
             other = [note for note in other if note.heard_start is not Start.SLURRED]
         soft = sum(note.heard_start is Start.LEGATO_TONGUE for note in other)
         share = thresholds.SOFT_START_SHARE if 2 * soft > len(other) else thresholds.START_SHARE
-        least = max(thresholds.START_TIMES, share * len(told))
+        least = max(thresholds.START_TIMES, share * told_in_all)
         if len(other) >= least and len(told) >= thresholds.TOLD_SHARE * len(asked):
             yield _not_as_asked(other, told, len(other) / least)
 
