@@ -31,7 +31,7 @@ SANK_DB = 6.0
 """A room rings on after a tone; noise that is so much softer after it than before the first one
 has been turned down with it."""
 SILENT_DB = -115.0
-"""A gate leaves nothing above this."""
+"""A gate leaves nothing above this, nor does the end of a sound that was cut."""
 
 
 def sound_warnings(features: Features) -> tuple[str, ...]:
@@ -93,6 +93,7 @@ def _gain_follows(features: Features, tone: Mask) -> bool:
         from_s, to_s = (stops_s + later_s for later_s in FLOOR_AFTER_S)
         if to_s < next_s:
             after.append(_floor_db(levels.between(levels.wide_db, from_s, to_s)))
+    after = [floor_db for floor_db in after if floor_db > SILENT_DB]
     if not after or before_db < SILENT_DB:
         return False
     return before_db - float(np.median(after)) > SANK_DB

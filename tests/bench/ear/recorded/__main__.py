@@ -6,7 +6,7 @@
 
 Two minutes on one core with `--quick`, up to a quarter of an hour without. Without `--all` only
 pitches are played of which no single note may be fitted on. Needs ../shared/recordings and librosa;
-pyroomacoustics, espeak-ng and fluidsynth where they are installed.
+pyroomacoustics, espeak-ng, fluidsynth and pyrnnoise where they are installed.
 """
 
 from __future__ import annotations

@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
-from tests.bench.ear.recorded import coached, held, live, patterned, performances, silence, starts
+from tests.bench.ear.recorded import (
+    bad_microphones,
+    coached,
+    held,
+    live,
+    patterned,
+    performances,
+    silence,
+    starts,
+)
 from tests.bench.ear.recorded.count import reliability
 from tests.bench.ear.recorded.plan import Plan
 from tests.bench.ear.recorded.plot import reliability_plot
@@ -184,6 +193,16 @@ def _live(records: Sequence[Record]) -> Tables:
     return {"Shown while playing against said afterwards": gathered(records, ("room",), row)}
 
 
+def _microphones(records: Sequence[Record]) -> Tables:
+    keys = "microphone", "room"
+    return {
+        "Bad microphones, clean lines": counted(records, *keys),
+        "What is said through bad microphones": shares(
+            records, keys, "nothing false", "told of it"
+        ),
+    }
+
+
 PARTS: dict[
     str, tuple[Callable[[Plan], Iterator[Record]], Callable[[Sequence[Record]], Tables]]
 ] = {
@@ -197,6 +216,7 @@ PARTS: dict[
     "coach": (coached.coach, _coach),
     "clean": (coached.clean, _clean),
     "slow": (coached.slow, _slow),
+    "microphones": (bad_microphones.microphones, _microphones),
     "performances": (performances.performances, _performances),
     "silence": (silence.silence, _silence),
     "live": (live.live, _live),
