@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import signal
 
+from trainer.ear.analysis.features import FeatureStream
 from trainer.ear.analysis.frames import Samples
-from trainer.ear.segments.again_network import REACHES, STRIDE, again_network
+from trainer.ear.segments.again_network import AGAIN, REACHES, STRIDE, fitted
 from trainer.ear.segments.held_picture import (
     HARMONICS,
     ROWS,
@@ -14,7 +16,10 @@ from trainer.ear.segments.held_picture import (
     held_levels_db,
     held_picture,
 )
+from trainer.ear.segments.note_segment import NoteSegment
+from trainer.ear.segments.reattacks import likeliest_beginning
 from trainer.ear.segments.seam_patch import STEP_S
+from trainer.music.tuning import Tuning
 
 RATE = 44100
 HZ = 660.0
@@ -61,10 +66,10 @@ def test_the_microphones_gain_does_not_matter() -> None:
 @pytest.mark.parametrize("steps", [31, 32, 2 * FURTHEST + 200])
 def test_every_second_step_has_its_odds_and_hears_about_a_second_around(steps: int) -> None:
     picture = np.random.default_rng(steps).uniform(-1, 0, (ROWS, steps)).astype(np.float32)
-    odds = again_network().log_odds(picture, 79.0)
+    odds = fitted(AGAIN).log_odds(picture, 79.0)
     assert odds.shape == (-(-steps // STRIDE),)
     picture[:, -1] += 0.5
-    changed = np.flatnonzero(again_network().log_odds(picture, 79.0) != odds)
+    changed = np.flatnonzero(fitted(AGAIN).log_odds(picture, 79.0) != odds)
     assert changed.size
     assert changed[0] * STRIDE >= steps - 1 - FURTHEST
 
@@ -75,3 +80,35 @@ def test_levels_measured_by_stretch_are_those_measured_at_once() -> None:
     parts = [held_levels_db(noisy.astype(np.float32), RATE, *edge, HZ) for edge in edges]
     whole = held_levels_db(noisy.astype(np.float32), RATE, FIRST, END, HZ)
     assert np.concatenate(parts, axis=1) == pytest.approx(whole, abs=1e-3)
+
+
+@pytest.mark.parametrize(("first", "second"), [(72.0, 76.0), (86.0, 81.0)])
+def test_in_a_hall_a_sound_begins_where_it_was_blown_and_not_where_its_pitch_wins(
+    first: float, second: float
+) -> None:
+    """Two tones of eight harmonics, one after the other, in a hall of two seconds whose sound is
+    as loud as the direct one: noise that dies by 60 dB in that time (ISO 3382-1)."""
+    dice = np.random.default_rng(5)
+    at_s, end_s = 1.3, 1.9
+    time_s = np.arange(round(end_s * RATE)) / RATE
+    dry = _blown(time_s, first, 0.3, at_s) + _blown(time_s, second, at_s, end_s)
+    dies_s = np.arange(2 * RATE) / RATE
+    tail = dice.standard_normal(dies_s.size) * 10 ** (-3 * dies_s / 2.0)
+    rings = signal.fftconvolve(dry, tail / np.sqrt((tail**2).sum()))[: dry.size]
+    stream = FeatureStream(RATE, Tuning())
+    stream.feed((0.1 * (dry + rings)).astype(np.float32))
+    wins_s = at_s + 0.12
+    begins = likeliest_beginning(
+        NoteSegment(second, wins_s, end_s - 0.05, -20.0), stream.finished()
+    )
+    assert begins is not None
+    assert begins.log_odds > 0
+    assert begins.at_s == pytest.approx(at_s, abs=0.025)
+
+
+def _blown(time_s: Samples, midi: float, from_s: float, to_s: float) -> Samples:
+    """A tone that rises within 20 ms and stops as fast."""
+    hz = Tuning().midi_hz(midi)
+    level = np.clip((time_s - from_s) / 0.02, 0, 1) * np.clip((to_s - time_s) / 0.02, 0, 1)
+    order = np.arange(1, 9)[:, None]
+    return np.asarray(level * (np.sin(2 * np.pi * hz * order * time_s) / order**1.5).sum(axis=0))

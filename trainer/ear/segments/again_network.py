@@ -23,6 +23,9 @@ from trainer.ear.segments.held_picture import Picture
 
 Values = NDArray[np.float32]
 
+AGAIN, BEGINNING = "again", "beginning"
+"""What it was fitted for: where a note starts again inside a sound, in rooms; and where a sound
+itself begins, seen from before its pitch wins through, in halls too."""
 STRIDE = 2
 """Steps of the picture from one of its places to the next."""
 REACHES = (1, 2, 4, 8, 16, 32, 64)
@@ -63,8 +66,8 @@ def _rising(values: Values) -> Values:
 
 
 @cache
-def again_network() -> AgainNetwork:
-    """The network as fitted."""
-    path = files("trainer.ear.segments").joinpath("again_network.npz")
+def fitted(name: str) -> AgainNetwork:
+    """The weights fitted for one of the two questions."""
+    path = files("trainer.ear.segments").joinpath(f"{name}_network.npz")
     with path.open("rb") as file, np.load(file) as kept:
         return AgainNetwork({part: kept[part].astype(np.float32) for part in kept.files})

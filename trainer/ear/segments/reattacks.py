@@ -1,4 +1,4 @@
-"""Where the same note may start again inside a sound of one pitch."""
+"""Where the note of a sound of one pitch may start: at its beginning, and again inside it."""
 
 from __future__ import annotations
 
@@ -10,14 +10,17 @@ from scipy import ndimage
 
 from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.features import Features
-from trainer.ear.segments.again_network import STRIDE, again_network
+from trainer.ear.segments.again_network import AGAIN, BEGINNING, STRIDE, fitted
 from trainer.ear.segments.held_picture import Picture, against_loudest, held_levels_db
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.seam_patch import LONG_S, STEP_S
 from trainer.ear.segments.seam_view import PITCH_STEPS
 
 AROUND_STEPS = 16
-"""Steps of the picture to either side of a sound that are looked at with it."""
+"""Steps of the picture to either side of a sound that are looked at with it ..."""
+LEAD_STEPS, AFTER_STEPS = 64, 125
+"""... and from so many before a sound to so many after its pitch was first seen, where what is
+looked for is its own beginning."""
 EDGE_S = 0.06
 """So near its beginning and its end a sound has no other stroke: a note slow to speak sways so long
 (recorded single notes need 50 ms in the median, our own measurement); sixteenths at 160 last 94."""
@@ -44,8 +47,10 @@ class Reattack:
 
 def new_starts(segment: NoteSegment, features: Features) -> list[Reattack]:
     """Where the same note may start again inside a sound, in order of time."""
-    first, _ = steps_of(segment)
-    odds = _odds_in(segment, features)
+    if segment.length_s < 2 * EDGE_S:
+        return []
+    first, end = steps_of(segment)
+    odds = _odds(features, AGAIN, first, end, _pitch(segment))
     places = highest(odds)
     times_s = STEP_S * (first + STRIDE * places)
     return [
@@ -53,6 +58,21 @@ def new_starts(segment: NoteSegment, features: Features) -> list[Reattack]:
         for place, at_s in zip(places, times_s.tolist(), strict=True)
         if segment.from_s + EDGE_S < at_s < segment.to_s - EDGE_S
     ]
+
+
+def likeliest_beginning(segment: NoteSegment, features: Features) -> Reattack | None:
+    """Where a sound itself most likely begins, about where its pitch was first seen or before,
+    whatever rings there; None at the edge of what was heard."""
+    seen_step = round(segment.from_s / STEP_S)
+    first = max(0, seen_step - LEAD_STEPS)
+    end = min(steps_of(segment)[1], seen_step + AFTER_STEPS)
+    odds = _odds(features, BEGINNING, first, end, _pitch(segment))
+    odds = odds[: (round((segment.from_s + EDGE_S) / STEP_S) - first) // STRIDE]
+    if not odds.size:
+        return None
+    place = int(odds.argmax())
+    at_s = STEP_S * (first + STRIDE * place)
+    return Reattack(at_s, float(np.clip(odds[place], -SUREST, SUREST)))
 
 
 def has_dip(segment: NoteSegment, envelope: Envelope) -> bool:
@@ -78,17 +98,16 @@ def highest(odds: NDArray[np.floating]) -> NDArray[np.int64]:
     return np.flatnonzero((odds == top) & (odds > LEAST_ODDS))
 
 
-def _odds_in(segment: NoteSegment, features: Features) -> NDArray[np.float32]:
-    """What the network says of a sound, once for each and for as much of it as was heard."""
-    if segment.length_s < 2 * EDGE_S:
-        return np.zeros(0, np.float32)
-    pitch = _pitch(segment)
-    first, end = steps_of(segment)
+def _odds(
+    features: Features, network: str, first: int, end: int, pitch: int
+) -> NDArray[np.float32]:
+    """What a network says of a pitch from one step to another, once for each and for as much of it
+    as was heard."""
     heard = min(features.samples.size, _samples_to(end, features.sample_rate_hz))
-    sound = "again", first, end, pitch, heard
+    sound = network, first, end, pitch, heard
     if sound not in features.seen:
         picture = against_loudest(_levels_db(features, first, end, pitch))
-        features.seen[sound] = again_network().log_odds(picture, pitch / PITCH_STEPS)
+        features.seen[sound] = fitted(network).log_odds(picture, pitch / PITCH_STEPS)
     return features.seen[sound]
 
 

@@ -11,7 +11,7 @@ is one. OUT gets `again_network.npz`, which belongs beside
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -25,7 +25,7 @@ from tests.bench.ear.fit.fitting import DEVICE, stepped
 from tests.bench.ear.fit.seams import LEVELS
 from trainer.ear.segments.again_network import REACHES, STRIDE
 from trainer.ear.segments.held_picture import ROWS
-from trainer.ear.segments.reattacks import SUREST, highest
+from trainer.ear.segments.reattacks import AROUND_STEPS, SUREST, highest
 
 UNITS = 80
 WINDOW, BATCH = 640, 96
@@ -34,6 +34,8 @@ STROKE_WEIGHT = 4.0
 """Of a place with a stroke against one without: there are far fewer."""
 ENOUGH = 100
 """Fewer places of a kind tell nothing."""
+ABOUT = AROUND_STEPS // STRIDE + 8
+"""Places about where a sound was first seen in which its beginning is looked for: 60 ms after."""
 MATCHES = 6
 """Places by which what is found may lie off a stroke."""
 
@@ -72,6 +74,7 @@ def fitted(made: Sounds, seconds: float, seed: int) -> Network:
     truths = torch.tensor(made.truths.astype(np.int64), device=DEVICE)
     midis = torch.tensor(made.midis, device=DEVICE)
     steps = torch.tensor(made.steps, device=DEVICE)
+    leads = torch.tensor(made.leads, device=DEVICE)
     first_step = torch.cumsum(steps, 0) - steps
     places = (steps + STRIDE - 1) // STRIDE
     first_place = torch.cumsum(places, 0) - places
@@ -80,7 +83,7 @@ def fitted(made: Sounds, seconds: float, seed: int) -> Network:
 
     def loss() -> Tensor:
         sounds = whose[_among(whose.numel(), BATCH)]
-        spare = (steps[sounds] - WINDOW).clamp(min=0) + 1
+        spare = torch.maximum(steps[sounds] - WINDOW, leads[sounds]) + 1
         begin = (torch.rand(BATCH, device=DEVICE) * spare).long() // STRIDE * STRIDE
         here = ahead[None] < (steps[sounds] - begin)[:, None]
         at = (first_step[sounds] + begin)[:, None] + torch.where(here, ahead[None], 0)
@@ -124,6 +127,8 @@ class Found:
     """1 a stroke, 0 none, -1 nothing is known."""
     unfound: int
     """Strokes with no highest place near."""
+    begins_off: int | None
+    """Places from its true beginning to the likeliest one; None where that isn't known."""
 
 
 @torch.no_grad()
@@ -131,15 +136,21 @@ def found(network: Network, made: Sounds) -> list[Found]:
     """What a network finds in every sound."""
     rows, step, place, stroke = [], 0, 0, 0
     for number, count in enumerate(made.steps.tolist()):
+        lead, begins = int(made.leads[number]), int(made.begins[number])
         levels = torch.tensor(made.pictures[step : step + count], device=DEVICE).T[None]
         levels = levels.float() / LEVELS * 1.5 - 1.0
         midi = torch.tensor(made.midis[number : number + 1], device=DEVICE)
         here = torch.ones(1, count, dtype=torch.bool, device=DEVICE)
-        said = network(levels, midi, here)[0].double().cpu().numpy()
-        truths = made.truths[place : place + said.size]
-        strokes = made.strokes[stroke : stroke + made.struck[number]]
-        rows.append(_matched(said, truths, strokes, made.sources[number], made.places[number]))
-        step, place, stroke = step + count, place + said.size, stroke + strokes.size
+        whole = network(levels, midi, here)[0].double().cpu().numpy()
+        said = network(levels[..., lead:], midi, here[:, lead:])[0].double().cpu().numpy()
+        before = lead // STRIDE
+        truths = made.truths[place + before : place + whole.size].copy()
+        truths[: max(0, begins - before + MATCHES + 1)] = -1
+        strokes = made.strokes[stroke : stroke + made.struck[number]] - before
+        one = _matched(said, truths, strokes, made.sources[number], made.places[number])
+        off = int(whole[: before + ABOUT].argmax()) - begins if begins >= 0 else None
+        rows.append(replace(one, begins_off=off))
+        step, place, stroke = step + count, place + whole.size, stroke + strokes.size
     return rows
 
 
@@ -158,7 +169,7 @@ def _matched(
             struck[int(off.argmin())] = 1
     unfound = strokes.size - int((struck == 1).sum())
     seconds = float((truths == 0).sum() * 0.008)
-    return Found(source, room.split(" · ")[0], seconds, said[places], struck, unfound)
+    return Found(source, room.split(" · ")[0], seconds, said[places], struck, unfound, None)
 
 
 def calibrated(rows: list[Found]) -> tuple[float, float]:
@@ -209,10 +220,13 @@ def report(rows: list[Found], slope: float, offset: float) -> str:
             seconds = sum(r.seconds for r in some)
             cells = [f"{(odds[struck == 1] > least).sum() / strokes:.3f}" for least in LEASTS]
             none = [f"{(odds[struck == 0] > least).sum() / seconds:.3f}" for least in LEASTS]
+            off = np.abs([r.begins_off for r in some if r.begins_off is not None])
+            begun = [f"{(off <= most).mean():.3f}" for most in (3, 6)] if off.size else []
             medians = [np.median(odds[struck == k]) if (struck == k).any() else 0 for k in (0, 1)]
             said.append(
                 f"{source:10} {room:14} {strokes:5d} {' '.join(cells)} | {seconds:.0f} s "
-                f"{' '.join(none)} | medians {medians[0]:.1f} {medians[1]:.1f}"
+                f"{' '.join(none)} | medians {medians[0]:.1f} {medians[1]:.1f} "
+                f"| begins within 24, 48 ms {' '.join(begun)} of {off.size}"
             )
     return "\n".join(said)
 

@@ -49,6 +49,8 @@ VOICES = {
     "piccolo": 0.04,
     "recorder": 0.04,
 }
+HALLS = 0.4
+"""Share of halls among the rooms."""
 SETS = ("struck", "held", "line")
 """What is measured, on notes and swells not fitted on."""
 
@@ -71,7 +73,7 @@ def fitting_sounds(voices: Path, _: Path, number: int) -> list[Pictured]:
     """The sounds of one take to be fitted on, somewhere."""
     dice = np.random.default_rng([number, 11])
     line = drawn(read_voices(voices), dice)
-    samples, place = somewhere(line.samples, line.rate, dice)
+    samples, place = somewhere(line.samples, line.rate, dice, halls=HALLS)
     believed = line.rate if dice.random() < 0.7 else 48000
     return list(pictured(line, samples, place, believed))
 
@@ -108,6 +110,9 @@ class Sounds:
     strokes: NDArray[np.int32]
     struck: NDArray[np.int64]
     """How many strokes each sound has, shape (sounds,)."""
+    begins: NDArray[np.int64]
+    leads: NDArray[np.int64]
+    """Of each sound, as in `Pictured`."""
 
 
 def gathered(found: Sequence[Pictured]) -> Sounds:
@@ -121,6 +126,8 @@ def gathered(found: Sequence[Pictured]) -> Sounds:
         np.concatenate([one.truths for one in found]),
         np.concatenate([one.strokes for one in found]),
         np.array([one.strokes.size for one in found]),
+        np.array([one.begins for one in found]),
+        np.array([one.lead for one in found]),
     )
 
 

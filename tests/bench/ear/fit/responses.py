@@ -3,7 +3,8 @@
     python -m tests.bench.ear.fit.responses OUT.npz
 
 From `../shared/audio/stitch.py` (early reflections and a darkening tail) and from pyroomacoustics
-(shoebox rooms: image sources up to order 12, then rays), each in the four sizes of the bench.
+(shoebox rooms: image sources up to order 12, then rays), each in the four sizes of the bench; and
+halls of the first.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from tests.bench.ear.fit.voices import RATE, RECORDINGS
 Response = NDArray[np.float64]
 
 SIZES = ((0.25, -10.0), (0.4, -3.0), (0.7, -3.0), (0.8, 0.0))
+HALLS = ((1.4, -6.0), (2.0, 2.0))
 BODIES = 4
 DIRECT_S = 0.0025
 _WALLS_M = {0.25: (3.1, 4.2, 2.5), 0.4: (4.3, 5.6, 2.8), 0.7: (6.2, 8.1, 3.2), 0.8: (7, 9, 3.6)}
@@ -74,9 +76,12 @@ def shoebox(decay_s: float, wet_db: float, seed: int) -> Response:
 def main() -> None:
     """Compute and keep."""
     kept = {}
-    for decay_s, wet_db in SIZES:
+    for decay_s, wet_db in SIZES + HALLS:
+        makers = {"stitch": stitched_room}
+        if (decay_s, wet_db) in SIZES:
+            makers["shoebox"] = shoebox
         for seed in range(BODIES):
-            for name, of in (("stitch", stitched_room), ("shoebox", shoebox)):
+            for name, of in makers.items():
                 response = of(decay_s, wet_db, seed)
                 kept[f"{decay_s} s {wet_db:.0f} dB · {name} {seed}"] = response.astype(np.float16)
     np.savez_compressed(Path(sys.argv[1]), **kept)

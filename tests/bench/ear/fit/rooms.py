@@ -21,6 +21,8 @@ Sound = NDArray[np.float64]
 Dice = np.random.Generator
 
 DRY_SHARE = 0.17
+ROOMS_S, HALLS_S = (0.1, 1.1), (1.1, 2.4)
+"""How long they ring."""
 _EDGES_HZ = (0, 250, 500, 1000, 2000, 4000, 8000, 24000)
 
 
@@ -74,14 +76,20 @@ GENERATORS: dict[str, Callable[[Sound, int, float, float, Dice], Sound]] = {
 }
 
 
-def somewhere(sound: Sound, rate: int, dice: Dice) -> tuple[NDArray[np.float32], str]:
-    """The sound in some room or none, through some microphone; and which room."""
+def somewhere(
+    sound: Sound, rate: int, dice: Dice, *, halls: float = 0.0
+) -> tuple[NDArray[np.float32], str]:
+    """The sound in some room or none, through some microphone; and which room. halls: the share of
+    halls among the rooms."""
     place = "dry"
     if dice.random() > DRY_SHARE:
         place = str(dice.choice(list(GENERATORS)))
-        decay_s, wet_db = float(dice.uniform(0.1, 1.1)), float(dice.uniform(-14, 3))
+        in_hall = dice.random() < halls
+        decay_s = float(dice.uniform(*HALLS_S if in_hall else ROOMS_S))
+        wet_db = float(dice.uniform(-14, 3))
         sound = GENERATORS[place](sound, rate, decay_s, wet_db, dice)
-        place += " near" if wet_db < -7 or decay_s < 0.2 else " live" if wet_db > -3.5 else " mid"
+        near = wet_db < -7 or decay_s < 0.2
+        place += " near" if near else " mid" if wet_db < -3.5 else " hall" if in_hall else " live"
     return microphone(sound, rate, dice), place
 
 
