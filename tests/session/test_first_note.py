@@ -78,6 +78,15 @@ def test_another_note_of_that_tuning_does_not_begin_it(
     assert not begins(practice, tone(d4_hz(a4_hz) * 2 ** (semitones / 12)))
 
 
+@pytest.mark.parametrize(("level_before_db", "is_it"), [(-20.0, True), (0.0, False)])
+def test_somebody_far_softer_than_the_player_does_not_begin_it(
+    practice_of: Build, level_before_db: float, is_it: bool
+) -> None:
+    """The tone lies at -23 dB."""
+    practice = practice_of(TUNED.format(a4_hz=440), plays=False, level_before_db=level_before_db)
+    assert begins(practice, tone(d4_hz(440))) is is_it
+
+
 @pytest.mark.parametrize(("off_cents", "is_it"), [(-52.0, True), (0.0, True), (66.0, False)])
 def test_a_pure_third_is_where_the_temperament_puts_it(
     practice_of: Build, off_cents: float, is_it: bool

@@ -9,10 +9,11 @@ from trainer.sound.port import SoundPort
 class FirstNote:
     """Waits at a port's microphone for the first note, from when it is made."""
 
-    def __init__(self, port: SoundPort, expected_hz: float) -> None:
-        """expected_hz: where the first note stands in the round's tuning, as it sounds."""
+    def __init__(self, port: SoundPort, expected_hz: float, softest_db: float) -> None:
+        """expected_hz: where the first note stands in the round's tuning, as it sounds. softest_db:
+        what is softer is somebody's next door, re full scale."""
         self._port = port
-        self._tone = AwaitedTone(port.sample_rate_hz, expected_hz)
+        self._tone = AwaitedTone(port.sample_rate_hz, expected_hz, softest_db)
         self._from_frame = self._read_to_frame = port.heard_frame()
 
     def onset_frame(self) -> int | None:

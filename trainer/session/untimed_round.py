@@ -42,8 +42,10 @@ class UntimedRound:
         round_: Round,
         from_frame: int,
         note_due: NoteDue,
+        softest_db: float,
     ) -> None:
-        """Wait for the first note from the frame on."""
+        """Wait for the first note from the frame on; softest_db: what is softer before the player
+        begins is somebody's next door, re full scale."""
         self.round = round_
         self.sounding = tuple(
             replace(note.at(instrument.sounding), graces=(), ornament=None) for note in round_.notes
@@ -59,7 +61,7 @@ class UntimedRound:
         self._softest_db = math.inf
         """The softest moment since the drone sounds: nobody played then."""
         tuning = round_.tuning
-        self._ear = LiveEar(self.sounding, ANY_BPM, tuning, self._rate, 0.0)
+        self._ear = LiveEar(self.sounding, ANY_BPM, tuning, self._rate, 0.0, softest_db)
         self._state = settle.begin(
             [tuning.placed_midi(note.pitch) for note in self.sounding],
             round_.aims.cents,

@@ -26,7 +26,7 @@ from trainer.session.first_look import FirstLook
 from trainer.session.first_note import FirstNote
 from trainer.session.hearing_again import HearingAgain
 from trainer.session.logbook import Logbook
-from trainer.session.next_door import is_as_loud_as_usual
+from trainer.session.next_door import is_as_loud_as_usual, softest_db
 from trainer.session.notices import Notices
 from trainer.session.port_watch import PortState, PortWatch
 from trainer.session.reminders import Reminders
@@ -290,7 +290,8 @@ class Walk:
         self._stage = Stage.READY
         self._awaits_sound = False
         first = self._instrument.sounding(round_.notes[0].pitch)
-        self._first_note = FirstNote(self._port, round_.tuning.hz(first))
+        softest = softest_db(self._level_before(round_))
+        self._first_note = FirstNote(self._port, round_.tuning.hz(first), softest)
 
     def skip(self) -> None:
         """Leave this exercise, or the look at the microphone, for what comes next."""
@@ -399,8 +400,9 @@ class Walk:
         self._felt = None
         if round_.waits:
             told = each_note_told(round_, self._round_begins)
+            softest = softest_db(self._level_before(round_))
             self._under_way = UntimedRound(
-                self._port, self._instrument, round_, first_beat_frame, told
+                self._port, self._instrument, round_, first_beat_frame, told, softest
             )
             return
         recorder = RoundRecorder if round_.in_time else CadenzaRecorder
@@ -412,9 +414,13 @@ class Walk:
             lead_in_beats,
             self._partners_way,
             self._voice,
-            self._level_before_db if is_as_loud_as_usual(round_) else None,
+            self._level_before(round_),
         )
         self._round_begins(RoundBegins(round_, self._under_way.sounding, first_beat_frame))
+
+    def _level_before(self, round_: Round) -> float | None:
+        """What a round's loudness can be set beside."""
+        return self._level_before_db if is_as_loud_as_usual(round_) else None
 
     def _follow_round(self) -> None:
         """Feed the live ear, and see whether the round is over."""

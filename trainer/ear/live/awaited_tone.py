@@ -29,9 +29,13 @@ DYING_DB = 10.0
 class AwaitedTone:
     """Waits for the tone; holds no more than its first reading."""
 
-    def __init__(self, sample_rate_hz: int, expected_hz: float) -> None:
+    def __init__(
+        self, sample_rate_hz: int, expected_hz: float, quietest_db: float = QUIETEST_DB
+    ) -> None:
+        """quietest_db: what is softer isn't waited for, dB re full scale."""
         self._pitch = FreePitch(sample_rate_hz)
         self._expected_hz = expected_hz
+        self._quietest_db = max(QUIETEST_DB, quietest_db)
         self._first: PitchReading | None = None
         self._loudest_db = 0.0
 
@@ -55,7 +59,7 @@ class AwaitedTone:
         return (
             reading.hz is not None
             and reading.confidence >= SURE
-            and reading.level_db >= QUIETEST_DB
+            and reading.level_db >= self._quietest_db
             and cents_apart(reading.hz, self._expected_hz) <= NEAR_CENTS
         )
 
