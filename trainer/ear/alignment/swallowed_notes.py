@@ -23,11 +23,13 @@ FADED_SHARE = 0.3
 
 def are_swallowed(levels: Envelope, due: Sequence[Due], heard: Collection[int]) -> bool:
     """Whether nothing was to be heard where many notes were due. `due`: of every note, or of none;
-    heard: the places of those that were answered."""
+    heard: the places of those that were answered, behind the last of which the microphone may have
+    been unplugged."""
+    until = max(heard, default=len(due))
     silent = [
         place not in heard
         and quantile(levels.between(levels.wide_db, note.from_s, note.to_s), FADED_SHARE)
         < NOTHING_DB
-        for place, note in enumerate(due)
+        for place, note in enumerate(due[:until])
     ]
     return sum(silent) > SWALLOWED_SHARE * len(due)
