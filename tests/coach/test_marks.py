@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -178,6 +179,17 @@ def test_a_breath_where_none_is_planned_is_noted(rounds: Rounds) -> None:
     assert onset is not None
     marks = judge(round_, replace(take, breaths_s=((onset + 0.1, onset + 0.4),)))
     assert marks.unplanned_breaths == (12,)
+
+
+def test_silence_after_every_short_note_is_no_breath(rounds: Rounds) -> None:
+    round_ = rounds()
+    take = exact(round_)
+    starts = [note.onset_s or 0.0 for note in take.notes]
+    silences = tuple((one + 0.05, after) for one, after in pairwise(starts))
+    short = tuple(replace(note, end_s=(note.onset_s or 0.0) + 0.05) for note in take.notes)
+    marks = judge(round_, replace(take, notes=short, breaths_s=silences))
+    assert marks.unplanned_breaths == ()
+    assert marks.measures.evenness_ms is not None
 
 
 def test_a_silent_round_is_judged_by_its_puffs(rounds: Rounds) -> None:

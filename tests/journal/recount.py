@@ -869,8 +869,11 @@ def next_thing(facts: Facts) -> Facts:
             f"Asked for on {in_words(worst['days_asked'])}, and seldom played.",
         )
     if facts["secure_rounds"] * 2 < facts["judged_rounds"]:
-        why = "Some rounds went wrong, but nothing still does."
-        return say("Go on as you are.", why)
+        clean = f"{facts['secure_rounds']} of {facts['judged_rounds']}"
+        return say(
+            f"Play each round once more before you go on, on {days}.",
+            f"{clean} rounds were clean, and no one thing kept going wrong.",
+        )
     return say("Go on as you are.", "Nothing kept going wrong.")
 
 

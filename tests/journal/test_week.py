@@ -497,7 +497,7 @@ def test_a_note_that_stands_sharp() -> None:
 
 
 def test_a_note_heard_seven_times_is_not_accused() -> None:
-    assert "Go on" in next_thing(week_of(*[judged("D5", 22.0)] * 7)).sentence
+    assert "D5" not in next_thing(week_of(*[judged("D5", 22.0)] * 7)).sentence
 
 
 def test_uneven_against_the_aim() -> None:
@@ -522,8 +522,8 @@ def test_all_well() -> None:
 
 def test_rounds_went_wrong_each_in_its_own_way() -> None:
     found = next_thing(week_of(*[judged()] * 5))
-    assert "Go on" in found.sentence
-    assert found.evidence[0].startswith("Some rounds went wrong")
+    assert found.sentence == "Play each round once more before you go on, on three days."
+    assert found.evidence == ("0 of 5 rounds were clean, and no one thing kept going wrong.",)
 
 
 # Figures

@@ -38,7 +38,8 @@ room hid the strokes of a few. Our own estimate."""
 def unplanned_breaths(notes: Sequence[Note], take: Take) -> Iterator[int]:
     """Notes after which a breath was heard where neither a breath nor a rest was planned.
 
-    Silence beside a note that was not played is that note's, not a breath.
+    Silence beside a note that was not played is that note's, not a breath; nor is one no longer
+    than the silences between this player's notes usually are: those are short notes.
     """
     planned = {
         note.index
@@ -46,7 +47,13 @@ def unplanned_breaths(notes: Sequence[Note], take: Take) -> Iterator[int]:
         if note.breath_after or note.beat + note.length < after.beat
     } | begins_anew_after(notes)
     played = {note.index: note for note in take.expected_notes if note.onset_s is not None}
-    for start_s, _ in take.breaths_s:
+    touching = [(note, after) for note, after in pairwise(notes) if _touch(note, after)]
+    silences_s = list(_silences_s(touching, take).values())
+    known = len(silences_s) >= FIGURE_NOTES
+    least_s = float(np.median(silences_s)) + BREATH_SILENCE_S if known else 0.0
+    for start_s, end_s in take.breaths_s:
+        if end_s - start_s < least_s:
+            continue
         before = [index for index, note in played.items() if (note.onset_s or 0.0) < start_s]
         last = max((index for index in before if index is not None), default=None)
         if last is not None and last not in planned and last + 1 in played:
@@ -95,11 +102,7 @@ def breaths_left_out(round_: Round, take: Take) -> Iterator[int]:
         for note, after in pairwise(round_.notes)
         if _touch(note, after) and not (note.free or after.free or note.time_stands_after)
     ]
-    silences = {
-        note.index: silence_s
-        for note, after in pairs
-        if (silence_s := _silence_s(heard.get(note.index), heard.get(after.index))) is not None
-    }
+    silences = _silences_s(pairs, take)
     marked = {note.index for note, _ in pairs if note.breath_after}
     others = [silence_s for index, silence_s in silences.items() if index not in marked]
     if len(others) < FIGURE_NOTES:
@@ -121,6 +124,16 @@ def _went_on(note: Note, after: HeardNote, seconds: float) -> bool:
 
 def _touch(note: Note, after: Note) -> bool:
     return note.beat + note.length == after.beat
+
+
+def _silences_s(pairs: Sequence[tuple[Note, Note]], take: Take) -> dict[int, float]:
+    """The silence after each first of two notes, by its index, where it is surely known."""
+    heard = {note.index: note for note in take.expected_notes}
+    return {
+        note.index: silence_s
+        for note, after in pairs
+        if (silence_s := _silence_s(heard.get(note.index), heard.get(after.index))) is not None
+    }
 
 
 def _silence_s(before: HeardNote | None, after: HeardNote | None) -> float | None:

@@ -34,9 +34,7 @@ def next_thing(week: Week) -> NextThing:
     if week.findings:
         first = week.findings[0]
         return _SAID[first.kind](first, days_words(_days(week)))
-    mostly_clean = 2 * week.secure_rounds >= week.judged_rounds
-    why = "nothing kept going wrong" if mostly_clean else "rounds went wrong, nothing kept on"
-    return _left_out(week) or NextThing(say("go on"), (say(why),))
+    return _left_out(week) or _nothing_kept_on(week)
 
 
 def _days(week: Week) -> int:
@@ -107,6 +105,14 @@ _SAID: dict[FindingKind, Callable[[WeekFinding, str], NextThing]] = {
 
 def _share(found: WeekFinding) -> str:
     return f"{found.times} of {found.chances}"
+
+
+def _nothing_kept_on(week: Week) -> NextThing:
+    if 2 * week.secure_rounds >= week.judged_rounds:
+        return NextThing(say("go on"), (say("nothing kept going wrong"),))
+    share = f"{week.secure_rounds} of {week.judged_rounds}"
+    sentence = say("each once more", days=days_words(_days(week)))
+    return NextThing(sentence, (say("rounds went wrong", share=share),))
 
 
 def _left_out(week: Week) -> NextThing | None:

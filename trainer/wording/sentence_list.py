@@ -404,7 +404,7 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "nothing heard": Sentence(
         "the microphone is open and no note was heard",
-        "Nothing was heard. Is the right microphone chosen, is it muted, and is it about an arm's "
+        "I heard no note. Is the right microphone chosen, is it muted, and is it about an arm's "
         "length away?",
     ),
     "other notes": Sentence(
@@ -618,6 +618,10 @@ OF_A_WEEK: dict[str, Sentence] = {
     "left out": Sentence(
         "an exercise was left out more often than played", "Put {what} first: it was left out most."
     ),
+    "each once more": Sentence(
+        "none of these, and fewer than half of the rounds clean",
+        "Play each round once more before you go on, on {days}.",
+    ),
     "go on": Sentence("none of these", "Go on as you are."),
     "spot went wrong": Sentence(
         "in the list: a trouble spot, or a first note, keeps going wrong",
@@ -652,9 +656,8 @@ WHY_THIS_WEEK: dict[str, Sentence] = {
     "tempo tried": Sentence("under 'tempo stuck'", "{count} faster rounds did not hold."),
     "was left out": Sentence("under 'left out'", "Asked for on {count}, and seldom played."),
     "nothing kept going wrong": Sentence("under 'go on'", "Nothing kept going wrong."),
-    "rounds went wrong, nothing kept on": Sentence(
-        "under 'go on', with fewer than half of the rounds clean",
-        "Some rounds went wrong, but nothing still does.",
+    "rounds went wrong": Sentence(
+        "under 'each once more'", "{share} rounds were clean, and no one thing kept going wrong."
     ),
 }
 
