@@ -385,8 +385,8 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     "not told from others": Sentence(
         "no note could be told to be the student's",
-        "I couldn't make out your flute in what sounds here. Come nearer the microphone, play "
-        "where it is quieter, and switch noise suppression off in the sound settings.",
+        "I couldn't make out your flute. Come nearer, play where it is quieter, and switch noise "
+        "suppression off in the sound settings.",
     ),
     "starts unclear": Sentence(
         "in many of the day's notes the start could not be judged",
