@@ -15,6 +15,7 @@ from trainer.session.next_door import (
     NEARER_DB,
     SOFTER_DB,
     as_the_players,
+    from_the_first_beat,
     is_as_loud_as_usual,
     level_after_db,
     players_level_db,
@@ -82,6 +83,15 @@ def test_what_is_hardly_as_asked_has_to_be_nearly_as_loud_as_the_player(
     take = _mostly(right, BEFORE_DB - softer_db)
     assert (as_the_players(take, BEFORE_DB) is take) is stays
     assert level_after_db(take, BEFORE_DB) == level_after
+
+
+def test_what_sounds_before_the_first_beat_is_no_note_of_the_round() -> None:
+    """But a note played too early is, and so is another one in its place."""
+    early = HeardNote(0, D5, State.PLAYED, onset_s=0.4)
+    instead = HeardNote(None, None, State.EXTRA, onset_s=0.45, instead_of=1)
+    before, beside = (HeardNote(None, None, State.EXTRA, onset_s=at_s) for at_s in (0.3, 0.6))
+    take = Take(44100, 440.0, 0.5, (before, early, instead, beside))
+    assert from_the_first_beat(take).notes == (early, instead, beside)
 
 
 def test_a_silent_round_without_any_sound_stays_missed() -> None:

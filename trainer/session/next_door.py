@@ -1,4 +1,5 @@
-"""Sound from further away than the player, in a round in which the player was silent."""
+"""Sound that may be somebody's next door: before the round begins, or from further away than the
+player, in a round in which the player was silent."""
 
 from __future__ import annotations
 
@@ -43,6 +44,22 @@ def softest_db(before_db: float | None) -> float:
     """What is softer is far softer than the player was before, dB re full scale; before_db as for
     `as_the_players`."""
     return -math.inf if before_db is None else before_db - FAINT_DB
+
+
+def from_the_first_beat(take: Take) -> Take:
+    """The take without what nobody asked for and began before the first beat: somebody next door,
+    or the player trying a note."""
+    return replace(
+        take,
+        notes=tuple(
+            note
+            for note in take.notes
+            if note.index is not None
+            or note.instead_of is not None
+            or note.onset_s is None
+            or note.onset_s >= take.first_beat_s
+        ),
+    )
 
 
 def as_the_players(take: Take, before_db: float | None) -> Take:
