@@ -140,6 +140,17 @@ def test_a_wrong_note_is_named_as_the_key_spells_it(rounds: Rounds) -> None:
     assert judge(round_, with_notes(tuple(notes))).notes[index].wrong == Pitch.parse("Ab5")
 
 
+def test_a_note_wrong_in_one_octave_alone_is_a_habit_there(rounds: Rounds) -> None:
+    """F#5 comes twice and both times as E5; F#4 and F#6 are right."""
+    round_ = rounds()
+    take = exact(round_)
+    for note in round_.notes:
+        if str(note.pitch) == "F#5":
+            take = changed(take, note.index, midi=76.0, cents=-200.0)
+    sentence = advise(round_, take, judge(round_, take)).sentence
+    assert sentence.startswith("F# came out as E twice.")
+
+
 def test_a_wrong_note_on_the_alto_flute_is_named_as_written(rounds: Rounds) -> None:
     """The alto flute sounds a fourth lower than written (Blatter 1997)."""
     round_ = rounds("G")

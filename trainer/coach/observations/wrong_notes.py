@@ -28,8 +28,8 @@ def in_notes(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
 
 
 def _wrong_habits(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
-    """The same named note taken for the same other one, in any octave."""
-    met = Counter(note.written.name for other in rounds for note in other.judged)
+    """The same named note taken for the same other one, in each octave in which it was so."""
+    met = Counter(note.written.midi for other in rounds for note in other.judged)
     taken: dict[tuple[str, int], list[NoteMark]] = defaultdict(list)
     for other in rounds:
         for note in other.judged:
@@ -38,7 +38,7 @@ def _wrong_habits(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation
     for (name, shift), notes in taken.items():
         here = [note for note in _wrong(marks) if _shift(note) == shift]
         here = [note for note in here if note.written.name == name]
-        times, chances = len(notes), met[name]
+        times, chances = len(notes), sum(met[midi] for midi in {n.written.midi for n in notes})
         if here and times >= thresholds.HABIT_TIMES and times >= thresholds.HABIT_RATE * chances:
             yield Observation(
                 Topic.NOTES,
