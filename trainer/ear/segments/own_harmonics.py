@@ -55,7 +55,7 @@ sound, 21 by their climb (our own measurement, recorded notes)."""
 UP_DB = 6.0
 """It has risen when it is so near to that."""
 SPOKEN_DB = 10.0
-"""It speaks so far below where it stands (see `segment_measures.SPEAKS_DB`)."""
+"""It speaks so far below where it stands (see `stroke_place.SPEAKS_DB`)."""
 
 
 @dataclass(frozen=True)
