@@ -60,7 +60,7 @@ def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) ->
     measures = take_measures(due.notes, take, round_.beat_s, places)
     placed = tuple(
         replace(mark, late=True) if mark.index - 1 in places.stops and mark.judged else mark
-        for mark in _held_off(_placed(notes, places), heard)
+        for mark in _with_gaps(_placed(notes, places), heard)
     )
     line = places.line
     blur = _blur(round_, line)
@@ -187,14 +187,12 @@ def _placed(notes: Sequence[NoteMark], places: OnsetPlaces) -> tuple[NoteMark, .
     )
 
 
-def _held_off(notes: Sequence[NoteMark], heard: Mapping[int | None, HeardNote]) -> list[NoteMark]:
-    """The marks with how far their tones were held off."""
+def _with_gaps(notes: Sequence[NoteMark], heard: Mapping[int | None, HeardNote]) -> list[NoteMark]:
+    """The marks with how much longer than usual the gaps before them were."""
     gaps_s = {index: note.gap_s for index, note in heard.items() if note.gap_s is not None}
     usual_s = median(gaps_s.values()) if gaps_s else 0.0
     return [
-        replace(mark, held_off_s=max(0.0, min(gaps_s[mark.index] - usual_s, late_ms / 1000)))
-        if mark.index in gaps_s and (late_ms := min(mark.from_lines_ms, default=0.0)) > 0
-        else mark
+        replace(mark, gap_over_s=gaps_s[mark.index] - usual_s) if mark.index in gaps_s else mark
         for mark in notes
     ]
 

@@ -54,9 +54,8 @@ class NoteMark:
     attack_s: float | None = None
     speaking_s: float | None = None
     """From the stroke until its tone stands, less what the room takes to fill with it."""
-    held_off_s: float = 0.0
-    """How much later than due it was heard though the note before had stopped in time: by so much
-    it is off both lines, and the gap before it longer than the round's usual one."""
+    gap_over_s: float = 0.0
+    """How much longer than the round's usual one the gap before its tone was, as far as known."""
     tone: Tone | None = None
     pattern_place: int | None = None
     """Place in the articulation pattern, from 0; None where the round has none."""

@@ -20,6 +20,11 @@ SLOWER_TO_SPEAK_S = 0.035
 """... and so much more than the player's other notes need; or, where the note before tells of it,
 so much later than due after a gap so much longer than usual. Our own estimate."""
 
+HELD_OFF_TWICE_S = 0.045
+"""... by this much where a pitch came only twice: in rooms of 0.4 and 0.8 s recorded notes that
+spoke at once seemed held off by 41 and 50, and by 40 and 45 ms (two of 144 clean lines and lines
+with a late note). Our own estimate."""
+
 SLOW_RISE_S = 0.03
 """A tone so slow to speak makes the whole sound rise this slowly, half of the times at least: in
 halls a pitch whose beginning the room swallowed rose within 20 ms each time, recorded notes slow to

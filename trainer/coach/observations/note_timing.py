@@ -152,7 +152,7 @@ def _placed(steps: Sequence[NoteStep]) -> list[float]:
 def _were_held_off(steps: Sequence[NoteStep]) -> bool:
     """Whether what comes late was struck in time, as far as the note before tells."""
     late_ms = _usual(_placed(steps) or [0.0])
-    return 2000 * _usual([step.to.held_off_s for step in steps]) >= late_ms > 0
+    return 2000 * _usual([step.to.gap_over_s for step in steps]) >= late_ms > 0
 
 
 def _spreads(steps: Sequence[NoteStep]) -> list[float]:
@@ -177,7 +177,7 @@ def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
         here = [note for note in rounds[-1].heard if note.written.midi == midi]
         if not here or not (slow := _slow_each_time(notes, limit_s)):
             continue
-        took_s = [max(note.speaking_s or 0.0, note.held_off_s) for note in slow]
+        took_s = [max(note.speaking_s or 0.0, note.gap_over_s) for note in slow]
         took_ms = _listed([1000 * each for each in took_s])
         yield Observation(
             Topic.SLOW_TO_SPEAK,
@@ -196,22 +196,37 @@ def _slow_each_time(notes: Sequence[NoteMark], limit_s: float) -> list[NoteMark]
 
     Either a stroke is heard so long before the tone, or the note before tells of one. A stroke that
     wasn't sure speaks against the first, and so does a whole sound that stands meanwhile: what a
-    room does to a note it may do whenever it comes.
+    room does to a note it may do whenever it comes. Beside such a note a long gap says as much of
+    one that the note before drowns.
     """
-    held_off = [note for note in notes if _is_held_off(note)]
+    twice_only = len(notes) == thresholds.HABIT_TIMES
+    least_s = thresholds.HELD_OFF_TWICE_S if twice_only else thresholds.SLOWER_TO_SPEAK_S
+    held_off = [note for note in notes if _is_held_off(note, least_s)]
     shown = [
         note
         for note in notes
-        if note.speaking_s is not None and note.speaking_s >= limit_s and not _is_held_off(note)
+        if note not in held_off and note.speaking_s is not None and note.speaking_s >= limit_s
     ]
     rises = sum((note.attack_s or 0.0) >= thresholds.SLOW_RISE_S for note in shown)
     slow = held_off + (shown if 2 * rises >= len(shown) else [])
-    often = 2 * len(slow) > len(notes) if held_off else len(slow) >= thresholds.MOSTLY * len(notes)
+    drowned = [note for note in notes if not note.from_lines_ms and note not in slow]
+    told = [note for note in drowned if slow and note.gap_over_s >= thresholds.SLOW_TO_SPEAK_S]
+    slow += told
+    by_gap = held_off or told
+    often = 2 * len(slow) > len(notes) if by_gap else len(slow) >= thresholds.MOSTLY * len(notes)
     return slow if often and len(slow) >= thresholds.HABIT_TIMES else []
 
 
-def _is_held_off(note: NoteMark) -> bool:
-    return note.held_off_s >= thresholds.SLOWER_TO_SPEAK_S
+def _is_held_off(note: NoteMark, least_s: float = thresholds.SLOWER_TO_SPEAK_S) -> bool:
+    """Whether it was heard late though the note before had stopped in time: its stroke as well, or
+    its tone alone and by more."""
+    if not note.from_lines_ms:
+        return False
+    late_s, tone_late_s = min(note.from_lines_ms) / 1000, note.from_lines_ms[-1] / 1000
+    return (
+        min(note.gap_over_s, late_s) >= least_s
+        or min(note.gap_over_s, tone_late_s) >= thresholds.SLOW_TO_SPEAK_S
+    )
 
 
 def _tempo(marks: Marks) -> Iterator[Observation]:
