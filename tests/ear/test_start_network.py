@@ -8,7 +8,12 @@ import pytest
 from tests.bench.ear.takes import FIRST_S, RATE, made
 from tests.ear.made_flute import as_expected
 from trainer.ear.hear import hear
-from trainer.ear.segments.note_start import doubted, onset_of, slurs_with_a_burst
+from trainer.ear.segments.note_start import (
+    doubted_slurs,
+    doubted_strokes,
+    onset_of,
+    slurs_with_a_burst,
+)
 from trainer.ear.segments.seam_patch import ROWS, STEPS
 from trainer.ear.segments.start_network import (
     BESIDE,
@@ -98,13 +103,13 @@ def test_a_passage_that_its_seams_do_not_show_is_doubted(
     possible[7, :2] = False
     passage = np.array([[0.02, 0.01, 0.96, 0.01]] * len(alone))
     passage[2] = [0.03, 0.92, 0.04, 0.01]  # a soft stroke is a stroke
-    assert doubted(passage[:15], alone[:15], possible[:15]).tolist() == [
+    assert doubted_strokes(passage[:15], alone[:15], possible[:15]).tolist() == [
         in_doubt and place != 7 for place in range(15)
     ]
-    assert not doubted(passage, alone, possible)[15 + REACH :].any()
+    assert not doubted_strokes(passage, alone, possible)[15 + REACH :].any()
 
 
-def test_where_nothing_rings_no_slur_is_doubted() -> None:
+def test_where_nothing_rings_slurs_are_said() -> None:
     """Half of this scale's slurs their seams hardly show."""
     dry = made(Start.SLURRED, 100, 0.0, 8105)
     take = hear(dry.samples, RATE, dry.expected, dry.bpm, Tuning(), FIRST_S)
@@ -112,22 +117,39 @@ def test_where_nothing_rings_no_slur_is_doubted() -> None:
     assert starts.count(Start.SLURRED) >= 0.95 * len(starts)
 
 
-SOFT = (0.74, 0.78, 0.45, 0.61, 0.85, 0.82, 0.90, 0.07, 0.94, 0.72, 0.52, 0.87, 0.95, 0.64)
-"""Chances of a slur at fourteen soft strokes of the made flute, each by itself, in a room of 0.3 s;
-they were heard as slurs."""
-SLURS = (0.98, 0.42, 0.68, 0.91, 0.97, 0.69, 0.97, 0.98, 0.92, 0.99, 0.97, 0.98, 0.88, 0.98)
-"""The same of fourteen slurs there."""
+SOFT = (
+    (0.84, 0.62, 0.77, 0.89, 0.95, 0.44, 0.62, 0.87, 0.71, 0.94),
+    (0.13, 0.31, 0.20, 0.06, 0.04, 0.53, 0.35, 0.10, 0.11, 0.03),
+)
+"""Chances of a slur, and of a soft stroke, at ten soft strokes of the made flute, each by itself,
+in a room of 0.4 s; they were heard as slurs."""
+WIDE = (
+    (0.40, 0.74, 0.23, 0.94, 0.68, 0.98, 0.74, 0.52, 0.92, 0.90),
+    (0.04, 0.01, 0.10, 0.03, 0.13, 0.01, 0.06, 0.24, 0.05, 0.07),
+)
+"""The same of ten slurs over wide leaps between recorded notes in a room of 0.8 s: the slurs are
+hardly plainer, but no soft strokes."""
+PLAIN = ((0.97,) * 10, (0.02,) * 10)
 
 
-@pytest.mark.parametrize(("slurs", "in_doubt"), [(SOFT, True), (SLURS, False)])
-def test_slurs_that_their_seams_hardly_show_are_doubted(
-    slurs: tuple[float, ...], in_doubt: bool
+@pytest.mark.parametrize(
+    ("seams", "asked", "in_doubt"),
+    [
+        (SOFT, Start.SLURRED, True),
+        (WIDE, Start.TONGUED, False),
+        (WIDE, Start.LEGATO_TONGUE, True),
+        (PLAIN, Start.LEGATO_TONGUE, False),
+    ],
+)
+def test_slurs_that_might_be_soft_strokes_are_doubted(
+    seams: tuple[tuple[float, ...], ...], asked: Start, in_doubt: bool
 ) -> None:
-    """But not a breath among them."""
-    alone = np.array([[own, 0.6 * (1 - own), 0.4 * (1 - own), 0.0] for own in slurs])
+    """Sooner where soft strokes were asked; but not a breath among them."""
+    alone = np.array([[slur, soft, 1 - slur - soft, 0.0] for slur, soft in zip(*seams, strict=True)])
     passage = np.array([[0.97, 0.02, 0.01, 0.0]] * len(alone))
     alone[3], passage[3] = (0.2, 0.1, 0.1, 0.6), (0.01, 0.01, 0.02, 0.96)
-    assert doubted(passage, alone, np.ones(alone.shape, bool)).tolist() == [
+    possible = np.ones(alone.shape, bool)
+    assert doubted_slurs(passage, alone, possible, [asked] * len(alone)).tolist() == [
         in_doubt and place != 3 for place in range(len(alone))
     ]
 
