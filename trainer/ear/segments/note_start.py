@@ -177,7 +177,7 @@ def doubted_strokes(chances: Chances, alone: Chances, possible: Kinds) -> NDArra
     log_shown, log_odds = np.log(shown), np.log(shown / (1 - shown))
     counts = possible[:, KINDS.index(Start.SLURRED)]
     found = np.zeros(heard.size, bool)
-    for place in np.flatnonzero(counts & (heard == _STROKE)):
+    for place in np.flatnonzero(counts & (heard == _STROKE)).tolist():
         around = _around(place)
         near = counts[around]
         two = log_odds[around][near].std() > STROKES_APART
@@ -196,7 +196,7 @@ def doubted_slurs(
     passage = np.clip(chances[:, KINDS.index(Start.SLURRED)], NO_CHANCE, 1 - NO_CHANCE)
     log_odds = np.log(passage / (1 - passage))
     found = np.zeros(roots.size, bool)
-    for place in np.flatnonzero(slurs):
+    for place in np.flatnonzero(slurs).tolist():
         around = _around(place)
         near = slurs[around]
         unlike_soft = (
