@@ -31,3 +31,17 @@ def test_a_note_is_missed_where_nothing_of_its_own_sounds(
     features = measured(rings[:size] + under[:size] * 10 ** (-softer_db / 20))
     found = [NoteSegment(E4, 0.0, 0.25, -20.0), NoteSegment(A4, 0.25, 0.75, -20.0)]
     assert traced_notes(features, found, [Answer(0, 0), Answer(1, 2)], DUE) == traced
+
+
+@pytest.mark.parametrize(("blown", "traced"), [(True, {1}), (False, set())])
+def test_the_octave_of_the_note_before_is_not_missed_where_it_begins(
+    blown: bool, traced: set[int]
+) -> None:
+    """It has no harmonic for itself while the lower note rings."""
+    octave = np.concatenate([np.zeros(11025), steady(E4 + 12, 0.25), np.zeros(11025)])
+    rings = np.concatenate([steady(E4, 0.5), steady(A4, 0.25)])
+    size = min(rings.size, octave.size)
+    features = measured(rings[:size] + blown * octave[:size])
+    found = [NoteSegment(E4, 0.0, 0.5, -20.0), NoteSegment(A4, 0.5, 0.75, -20.0)]
+    due = [DUE[0], Due(E4 + 12, 0.25, 0.5), DUE[2]]
+    assert traced_notes(features, found, [Answer(0, 0), Answer(1, 2)], due) == traced

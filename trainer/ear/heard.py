@@ -127,9 +127,14 @@ class Room:
         return self.decay_s / 13.8 / 2
 
     @property
+    def blurs(self) -> bool:
+        """Whether, as far as is known, it fills the gaps between strokes."""
+        return self.left_db(BLURRED_AFTER_S) > BLURRED_DB
+
+    @property
     def too_live(self) -> bool:
         """Whether many starts can't be judged here; not said of one note's end alone."""
-        return self.ends >= FEWEST_ENDS and self.left_db(BLURRED_AFTER_S) > BLURRED_DB
+        return self.ends >= FEWEST_ENDS and self.blurs
 
 
 @dataclass(frozen=True)

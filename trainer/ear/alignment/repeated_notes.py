@@ -56,7 +56,8 @@ LONG = Counts(again=0.6, not_again=0.6)
 asked, and the one is held as likely as the other. Our own estimate."""
 HARDLY = 0.1
 """A stroke less likely than this was left out; of one between this and likely nothing is said, nor
-of any that isn't likely where a room is too live to judge starts."""
+of any that isn't likely where the room fills the gaps between strokes, as far as one note's end
+tells, or where nothing is known of it."""
 EXTRA_ODDS = float(np.log(SURE / (1 - SURE))) - UNASKED.log_odds
 """Log odds of a stroke that nobody asked for and that is as sure as what is said has to be."""
 EXTRA_APART_S = 0.1
@@ -273,8 +274,8 @@ def _cut_as_due(
         cut += parts
         began = zip(parts, (number, *again), strict=True)
         strokes |= {part: times[start] for part, start in began if start in times}
-    too_live = features.room is not None and features.room.too_live
-    doubtful = (too_live | (chances > HARDLY)) & ((chances <= LIKELY) | (places < 0))
+    may_hide = features.room is None or features.room.blurs
+    doubtful = (may_hide | (chances > HARDLY)) & ((chances <= LIKELY) | (places < 0))
     if not times.keys() >= set(range(len(whole))):
         strokes = {}
     return cut, strokes, int(np.count_nonzero(doubtful)) + twice

@@ -2,7 +2,8 @@
 
 Where a room rings on, the pitch of one note may stand over the next, which is there none the less:
 the harmonics that only it has are as loud as elsewhere in the take. A note that was left out leaves
-none, nor does one in whose place another was played.
+none, nor does one in whose place another was played. Where it has none for itself, as the octave of
+the note before, it may have sounded if those it shares are heard to begin anew.
 """
 
 from __future__ import annotations
@@ -17,12 +18,15 @@ from trainer.ear.alignment.expected_times import Due
 from trainer.ear.analysis.features import Features
 from trainer.ear.segments.note_segment import SAME_SOUND_SEMITONES, NoteSegment
 from trainer.ear.segments.own_harmonics import own_level_db
+from trainer.ear.segments.reattacks import likeliest_beginning
 
 TRACE_DB = 15.0
 """What a note has for itself is no further below what its pitch has elsewhere in the take, or below
 the softest sound: of 80 recorded notes left out or played as another, in rooms of 0.8 to 1.8 s, all
 but 6 lay 17 to 50 dB below, and those only where others were lost beside them (our own
 measurement)."""
+NEAR_S = 0.1
+"""What begins so long before a note was due may be that note. Our own estimate."""
 
 
 def traced_notes(
@@ -49,7 +53,20 @@ def traced_notes(
 
     unanswered = set(range(len(due))) - set(heard)
     sounds = [place for place in unanswered if own_db(place) > softest_db - TRACE_DB]
-    return frozenset(p for p in sounds if own_db(p) > usual_db(due[p].midi) - TRACE_DB)
+    traced = {p for p in sounds if own_db(p) > usual_db(due[p].midi) - TRACE_DB}
+    shared = {p for p in unanswered if own_db(p) == -np.inf and _may_begin(features, due, p)}
+    return frozenset(traced | shared)
+
+
+def _may_begin(features: Features, due: Sequence[Due], place: int) -> bool:
+    """Whether something with the harmonics of a note begins about where it was due, as the octave
+    above the note before does; of a repeated one that says nothing."""
+    note = due[place]
+    if any(due[n].midi == note.midi for n in (place - 1, place + 1) if 0 <= n < len(due)):
+        return False
+    sound = NoteSegment(note.midi, note.from_s, note.to_s, 0.0)
+    begins = likeliest_beginning(sound, features, NEAR_S)
+    return begins is not None and begins.log_odds > 0
 
 
 def _own_db(

@@ -60,17 +60,20 @@ def new_starts(segment: NoteSegment, features: Features) -> list[Reattack]:
     ]
 
 
-def likeliest_beginning(segment: NoteSegment, features: Features) -> Reattack | None:
-    """Where a sound itself most likely begins, about where its pitch was first seen or before,
-    whatever rings there; None at the edge of what was heard."""
+def likeliest_beginning(
+    segment: NoteSegment, features: Features, before_s: float = LEAD_STEPS * STEP_S
+) -> Reattack | None:
+    """Where a sound itself most likely begins, about where its pitch was first seen or up to so
+    long before, whatever rings there; None at the edge of what was heard."""
     seen_step = round(segment.from_s / STEP_S)
     first = max(0, seen_step - LEAD_STEPS)
     end = min(steps_of(segment)[1], seen_step + AFTER_STEPS)
     odds = _odds(features, BEGINNING, first, end, _pitch(segment))
-    odds = odds[: (round((segment.from_s + EDGE_S) / STEP_S) - first) // STRIDE]
-    if not odds.size:
+    earliest = max(0, round((segment.from_s - before_s) / STEP_S) - first) // STRIDE
+    latest = (round((segment.from_s + EDGE_S) / STEP_S) - first) // STRIDE
+    if not odds[earliest:latest].size:
         return None
-    place = int(odds.argmax())
+    place = earliest + int(odds[earliest:latest].argmax())
     at_s = STEP_S * (first + STRIDE * place)
     return Reattack(at_s, float(np.clip(odds[place], -SUREST, SUREST)))
 
