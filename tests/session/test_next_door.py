@@ -15,10 +15,10 @@ from trainer.session.next_door import (
     NEARER_DB,
     SOFTER_DB,
     as_the_players,
-    from_the_first_beat,
     is_as_loud_as_usual,
     level_after_db,
     players_level_db,
+    within_the_round,
 )
 
 D5 = Pitch.parse("D5")
@@ -85,13 +85,18 @@ def test_what_is_hardly_as_asked_has_to_be_nearly_as_loud_as_the_player(
     assert level_after_db(take, BEFORE_DB) == level_after
 
 
-def test_what_sounds_before_the_first_beat_is_no_note_of_the_round() -> None:
-    """But a note played too early is, and so is another one in its place."""
-    early = HeardNote(0, D5, State.PLAYED, onset_s=0.4)
+def test_what_sounds_before_the_first_beat_or_behind_the_last_note_is_none_of_the_round() -> None:
+    """But a note played too early is, and another one in its place, and what comes between notes
+    that are late."""
+    early = HeardNote(0, D5, State.PLAYED, onset_s=0.4, end_s=0.9)
     instead = HeardNote(None, None, State.EXTRA, onset_s=0.45, instead_of=1)
-    before, beside = (HeardNote(None, None, State.EXTRA, onset_s=at_s) for at_s in (0.3, 0.6))
-    take = Take(44100, 440.0, 0.5, (before, early, instead, beside))
-    assert from_the_first_beat(take).notes == (early, instead, beside)
+    late = HeardNote(2, D5, State.PLAYED, onset_s=2.9, end_s=3.4)
+    before, beside, between, after = (
+        HeardNote(None, None, State.EXTRA, onset_s=at_s) for at_s in (0.3, 0.6, 2.7, 3.4)
+    )
+    heard = (before, early, instead, beside, between, late, after)
+    take = within_the_round(Take(44100, 440.0, 0.5, heard), 2.0)
+    assert take.notes == (early, instead, beside, between, late)
 
 
 def test_a_silent_round_without_any_sound_stays_missed() -> None:

@@ -1,4 +1,4 @@
-"""Sound that may be somebody's next door: before the round begins, or from further away than the
+"""Sound that may be somebody's next door: before or after the round, or from further away than the
 player, in a round in which the player was silent."""
 
 from __future__ import annotations
@@ -46,9 +46,11 @@ def softest_db(before_db: float | None) -> float:
     return -math.inf if before_db is None else before_db - FAINT_DB
 
 
-def from_the_first_beat(take: Take) -> Take:
-    """The take without what nobody asked for and began before the first beat: somebody next door,
-    or the player trying a note."""
+def within_the_round(take: Take, seconds: float) -> Take:
+    """The take without what nobody asked for and began before the first beat, or when the last note
+    was over: somebody next door, or the player trying a note. seconds: how long the round is."""
+    ends_s = (note.end_s for note in take.expected_notes if note.end_s is not None)
+    over_s = max((take.first_beat_s + seconds, *ends_s))
     return replace(
         take,
         notes=tuple(
@@ -57,7 +59,7 @@ def from_the_first_beat(take: Take) -> Take:
             if note.index is not None
             or note.instead_of is not None
             or note.onset_s is None
-            or note.onset_s >= take.first_beat_s
+            or take.first_beat_s <= note.onset_s < over_s
         ),
     )
 

@@ -24,10 +24,10 @@ from trainer.routine.round import PartnerPart, Round
 from trainer.session.accompaniment import accompaniment, as_sounding, clicks
 from trainer.session.next_door import (
     as_the_players,
-    from_the_first_beat,
     level_after_db,
     players_level_db,
     softest_db,
+    within_the_round,
 )
 from trainer.session.partner_turns import partners_turns
 from trainer.session.signal_loss import DEAD_S, DEAD_WORDS, Damage, dies_at_s, hums, spared
@@ -272,7 +272,8 @@ class RoundRecorder:
         elif moves := self._moves():
             take = replace(take, warnings=(moves[0].what,))
         damage = self._damage(samples, heard_frame)
-        take = from_the_first_beat(spared(take, self.sounding, self.round.beat_s, damage))
+        take = spared(take, self.sounding, self.round.beat_s, damage)
+        take = within_the_round(take, self.round.seconds)
         self.level_after_db = level_after_db(take, self._level_before_db)
         return as_the_players(take, self._level_before_db)
 
