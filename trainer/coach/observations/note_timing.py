@@ -195,9 +195,9 @@ def _slow_each_time(notes: Sequence[NoteMark], limit_s: float) -> list[NoteMark]
     """Of one pitch, the notes that were slow to speak; none where it may be the room's doing.
 
     Either a stroke is heard so long before the tone, or the note before tells of one. A stroke that
-    wasn't sure speaks against the first, and so does a whole sound that stands meanwhile: what a
-    room does to a note it may do whenever it comes. Beside such a note a long gap says as much of
-    one that the note before drowns.
+    wasn't sure speaks against the first, and so do a gap shorter than usual and a whole sound that
+    stands meanwhile: what a room does to a note it may do whenever it comes. Beside such a note a
+    long gap says as much of one that the note before drowns.
     """
     twice_only = len(notes) == thresholds.HABIT_TIMES
     least_s = thresholds.HELD_OFF_TWICE_S if twice_only else thresholds.SLOWER_TO_SPEAK_S
@@ -205,7 +205,10 @@ def _slow_each_time(notes: Sequence[NoteMark], limit_s: float) -> list[NoteMark]
     shown = [
         note
         for note in notes
-        if note not in held_off and note.speaking_s is not None and note.speaking_s >= limit_s
+        if note not in held_off
+        and note.speaking_s is not None
+        and note.speaking_s >= limit_s
+        and note.gap_over_s >= 0.0
     ]
     rises = sum((note.attack_s or 0.0) >= thresholds.SLOW_RISE_S for note in shown)
     slow = held_off + (shown if 2 * rises >= len(shown) else [])
