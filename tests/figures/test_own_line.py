@@ -51,3 +51,13 @@ def test_the_stated_error_is_the_error() -> None:
 
 def test_three_onsets_give_no_line() -> None:
     assert own_line([0, 1, 2], [0.0, 1.0, 2.0]) is None
+
+
+def test_notes_left_out_bend_no_line() -> None:
+    """A bar of eight eighths is passed over: what follows comes a bar too early."""
+    beats = np.delete(np.arange(25) / 2, range(8, 16))
+    onsets = np.arange(17) / 2 * BEAT_S + np.random.default_rng(2).normal(0, 0.006, 17)
+    line = own_line(beats, onsets, [8.0])
+    assert line is not None
+    assert line.beat_s == pytest.approx(BEAT_S, rel=0.02)
+    assert line.spread_s < 0.012

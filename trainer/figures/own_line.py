@@ -114,7 +114,8 @@ def _drawn(x: Floats, y: Floats) -> OwnLine:
 
 
 def _pauses(x: Floats, y: Floats, stretches: NDArray[np.int64]) -> Floats:
-    """For each onset, the time the breaths before it have cost, at one tempo throughout."""
+    """For each onset, the time the breaths before it have cost, at one tempo throughout. Who comes
+    in earlier by a note or more hasn't hurried, but left notes out: that counts, too."""
     slopes = [
         robust_line(x[inside], y[inside])[0]
         for stretch in np.unique(stretches)
@@ -122,13 +123,15 @@ def _pauses(x: Floats, y: Floats, stretches: NDArray[np.int64]) -> Floats:
     ]
     if not slopes:
         return np.zeros_like(y)
-    off = y - float(np.median(slopes)) * x
+    slope = float(np.median(slopes))
+    off, note_s = y - slope * x, slope * float(np.diff(x).min())
     cost, result = 0.0, np.zeros_like(y)
     for before, stretch in pairwise(np.unique(stretches)):
-        step = np.median(off[stretches == stretch][:_BESIDE]) - np.median(
-            off[stretches == before][-_BESIDE:]
+        step_s = float(
+            np.median(off[stretches == stretch][:_BESIDE])
+            - np.median(off[stretches == before][-_BESIDE:])
         )
-        cost += max(0.0, float(step))
+        cost += step_s if step_s > 0 or step_s <= -note_s else 0.0
         result[stretches == stretch] = cost
     return result
 
