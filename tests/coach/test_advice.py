@@ -188,6 +188,23 @@ def test_even_is_said_only_where_most_onsets_are_known_and_hardly_spread(
         assert advice_for(round_, less).sentence == "All clean."
 
 
+@pytest.mark.parametrize(
+    ("told_in", "said"), [(3, ""), (2, " How the notes began I couldn't tell.")]
+)
+def test_praise_leaves_out_beginnings_that_too_few_notes_told(
+    rounds: Callable[..., Round], takes: Any, told_in: int, said: str
+) -> None:
+    """Fourteen of 36 starts, surely slurred where tongued was asked are too few to find fault
+    with, and praise must not pass over them."""
+    round_ = rounds(aims=Aims())
+    take = takes(round_, 3, slips=False)
+    untold = tuple(
+        n if (n.index or 0) % 4 < told_in else replace(n, start=None) for n in take.notes
+    )
+    sentence = advice_for(round_, replace(take, notes=untold)).sentence
+    assert sentence == f"All clean and even.{said}"
+
+
 def test_nothing_heard_says_how_to_check_the_microphone(
     rounds: Callable[..., Round], takes: Any
 ) -> None:

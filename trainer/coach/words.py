@@ -257,14 +257,23 @@ def _well(marks: Marks) -> str:
     all_judged = len(marks.judged) == len(marks.notes)
     if slips := [note for note in marks.judged if not note.clean]:
         name = "well but for slips" if all_judged else "heard well but for slips"
-        return say(name, places=names(note.written for note in slips))
+        return say(name, places=names(note.written for note in slips)) + _untold_starts(marks)
     if marks.articulation is Articulation.AIR_ONLY_SILENT:
         return say("puffs")
     if (held := _HELD_WELL.get(marks.kind)) is not None and held_facts(marks):
         return say(held(marks))
     words = ["clean", *_even(marks), *_in_tune(marks)]
     praise = " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
-    return say("all well" if all_judged else "what was heard was well", praise=praise)
+    well = say("all well" if all_judged else "what was heard was well", praise=praise)
+    return well + _untold_starts(marks)
+
+
+def _untold_starts(marks: Marks) -> str:
+    """That praise leaves out how the notes began, where too few of them told to find a fault."""
+    told = sum(note.heard_start is not None for note in marks.heard)
+    if marks.kind in UNTIMED or told >= thresholds.TOLD_SHARE * len(marks.heard):
+        return ""
+    return " " + say("starts untold")
 
 
 UNTIMED = frozenset({RoundKind.VOICING, RoundKind.LONG_TONES, *HELD_KINDS})

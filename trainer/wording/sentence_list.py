@@ -360,6 +360,10 @@ OF_A_ROUND: dict[str, Sentence] = {
     "heard well but for slips": Sentence(
         "... and a slip the aims allow", "What I could hear was clean but for {places}."
     ),
+    "starts untold": Sentence(
+        "... where a room hides the beginnings of many notes",
+        "How the notes began I couldn't tell.",
+    ),
     "puffs": Sentence("silent puffs of air, all heard", "Every puff of air came."),
     "settled": Sentence("untimed notes all settled", "Every note settled."),
     "pulses well": Sentence("vibrato as asked", "Even pulses, at the speed asked for."),
