@@ -26,7 +26,8 @@ the softest sound: of 80 recorded notes left out or played as another, in rooms 
 but 6 lay 17 to 50 dB below, and those only where others were lost beside them (our own
 measurement)."""
 NEAR_S = 0.1
-"""What begins so long before a note was due may be that note. Our own estimate."""
+"""What begins so long before a note was due may be that note, or what was played in its place. Our
+own estimate."""
 
 
 def traced_notes(
@@ -54,8 +55,15 @@ def traced_notes(
     unanswered = set(range(len(due))) - set(heard)
     sounds = [place for place in unanswered if own_db(place) > softest_db - TRACE_DB]
     traced = {p for p in sounds if own_db(p) > usual_db(due[p].midi) - TRACE_DB}
-    shared = {p for p in unanswered if own_db(p) == -np.inf and _may_begin(features, due, p)}
+    hidden = [p for p in unanswered if own_db(p) == -np.inf and not _in_its_place(found, due[p])]
+    shared = {place for place in hidden if _may_begin(features, due, place)}
     return frozenset(traced | shared)
+
+
+def _in_its_place(found: Sequence[NoteSegment], note: Due) -> bool:
+    """Whether another sound than a note was heard to begin about where it was due."""
+    middle_s = (note.from_s + note.to_s) / 2
+    return any(note.from_s - NEAR_S <= sound.from_s < middle_s for sound in found)
 
 
 def _may_begin(features: Features, due: Sequence[Due], place: int) -> bool:
