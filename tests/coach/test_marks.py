@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -406,20 +406,21 @@ def test_a_note_slow_to_speak_is_named_and_not_called_late(
 
 
 @pytest.mark.parametrize(
-    ("gap_over_s", "stroke_late_s", "tone_late_s", "drowned", "topic"),
+    ("gaps_over_s", "stroke_late_s", "tone_late_s", "drowned", "topic"),
     [
-        pytest.param(0.08, 0.08, 0.08, 0, Topic.SLOW_TO_SPEAK, id="nothing sounded for so long"),
-        pytest.param(0.08, 0.0, 0.08, 0, Topic.SLOW_TO_SPEAK, id="only its tone came late"),
-        pytest.param(0.08, 0.08, 0.08, 1, Topic.SLOW_TO_SPEAK, id="once it was drowned"),
-        pytest.param(0.08, 0.08, 0.08, 9, Topic.SECURE, id="drowned each time"),
-        pytest.param(0.0, 0.08, 0.08, 0, Topic.LATE_NOTE, id="the note before went on"),
-        pytest.param(0.03, 0.05, 0.05, 0, Topic.SECURE, id="neither is sure"),
-        pytest.param(0.08, 0.0, 0.0, 0, Topic.SECURE, id="the note before was let go early"),
+        pytest.param([0.08], 0.08, 0.08, 0, Topic.SLOW_TO_SPEAK, id="nothing sounded for so long"),
+        pytest.param([0.08], 0.0, 0.08, 0, Topic.SLOW_TO_SPEAK, id="only its tone came late"),
+        pytest.param([0.08], 0.08, 0.08, 1, Topic.SLOW_TO_SPEAK, id="once it was drowned"),
+        pytest.param([0.08], 0.08, 0.08, 9, Topic.SECURE, id="drowned each time"),
+        pytest.param([0.0], 0.08, 0.08, 0, Topic.LATE_NOTE, id="the note before went on"),
+        pytest.param([0.08, 0.08, 0.0], 0.08, 0.08, 0, Topic.SECURE, id="it went on once of three"),
+        pytest.param([0.03], 0.05, 0.05, 0, Topic.SECURE, id="neither is sure"),
+        pytest.param([0.08], 0.0, 0.0, 0, Topic.SECURE, id="the note before was let go early"),
     ],
 )
 def test_what_comes_late_was_slow_to_speak_where_the_note_before_stopped_in_time(
     rounds: Rounds,
-    gap_over_s: float,
+    gaps_over_s: Sequence[float],
     stroke_late_s: float,
     tone_late_s: float,
     drowned: int,
@@ -429,17 +430,20 @@ def test_what_comes_late_was_slow_to_speak_where_the_note_before_stopped_in_time
     A note 10 dB softer than the one before has no place in time."""
     round_ = rounds(articulation=Articulation.SINGLE)
     slow = round_.notes[10].pitch
+    a_third = replace(round_.notes[20], pitch=slow)
+    round_ = replace(round_, notes=(*round_.notes[:20], a_third, *round_.notes[21:]))
     take = exact(round_)
     slow_ones = [note.index for note in round_.notes if note.pitch == slow]
     for note in round_.notes:
         due_s, is_slow = take.notes[note.index].onset_s or 0.0, note.pitch == slow
+        gap_over_s = gaps_over_s[slow_ones.index(note.index) % len(gaps_over_s)] if is_slow else 0.0
         take = changed(
             take,
             note.index,
             onset_s=due_s + stroke_late_s * is_slow,
             speaks_s=due_s + tone_late_s * is_slow,
             attack_s=0.0,
-            gap_s=0.02 + gap_over_s * is_slow,
+            gap_s=0.02 + gap_over_s,
             level_db=-30.0 if note.index in slow_ones[:drowned] else -20.0,
         )
     assert advise(round_, take, judge(round_, take)).topic is topic

@@ -215,8 +215,8 @@ def _slow_each_time(notes: Sequence[NoteMark], limit_s: float) -> list[NoteMark]
     drowned = [note for note in notes if not note.from_lines_ms and note not in slow]
     told = [note for note in drowned if slow and note.gap_over_s >= thresholds.SLOW_TO_SPEAK_S]
     slow += told
-    by_gap = held_off or told
-    often = 2 * len(slow) > len(notes) if by_gap else len(slow) >= thresholds.MOSTLY * len(notes)
+    share = thresholds.HELD_OFF_SHARE if held_off or told else thresholds.MOSTLY
+    often = len(slow) >= share * len(notes)
     return slow if often and len(slow) >= thresholds.HABIT_TIMES else []
 
 
