@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
-from itertools import combinations
 from typing import assert_never
 
 import numpy as np
@@ -126,23 +125,26 @@ def _unplanned(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
 
 
 def _fading(marks: Marks) -> Iterator[Observation]:
-    """The same written notes, later against earlier in the round."""
-    same: dict[int, list[NoteMark]] = defaultdict(list)
+    """The same written notes, later against earlier in the round: one slope for all of them, each
+    pitch about its own mean (analysis of covariance). Every note counts once towards how sure that
+    is, however many others it stands against."""
+    same: dict[int, list[tuple[float, float]]] = defaultdict(list)
     for note in marks.heard:
         if note.level_db is not None:
-            same[note.written.midi].append(note)
-    pairs = [pair for notes in same.values() for pair in combinations(notes, 2)]
-    if len(pairs) < FIGURE_NOTES:
+            same[note.written.midi].append((note.index / len(marks.notes), note.level_db))
+    again = [np.array(each) for each in same.values() if len(each) > 1]
+    known = sum(len(each) - 1 for each in again)
+    if known < FIGURE_NOTES:
         return
-    apart = np.array([(b.index - a.index) / len(marks.notes) for a, b in pairs])
-    louder = np.array([(b.level_db or 0.0) - (a.level_db or 0.0) for a, b in pairs])
-    change_db = float(apart @ louder / (apart @ apart))
-    error = float(np.std(louder - change_db * apart) / np.sqrt(apart @ apart)) + 1e-9
-    if -change_db >= thresholds.FADING_DB and -change_db / error >= thresholds.CERTAIN:
+    place, level_db = np.concatenate([each - each.mean(axis=0) for each in again]).T
+    change_db = float(place @ level_db / (place @ place))
+    rest_db = level_db - change_db * place
+    error_db = float(np.sqrt(rest_db @ rest_db / (known - 1) / (place @ place))) + 1e-9
+    if -change_db >= thresholds.FADING_DB and -change_db / error_db >= thresholds.CERTAIN:
         yield Observation(
             Topic.FADING,
             -change_db / thresholds.FADING_DB,
             (f"the end against the beginning, same notes: {change_db:+.1f} dB",),
             amount=change_db,
-            times=len(pairs),
+            times=known,
         )
