@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from scipy import fft, ndimage
 
@@ -78,25 +80,38 @@ def _several_notes(frames: Frames, tone: Mask) -> bool:
 
 
 def _gain_follows(features: Features, tone: Mask) -> bool:
-    """Whether the noise between the tones is softer than before the first of them."""
+    """Whether the noise between the tones is softer than before the first of them, in all and in
+    the high band: a gain turns both down; somebody else who stops playing next door was hardly
+    heard up there, and a breath before the first note may be heard there alone."""
     frames, levels = features.frames, features.envelope
     edges = np.flatnonzero(np.diff(np.concatenate([[False], tone, [False]]).astype(np.int8)))
     times_s = frames.times_s
     first_s = float(times_s[edges[0]])
     if first_s < FLOOR_BEFORE_S + 0.05:
         return False
-    before_db = _floor_db(levels.between(levels.wide_db, 0.05, first_s - 0.05))
     stretches = edges.reshape(-1, 2)
-    after = []
+    after_s = []
     for stops, begins in zip(stretches[:, 1], [*stretches[1:, 0], frames.size], strict=True):
         stops_s, next_s = (float(times_s[min(place, frames.size - 1)]) for place in (stops, begins))
         from_s, to_s = (stops_s + later_s for later_s in FLOOR_AFTER_S)
         if to_s < next_s:
-            after.append(_floor_db(levels.between(levels.wide_db, from_s, to_s)))
-    after = [floor_db for floor_db in after if floor_db > SILENT_DB]
-    if not after or before_db < SILENT_DB:
+            after_s.append((from_s, to_s))
+    before_s = (0.05, first_s - 0.05)
+    return all(
+        _sinks(
+            _floor_db(levels.between(level, *before_s)),
+            [_floor_db(levels.between(level, *between_s)) for between_s in after_s],
+        )
+        for level in (levels.wide_db, levels.high_db)
+    )
+
+
+def _sinks(before_db: float, after_db: Sequence[float]) -> bool:
+    """Whether noise is softer later, where there is any."""
+    heard_db = [floor_db for floor_db in after_db if floor_db > SILENT_DB]
+    if not heard_db or before_db < SILENT_DB:
         return False
-    return before_db - float(np.median(after)) > SANK_DB
+    return before_db - float(np.median(heard_db)) > SANK_DB
 
 
 def _floor_db(level: Track) -> float:
