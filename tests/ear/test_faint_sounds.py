@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy import signal
 
 from tests.ear.made_flute import as_expected
-from tests.ear.steady_tones import RATE, in_a_row, steady
+from tests.ear.steady_tones import RATE, in_a_row, in_diffuse_room, steady
 from trainer.ear.hear import hear
 from trainer.ear.heard import State, Take
 from trainer.ear.transcribe import NO_FLUTE, SEVERAL_TONES, transcribe
@@ -77,6 +77,30 @@ def test_chords_are_no_notes_of_a_flute_where_nothing_is_asked(
     take = transcribe(noisy.astype(np.float32), RATE, Tuning())
     assert len(take.notes) == heard
     assert (SEVERAL_TONES in take.warnings) == (heard == 0)
+
+
+def test_a_quick_tune_far_away_in_a_hall_is_one_flutes() -> None:
+    """Its notes ring together, so that fewer than half of them are clear."""
+    tune = (62, 64, 66, 67, 69, 71, 69, 67, 66, 64, 62, 66, 69, 66)
+    hall = in_diffuse_room(in_a_row(*(steady(midi, 0.18) for midi in tune)), 2.0, 6.0)
+    noisy = 0.1 * hall + 1e-4 * np.random.default_rng(3).standard_normal(hall.size)
+    assert transcribe(noisy.astype(np.float32), RATE, Tuning()).notes
+
+
+def test_chords_that_die_away_are_no_flutes_though_the_first_note_is_clear() -> None:
+    """The strings of a piano, one of them alone at first."""
+    alone = _struck_string(60, 0.4)
+    chords = [
+        sum(
+            loud * _struck_string(root + above, 0.4)
+            for above, loud in ((0, 1), (4, 0.6), (12, 0.8))
+        )
+        for root in (65, 67, 62, 69, 64, 60, 65)
+    ]
+    sound = in_a_row(alone, *map(np.asarray, chords), gap_s=0.02)
+    noisy = sound + 1e-4 * np.random.default_rng(3).standard_normal(sound.size)
+    take = transcribe(noisy.astype(np.float32), RATE, Tuning())
+    assert take.warnings[:1] == (SEVERAL_TONES,)
 
 
 @pytest.mark.parametrize(("stiff", "heard"), [(4e-4, 0), (0.0, 10)])
