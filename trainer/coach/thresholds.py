@@ -25,11 +25,6 @@ HELD_OFF_TWICE_S = 0.045
 spoke at once seemed held off by 41 and 50, and by 40 and 45 ms (two of 144 clean lines and lines
 with a late note). Our own estimate."""
 
-HELD_OFF_SHARE = 0.75
-"""... and three times of four: in 2,171 takes, 680 with slow notes among them, two of three were
-heard so in four, a late note and clean ones in rooms of 0.7 and 0.8 s, each wrongly (our own
-measurement). Our own choice."""
-
 SLOW_RISE_S = 0.03
 """A tone so slow to speak makes the whole sound rise this slowly, half of the times at least: in
 halls a pitch whose beginning the room swallowed rose within 20 ms each time, recorded notes slow to

@@ -213,10 +213,8 @@ def _slow_each_time(notes: Sequence[NoteMark], limit_s: float) -> list[NoteMark]
     rises = sum((note.attack_s or 0.0) >= thresholds.SLOW_RISE_S for note in shown)
     slow = held_off + (shown if 2 * rises >= len(shown) else [])
     drowned = [note for note in notes if not note.from_lines_ms and note not in slow]
-    told = [note for note in drowned if slow and note.gap_over_s >= thresholds.SLOW_TO_SPEAK_S]
-    slow += told
-    share = thresholds.HELD_OFF_SHARE if held_off or told else thresholds.MOSTLY
-    often = len(slow) >= share * len(notes)
+    slow += [note for note in drowned if slow and note.gap_over_s >= thresholds.SLOW_TO_SPEAK_S]
+    often = len(slow) >= thresholds.MOSTLY * len(notes)
     return slow if often and len(slow) >= thresholds.HABIT_TIMES else []
 
 
