@@ -45,3 +45,22 @@ def test_the_octave_of_the_note_before_is_not_missed_where_it_begins(
     found = [NoteSegment(E4, 0.0, 0.5, -20.0), NoteSegment(A4, 0.5, 0.75, -20.0)]
     due = [DUE[0], Due(E4 + 12, 0.25, 0.5), DUE[2]]
     assert traced_notes(features, found, [Answer(0, 0), Answer(1, 2)], due) == traced
+
+
+@pytest.mark.parametrize(("blown", "traced"), [(True, {1}), (False, set())])
+def test_a_half_step_is_held_to_what_it_has_for_itself_elsewhere(
+    blown: bool, traced: set[int]
+) -> None:
+    """Low down its strong harmonics all lie near its neighbour's: what is left is soft anyway."""
+    dark = (1, 0.3, 0.04, 0.01)
+    f4, g4 = (np.array(steady(midi, 0.25, dark)) for midi in (E4 + 1, E4 + 3))
+    beneath = np.concatenate([np.zeros(f4.size), blown * f4, np.zeros(2 * f4.size)])
+    features = measured(np.concatenate([steady(E4, 0.5, dark), g4, f4]) + beneath)
+    found = [
+        NoteSegment(E4, 0.0, 0.5, -20.0),
+        NoteSegment(E4 + 3, 0.5, 0.75, -20.0),
+        NoteSegment(E4 + 1, 0.75, 1.0, -20.0),
+    ]
+    due = [DUE[0], Due(E4 + 1, 0.25, 0.5), Due(E4 + 3, 0.5, 0.75), Due(E4 + 1, 0.75, 1.0)]
+    answers = [Answer(0, 0), Answer(1, 2), Answer(2, 3)]
+    assert traced_notes(features, found, answers, due) == traced
