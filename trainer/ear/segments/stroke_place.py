@@ -2,7 +2,7 @@
 
 In a room the note before rings over the stroke. Three things show it nevertheless: a burst or dip
 in the whole sound, the harmonics that the new note has for itself, and the tongue alone; where none
-of them is sure, a network says where the note begins.
+of them is sure and the room fills the gaps, a network says where the note begins.
 """
 
 from __future__ import annotations
@@ -119,7 +119,8 @@ def stroke_place(
         speaks_s = _speaks(levels, stroke_s, segment.to_s)
         return StrokePlace(stroke_s, speaks_s, _stands_out(edge, STROKE_DB))
     place = _by_the_seam(features, edge, kind, segment, before, is_said=is_said)
-    begins = None if place.sure else likeliest_beginning(segment, features)
+    fills_gaps = features.room is not None and features.room.blurs
+    begins = likeliest_beginning(segment, features) if fills_gaps and not place.sure else None
     if begins is None or begins.log_odds < BEGINS_ODDS:
         return place
     if begins.at_s < place.stroke_s - BEGINS_EARLIER_S:
