@@ -286,7 +286,8 @@ START_TIMES = 6
 
 TOLD_SHARE = 0.6
 """... of so many of those asked to start alike: of twenty clean lines of other flutes that were
-called slurred thirteen had less, of 142 planted ones six (our own measurement). Our own choice."""
+called slurred thirteen had less, of 142 planted ones six (our own measurement). Praise of a line of
+which fewer could be told says so. Our own choice."""
 
 EACH_START = 4
 """... of a pattern's places so many, where it was so each time. Our own estimate."""

@@ -53,8 +53,12 @@ def _is_wrong(note: NoteMark, slur_asked: bool) -> bool:
 
 def _is_bad(notes: Sequence[NoteMark], slur_asked: bool) -> bool:
     wrong = [note for note in notes if _is_wrong(note, slur_asked)]
-    share = thresholds.SOFT_START_SHARE if _mostly_soft(wrong) else thresholds.START_SHARE
-    return bool(wrong) and len(wrong) >= share * len(notes)
+    return bool(wrong) and len(wrong) >= least_share(wrong) * len(notes)
+
+
+def least_share(wrong: Sequence[NoteMark]) -> float:
+    """The share from which starts that weren't as asked count: a larger one where most are soft."""
+    return thresholds.SOFT_START_SHARE if _mostly_soft(wrong) else thresholds.START_SHARE
 
 
 def _mostly_soft(wrong: Sequence[NoteMark]) -> bool:

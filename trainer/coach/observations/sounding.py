@@ -12,7 +12,7 @@ from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.marks import Marks, NoteMark
 from trainer.coach.observations.observation import Observation, names, recent
-from trainer.coach.observations.pattern_starts import in_pattern
+from trainer.coach.observations.pattern_starts import in_pattern, least_share
 from trainer.figures.enough import FIGURE_NOTES
 from trainer.music.articulations import ArticulationPattern
 from trainer.music.note import Start
@@ -43,9 +43,7 @@ def _starts(marks: Marks) -> Iterator[Observation]:
         other = [note for note in told if note.heard_start not in _alike(note.asked_start)]
         if marks.rung_over:
             other = [note for note in other if note.heard_start is not Start.SLURRED]
-        soft = sum(note.heard_start is Start.LEGATO_TONGUE for note in other)
-        share = thresholds.SOFT_START_SHARE if 2 * soft > len(other) else thresholds.START_SHARE
-        least = max(thresholds.START_TIMES, share * told_in_all)
+        least = max(thresholds.START_TIMES, least_share(other) * told_in_all)
         if len(other) >= least and len(told) >= thresholds.TOLD_SHARE * len(asked):
             yield _not_as_asked(other, told, len(other) / least)
 
