@@ -87,7 +87,7 @@ def level_after_db(take: Take, before_db: float | None) -> float | None:
     was before, or nearly. None after one that was as asked and far softer all the same: a
     microphone turned down costs that one round."""
     elses = _is_somebody_elses(take, before_db)
-    if is_as_asked(take):
+    if _is_as_asked(take):
         return None if elses else players_level_db(take)
     return before_db - NEARER_DB if before_db is not None and elses else before_db
 
@@ -96,10 +96,10 @@ def _is_somebody_elses(take: Take, before_db: float | None) -> bool:
     level_db = _middle_db(take.notes)
     if before_db is None or level_db is None:
         return False
-    return before_db - level_db >= (FAINT_DB if is_as_asked(take) else SOFTER_DB)
+    return before_db - level_db >= (FAINT_DB if _is_as_asked(take) else SOFTER_DB)
 
 
-def is_as_asked(take: Take) -> bool:
+def _is_as_asked(take: Take) -> bool:
     """Whether most of what was asked sounded, and little else."""
     asked, sounded = len(take.expected_notes), sum(note.midi is not None for note in take.notes)
     return 2 * take.count(State.PLAYED) >= ENOUGH_SHARE * (asked + sounded)
