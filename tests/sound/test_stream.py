@@ -12,7 +12,14 @@ from trainer.errors import SoundError
 from trainer.sound import portaudio
 from trainer.sound.board import Board, private_board
 from trainer.sound.portaudio import device_library, explained
-from trainer.sound.stream import OpenStream, Turner, Wanted, fault_words, open_stream
+from trainer.sound.stream import (
+    WAY_MOVED,
+    OpenStream,
+    Turner,
+    Wanted,
+    fault_words,
+    open_stream,
+)
 
 if TYPE_CHECKING:
     from tests.sound.conftest import FakeLibrary, LibraryOf
@@ -99,6 +106,22 @@ def test_a_real_fault_counts_even_while_the_stream_settles_in() -> None:
     turner, board = turner_and_board()
     turn(turner, np.zeros(480), status=flags("input_underflow", "output_underflow"))
     assert board.fault_count == 1
+
+
+@pytest.mark.parametrize(("pause_s", "told"), [(0.15, True), (0.043, False)])
+def test_a_way_that_moves_is_told_where_the_sound_thread_was_held_up(
+    pause_s: float, told: bool
+) -> None:
+    board, now_s = private_board(20 * RATE), [50.0]
+    turner = Turner(board, RATE, clock_s=lambda: now_s[0])
+    for block in range(200):
+        now_s[0] += pause_s if block == 150 else 0.043
+        way_s = 0.171 if block >= 150 else 0.128
+        turner.follow(SimpleNamespace(outputBufferDacTime=way_s, inputBufferAdcTime=0.0))
+        turn(turner, np.zeros(2048))
+    assert [(frame // 2048, flags) for frame, flags in board.faults()] == (
+        [(150, WAY_MOVED)] if told else []
+    )
 
 
 def test_one_device_that_plays_and_listens_gets_one_stream(library_of: LibraryOf) -> None:

@@ -2,8 +2,9 @@
 
 A sound server that was held up goes on where it stopped: what is played then comes later than
 before, by whole blocks of it. What a device says of its own delays may be off, and by how much the
-sound moved can't be seen from it; but where it stood still, and stands still again elsewhere,
-something happened. Of a device whose figures wander nothing can be told.
+sound moved can't be seen from it; but where it stood still, and stands still again elsewhere, as
+the sound thread was held up, something happened. Of a device whose figures wander nothing can be
+told.
 """
 
 from __future__ import annotations
@@ -20,6 +21,10 @@ STOOD_S, STANDS_S = 3.0, 0.5
 """It must have stood so long before a step, and stand so long after it."""
 UNSETTLED_S = 1.0
 """What hasn't settled by then wanders."""
+HELD_UP_S = 0.1
+"""So much lies ready (see `stream.LATENCY_S`): no shorter pause of the sound thread empties
+it. It paused for 0.17 to 0.27 s before eight steps by which taps moved, for 0.09 at most where only
+the figures stepped (our own measurement, beside seven busy programs)."""
 FOLLOWS = 0.05
 """Two clocks that drift move it slowly: so much of each difference is followed."""
 
@@ -48,10 +53,13 @@ class ReportedWay:
         self._before: _Stand | None = None
         self._now: _Stand | None = None
         self._left_frame = 0
+        self._held_up_frame: int | None = None
 
-    def moved_at(self, frame: int, way_s: float) -> int | None:
+    def moved_at(self, frame: int, way_s: float, paused_s: float) -> int | None:
         """The frame at which the way left where it stood, told once it stands elsewhere; None
-        otherwise."""
+        otherwise. paused_s: since the block before."""
+        if paused_s > HELD_UP_S:
+            self._held_up_frame = frame
         if self._before is not None and self._before.holds(way_s):
             self._now = None
             return None
@@ -67,8 +75,10 @@ class ReportedWay:
         return self._left_frame if self._is_step(before) else None
 
     def _is_step(self, before: _Stand | None) -> bool:
-        """From where it had stood long enough, far enough."""
-        if before is None or self._before is None:
+        """From where it had stood long enough, far enough, as the sound thread was held up."""
+        if before is None or self._before is None or self._held_up_frame is None:
+            return False
+        if abs(self._left_frame - self._held_up_frame) > UNSETTLED_S * self._rate:
             return False
         stood_frames = self._left_frame - before.from_frame
         far_s = abs(self._before.way_s - before.way_s)

@@ -128,7 +128,8 @@ class Turner:
         frame = self._board.played_frame
         if frame < self._settled_frame:
             return
-        moved_frame = self._way.moved_at(frame, time.outputBufferDacTime - time.inputBufferAdcTime)
+        way_s = time.outputBufferDacTime - time.inputBufferAdcTime
+        moved_frame = self._way.moved_at(frame, way_s, self._clock_s() - self._board.turned_s)
         if moved_frame is not None:
             self._board.note_fault(WAY_MOVED, moved_frame)
 
