@@ -20,9 +20,9 @@ WANDERED_S = (
 """Through the same server's microphone of its own, in 2.5 s; each for some blocks."""
 
 
-IN_TIME_S, HELD_UP_S = 0.083, 0.155
-"""The longest pause between two blocks on a busy machine, and the shortest before which the server
-was stopped for 0.11 s."""
+IN_TIME_S, HELD_UP_S = 0.083, 0.132
+"""Measured beside seven busy programs: pauses of the sound thread where no tap moved, and the
+shortest before one did (the server stopped for 0.11 s)."""
 
 
 def moves(ways_s: Iterable[float], held_up: Collection[int] = ()) -> list[int]:

@@ -22,9 +22,9 @@ STOOD_S, STANDS_S = 3.0, 0.5
 UNSETTLED_S = 1.0
 """What hasn't settled by then wanders."""
 HELD_UP_S = 0.1
-"""So much lies ready (see `stream.LATENCY_S`): no shorter pause of the sound thread empties
-it. It paused for 0.17 to 0.27 s before eight steps by which taps moved, for 0.09 at most where only
-the figures stepped (our own measurement, beside seven busy programs)."""
+"""So much lies ready (see `stream.LATENCY_S`), and hardly a shorter pause of the sound thread
+empties it: it paused for 0.13 to 0.27 s before nine steps by which taps moved, for 0.08 at most
+where only the figures stepped (our own measurement, beside seven busy programs)."""
 FOLLOWS = 0.05
 """Two clocks that drift move it slowly: so much of each difference is followed."""
 
