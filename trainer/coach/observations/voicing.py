@@ -122,31 +122,33 @@ def pinched(marks: Marks, _: Sequence[Marks]) -> Iterator[Observation]:
 
     A flute's higher notes have fewer overtones (Tufts flute research; SHARC: from D5 up the second
     harmonic lies 10 to 40 dB down), so a top richer in overtones than the middle is squeezed; not
-    one that is nearly pure, as a piccolo's whole compass is. Hiss goes with it, but a room and a
-    vibrato spoil its measure: it is told, and decides nothing.
+    one that is nearly pure, as a piccolo's whole compass is. A room colours a pitch the same way
+    whenever it comes, so each counts once. Hiss goes with it, but a room and a vibrato spoil its
+    measure: it is told, and decides nothing.
     """
-    high, middle = ([_tone_of(note) for note in _toned(marks, name)] for name in ("high", "middle"))
-    if len(high) < thresholds.REGISTER_NOTES or len(middle) < FIGURE_NOTES:
+    notes, middle = _toned(marks, "high"), _toned(marks, "middle")
+    balances_db = _of_each_pitch(notes, _balance_db)
+    if len(balances_db) < thresholds.REGISTER_NOTES or len(middle) < FIGURE_NOTES:
         return
-    balances_db = [balance_db for balance_db, _ in high]
-    if np.median(balances_db) < thresholds.PURE_BALANCE_DB:
+    high_db = median(balances_db)
+    if high_db < thresholds.PURE_BALANCE_DB:
         return
-    thinner, airier = (np.median(high, axis=0) - np.median(middle, axis=0)).tolist()
-    error = float(np.std(balances_db) / np.sqrt(len(high)))
+    thinner = high_db - median(_of_each_pitch(middle, _balance_db))
+    airier = median(_of_each_pitch(notes, _noise_db)) - median(_of_each_pitch(middle, _noise_db))
+    error = float(np.std(balances_db, ddof=1) / np.sqrt(len(balances_db)))
     over = thinner - thresholds.PINCHED_BALANCE_DB
     if over >= error:
-        notes = _toned(marks, "high")
         yield Observation(
             Topic.TONE,
             1 + over / 6,
             (
-                f"overtones of {len(high)} high notes against the middle ones: {thinner:+.0f} dB",
+                f"overtones of {len(notes)} high notes against the middle ones: {thinner:+.0f} dB",
                 f"hiss: {airier:+.0f} dB",
             ),
             tuple(note.index for note in notes),
             amount=thinner,
             frm=min((note.written for note in notes), key=lambda pitch: pitch.midi),
-            times=len(high),
+            times=len(notes),
             detail="pinched" if airier >= thresholds.PINCHED_NOISE_DB else "thin",
         )
 
@@ -159,6 +161,19 @@ def _toned(marks: Marks, register: str) -> list[NoteMark]:
     ]
 
 
-def _tone_of(note: NoteMark) -> tuple[float, float]:
+def _of_each_pitch(notes: Sequence[NoteMark], quantity: Callable[[NoteMark], float]) -> list[float]:
+    """What each written pitch usually has of it."""
+    of_pitch: dict[int, list[float]] = defaultdict(list)
+    for note in notes:
+        of_pitch[note.written.midi].append(quantity(note))
+    return [median(each) for each in of_pitch.values()]
+
+
+def _balance_db(note: NoteMark) -> float:
     assert note.tone is not None
-    return note.tone.harmonic_balance_db, note.tone.noise_share_db
+    return note.tone.harmonic_balance_db
+
+
+def _noise_db(note: NoteMark) -> float:
+    assert note.tone is not None
+    return note.tone.noise_share_db
