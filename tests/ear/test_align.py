@@ -33,6 +33,19 @@ def test_of_a_line_broken_off_what_was_played_counts(played: int) -> None:
     assert [answer.index for answer in answers if answer.right] == list(range(played))
 
 
+def test_half_steps_that_a_hall_mixes_move_no_trill() -> None:
+    """Of a trill three notes are heard as one sound, three times as long: the others are where they
+    were played."""
+    trill = [82.0, 83.0] * 6
+    sounds = [
+        NoteSegment(trill[place], place * STEP_S, (place + lasts) * STEP_S, -20.0)
+        for place, lasts in [(0, 1), (1, 1), (2, 3), (5, 1), (6, 1), (7, 3), (10, 1), (11, 1)]
+    ]
+    lengths_s = np.full(len(trill), STEP_S)
+    answers = align(sounds, np.array(trill), np.cumsum(lengths_s) - STEP_S, lengths_s)
+    assert [answer.index for answer in answers if answer.right] == [0, 1, 2, 5, 6, 7, 10, 11]
+
+
 def test_strokes_that_a_hall_hides_move_no_phrase() -> None:
     """A phrase of pairs, each heard as one sound, with the same pitches once each after it."""
     pairs, once = np.repeat(SCALE[:6], 2), SCALE[:6]

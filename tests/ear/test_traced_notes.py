@@ -47,6 +47,14 @@ def test_the_octave_of_the_note_before_is_not_missed_where_it_begins(
     assert traced_notes(features, found, [Answer(0, 0), Answer(1, 2)], due) == traced
 
 
+def test_what_was_due_before_the_take_began_leaves_no_trace() -> None:
+    """Who comes in too soon has played it before anything was listened to."""
+    features = measured(np.concatenate([steady(A4, 0.25), steady(B4, 0.25)]))
+    found = [NoteSegment(A4, 0.0, 0.25, -20.0), NoteSegment(B4, 0.25, 0.5, -20.0)]
+    due = [Due(E4, -0.5, -0.25), Due(E4 + 12, -0.25, 0.0), Due(A4, 0.0, 0.25), Due(B4, 0.25, 0.5)]
+    assert traced_notes(features, found, [Answer(0, 2), Answer(1, 3)], due) == set()
+
+
 @pytest.mark.parametrize(("blown", "traced"), [(True, {1}), (False, set())])
 def test_a_half_step_is_held_to_what_it_has_for_itself_elsewhere(
     blown: bool, traced: set[int]

@@ -130,7 +130,7 @@ class TakeListener:
         if features is None:
             return
         last_s = features.frames.time_s(features.frames.size - 1)
-        found = unsplit(features, features.course)
+        found = unsplit(features, features.course, self._asked.half_steps)
         yield
         settled = [part for part in split(features, found) if part.to_s < last_s - SETTLED_S]
         yield

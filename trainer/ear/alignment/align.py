@@ -37,10 +37,11 @@ JUMP = 2.2
 FURTHEST_ON = 3
 """Missing more notes in a row than this costs more than a jump."""
 HELD_ON = 0.2
-"""Cost of a repeated note that isn't answered where the sound before lasts for two: a hall or a
-slur hid its stroke, and a whole phrase was sought elsewhere for it. At the cost of a missed note
-fifteen more of 3,700 notes answered elsewhere than where they were played (72 times a tune, halls
-near and far), eight more were called missed; from 0.2 to 0.5 the same. Our own estimate."""
+"""Cost of a note that isn't answered, a repeated one or one a half-step away, where the sound
+before lasts for two: a hall or a slur hid its stroke, or mixed the two, and a whole phrase was
+sought elsewhere for it. At the cost of a missed note fifteen more of 3,700 notes answered elsewhere
+than where they were played (72 times a tune, halls near and far), eight more were called missed;
+from 0.2 to 0.5 the same. Our own estimate."""
 LASTS_FOR_TWO = 1.5
 """A sound so many times as long as was asked for may be two notes."""
 SOFT_FROM_DB, SOFT_BY_DB = 18.0, 18.0
@@ -52,6 +53,8 @@ and so much less does it cost as an extra."""
 LOUD_SHARE = 0.8
 SAME_PITCH_SEMITONES = 0.5
 """Between expected notes: less is another tuning, not another note."""
+HALF_STEP = 1.3
+"""Semitones, out of tune."""
 LATE, MOST_LATE = 0.25, 0.375
 """For a note a whole note's length off its place after the one before, and the most for any."""
 
@@ -192,12 +195,13 @@ def _near_places(places: int) -> NDArray[np.int64]:
 
 
 def _held_on(near: NDArray[np.int64], midi: Cost, missed: Cost) -> Cost:
-    """How much less it costs to go on from these places to each note over repeats of the note held,
-    where that one lasts for two; shape (ways, notes)."""
+    """How much less it costs to go on from these places to each note over those that come no
+    further than a half-step from the note held, where that one lasts for two; shape (ways, notes).
+    """
     saved = np.maximum(0.0, missed - HELD_ON)
     before = np.concatenate([[0.0], np.cumsum(saved)])
-    changes = np.flatnonzero(np.abs(np.diff(midi)) >= SAME_PITCH_SEMITONES) + 1
-    ends = np.append(changes, midi.size)[np.searchsorted(changes, np.arange(midi.size), "right")]
+    left = np.abs(midi - midi[:, None]) > HALF_STEP
+    ends = np.where(np.triu(left).any(axis=1), np.triu(left).argmax(axis=1), midi.size)
     until = np.minimum(ends[np.maximum(near - 1, 0)], np.arange(midi.size))
     over = np.maximum(0.0, before[until] - before[near])
     return np.asarray(np.where((near > 0) & (until > near), over, 0.0))

@@ -24,7 +24,7 @@ from trainer.ear.analysis.pitch_track import PitchTrack, revised
 from trainer.ear.heard import HeardNote, State
 from trainer.ear.segments.blown_tones import is_hardly_blown, is_no_flute, is_piano
 from trainer.ear.segments.note_segment import NoteSegment
-from trainer.ear.segments.note_segments import note_segments
+from trainer.ear.segments.note_segments import as_one, goes_on, is_half_step, note_segments
 from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
 
 OWN_SHARE = 0.5
@@ -79,12 +79,15 @@ def segments_and_answers(
     """The sounds of a take, which expected note each of them answers, and the places of notes that
     may have sounded unheard: repeated ones whose strokes a room hides, and those of which
     something sounds."""
-    found = note_segments(features, features.course)
+    half_steps = expected_notes.half_steps
+    found = note_segments(features, features.course, half_steps)
     expected_notes, answers = at_own_pace(found, expected_notes)
     again_course = _looked_again(features, found, answers, expected_notes)
     if again_course is not None:
-        again = note_segments(features, again_course)
+        again = note_segments(features, again_course, half_steps)
         found, answers = again, _aligned_anew(found, answers, again, expected_notes)
+    swaying = _swaying(features, found, answers, half_steps)
+    found, answers = swaying, _aligned_anew(found, answers, swaying, expected_notes)
     settled = octaves_as_asked(features, found, answers)
     found, answers = settled, _aligned_anew(found, answers, settled, expected_notes)
     groups = repeat_groups(expected_notes.midi)
@@ -119,6 +122,30 @@ def _aligned_anew(
 ) -> tuple[Answer, ...]:
     """The answers of the sounds as they are now, or those from before where nothing changed."""
     return answers if now == before else _align(now, expected_notes)
+
+
+def _swaying(
+    features: Features,
+    found: Sequence[NoteSegment],
+    answers: Sequence[Answer],
+    half_steps: frozenset[int],
+) -> tuple[NoteSegment, ...]:
+    """The sounds, each that isn't what was asked one with the sound beside it where both may be one
+    note that sways, but for a half-step that was asked for elsewhere."""
+    unasked = {answer.segment for answer in answers if not answer.right}
+    kept: list[NoteSegment] = []
+    waits = False
+    for place, segment in enumerate(found):
+        before = found[place - 1] if place else None
+        sways = (
+            before is not None
+            and (place in unasked or waits)
+            and goes_on(before, segment, features.envelope)
+            and is_half_step(features, before, segment, half_steps)
+        )
+        kept[len(kept) - sways :] = [as_one(kept[-1], segment) if sways else segment]
+        waits = place in unasked and not sways
+    return tuple(kept)
 
 
 def _due(

@@ -32,6 +32,13 @@ class ExpectedNotes:
     missed: Track
     """What it costs to leave each out."""
 
+    @property
+    def half_steps(self) -> frozenset[int]:
+        """MIDI numbers of the lower of two notes next to each other that lie a half-step apart."""
+        near = np.round(self.midi).astype(int)
+        steps = np.diff(near)
+        return frozenset(np.minimum(near[:-1], near[1:])[np.abs(steps) == 1].tolist())
+
     def at_pace(self, pace: float) -> ExpectedNotes:
         """The notes as they come when so many seconds are played for each one asked."""
         return replace(self, beats_s=pace * self.beats_s, lengths_s=pace * self.lengths_s)

@@ -8,25 +8,33 @@ the note before, it may have sounded if those it shares are heard to begin anew.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from trainer.ear.alignment.align import Answer, played_at
 from trainer.ear.alignment.expected_times import Due
 from trainer.ear.analysis.features import Features
+from trainer.ear.analysis.order_statistics import median
+from trainer.ear.analysis.tone_level import WINDOW_S, harmonic_levels_db
 from trainer.ear.segments.note_segment import SAME_SOUND_SEMITONES, NoteSegment
-from trainer.ear.segments.own_harmonics import own_level_db
+from trainer.ear.segments.own_harmonics import apart_from, summed_db
 from trainer.ear.segments.reattacks import likeliest_beginning
 
-TRACE_DB = 15.0
+TRACE_DB = 18.0
 """What a note has for itself is no further below what the same harmonics have where its pitch was
-heard, or, where that wasn't, below the softest sound: of 22 recorded notes left out, most of them a
-half-step from the note before, dry and in rooms of 0.4 and 0.8 s, 20 lay 23 to 53 dB below, and two
-6 and 8, whose own harmonics hardly sound when they are played (our own measurement)."""
+heard: of 108 recorded notes left out of lines full of half-steps, silent or the note before held
+on, 63 lay 26 dB below and more, dry and in 0.4 s, and of 45 in 0.8 s two by 17 (our own
+measurement) ..."""
+SOFTEST_DB = 15.0
+"""... or, where it wasn't, below the softest sound: of 56 likewise one lay so near, in 0.8 s."""
 NEAR_S = 0.1
 """What begins so long before a note was due may be that note, or what was played in its place. Our
 own estimate."""
+NEARLY_HALF_STEP = 0.75 * (2 ** (1 / 12) - 1)
+"""As a share of a pitch: two notes a little out of tune with each other stand so far apart."""
+LONGEST_S = 0.15
+"""A quick note is no longer."""
 COMPARED = 7
 """With so many of the notes of its pitch that were heard nearest to it: a median of more says no
 more, and a long take has dozens. Our own estimate."""
@@ -45,15 +53,15 @@ def traced_notes(
         return frozenset()
     softest_db = min(found[segment].level_db for segment in heard.values())
 
-    def usual_db(place: int) -> float:
+    def least_db(place: int) -> float:
         alike = [other for other in heard if due[other].midi == due[place].midi]
         near = sorted(alike, key=lambda other: abs(other - place))[:COMPARED]
         known = [_own_db(features, found, due, place, at=other) for other in near]
-        return float(np.median(known)) if known else softest_db
+        return float(np.median(known)) - TRACE_DB if known else softest_db - SOFTEST_DB
 
     unanswered = set(range(len(due))) - set(heard)
     own_db = {place: _own_db(features, found, due, place, at=place) for place in unanswered}
-    traced = {p for p in unanswered if own_db[p] > usual_db(p) - TRACE_DB}
+    traced = {p for p in unanswered if own_db[p] > least_db(p)}
     hidden = [p for p in unanswered if own_db[p] == -np.inf and not _in_its_place(found, due[p])]
     shared = {place for place in hidden if _may_begin(features, due, place)}
     return frozenset(traced | shared)
@@ -91,5 +99,24 @@ def _own_db(
         and sound.to_s > note.from_s
         and abs(sound.midi - note.midi) > SAME_SOUND_SEMITONES
     ]
-    own_db = own_level_db(features, note.midi, when.from_s, when.to_s, beside)
-    return -np.inf if own_db is None else own_db
+    return _level_db(features, note.midi, when.from_s, when.to_s, beside)
+
+
+def _level_db(
+    features: Features, midi: float, from_s: float, to_s: float, others: Iterable[float]
+) -> float:
+    """The usual level, between two times, of those harmonics of a pitch that none of the others
+    comes near, all together; minus infinity where there are none. The window is as long as keeps
+    its first harmonic apart from that of a half-step away."""
+    hz, rate = features.tuning.midi_hz(midi), features.sample_rate_hz
+    window_s = float(np.clip(2.0 / (hz * NEARLY_HALF_STEP), WINDOW_S, LONGEST_S))
+    inside_s = min(window_s, to_s - from_s) / 2
+    _, levels_db = harmonic_levels_db(
+        features.samples, rate, hz, from_s + inside_s, to_s - inside_s, window_s
+    )
+    own = np.ones(len(levels_db), bool)
+    for other in others:
+        own &= apart_from(features.tuning, midi, other, own.size, 2.0 / window_s)
+    if levels_db.size == 0 or not own.any():
+        return -np.inf
+    return median(summed_db(levels_db[own]))

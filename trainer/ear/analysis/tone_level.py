@@ -20,11 +20,16 @@ FAINTEST = 1e-6
 
 
 def harmonic_levels_db(
-    samples: Samples, sample_rate_hz: int, hz: float, from_s: float, to_s: float
+    samples: Samples,
+    sample_rate_hz: int,
+    hz: float,
+    from_s: float,
+    to_s: float,
+    window_s: float = WINDOW_S,
 ) -> tuple[Track, Track]:
     """Times about every 10 ms between two times, shape (steps,), and there the level of each
     harmonic that the rate can hold, dB re full scale, shape (harmonics, steps)."""
-    size = round(WINDOW_S * sample_rate_hz)
+    size = round(window_s * sample_rate_hz)
     hop = round(HOP_S * sample_rate_hz)
     first = max(0, round(from_s * sample_rate_hz) - size // 2)
     end = min(samples.size, round(to_s * sample_rate_hz) + size // 2 + 1)

@@ -26,6 +26,8 @@ SHORT_S = 0.062
 SHORT_CLEAR = 0.955
 """In a room the last note rings into this one, and the two together can look like a third pitch
 for a moment: a short sound must be clear to count."""
+WITHIN_SEMITONES = 0.5
+"""Of the semitone the course is on."""
 LOUD_SHARE = 0.8
 """A sound's level is that of its loudest fifth."""
 GAP_S = 0.045
@@ -60,9 +62,15 @@ ROUNDS = 20
 """Chances of a sound's places settle within fewer."""
 
 
-def note_segments(features: Features, course: PitchTrack) -> tuple[NoteSegment, ...]:
-    """Every tone in a take, in order; the course says which semitone sounds when."""
-    return split(features, unsplit(features, course))
+NONE_ASKED: frozenset[int] = frozenset()
+
+
+def note_segments(
+    features: Features, course: PitchTrack, half_steps: frozenset[int] = NONE_ASKED
+) -> tuple[NoteSegment, ...]:
+    """Every tone in a take, in order; the course says which semitone sounds when. half_steps: as
+    for `unsplit`."""
+    return split(features, unsplit(features, course, half_steps))
 
 
 def split(features: Features, whole: Sequence[NoteSegment]) -> tuple[NoteSegment, ...]:
@@ -71,22 +79,26 @@ def split(features: Features, whole: Sequence[NoteSegment]) -> tuple[NoteSegment
     return without_spurious(features, parts)
 
 
-def unsplit(features: Features, course: PitchTrack) -> list[NoteSegment]:
-    """The stretches of one pitch, not yet cut where their note starts again."""
-    frames, envelope = features.frames, features.envelope
+def unsplit(
+    features: Features, course: PitchTrack, half_steps: frozenset[int] = NONE_ASKED
+) -> list[NoteSegment]:
+    """The stretches of one pitch, not yet cut where their note starts again. half_steps: those
+    asked for, as MIDI numbers of their lower notes: none is taken for one note that sways."""
+    frames = features.frames
     found = [
         _sound(frames, course, first, end)
         for first, end in course.runs()
         if (end - first) * frames.hop_s >= SHORTEST_S
     ]
     softest_db = loud_db(frames) - BELOW_LOUDEST_DB
-    joined = _joined([s for s in found if _counts(s) and s.level_db > softest_db], envelope)
-    return _joined(settled_octaves(features, joined), envelope)
+    loud = [s for s in found if _counts(s) and s.level_db > softest_db]
+    joined = _joined(features, loud, half_steps)
+    return _joined(features, settled_octaves(features, joined), half_steps)
 
 
 def _sound(frames: Frames, course: PitchTrack, first: int, end: int) -> NoteSegment:
     midi = frames.midi[first:end]
-    on_it = np.abs(midi - course.midi[first]) < SAME_SOUND_SEMITONES
+    on_it = np.abs(midi - course.midi[first]) < WITHIN_SEMITONES
     return NoteSegment(
         midi=median(midi[on_it]) if on_it.any() else float(course.midi[first]),
         from_s=frames.time_s(first),
@@ -100,16 +112,32 @@ def _counts(segment: NoteSegment) -> bool:
     return segment.length_s >= SHORT_S or segment.clarity >= SHORT_CLEAR
 
 
-def _joined(found: Sequence[NoteSegment], envelope: Envelope) -> list[NoteSegment]:
+def _joined(
+    features: Features, found: Sequence[NoteSegment], half_steps: frozenset[int]
+) -> list[NoteSegment]:
     """Neighbouring stretches of one pitch become one."""
     joined: list[NoteSegment] = []
     for segment in found:
         last = joined[-1] if joined else None
-        if last is not None and goes_on(last, segment, envelope):
+        if (
+            last is not None
+            and goes_on(last, segment, features.envelope)
+            and not is_half_step(features, last, segment, half_steps)
+        ):
             joined[-1] = as_one(last, segment)
         else:
             joined.append(segment)
     return joined
+
+
+def is_half_step(
+    features: Features, last: NoteSegment, segment: NoteSegment, half_steps: frozenset[int]
+) -> bool:
+    """Whether two sounds stand on the two notes of one of these half-steps. Where a room mixes
+    these, what is measured of them comes nearer together than the pitch of a note that sways."""
+    shift = features.semitones[0] - np.round(features.semitones[0])
+    lower, upper = sorted(round(one.midi - shift) for one in (last, segment))
+    return upper == lower + 1 and lower in half_steps
 
 
 def as_one(last: NoteSegment, segment: NoteSegment) -> NoteSegment:

@@ -177,12 +177,14 @@ def levels_at(features: Features, midi: float, from_s: float, to_s: float) -> tu
     return found
 
 
-def apart_from(tuning: Tuning, midi: float, other: float, count: int) -> Mask:
+def apart_from(
+    tuning: Tuning, midi: float, other: float, count: int, near_hz: float = NEAR_HZ
+) -> Mask:
     """Which of so many harmonics of a pitch none of another pitch comes near."""
     own_hz = tuning.midi_hz(midi) * np.arange(1, count + 1)
     other_hz = tuning.midi_hz(other)
     nearest_hz = other_hz * np.maximum(1, np.round(own_hz / other_hz))
-    return np.asarray(np.abs(own_hz - nearest_hz) > NEAR_HZ)
+    return np.asarray(np.abs(own_hz - nearest_hz) > near_hz)
 
 
 def own_level_db(

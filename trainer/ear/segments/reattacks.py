@@ -68,6 +68,8 @@ def likeliest_beginning(
     seen_step = round(segment.from_s / STEP_S)
     first = max(0, seen_step - LEAD_STEPS)
     end = min(steps_of(segment)[1], seen_step + AFTER_STEPS)
+    if end <= first:
+        return None
     odds = _odds(features, BEGINNING, first, end, _pitch(segment))
     earliest = max(0, round((segment.from_s - before_s) / STEP_S) - first) // STRIDE
     latest = (round((segment.from_s + EDGE_S) / STEP_S) - first) // STRIDE
