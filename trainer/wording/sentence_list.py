@@ -66,30 +66,30 @@ OF_A_ROUND: dict[str, Sentence] = {
     ),
     # tuning
     "high notes sharp": Sentence(
-        "the high register sharp against the player's own middle",
+        "the high register sharp against the tuning and the player's own middle",
         "The high notes were about {cents} cents sharp from {a_note} up. Relax the corners and aim "
         "a little lower.",
     ),
     "high notes flat": Sentence(
-        "the high register flat against the player's own middle",
+        "the high register flat against the tuning and the player's own middle",
         "The high notes were about {cents} cents flat from {a_note} up. Keep the air fast and aim "
         "a little higher.",
     ),
     "low notes flat": Sentence(
-        "the low register flat against the player's own middle",
+        "the low register flat against the tuning and the player's own middle",
         "The low notes were about {cents} cents flat from {a_note} down. Head up, and more air "
         "across the hole.",
     ),
     "low notes sharp": Sentence(
-        "the low register sharp against the player's own middle",
+        "the low register sharp against the tuning and the player's own middle",
         "The low notes were about {cents} cents sharp from {a_note} down. Slower air, aimed lower.",
     ),
     "note sharp": Sentence(
-        "one note sharp beside its neighbours each time",
+        "one note sharp beside its neighbours and the tuning each time",
         "{a_note} was about {cents} cents sharp each time. Hear it lower before you play it.",
     ),
     "note flat": Sentence(
-        "one note flat beside its neighbours each time",
+        "one note flat beside its neighbours and the tuning each time",
         "{a_note} was about {cents} cents flat each time. Hear it higher before you play it.",
     ),
     "all sharp": Sentence(

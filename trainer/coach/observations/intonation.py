@@ -19,7 +19,11 @@ from trainer.figures.note_figures import NOTE_CENTS
 
 
 def in_tuning(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
-    """High and low notes against the player's own middle, then the middle, then single notes."""
+    """High and low notes, then the middle, then single notes.
+
+    What stands off the player's own middle, or a note's neighbours, is off only as far as it stands
+    off the tuning on the same side: where the middle is sharp, low notes in tune are not flat.
+    """
     yield from _held(marks)
     notes = _tuned(marks)
     if len(notes) < FIGURE_NOTES:
@@ -93,7 +97,7 @@ def _register(
         abs(amount) / thresholds.REGISTER_CENTS,
         (
             f"{len(part)} notes from {edge.written} {'up' if name == 'high' else 'down'}: "
-            f"{amount:+.0f} cents against your own middle ({centre:+.0f})",
+            f"{amount:+.0f} cents off the tuning and your own middle ({centre:+.0f})",
         ),
         tuple(note.index for note in part),
         amount=amount,
@@ -130,7 +134,7 @@ def _of_each_pitch(part: Sequence[NoteMark], centre: float) -> list[list[float]]
     cents: dict[int, list[float]] = defaultdict(list)
     for note in part:
         if note.cents is not None:
-            cents[note.written.midi].append(note.cents - centre)
+            cents[note.written.midi].append(_off_all(note.cents - centre, note.cents))
     return list(cents.values())
 
 
@@ -141,7 +145,7 @@ def _line_cents(marks: Marks, least: float) -> float:
 
 
 def _against(notes: Sequence[NoteMark], centre: float) -> list[float]:
-    return [cents - centre for cents in _cents(notes)]
+    return [_off_all(cents - centre, cents) for cents in _cents(notes)]
 
 
 def _whole(
@@ -206,8 +210,8 @@ def _always(cents: Sequence[float], usual: float, spread: float) -> bool:
 def _off_neighbours(marks: Marks) -> Iterator[tuple[NoteMark, float]]:
     """Each note's cents against the median of the notes around it in pitch, itself left out.
 
-    Against the player's own middle where it is nearer to that: what stands beside a note that is
-    off isn't off itself.
+    Against the player's own middle, or the tuning, where it is nearer to that: what stands beside a
+    note that is off isn't off itself.
     """
     tuned = _tuned(marks)
     cents: dict[int, list[float]] = defaultdict(list)
@@ -230,12 +234,13 @@ def _off_neighbours(marks: Marks) -> Iterator[tuple[NoteMark, float]]:
     centre = median(_cents(_own_middle(tuned)))
     for note in tuned:
         if note.cents is not None and note.written.midi in middles:
-            yield note, _off_both(note.cents - middles[note.written.midi], note.cents - centre)
+            off = (note.cents - middles[note.written.midi], note.cents - centre, note.cents)
+            yield note, _off_all(*off)
 
 
-def _off_both(one: float, other: float) -> float:
-    """The smaller of two distances on the same side; of two on either side, none."""
-    return min(one, other, key=abs) if one * other > 0 else 0.0
+def _off_all(*off: float) -> float:
+    """The smallest of distances on the same side; of some on either side, none."""
+    return min(off, key=abs) if min(off) * max(off) > 0 else 0.0
 
 
 def _spread(marks: Marks) -> float:
