@@ -270,6 +270,23 @@ def test_another_line_is_no_silence(
     assert words in advice.sentence
 
 
+@pytest.mark.parametrize(("right", "words"), [(1, "{0}."), (2, "{0} and {1}.")])
+def test_who_stops_after_a_note_or_two_is_told_what_was_heard(
+    right: int, words: str, rounds: Callable[..., Round], takes: Any
+) -> None:
+    """Common practice, no source: 'I couldn't make out your flute' was said of two clear notes."""
+    round_ = rounds()
+    take = takes(round_, 3, slips=False)
+    heard = [
+        note if place < right else HeardNote(note.index, note.expected, State.MISSED)
+        for place, note in enumerate(take.notes)
+    ]
+    advice = advice_for(round_, replace(take, notes=tuple(heard)))
+    first = [note.pitch for note in round_.notes[:right]]
+    assert advice.topic is Topic.SOUND
+    assert advice.sentence.startswith("I heard only " + words.format(*first))
+
+
 @pytest.mark.parametrize("back", [2, 5])
 def test_a_line_begun_again_is_not_all_clean(
     back: int, rounds: Callable[..., Round], takes: Any

@@ -10,6 +10,7 @@ import pytest
 
 from trainer.coach.advice import Topic
 from trainer.coach.judge import judge
+from trainer.coach.observations.sounding import in_sound
 from trainer.coach.words import advise
 from trainer.ear.heard import State, Take
 from trainer.figures.onset_places import DROWNED_DB
@@ -81,10 +82,40 @@ def test_two_stops_are_said_without_claiming_a_breath(clean: tuple[Round, Take])
     assert advice.note_indices == (9, 30)
 
 
-def test_one_stop_is_no_habit(clean: tuple[Round, Take]) -> None:
+def test_one_stop_is_no_habit_but_praise_does_not_hide_it(clean: tuple[Round, Take]) -> None:
+    """Common practice, no source: of a line that stood still for a beat 'All clean and even' was
+    said."""
     round_, take = clean
     stopped = stood_still(take, 9)
-    assert advise(round_, stopped, judge(round_, stopped)).topic is Topic.SECURE
+    advice = advise(round_, stopped, judge(round_, stopped))
+    assert advice.topic is Topic.SECURE
+    assert f"You stopped after {round_.notes[9].pitch}." in advice.sentence
+    assert "even" not in advice.sentence
+
+
+def breathed(take: Take, after: int, seconds: float) -> Take:
+    """The take with a silence after the note, and everything that follows so much later."""
+    still = stood_still(take, after, seconds=seconds, silence=True)
+    end_s = next(note.end_s for note in still.notes if note.index == after) or 0.0
+    return replace(still, breaths_s=((end_s, end_s + seconds),))
+
+
+@pytest.mark.parametrize(("seconds", "stops"), [(0.3, ()), (0.8, (9,))])
+def test_a_breath_nobody_marked_is_a_stop_where_it_costs_more_than_a_quick_one(
+    clean: tuple[Round, Take], seconds: float, stops: tuple[int, ...]
+) -> None:
+    round_, take = clean
+    marks = judge(round_, breathed(take, 9, seconds))
+    assert marks.unplanned_breaths == (9,)
+    assert marks.stops == stops
+
+
+def test_a_breath_and_a_stop_make_no_habit_of_either(clean: tuple[Round, Take]) -> None:
+    """A silence that a hall let through and a stop elsewhere were called breaths."""
+    round_, take = clean
+    marks = judge(round_, stood_still(breathed(take, 9, 0.3), 30))
+    assert (marks.unplanned_breaths, marks.stops) == ((9,), (30,))
+    assert Topic.BREATH not in {seen.topic for seen in in_sound(marks, ())}
 
 
 def drowned(take: Take, by_db: float, *places: int) -> Take:

@@ -240,7 +240,10 @@ def _too_little(round_: Round, marks: Marks) -> Advice:
 
 def _not_told(round_: Round, marks: Marks) -> Advice:
     beside = round_.partner is not None
-    words = say("not told from the partner" if beside else "not told from others")
+    if marks.heard and not beside and not other_notes(marks):
+        words = say("hardly anything heard", places=names(note.written for note in marks.heard))
+    else:
+        words = say("not told from the partner" if beside else "not told from others")
     return Advice(Topic.SOUND, words, figures(marks))
 
 
@@ -249,7 +252,7 @@ def _not_told(round_: Round, marks: Marks) -> Advice:
 
 def _secure(marks: Marks) -> Advice:
     slips = tuple(note.index for note in marks.judged if not note.clean)
-    return Advice(Topic.SECURE, _well(marks), figures(marks), slips)
+    return Advice(Topic.SECURE, _well(marks) + _stopped(marks), figures(marks), slips)
 
 
 def _well(marks: Marks) -> str:
@@ -274,6 +277,12 @@ def _untold_starts(marks: Marks) -> str:
     if marks.kind in UNTIMED or told >= thresholds.TOLD_SHARE * len(marks.heard):
         return ""
     return " " + say("starts untold")
+
+
+def _stopped(marks: Marks) -> str:
+    """Where the line stood still too seldom for a habit: praise alone would hide it."""
+    places = names(marks.notes[index].written for index in marks.stops)
+    return " " + say("stopped on the way", places=places) if places else ""
 
 
 UNTIMED = frozenset({RoundKind.VOICING, RoundKind.LONG_TONES, *HELD_KINDS})

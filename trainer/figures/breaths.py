@@ -26,9 +26,11 @@ BREATH_SILENCE_S = 0.03
 taken left 60 to 300 ms more, breaths left out 8 ms at most, 25 in a room (our own measurement with
 the played-in flutist). Our own estimate."""
 
-STOP_S = 0.2
-"""The line stood still: half of a quick breath (our own estimate of 0.4 s), and twice what any late
-note of a fluent player comes to."""
+QUICK_BREATH_S = 0.4
+"""What a quick breath costs at the most. Our own estimate."""
+
+STOP_S = QUICK_BREATH_S / 2
+"""The line stood still: twice what any late note of a fluent player comes to."""
 
 MADE_UP_NOTES = 3
 """Whose line is where it would have been so soon after has not stood still: one note was late, or a
@@ -64,7 +66,7 @@ def stops(notes: Sequence[Note], take: Take, breaths: Collection[int]) -> Iterat
     """Notes after which the line stood still for a moment and then went on as before.
 
     A breath whose silence the room filled, or a stumble: sound alone can't tell. `breaths`: notes
-    after which a breath is known.
+    after which a breath is known; what costs more than a quick one is a stop as well.
     """
     onsets = {note.index: note.onset_s for note in take.expected_notes if note.onset_s is not None}
     anew = begins_anew_after(notes)
@@ -82,8 +84,8 @@ def stops(notes: Sequence[Note], take: Take, breaths: Collection[int]) -> Iterat
     for index, stood_s in over.items():
         after_s = np.cumsum([over.get(index + 1 + n, 0.0) for n in range(MADE_UP_NOTES)])
         made_up = bool(after_s.min() < -0.5 * stood_s)
-        known = index in breaths or index in planned
-        if stood_s >= STOP_S and not made_up and not known:
+        least_s = QUICK_BREATH_S if index in breaths else STOP_S
+        if stood_s >= least_s and not made_up and index not in planned:
             yield index
 
 

@@ -364,6 +364,9 @@ OF_A_ROUND: dict[str, Sentence] = {
         "... where a room hides the beginnings of many notes",
         "How the notes began I couldn't tell.",
     ),
+    "stopped on the way": Sentence(
+        "... where the line stood still, too seldom for a habit", "You stopped after {places}."
+    ),
     "puffs": Sentence("silent puffs of air, all heard", "Every puff of air came."),
     "settled": Sentence("untimed notes all settled", "Every note settled."),
     "pulses well": Sentence("vibrato as asked", "Even pulses, at the speed asked for."),
@@ -386,6 +389,10 @@ OF_A_ROUND: dict[str, Sentence] = {
         "no note could be told from a partner that came back through the microphone",
         "I couldn't tell your playing from the partner's. Put the trainer's own sound in "
         "headphones, or turn it down; then once more.",
+    ),
+    "hardly anything heard": Sentence(
+        "a note or two of the line, and nothing else",
+        "I heard only {places}. If you played on, come nearer; if not, go on from there.",
     ),
     "not told from others": Sentence(
         "no note could be told to be the student's",

@@ -103,22 +103,30 @@ def _left_out(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
 
 
 def _unplanned(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
-    times = sum(len(other.unplanned_breaths) + len(other.stops) for other in rounds)
-    here = tuple(sorted((*marks.unplanned_breaths, *marks.stops)))
-    on_one_breath = marks.kind is RoundKind.BREATH and marks.unplanned_breaths
-    enough = 1 if on_one_breath else thresholds.HABIT_TIMES
+    """Breaths, else stops: one of each makes no habit of either."""
+    enough = 1 if marks.kind is RoundKind.BREATH else thresholds.HABIT_TIMES
+    breaths = [other.unplanned_breaths for other in rounds]
+    stops = [other.stops for other in rounds]
+    yield from list(_broken_off(marks, breaths, enough)) or _broken_off(
+        marks, stops, thresholds.HABIT_TIMES, "stop"
+    )
+
+
+def _broken_off(
+    marks: Marks, places: Sequence[Sequence[int]], enough: int, detail: str = ""
+) -> Iterator[Observation]:
+    """places: in each of the rounds, the last of which is these marks'."""
+    here, times = places[-1], sum(map(len, places))
     if here and times >= enough:
         after = names(marks.notes[index].written for index in here)
-        what = "a stop" if marks.stops else "a breath"
-        first = (*marks.unplanned_breaths, *marks.stops)[0]
         yield Observation(
             Topic.BREATH,
             times / thresholds.HABIT_TIMES,
-            (f"{what} after {after}; {times} in the last {len(rounds)} rounds",),
-            here,
-            frm=marks.notes[first].written,
+            (f"a {detail or 'breath'} after {after}; {times} in the last {len(places)} rounds",),
+            tuple(here),
+            frm=marks.notes[here[0]].written,
             times=times,
-            detail="" if marks.unplanned_breaths else "stop",
+            detail=detail,
         )
 
 
