@@ -64,7 +64,7 @@ def likeliest_beginning(
     segment: NoteSegment, features: Features, before_s: float = LEAD_STEPS * STEP_S
 ) -> Reattack | None:
     """Where a sound itself most likely begins, about where its pitch was first seen or up to so
-    long before, whatever rings there; None at the edge of what was heard."""
+    long before, whatever rings there; None at the edge of what was heard, and before it."""
     seen_step = round(segment.from_s / STEP_S)
     first = max(0, seen_step - LEAD_STEPS)
     end = min(steps_of(segment)[1], seen_step + AFTER_STEPS)
