@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from trainer.app.paths import Paths
 from trainer.app.todays_routine import words_from_teacher
 from trainer.coach.history import History
+from trainer.disk.outside_text import visible
 from trainer.journal.kept import kept_sessions
 from trainer.journal.log import SessionLog
 from trainer.routine.model import Routine
@@ -24,6 +25,7 @@ from trainer.routine.progress import attempts_in
 from trainer.session.beginning import Beginning
 from trainer.session.session import Session
 from trainer.session.today import last_played, today_of
+from trainer.sound.process import write_to_log
 
 if TYPE_CHECKING:
     from trainer.sound.port import SoundPort
@@ -117,7 +119,7 @@ def ticking(session: Session) -> Iterator[None]:
             try:
                 session.tick()
             except Exception:  # a fault of ours must not leave the student with a frozen screen
-                traceback.print_exc()  # file descriptor 2 leads to the log while a screen runs
+                write_to_log(visible(traceback.format_exc()))
                 session.recover(OWN_FAULT)
             time.sleep(TICK_S)
 

@@ -6,7 +6,7 @@ import gc
 import os
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from trainer.disk.private import private_appending
@@ -49,6 +49,13 @@ def quiet_stderr(log_path: Path) -> Iterator[None]:
         os.dup2(kept_fd, STDERR_FD)
         os.close(log_fd)
         os.close(kept_fd)
+
+
+def write_to_log(words: str) -> None:
+    """Say in the log what isn't for the student; a screen keeps for itself what goes to
+    `sys.stderr`."""
+    with suppress(OSError):
+        os.write(STDERR_FD, words.encode("utf-8", "replace"))
 
 
 def _log_fd(log_path: Path) -> int:
