@@ -47,6 +47,20 @@ def test_the_octave_of_the_note_before_is_not_missed_where_it_begins(
     assert traced_notes(features, found, [Answer(0, 0), Answer(1, 2)], due) == traced
 
 
+@pytest.mark.parametrize(("played", "traced"), [(B4, {1}), (66.0, set())])
+def test_a_note_is_not_missed_where_it_sounds_at_another_place_it_may_have(
+    played: float, traced: set[int]
+) -> None:
+    """Its place between the notes that were found says nothing where one of them is another."""
+    features = measured(np.concatenate([steady(E4, 0.25), steady(A4, 0.25), steady(played, 0.25)]))
+    found = [NoteSegment(E4, 0.0, 0.25, -20.0), NoteSegment(A4, 0.25, 0.5, -20.0)]
+    due = [DUE[0], Due(B4, 0.12, 0.25), Due(A4, 0.25, 0.5)]
+    answers = [Answer(0, 0), Answer(1, 2)]
+    assert traced_notes(features, found, answers, due) == set()
+    also_due = [due[0], Due(B4, 0.5, 0.75), due[2]]
+    assert traced_notes(features, found, answers, due, [also_due]) == traced
+
+
 @pytest.mark.parametrize("earlier_s", [0.0, 0.5, 3.0])
 def test_what_was_due_before_the_take_began_leaves_no_trace(earlier_s: float) -> None:
     """Who comes in too soon has played it before anything was listened to; who joins in at a later

@@ -9,7 +9,7 @@ import numpy as np
 from trainer.ear.alignment.align import Answer, align, played_at
 from trainer.ear.alignment.asked_notes import ExpectedNotes
 from trainer.ear.alignment.doubtful_octaves import octaves_as_asked
-from trainer.ear.alignment.expected_times import Due, due_notes, pace
+from trainer.ear.alignment.expected_times import Due, due_from, due_notes, pace
 from trainer.ear.alignment.heard_notes import in_order
 from trainer.ear.alignment.repeated_notes import (
     as_struck,
@@ -96,7 +96,14 @@ def segments_and_answers(
     answers = _aligned_anew(found, answers, recut.segments, expected_notes)
     answers = as_struck(answers, recut, groups)
     due = _due(recut.segments, answers, expected_notes)
-    traced = traced_notes(features, recut.segments, answers, due)
+    also_due = due_from(
+        recut.segments,
+        answers,
+        expected_notes.midi,
+        expected_notes.beats_s,
+        expected_notes.lengths_s,
+    )
+    traced = traced_notes(features, recut.segments, answers, due, also_due)
     hidden = hidden_notes(answers, groups, recut.hidden)
     return recut.segments, answers, hidden | traced
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trainer.ear.alignment.align import Answer
 from trainer.ear.analysis.frames import Track
@@ -22,6 +23,11 @@ class Due:
     midi: float
     from_s: float
     to_s: float
+
+    @property
+    def length_s(self) -> float:
+        """How long it should sound."""
+        return self.to_s - self.from_s
 
 
 def due_notes(
@@ -56,6 +62,32 @@ def due_notes(
         Due(float(pitch), float(from_s), float(to_s))
         for pitch, from_s, to_s in zip(midi, at(beats_s), at(beats_s + lengths_s), strict=True)
     ]
+
+
+def due_from(
+    segments: Sequence[NoteSegment],
+    answers: Sequence[Answer],
+    midi: Track,
+    beats_s: Track,
+    lengths_s: Track,
+) -> tuple[list[Due], list[Due]]:
+    """Where each expected note falls at the pace of the whole, counted from the note found before
+    it and back from the one found after it: other places than between the two where either stands
+    for a note that it isn't. None where too few were found; parameters as for `due_notes`."""
+    places = _places(segments, answers)
+    own = pace(segments, answers, beats_s)
+    if np.isnan(own):
+        return [], []
+    asked_s, found_s = _asked_and_found_s(places, beats_s)
+    after = np.searchsorted(asked_s, beats_s, "right")
+
+    def counted(known: NDArray[np.int64]) -> list[Due]:
+        from_s = found_s[known] + (beats_s - asked_s[known]) * own
+        ends = zip(midi.tolist(), from_s.tolist(), (from_s + own * lengths_s).tolist(), strict=True)
+        return [Due(*one) for one in ends]
+
+    last = asked_s.size - 1
+    return counted(np.clip(after - 1, 0, last)), counted(np.clip(after, 0, last))
 
 
 def pace(segments: Sequence[NoteSegment], answers: Sequence[Answer], beats_s: Track) -> float:

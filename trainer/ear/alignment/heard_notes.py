@@ -45,7 +45,8 @@ def in_order(
         for a in answers
         if a.segment in ringing or _is_unclear_octave(measured, expected_notes, a)
     }
-    left = _unanswered(answers, expected_notes, {*unclear, *hidden})
+    unclear |= set(hidden)
+    left = _unanswered(answers, expected_notes, unclear)
     heard: list[HeardNote] = []
     blip = False
     unsaid = ringing | _octaves_first(sounds, answers) | _too_low(measured, answers)

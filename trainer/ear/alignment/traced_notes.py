@@ -35,6 +35,8 @@ NEARLY_HALF_STEP = 0.75 * (2 ** (1 / 12) - 1)
 """As a share of a pitch: two notes a little out of tune with each other stand so far apart."""
 LONGEST_S = 0.15
 """A quick note is no longer."""
+ELSEWHERE = 0.5
+"""Of its length: what is nearer is the same place. Our own estimate."""
 COMPARED = 7
 """With so many of the notes of its pitch that were heard nearest to it: a median of more says no
 more, and a long take has dozens. Our own estimate."""
@@ -45,26 +47,40 @@ def traced_notes(
     found: Sequence[NoteSegment],
     answers: Sequence[Answer],
     due: Sequence[Due],
+    also_due: Sequence[Sequence[Due]] = (),
 ) -> frozenset[int]:
     """Those places of unanswered notes at which they may have sounded. `due`: of every note, or of
-    none."""
+    none; also_due: the same, where each may have been instead."""
     heard = played_at(answers)
     if not heard:
         return frozenset()
     softest_db = min(found[segment].level_db for segment in heard.values())
 
-    def least_db(place: int) -> float:
-        alike = [other for other in heard if due[other].midi == due[place].midi]
+    def is_traced(place: int, here: Due) -> bool:
+        beside = _beside(found, due, place, here)
+        alike = [other for other in heard if due[other].midi == here.midi]
         near = sorted(alike, key=lambda other: abs(other - place))[:COMPARED]
-        known = [_own_db(features, found, due, place, at=other) for other in near]
-        return float(np.median(known)) - TRACE_DB if known else softest_db - SOFTEST_DB
+        known = [_own_db(features, due[other], beside) for other in near]
+        least_db = float(np.median(known)) - TRACE_DB if known else softest_db - SOFTEST_DB
+        return _own_db(features, here, beside) > least_db
 
     unanswered = set(range(len(due))) - set(heard)
-    own_db = {place: _own_db(features, found, due, place, at=place) for place in unanswered}
-    traced = {p for p in unanswered if own_db[p] > least_db(p)}
-    hidden = [p for p in unanswered if own_db[p] == -np.inf and not _in_its_place(found, due[p])]
+    traced = {p for p in unanswered if any(is_traced(p, at) for at in _places(due, also_due, p))}
+    hidden = [
+        p
+        for p in unanswered - traced
+        if _own_db(features, due[p], _beside(found, due, p, due[p])) == -np.inf
+        and not _in_its_place(found, due[p])
+    ]
     shared = {place for place in hidden if _may_begin(features, due, place)}
     return frozenset(traced | shared)
+
+
+def _places(due: Sequence[Due], also_due: Sequence[Sequence[Due]], place: int) -> list[Due]:
+    """Where a note was due, and where else it may have been, but for what is nearly the same."""
+    note = due[place]
+    others = [other[place] for other in also_due]
+    return [note, *(o for o in others if abs(o.from_s - note.from_s) > ELSEWHERE * o.length_s)]
 
 
 def _in_its_place(found: Sequence[NoteSegment], note: Due) -> bool:
@@ -84,39 +100,31 @@ def _may_begin(features: Features, due: Sequence[Due], place: int) -> bool:
     return begins is not None and begins.log_odds > 0
 
 
-def _own_db(
-    features: Features, found: Sequence[NoteSegment], due: Sequence[Due], place: int, *, at: int
-) -> float:
-    """The level, where another note of its pitch or itself was due, of those of a note's harmonics
-    that neither its neighbours have nor what was heard in its place; minus infinity where it has
-    none."""
-    note, when = due[place], due[at]
+def _beside(found: Sequence[NoteSegment], due: Sequence[Due], place: int, here: Due) -> list[float]:
+    """The pitches of a note's neighbours, and of what was heard where it may have been."""
     beside = [due[near].midi for near in (place - 1, place + 1) if 0 <= near < len(due)]
-    beside += [
+    return beside + [
         sound.midi
         for sound in found
-        if sound.from_s < note.to_s
-        and sound.to_s > note.from_s
-        and abs(sound.midi - note.midi) > SAME_SOUND_SEMITONES
+        if sound.from_s < here.to_s
+        and sound.to_s > here.from_s
+        and abs(sound.midi - here.midi) > SAME_SOUND_SEMITONES
     ]
-    return _level_db(features, note.midi, when.from_s, when.to_s, beside)
 
 
-def _level_db(
-    features: Features, midi: float, from_s: float, to_s: float, others: Iterable[float]
-) -> float:
-    """The usual level, between two times, of those harmonics of a pitch that none of the others
+def _own_db(features: Features, note: Due, others: Iterable[float]) -> float:
+    """The usual level, while a note was due, of those of its harmonics that none of the others
     comes near, all together; minus infinity where there are none. The window is as long as keeps
     its first harmonic apart from that of a half-step away."""
-    hz, rate = features.tuning.midi_hz(midi), features.sample_rate_hz
+    hz, rate = features.tuning.midi_hz(note.midi), features.sample_rate_hz
     window_s = float(np.clip(2.0 / (hz * NEARLY_HALF_STEP), WINDOW_S, LONGEST_S))
-    inside_s = min(window_s, to_s - from_s) / 2
+    inside_s = min(window_s, note.length_s) / 2
     _, levels_db = harmonic_levels_db(
-        features.samples, rate, hz, from_s + inside_s, to_s - inside_s, window_s
+        features.samples, rate, hz, note.from_s + inside_s, note.to_s - inside_s, window_s
     )
     own = np.ones(len(levels_db), bool)
     for other in others:
-        own &= apart_from(features.tuning, midi, other, own.size, 2.0 / window_s)
+        own &= apart_from(features.tuning, note.midi, other, own.size, 2.0 / window_s)
     if levels_db.size == 0 or not own.any():
         return -np.inf
     return median(summed_db(levels_db[own]))

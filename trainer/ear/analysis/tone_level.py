@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 from scipy import signal
@@ -38,12 +38,19 @@ def harmonic_levels_db(
     if end - first < size or orders.size == 0:
         return np.zeros(0), np.zeros((orders.size, 0))
     cut = np.lib.stride_tricks.sliding_window_view(samples[first:end], size)[::hop]
-    turns = 2 * np.pi * hz / sample_rate_hz * np.outer(np.arange(size), orders)
-    waves = np.concatenate([np.cos(turns), np.sin(turns)], axis=1) * _shape(size)[:, None]
-    parts = cut @ waves.astype(np.float32)
+    parts = cut @ _waves(hz / sample_rate_hz, orders.size, size)
     strong = np.hypot(parts[:, : orders.size], parts[:, orders.size :]).astype(np.float64)
     times_s = (first + size // 2 + hop * np.arange(len(cut))) / sample_rate_hz
     return times_s, 20 * np.log10(np.maximum(strong.T, FAINTEST))
+
+
+@lru_cache(maxsize=8)
+def _waves(turns: float, harmonics: int, size: int) -> Samples:
+    """Cosines and sines of so many harmonics of a wave with so many turns a sample, in a window of
+    so many samples, shape (size, 2 * harmonics)."""
+    angles = 2 * np.pi * turns * np.outer(np.arange(size), np.arange(1, harmonics + 1))
+    waves = np.concatenate([np.cos(angles), np.sin(angles)], axis=1) * _shape(size)[:, None]
+    return waves.astype(np.float32)
 
 
 @cache
