@@ -18,7 +18,7 @@ from trainer.coach.marks import Marks
 from trainer.coach.words import advise
 from trainer.ear.heard import HeardNote, State, Take, Tone
 from trainer.music.note import Articulation
-from trainer.routine.round import Aims, Round
+from trainer.routine.round import Aims, Round, RoundKind
 
 SEEDS = 20
 CLEAN_TAKES = 120
@@ -268,6 +268,24 @@ def test_another_line_is_no_silence(
     advice = advice_for(round_, on_other_notes(takes(round_, 3, slips=False), semitones))
     assert advice.topic is Topic.OTHER_LINE
     assert words in advice.sentence
+
+
+@pytest.mark.parametrize(("others", "is_clean"), [(3, True), (28, False)])
+def test_a_few_notes_among_many_others_are_not_praised(
+    others: int, is_clean: bool, rounds: Callable[..., Round], takes: Any
+) -> None:
+    """Common practice, no source: of a scale played where three long notes were asked for 'All
+    clean' was said, as it has those three."""
+    round_ = rounds(aims=Aims())
+    round_ = replace(round_, notes=round_.notes[:3], kind=RoundKind.LONG_TONES)
+    take = takes(round_, 3, slips=False)
+    extra = tuple(
+        HeardNote(None, None, State.EXTRA, midi=60.0 + place, onset_s=9.0 + place)
+        for place in range(others)
+    )
+    sentence = advice_for(round_, replace(take, notes=(*take.notes, *extra))).sentence
+    assert ("clean" in sentence) == is_clean
+    assert (f"{others} other notes" in sentence) == (not is_clean)
 
 
 @pytest.mark.parametrize(("right", "words"), [(1, "{0}."), (2, "{0} and {1}.")])

@@ -256,7 +256,9 @@ def _secure(marks: Marks) -> Advice:
 
 
 def _well(marks: Marks) -> str:
-    """Praise for what was measured, and for nothing else."""
+    """Praise for what was measured, and for nothing else; none where as much else sounded."""
+    if marks.extras >= max(FIGURE_NOTES, len(marks.heard)):
+        return say("heard among others", count=marks.extras)
     all_judged = len(marks.judged) == len(marks.notes)
     if slips := [note for note in marks.judged if not note.clean]:
         name = "well but for slips" if all_judged else "heard well but for slips"

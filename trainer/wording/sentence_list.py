@@ -360,6 +360,10 @@ OF_A_ROUND: dict[str, Sentence] = {
     "heard well but for slips": Sentence(
         "... and a slip the aims allow", "What I could hear was clean but for {places}."
     ),
+    "heard among others": Sentence(
+        "nothing amiss in the notes asked for, but as many others sounded",
+        "I heard what was asked for, and {count} other notes beside it.",
+    ),
     "starts untold": Sentence(
         "... where a room hides the beginnings of many notes",
         "How the notes began I couldn't tell.",
