@@ -106,6 +106,16 @@ def test_in_a_hall_a_sound_begins_where_it_was_blown_and_not_where_its_pitch_win
     assert begins.at_s == pytest.approx(at_s, abs=0.025)
 
 
+@pytest.mark.parametrize("from_s", [-30.0, -0.4, 1.95, 30.0])
+def test_what_was_due_before_the_sound_or_after_it_is_not_heard_to_begin(from_s: float) -> None:
+    """As where a player begins in the middle of what is written, or stops there."""
+    stream = FeatureStream(RATE, Tuning())
+    stream.feed(_tone())
+    due = NoteSegment(76, from_s, from_s + 0.2, -20.0)
+    begins = likeliest_beginning(due, stream.finished())
+    assert begins is None or begins.log_odds < 0
+
+
 def _blown(time_s: Samples, midi: float, from_s: float, to_s: float) -> Samples:
     """A tone that rises within 20 ms and stops as fast."""
     hz = Tuning().midi_hz(midi)
