@@ -34,3 +34,20 @@ def test_a_note_that_comes_through_the_next_one_was_not_played_again(anew: bool)
     sound = (first + second + third + noise).astype(np.float32)
     take = hear(sound, RATE, as_expected([79, 86, 89]), 50, Tuning(), 0.3)
     assert bool(take.count(State.EXTRA)) == anew
+
+
+@pytest.mark.parametrize(("again_db", "extras"), [(3.0, 2), (-6.0, 1)])
+def test_what_is_louder_than_the_note_it_would_ring_on_from_was_played(
+    again_db: float, extras: int
+) -> None:
+    """An ornament nobody wrote, A5 B5 A5: the second A5 begins while the first still rings 9 dB
+    under it, as in a hall, and never falls silent; what rings on is softer than what was played."""
+    time_s = np.arange(round(1.6 * RATE)) / RATE - 0.3
+    loud = np.where(time_s < 0.2, 1.0, np.where(time_s < 0.3, 0.35, 10 ** (again_db / 20)))
+    first = _tone(81, loud * ((time_s > 0) & (time_s < 0.7)))
+    second = _tone(83, np.where(time_s < 0.3, 1.0, 0.1) * ((time_s > 0.2) & (time_s < 0.7)))
+    third = _tone(86, ((time_s > 0.7) & (time_s < 1.2)).astype(float))
+    noise = 1e-4 * np.random.default_rng(2).standard_normal(time_s.size)
+    sound = (first + second + third + noise).astype(np.float32)
+    take = hear(sound, RATE, as_expected([81, 86]), 60, Tuning(), 0.3)
+    assert take.count(State.EXTRA) == extras

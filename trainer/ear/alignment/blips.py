@@ -12,7 +12,9 @@ from trainer.ear.alignment.align import Answer
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import HOP_S, WINDOW_S
 from trainer.ear.segments.note_segment import BLIP_S, NoteSegment
+from trainer.ear.segments.note_segments import SHORT_CLEAR
 from trainer.ear.segments.own_harmonics import own_level_db, own_tone
+from trainer.ear.segments.spurious_tones import SHADOW_S
 
 LEAST_OWN_DB = 18.0
 """What sounds between two fingerings has at most this much less for itself than with its
@@ -32,14 +34,21 @@ def is_squeezed_in(found: Sequence[NoteSegment], answer: Answer) -> bool:
 
 def may_ring_on(features: Features, found: Sequence[NoteSegment], place: int) -> bool:
     """Whether a sound between two others may be what rings of the one before them, in a room: it
-    has its pitch, and doesn't rise out of nothing."""
+    has its pitch, doesn't rise out of nothing, and isn't a tone by itself that is louder still."""
     if place < 2 or not found[place].has_pitch_of(found[place - 2]):
         return False
-    between = found[place - 1]
-    if found[place].has_pitch_of(between):
+    earlier, between, sound = found[place - 2 : place + 1]
+    if sound.has_pitch_of(between) or _stands_louder(sound, earlier):
         return False
-    own = own_tone(features, between, found[place])
+    own = own_tone(features, between, sound)
     return own is None or own.rise is None
+
+
+def _stands_louder(sound: NoteSegment, earlier: NoteSegment) -> bool:
+    """Whether a clear sound stands for a while, louder than the one it would ring on from: what
+    rings only falls."""
+    stands = sound.length_s >= SHADOW_S and sound.clarity >= SHORT_CLEAR
+    return stands and sound.level_db > earlier.level_db
 
 
 def is_both_neighbours(features: Features, found: Sequence[NoteSegment], place: int) -> bool:
