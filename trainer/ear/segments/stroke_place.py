@@ -127,8 +127,8 @@ def stroke_place(
     if not rings_over(features.room, before, segment):
         return place
     held = held_to_its_beginning(place, likeliest_beginning(segment, features), edge)
-    if held.stroke_s == place.stroke_s:
-        return held
+    if abs(held.stroke_s - place.stroke_s) <= BOTH_SHOW_S:
+        return replace(held, speaks_s=max(held.stroke_s, place.speaks_s))
     return replace(held, speaks_s=_speaks(levels, held.stroke_s, segment.to_s))
 
 
