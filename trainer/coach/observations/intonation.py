@@ -192,9 +192,12 @@ def _single(marks: Marks, rounds: Sequence[Marks]) -> Iterator[Observation]:
 
 
 def _note_line(notes: Sequence[NoteMark]) -> float:
-    """From how many cents on these notes stand off by themselves: a fast one by more."""
-    longest_s = max(note.seconds or 0.0 for note in notes)
-    return thresholds.FAST_NOTE_CENTS if longest_s < thresholds.FAST_S else NOTE_CENTS
+    """From how many cents on these notes stand off by themselves, by more where one is fast.
+
+    A line's last note may only seem long, as the room goes on after it.
+    """
+    shortest_s = min(note.seconds or 0.0 for note in notes)
+    return thresholds.FAST_NOTE_CENTS if shortest_s < thresholds.FAST_S else NOTE_CENTS
 
 
 def _always(cents: Sequence[float], usual: float, spread: float) -> bool:
