@@ -61,6 +61,23 @@ def test_a_note_that_drops_to_its_octave_and_back_is_heard_to() -> None:
 
 
 @pytest.mark.parametrize(
+    ("below_db", "state"),
+    [((-13, 0, -8, -8, -6, -15), State.NOT_JUDGED), ((-4, 0, -15, -28, -40, -53), State.MISSED)],
+    ids=["as a room makes C#6 sound", "C#5 in its place"],
+)
+def test_what_a_room_brings_out_an_octave_under_a_note_is_no_fall(
+    below_db: tuple[float, ...], state: State
+) -> None:
+    """Levels as heard in a shoebox of 0.4 s of a sampled piccolo's C#6, which was said to fall to
+    C#5, and of a recorded G5 played in the place of G6, the softest in its odd harmonics of 44."""
+    beside = _tone(B4, (-26, -30, -36, -46))
+    seems = _tone(CS4 + 12, tuple(level_db - 24 for level_db in below_db))
+    sound = _noisy(in_a_row(beside, seems, beside))
+    heard = hear(sound, RATE, as_expected([B4, CS4 + 24, B4]), 120, Tuning(), None)
+    assert next(note.state for note in heard.notes if note.index == 1) is state
+
+
+@pytest.mark.parametrize(
     ("before", "rings_db", "asked", "below", "levels_db", "state"),
     [
         (E4, -35, D5, 0, (-33, -25, -41), State.PLAYED),

@@ -17,7 +17,7 @@ from trainer.ear.alignment.asked_notes import ExpectedNotes
 from trainer.ear.alignment.blips import is_both_neighbours, is_squeezed_in, may_ring_on
 from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State
 from trainer.ear.segments.blown_tones import lies_low
-from trainer.ear.segments.note_or_octave import may_be_octave_below
+from trainer.ear.segments.note_or_octave import may_be_octave_below, may_only_seem_lower
 from trainer.ear.segments.note_segment import OCTAVE, NoteSegment
 from trainer.ear.segments.segment_measures import Evidence
 from trainer.ear.segments.spurious_tones import SHADOW_S
@@ -120,13 +120,15 @@ def _speaks_as(segment: NoteSegment, after: NoteSegment) -> bool:
 
 
 def _is_unclear_octave(measured: Evidence, expected_notes: ExpectedNotes, answer: Answer) -> bool:
-    """Whether what sounds an octave above the note asked for may be that note after all."""
+    """Whether what sounds an octave above or below the note asked for may be that note after all:
+    a room may take a fundamental away, and bring out what lies an octave under one."""
     if answer.index is None or not answer.wrong:
         return False
     segment = measured.segments[answer.segment]
     above = segment.midi - expected_notes.midi[answer.index]
-    is_octave = abs(above - OCTAVE) < WRONG_SEMITONES
-    return bool(is_octave and may_be_octave_below(measured.features, segment))
+    if abs(above - OCTAVE) < WRONG_SEMITONES:
+        return may_be_octave_below(measured.features, segment)
+    return abs(above + OCTAVE) < WRONG_SEMITONES and may_only_seem_lower(measured.features, segment)
 
 
 def _heard(

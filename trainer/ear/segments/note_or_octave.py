@@ -40,6 +40,15 @@ more than -20 in one of ten. Without the first harmonic, where the note before r
 notes, each dry and in 0.8 s, had no less than about -20 either. Our own measurement, recorded
 notes."""
 
+SEEMS_LOWER_DB = -4.0
+"""Odd harmonics this far below the even ones may be what lies under the note an octave above: under
+sampled piccolos' notes they lie 20 dB down, and rooms brought them up to 3 to 11 dB below the even
+ones (8 notes, 7 of them less than this); notes really played an octave low in rooms of 0.4 and
+0.8 s had no less than -3.2 (44 recorded ones, B4 and up asked). Our own measurement."""
+ON_THEIR_OCTAVE_MIDI = 65.5
+"""Up to F4 a flute's notes may stand on their second harmonic (SHARC archive, G. Sandell), and tell
+nothing by that."""
+
 
 def settled_octaves(features: Features, found: Sequence[NoteSegment]) -> list[NoteSegment]:
     """The sounds, each that only looks like the octave of a neighbour at the neighbour's pitch."""
@@ -135,6 +144,15 @@ def may_be_octave_below(features: Features, segment: NoteSegment) -> bool:
     """Whether a sound may as well be the note an octave below it, by its odd harmonics."""
     odd_db = _odd_db(features, segment.midi - OCTAVE, segment)
     return odd_db is None or odd_db > SURE_OCTAVE_DB
+
+
+def may_only_seem_lower(features: Features, segment: NoteSegment) -> bool:
+    """Whether a sound may be the note an octave above, of which a room takes the fundamental away
+    and brings out what little lies an octave under it."""
+    if segment.midi < ON_THEIR_OCTAVE_MIDI:
+        return False
+    odd_db = _odd_db(features, segment.midi, segment)
+    return odd_db is None or odd_db < SEEMS_LOWER_DB
 
 
 def may_be_octave_above(features: Features, segment: NoteSegment) -> bool:
