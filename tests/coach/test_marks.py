@@ -670,16 +670,18 @@ def test_strokes_not_made_are_counted_among_the_strokes_asked(rounds: Rounds) ->
     assert advice.sentence.startswith(f"Only 1 of {strokes} were tongued.")
 
 
-@pytest.mark.parametrize(("top_db", "is_told"), [(-10.0, True), (-20.0, False)])
+@pytest.mark.parametrize(
+    ("top_db", "pitches", "is_told"), [(-10.0, 4, True), (-20.0, 4, False), (-10.0, 3, False)]
+)
 def test_a_top_is_thin_only_where_its_overtones_are_strong(
-    rounds: Rounds, top_db: float, is_told: bool
+    rounds: Rounds, top_db: float, pitches: int, is_told: bool
 ) -> None:
-    """Both tops are 7 dB richer than the middle; a sampled piccolo's, whose overtones lie 19 to 22
-    dB down, was called thin (our own measurement)."""
+    """All tops are 7 dB richer than the middle; a sampled piccolo's, whose overtones lie 19 to 22
+    dB down, was called thin, and sampled flutes' tops of three pitches (our own measurement)."""
     round_ = rounds(aims=Aims())
-    chord = [Pitch.parse(name) for name in CHORD[3:]]
-    pitches = [chord[note.index % len(chord)] for note in round_.notes]
-    notes = zip(round_.notes, pitches, strict=True)
+    chord = [Pitch.parse(name) for name in CHORD[3 : 6 + pitches]]
+    played = [chord[note.index % len(chord)] for note in round_.notes]
+    notes = zip(round_.notes, played, strict=True)
     round_ = replace(round_, notes=tuple(replace(note, pitch=pitch) for note, pitch in notes))
     take = exact(round_)
     for note in round_.notes:
@@ -695,13 +697,14 @@ def test_a_pitch_that_the_room_colours_makes_no_top_thin_however_often_it_comes(
     """Shoeboxes and halls change the balance of one pitch's harmonics by 5 dB and more, each time
     alike (our own measurement)."""
     round_ = rounds(aims=Aims())
-    names = ["D6", "A5", "D6", "G5", "D6", "B5", "F#6", "A5", "D6", "G5", "A6", "B5"]
+    names = ["D6", "A5", "D6", "G5", "D6", "B5", "F#6", "A5", "G6", "G5", "A6", "B5"]
     pitches = [Pitch.parse(names[note.index % len(names)]) for note in round_.notes]
     notes = zip(round_.notes, pitches, strict=True)
     round_ = replace(round_, notes=tuple(replace(note, pitch=pitch) for note, pitch in notes))
     take = exact(round_)
     for note in round_.notes:
-        balance_db = {"D6": -8.0, "F#6": -16.0, "A6": -16.0}.get(str(note.pitch), -14.0)
+        high_db = -8.0 if str(note.pitch) == "D6" else -16.0
+        balance_db = high_db if note.pitch.octave > 5 else -14.0
         take = changed(take, note.index, tone=Tone(balance_db, -20.0, 1.2))
     assert list(pinched(judge(round_, take), ())) == []
 

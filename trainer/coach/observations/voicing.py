@@ -128,7 +128,7 @@ def pinched(marks: Marks, _: Sequence[Marks]) -> Iterator[Observation]:
     """
     notes, middle = _toned(marks, "high"), _toned(marks, "middle")
     balances_db = _of_each_pitch(notes, _balance_db)
-    if len(balances_db) < thresholds.REGISTER_NOTES or len(middle) < FIGURE_NOTES:
+    if len(balances_db) < thresholds.PINCHED_PITCHES or len(middle) < FIGURE_NOTES:
         return
     high_db = median(balances_db)
     if high_db < thresholds.PURE_BALANCE_DB:
