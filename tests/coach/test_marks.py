@@ -429,16 +429,23 @@ def test_a_note_slow_to_speak_is_named_and_not_called_late(
 
 
 @pytest.mark.parametrize(
-    ("gaps_over_s", "stroke_late_s", "tone_late_s", "drowned", "topic"),
+    ("gaps_over_s", "stroke_late_s", "tone_late_s", "drowned", "before", "topic"),
     [
-        pytest.param([0.08], 0.08, 0.08, 0, Topic.SLOW_TO_SPEAK, id="nothing sounded for so long"),
-        pytest.param([0.08], 0.0, 0.08, 0, Topic.SLOW_TO_SPEAK, id="only its tone came late"),
-        pytest.param([0.08], 0.08, 0.08, 1, Topic.SLOW_TO_SPEAK, id="once it was drowned"),
-        pytest.param([0.08], 0.08, 0.08, 9, Topic.SECURE, id="drowned each time"),
-        pytest.param([0.0], 0.08, 0.08, 0, Topic.LATE_NOTE, id="the note before went on"),
-        pytest.param([0.08, 0.08, 0.0], 0.08, 0.08, 0, Topic.SECURE, id="it went on once of three"),
-        pytest.param([0.03], 0.05, 0.05, 0, Topic.SECURE, id="neither is sure"),
-        pytest.param([0.08], 0.0, 0.0, 0, Topic.SECURE, id="the note before was let go early"),
+        pytest.param(
+            [0.08], 0.08, 0.08, 0, 0, Topic.SLOW_TO_SPEAK, id="nothing sounded for so long"
+        ),
+        pytest.param([0.08], 0.0, 0.08, 0, 0, Topic.SLOW_TO_SPEAK, id="only its tone came late"),
+        pytest.param([0.08], 0.0, 0.05, 0, 0, Topic.SLOW_TO_SPEAK, id="its tone, by little more"),
+        pytest.param([0.08], 0.08, 0.08, 1, 0, Topic.SLOW_TO_SPEAK, id="once it was drowned"),
+        pytest.param([0.08], 0.08, 0.08, 9, 0, Topic.SECURE, id="drowned each time"),
+        pytest.param([0.0], 0.08, 0.08, 0, 0, Topic.LATE_NOTE, id="the note before went on"),
+        pytest.param([0.08, 0.08, 0.0], 0.08, 0.08, 0, 0, Topic.SECURE, id="once of three it did"),
+        pytest.param(
+            [0.08, 0.08, 0.0], 0.08, 0.08, 0, 2, Topic.SLOW_TO_SPEAK, id="in each of three rounds"
+        ),
+        pytest.param([0.025], 0.05, 0.05, 0, 0, Topic.SECURE, id="neither is sure"),
+        pytest.param([0.025], 0.05, 0.05, 0, 2, Topic.SECURE, id="nor over three rounds"),
+        pytest.param([0.08], 0.0, 0.0, 0, 0, Topic.SECURE, id="the note before was let go early"),
     ],
 )
 def test_what_comes_late_was_slow_to_speak_where_the_note_before_stopped_in_time(
@@ -447,10 +454,12 @@ def test_what_comes_late_was_slow_to_speak_where_the_note_before_stopped_in_time
     stroke_late_s: float,
     tone_late_s: float,
     drowned: int,
+    before: int,
     topic: Topic,
 ) -> None:
     """The tongue ends the note before and begins the next, and here the whole sound stands at once.
-    A note 10 dB softer than the one before has no place in time."""
+    A note 10 dB softer than the one before has no place in time. What is said at the end of as many
+    rounds more, each played so."""
     round_ = rounds(articulation=Articulation.SINGLE)
     slow = round_.notes[10].pitch
     a_third = replace(round_.notes[20], pitch=slow)
@@ -469,7 +478,8 @@ def test_what_comes_late_was_slow_to_speak_where_the_note_before_stopped_in_time
             gap_s=0.02 + gap_over_s,
             level_db=-30.0 if note.index in slow_ones[:drowned] else -20.0,
         )
-    assert advise(round_, take, judge(round_, take)).topic is topic
+    marks = judge(round_, take)
+    assert advise(round_, take, marks, [marks] * before).topic is topic
 
 
 @pytest.mark.parametrize(("pitches", "is_told"), [(99, True), (2, False)])

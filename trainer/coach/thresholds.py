@@ -17,19 +17,23 @@ SLOW_TO_SPEAK_S = 0.06
 0.03 s, slow ones 0.06 to 0.11 (our own measurement). Our own estimate."""
 
 SLOWER_TO_SPEAK_S = 0.035
-"""... and so much more than the player's other notes need; or, where the note before tells of it,
-so much later than due after a gap so much longer than usual. Our own estimate."""
+"""... and so much more than the player's other notes need. Our own estimate."""
 
-HELD_OFF_TWICE_S = 0.045
-"""... by this much where a pitch came only twice: in rooms of 0.4 and 0.8 s recorded notes that
-spoke at once seemed held off by 41 and 50, and by 40 and 45 ms (two of 144 clean lines and lines
-with a late note). Our own estimate."""
+HELD_OFF_S = 0.03
+"""Or, where the note before tells of it, so much later than due after a gap so much longer than
+usual ..."""
+
+TONE_HELD_OFF_S = 0.045
+"""... or by this much where its tone alone came late: of 980 rounds of recorded and sampled notes
+in rooms of 0.4 to 0.8 s one is told of a note that spoke at once, with 20 ms three, with 35 for the
+tone alone eight; of 189 with a slow note 119 are told of it, with 45 ms 94, with 60 for the tone
+alone 117 (our own measurement). Our own estimate from both."""
 
 SLOW_RISE_S = 0.03
-"""A tone so slow to speak makes the whole sound rise this slowly, half of the times at least: in
-halls a pitch whose beginning the room swallowed rose within 20 ms each time, recorded notes slow to
-speak took 39 to 144, but for one time in eight (our own measurement, 4 and 11 notes). Without it
-four of 919 clean lines are told of a slow note (the lines of LATE_TWICE_MS)."""
+"""A tone that a stroke heard so long before shows to be slow makes the whole sound rise this
+slowly: in halls a pitch whose beginning the room swallowed rose within 20 ms each time, recorded
+notes slow to speak took 39 to 144, but for one time in eight (our own measurement, 4 and 11 notes).
+Without it four of 919 clean lines are told of a slow note (the lines of LATE_TWICE_MS)."""
 
 LATE_TWICE_MS = 36.0
 """Where a place was late only twice, each time by this much: in a room two onsets of three may be

@@ -160,13 +160,9 @@ def _spreads(steps: Sequence[NoteStep]) -> list[float]:
 
 
 def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
-    """Detached notes whose tone stands long after their stroke, each time; that is no lateness."""
-    struck = [
-        note
-        for marks in rounds
-        for note in marks.heard
-        if note.heard_start in _STRUCK or _is_held_off(note)
-    ]
+    """Struck notes whose tone stands long after their stroke, clearly oftener than not; that is no
+    lateness."""
+    struck = [note for marks in rounds for note in marks.heard if note.asked_start in _STRUCK]
     delays_s = [note.speaking_s for note in struck if note.speaking_s is not None]
     usual_s = float(np.median(delays_s)) if delays_s else 0.0
     limit_s = max(thresholds.SLOW_TO_SPEAK_S, usual_s + thresholds.SLOWER_TO_SPEAK_S)
@@ -175,7 +171,9 @@ def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
         by_pitch[note.written.midi].append(note)
     for midi, notes in by_pitch.items():
         here = [note for note in rounds[-1].heard if note.written.midi == midi]
-        if not here or not (slow := _slow_each_time(notes, limit_s)):
+        slow = _slow_ones(notes, limit_s)
+        quick = len(notes) - len(slow)
+        if not here or len(slow) - quick < thresholds.HABIT_TIMES:
             continue
         took_s = [max(note.speaking_s or 0.0, note.gap_over_s) for note in slow]
         took_ms = _listed([1000 * each for each in took_s])
@@ -191,42 +189,35 @@ def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
         )
 
 
-def _slow_each_time(notes: Sequence[NoteMark], limit_s: float) -> list[NoteMark]:
-    """Of one pitch, the notes that were slow to speak; none where it may be the room's doing.
-
-    Either a stroke is heard so long before the tone, or the note before tells of one. A stroke that
-    wasn't sure speaks against the first, and so do a gap shorter than usual and a whole sound that
-    stands meanwhile: what a room does to a note it may do whenever it comes. Beside such a note a
-    long gap says as much of one that the note before drowns.
-    """
-    twice_only = len(notes) == thresholds.HABIT_TIMES
-    least_s = thresholds.HELD_OFF_TWICE_S if twice_only else thresholds.SLOWER_TO_SPEAK_S
-    held_off = [note for note in notes if _is_held_off(note, least_s)]
-    shown = [
-        note
-        for note in notes
-        if note not in held_off
-        and note.speaking_s is not None
-        and note.speaking_s >= limit_s
-        and note.gap_over_s >= 0.0
-    ]
-    rises = sum((note.attack_s or 0.0) >= thresholds.SLOW_RISE_S for note in shown)
-    slow = held_off + (shown if 2 * rises >= len(shown) else [])
+def _slow_ones(notes: Sequence[NoteMark], limit_s: float) -> list[NoteMark]:
+    """Of one pitch, the notes that were slow to speak; beside such a note a long gap says as much
+    of one that has no place on the line, since the note before drowns it."""
+    slow = [note for note in notes if _was_slow(note, limit_s)]
     drowned = [note for note in notes if not note.from_lines_ms and note not in slow]
-    slow += [note for note in drowned if slow and note.gap_over_s >= thresholds.SLOW_TO_SPEAK_S]
-    often = len(slow) >= thresholds.MOSTLY * len(notes)
-    return slow if often and len(slow) >= thresholds.HABIT_TIMES else []
+    if not slow:
+        return []
+    return slow + [note for note in drowned if note.gap_over_s >= thresholds.SLOW_TO_SPEAK_S]
 
 
-def _is_held_off(note: NoteMark, least_s: float = thresholds.SLOWER_TO_SPEAK_S) -> bool:
-    """Whether it was heard late though the note before had stopped in time: its stroke as well, or
-    its tone alone and by more."""
+def _was_slow(note: NoteMark, limit_s: float) -> bool:
+    """Whether its stroke was heard so long before its tone, or the note before tells of one.
+
+    What was heard says nothing where the gap before it was shorter than usual, or where the whole
+    sound stood meanwhile: that is the room's doing.
+    """
+    heard = note.speaking_s is not None and note.speaking_s >= limit_s and note.gap_over_s >= 0.0
+    return (heard and (note.attack_s or 0.0) >= thresholds.SLOW_RISE_S) or _was_held_off(note)
+
+
+def _was_held_off(note: NoteMark) -> bool:
+    """Whether it came late though the note before had stopped in time: its stroke as well, or its
+    tone alone and by more."""
     if not note.from_lines_ms:
         return False
     late_s, tone_late_s = min(note.from_lines_ms) / 1000, note.from_lines_ms[-1] / 1000
     return (
-        min(note.gap_over_s, late_s) >= least_s
-        or min(note.gap_over_s, tone_late_s) >= thresholds.SLOW_TO_SPEAK_S
+        min(note.gap_over_s, late_s) >= thresholds.HELD_OFF_S
+        or min(note.gap_over_s, tone_late_s) >= thresholds.TONE_HELD_OFF_S
     )
 
 
