@@ -6,15 +6,23 @@ apart ring together; where each begins is known exactly.
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+from typing import Any
+
 import numpy as np
 import pytest
 
 from tests.ear.made_flute import as_expected
 from tests.ear.steady_tones import RATE, Sound, in_a_row, in_diffuse_room, measured, steady
+from trainer.ear.alignment.align import Answer
+from trainer.ear.alignment.asked_notes import expected_notes
+from trainer.ear.alignment.heard_notes import in_order
 from trainer.ear.hear import hear
-from trainer.ear.heard import State, Take
+from trainer.ear.heard import HeardNote, State, Take
+from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import note_segments
 from trainer.music.note import Start
+from trainer.music.ornaments import realised
 from trainer.music.tuning import Tuning
 
 TRILL = [75, 76] * 4
@@ -57,3 +65,24 @@ def test_a_note_that_sways_over_the_border_of_an_asked_half_step_is_one(cents: i
     assert len(note_segments(features, features.course, frozenset({82}))) > len(midis)
     take = _heard(sound, midis)
     assert [note.state for note in take.notes] == [State.PLAYED] * len(midis)
+
+
+@pytest.mark.parametrize(("midi", "cents"), [(82.8, -20.0), (82.1, None)])
+def test_a_note_whose_harmonics_are_its_neighbours_is_not_called_out_of_tune(
+    midi: float, cents: float | None
+) -> None:
+    """Its course stands on the note asked for: a student is told of no other one."""
+    sounds = (NoteSegment(82.9, 0.0, NOTE_S, -20.0), NoteSegment(86.0, NOTE_S, 0.3, -20.0))
+    features = measured(in_a_row(steady(82.9, NOTE_S), steady(86.0, NOTE_S)))
+    heard = HeardNote(None, None, State.EXTRA, midi=midi, onset_s=0.0, end_s=NOTE_S)
+    evidence: Any = SimpleNamespace(
+        features=features,
+        segments=sounds,
+        heard=lambda _: heard,
+        knows_cents=lambda _: True,
+    )
+    expected = realised(as_expected([83, 86], Start.SLURRED), 1.0)
+    asked = expected_notes(expected, 60.0, Tuning(), starts_known=True)
+    first, _ = in_order(evidence, [Answer(0, 0), Answer(1, 1)], asked, frozenset())
+    assert first.state is State.PLAYED
+    assert first.cents == (None if cents is None else pytest.approx(cents))

@@ -135,7 +135,7 @@ def _heard(
     measured: Evidence, expected_notes: ExpectedNotes, answer: Answer, blip: bool
 ) -> HeardNote:
     """The heard note of an answer; what only seemed to sound before an onset that isn't sure is two
-    notes ringing together."""
+    notes ringing together, and so is a note whose harmonics are as far off as another's."""
     heard = measured.heard(answer.segment)
     blip = blip and heard.onset_sure
     if answer.index is None or answer.wrong:
@@ -143,7 +143,8 @@ def _heard(
     note = expected_notes.notes[answer.index]
     cents = None
     if heard.midi is not None and measured.knows_cents(answer.segment):
-        cents = float(100 * (heard.midi - expected_notes.midi[answer.index]))
+        off = heard.midi - expected_notes.midi[answer.index]
+        cents = float(100 * off) if abs(off) <= WRONG_SEMITONES else None
     return replace(
         heard, blip=blip, index=note.index, expected=note.pitch, state=State.PLAYED, cents=cents
     )
