@@ -47,6 +47,25 @@ def test_the_octave_of_the_note_before_is_not_missed_where_it_begins(
     assert traced_notes(features, found, [Answer(0, 0), Answer(1, 2)], due) == traced
 
 
+@pytest.mark.parametrize(("blown", "traced"), [(True, {1}), (False, set())])
+def test_a_neighbour_heard_as_high_as_the_note_draws_it_hides_none_of_it(
+    blown: bool, traced: set[int]
+) -> None:
+    """What a room mixes of two notes is heard between them; it has the harmonics of the lower. The
+    note is played darker than where it comes again."""
+    e4, f4, g4 = (np.array(steady(midi, 0.25)) for midi in (E4, E4 + 1, E4 + 3))
+    dark = np.array(steady(E4 + 1, 0.25, (1, 0.01, 0.003)))
+    played = np.concatenate([e4, dark if blown else e4, g4, f4])
+    found = [
+        NoteSegment(E4 + 0.3, 0.0, 0.5, -20.0),
+        NoteSegment(E4 + 3, 0.5, 0.75, -20.0),
+        NoteSegment(E4 + 1, 0.75, 1.0, -20.0),
+    ]
+    due = [DUE[0], Due(E4 + 1, 0.27, 0.42), Due(E4 + 3, 0.5, 0.75), Due(E4 + 1, 0.75, 1.0)]
+    answers = [Answer(0, 0), Answer(1, 2), Answer(2, 3)]
+    assert traced_notes(measured(played), found, answers, due) == traced
+
+
 @pytest.mark.parametrize(("played", "traced"), [(B4, {1}), (66.0, set())])
 def test_a_note_is_not_missed_where_it_sounds_at_another_place_it_may_have(
     played: float, traced: set[int]

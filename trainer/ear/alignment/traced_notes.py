@@ -101,14 +101,15 @@ def _may_begin(features: Features, due: Sequence[Due], place: int) -> bool:
 
 
 def _beside(found: Sequence[NoteSegment], due: Sequence[Due], place: int, here: Due) -> list[float]:
-    """The pitches of a note's neighbours, and of what was heard where it may have been."""
+    """The pitches of a note's neighbours, and of what else was heard where it may have been."""
     beside = [due[near].midi for near in (place - 1, place + 1) if 0 <= near < len(due)]
+    asked = np.array([here.midi, *beside])
     return beside + [
         sound.midi
         for sound in found
         if sound.from_s < here.to_s
         and sound.to_s > here.from_s
-        and abs(sound.midi - here.midi) > SAME_SOUND_SEMITONES
+        and (np.abs(sound.midi - asked) > SAME_SOUND_SEMITONES).all()
     ]
 
 
