@@ -10,7 +10,6 @@ from tests.ear.made_flute import as_expected
 from trainer.ear.hear import hear
 from trainer.ear.segments.note_start import (
     doubted_slurs,
-    doubted_strokes,
     onset_of,
     slurs_with_a_burst,
 )
@@ -82,33 +81,6 @@ def test_each_seam_by_itself_hears_nothing_of_the_others() -> None:
     assert np.allclose(together.sum(axis=1), 1.0)
 
 
-MIXED = (0.65, 0.11, 0.22, 0.84, 0.81, 0.38, 0.63, 0.85, 0.55, 0.40, 0.10, 0.99, 0.97, 0.47)
-"""Chances of a stroke at fourteen seams, each by itself: recorded notes, half of them slurred, in a
-room of 0.4 s; all of them were heard as struck."""
-STRUCK = (0.99, 0.95, 0.46, 0.93, 0.83, 0.94, 1.00, 1.00, 0.97, 0.96, 0.95, 0.98, 0.67, 0.99)
-"""The same of fourteen that were."""
-UNSURE = (0.54, 0.28, 0.42, 0.57, 0.39, 0.59, 0.46, 0.54, 0.45, 0.22, 0.49, 0.56, 0.41, 0.51)
-"""The same of fourteen soft strokes of the made flute, dry: all of them hard to tell."""
-
-
-@pytest.mark.parametrize(("strokes", "in_doubt"), [(MIXED, True), (STRUCK, False), (UNSURE, False)])
-def test_a_passage_that_its_seams_do_not_show_is_doubted(
-    strokes: tuple[float, ...], in_doubt: bool
-) -> None:
-    """But not a note after a rest, nor what is plain and stands far from it."""
-    plain, after_rest = [[0.01, 0.59, 0.4, 0.0]] * REACH, [[0.0, 0.0, 1.0, 0.0]]
-    by_itself = [[1 - own, 0.4 * own, 0.6 * own, 0.0] for own in strokes]
-    alone = np.array([*by_itself[:7], *after_rest, *by_itself[7:], *plain, *plain])
-    possible = np.ones(alone.shape, bool)
-    possible[7, :2] = False
-    passage = np.array([[0.02, 0.01, 0.96, 0.01]] * len(alone))
-    passage[2] = [0.03, 0.92, 0.04, 0.01]  # a soft stroke is a stroke
-    assert doubted_strokes(passage[:15], alone[:15], possible[:15]).tolist() == [
-        in_doubt and place != 7 for place in range(15)
-    ]
-    assert not doubted_strokes(passage, alone, possible)[15 + REACH :].any()
-
-
 def test_where_nothing_rings_slurs_are_said() -> None:
     """Half of this scale's slurs their seams hardly show."""
     dry = made(Start.SLURRED, 100, 0.0, 8105)
@@ -153,7 +125,7 @@ def test_slurs_that_might_be_soft_strokes_are_doubted(
     alone = np.array(
         [[slur, soft, 1 - slur - soft, 0.0] for slur, soft in zip(*seams, strict=True)]
     )
-    passage = np.array([[0.97, 0.02, 0.01, 0.0]] * len(alone))
+    passage = np.array([[0.94, 0.05, 0.01, 0.0]] * len(alone))
     alone[3], passage[3] = (0.2, 0.1, 0.1, 0.6), (0.01, 0.01, 0.02, 0.96)
     possible = np.ones(alone.shape, bool)
     assert doubted_slurs(passage, alone, possible, [asked] * len(alone)).tolist() == [

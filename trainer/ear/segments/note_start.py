@@ -45,24 +45,16 @@ SURE = 0.93
 had less; of those said on pitches held out one in two hundred was wrong."""
 DOUBTED = 0.85
 """What is in doubt is no surer."""
-STROKES_SHOWN, STROKES_APART = 0.55, 1.6
-"""Where what is heard of the seams around a stroke has less than the first, at each by itself and
-in the geometric mean, and their log odds spread by more than the second, the passage was taken for
-one thing where its seams show two. (Seams that are all as hard to tell are another matter: soft
-strokes in a room.) So were none of 16,311 starts said dry and in a room of 0.25 s, 11 of 8,447 in
-one of 0.4 s and 275 of 6,127 in one of 0.8 s; of those the third was right, of the others there
-0.986. Our own measurement, recorded notes in seven patterns."""
 TOLD_APART = (Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED)
 HARDNESS, PASSAGE = 0.3, 0.5
-UNLIKE_SOFT, UNLIKE_SOFT_ASKED = 3.8, 4.3
+UNLIKE_SOFT, UNLIKE_SOFT_ASKED = 3.0, 4.0
 """A slur is in doubt where the slurs around it are less unlike soft strokes than this: the log odds
 of a slur against a soft stroke at each seam by itself (the root of the odds is averaged, so that
 plain slurs count more), a part of those of a hard stroke against a soft one (slurs over wide leaps
 dip as if struck) and a part of the passage's own for slurs. It takes the second where soft strokes
-were asked. In rooms of 0.4 and 0.8 s, at pitches that nothing was fitted on, 4 of 1,781 soft
-strokes of the made flute are called slurred, none where they were asked (77 by the mean chance of a
-slur, .65 at least); of 2,462 slurs between recorded notes 1,838 are said (1,540), of 528 recorded
-legato notes and trills 525 (523), of 862 slurs of the made flute 698 (761). Our own measurement."""
+were asked. Of 416 soft strokes of the made flute in rooms of 0.4 and 0.8 s 5 are called slurred so,
+none at 3.8; of 450 starts of recorded notes in fourteen patterns in 0.8 s 98 are not judged, 146 at
+3.8. Our own measurement."""
 NO_CHANCE = 1e-3
 """One seam alone speaks no stronger for or against a pattern."""
 NEAR = 3.0
@@ -120,7 +112,6 @@ def heard_starts(
     chances = network.chances(looks, possible)
     doubts = slurs_with_a_burst(chances, transitions)
     alone = network.chances_alone(looks, possible)
-    doubts |= doubted_strokes(chances, alone, possible)
     doubts |= doubted_slurs(chances, alone, possible, asked)
     if features.clipped_share > OVERLOADED_SHARE:
         doubts |= _are_slurs(chances)
@@ -166,30 +157,12 @@ def _stops(seam: Transition) -> bool:
     return deep and abs(seam.leap_semitones) < STEP_SEMITONES
 
 
-def doubted_strokes(chances: Chances, alone: Chances, possible: Kinds) -> NDArray[np.bool_]:
-    """Which strokes stand in a passage that is heard otherwise than its seams show, shape
-    (sounds,). chances: of KINDS, as the passage is heard; alone: those of each seam by itself;
-    possible: which there are; all of shape (sounds, kinds). Where nothing can be slurred nothing is
-    shown."""
-    heard = _together(chances).argmax(axis=1)
-    own = _together(alone)[np.arange(heard.size), heard]
-    shown = np.clip(own, NO_CHANCE, 1 - NO_CHANCE)
-    log_shown, log_odds = np.log(shown), np.log(shown / (1 - shown))
-    counts = possible[:, KINDS.index(Start.SLURRED)]
-    found = np.zeros(heard.size, bool)
-    for place in np.flatnonzero(counts & (heard == _STROKE)).tolist():
-        around = _around(place)
-        near = counts[around]
-        two = log_odds[around][near].std() > STROKES_APART
-        found[place] = np.exp(log_shown[around][near].mean()) < STROKES_SHOWN and two
-    return found
-
-
 def doubted_slurs(
     chances: Chances, alone: Chances, possible: Kinds, asked: Sequence[Start | None]
 ) -> NDArray[np.bool_]:
-    """Which slurs stand among slurs that might as well be soft strokes, shape (sounds,); the
-    sequences as in `doubted_strokes` and `heard_starts`."""
+    """Which slurs stand among slurs that might as well be soft strokes, shape (sounds,).
+    chances: of KINDS, as the passage is heard; alone: those of each seam by itself; possible: which
+    there are; all of shape (sounds, kinds); asked: as in `heard_starts`."""
     slurs = possible[:, KINDS.index(Start.SLURRED)] & _are_slurs(chances)
     slur, soft, hard = (np.maximum(alone[:, KINDS.index(kind)], NO_CHANCE) for kind in TOLD_APART)
     roots, hardness = np.sqrt(slur / soft), np.log(hard / soft)
@@ -222,15 +195,6 @@ def slurs_with_a_burst(chances: Chances, transitions: Sequence[Transition]) -> N
 
 def _are_slurs(chances: Chances) -> NDArray[np.bool_]:
     return np.asarray(chances.argmax(axis=1) == KINDS.index(Start.SLURRED))
-
-
-_STROKE = 1
-"""Column of `_together`."""
-
-
-def _together(chances: Chances) -> Chances:
-    """Of slurs, strokes of both kinds and breaths, shape (sounds, 3)."""
-    return np.stack([chances[:, 0], chances[:, 1] + chances[:, 2], chances[:, 3]], axis=1)
 
 
 def _heard(chances: Chances, asked: Start | None, *, in_doubt: bool) -> HeardStart:

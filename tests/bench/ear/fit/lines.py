@@ -33,6 +33,7 @@ Dice = np.random.Generator
 LEVEL = 0.08
 FIRST_S = 0.35
 SUSTAINED_S = 0.1
+AIR = signal.butter(1, (1000, 9000), "bandpass", fs=RATE, output="sos")
 S, T, L, B = Start.SLURRED, Start.TONGUED, Start.LEGATO_TONGUE, Start.BREATH
 PATTERNS: tuple[tuple[Start, ...], ...] = (
     (T, S, T, T),
@@ -44,6 +45,8 @@ PATTERNS: tuple[tuple[Start, ...], ...] = (
     (T, S, S),
     (T, T, S),
     (L, S),
+    (L, S, S),
+    (L, L, S, S),
     (L, S, S, S),
 )
 
@@ -76,9 +79,9 @@ class Line:
 def starts(count: int, dice: Dice) -> list[Start]:
     """How the notes of a line start: all alike, in a pattern, or in any order."""
     chance = dice.random()
-    if chance < 0.17:
+    if chance < 0.16:
         chosen = [S] * count
-    elif chance < 0.36:
+    elif chance < 0.33:
         chosen = [T] * count
     elif chance < 0.44:
         chosen = [L] * count
@@ -100,9 +103,10 @@ def stitched(
     given: Sequence[Start] | None = None,
     *,
     repeated: float | None = None,
+    other: float = 0.0,
 ) -> Line:
     """Notes of one voice joined into a line; given: how they start; repeated: the share of struck
-    notes that have the pitch of the one before."""
+    notes that have the pitch of the one before; other: how often its attacks are another's."""
     by_midi: dict[int, list[VoiceNote]] = {}
     for note in voice:
         by_midi.setdefault(round(note.midi), []).append(note)
@@ -114,6 +118,7 @@ def stitched(
         kinds = [T if kind is S and dice.random() < 0.7 else kind for kind in kinds]
     midis = _walk(sorted(by_midi), kinds, repeated, dice)
     step_s = float(np.exp(dice.uniform(np.log(0.085), np.log(0.42))))
+    attack = attacks(dice) if given is None and dice.random() < other else AS_RECORDED
     at, line = round(FIRST_S * RATE), _Growing(round((FIRST_S + 1.3 * step_s * count + 1.5) * RATE))
     quick = dice.random() < 0.6
     interrupted = 0.12 if set(kinds) == {S} else 0.03
@@ -122,7 +127,7 @@ def stitched(
         notes = by_midi[midi]
         if quick or kind is L:
             notes = [n for n in notes if n.slow_s < 0.035] or notes
-        note = notes[int(dice.integers(len(notes)))]
+        note = attacked(notes[int(dice.integers(len(notes)))], attack, kind, dice)
         length_s = step_s * float(dice.uniform(0.85, 1.15)) * (2.5 if dice.random() < 0.04 else 1)
         target = midi + float(dice.normal(0, 0.1))
         kind = T if number == 0 and kind is S else kind
@@ -595,6 +600,53 @@ def _struck_behind(note: VoiceNote, dice: Dice) -> VoiceNote:
     share = np.clip((time_s - note.speaks_s - 0.02) / 0.03, 0, 1)
     share = 1 - (1 - share) * dice.uniform(0, 0.8)
     return replace(note, samples=(dull + (note.samples - dull) * share).astype(np.float32))
+
+
+@dataclass(frozen=True)
+class Attack:
+    """What a player's notes have that those of a voice haven't, all through a line."""
+
+    rises_s: float = 0.0
+    """A stroke without a consonant: the tone fades in over so long."""
+    dull_hz: float = 0.0
+    """Nothing above it sounds until then."""
+    air_db: float = -np.inf
+    """The breath that goes with every tone, against it."""
+
+
+AS_RECORDED = Attack()
+
+
+def attacks(dice: Dice) -> Attack:
+    """Strokes without a consonant, breathy tones, or both."""
+    plain, airy = [(True, False), (False, True), (True, True)][int(dice.integers(3))]
+    return Attack(
+        float(dice.uniform(0.006, 0.035)) if plain else 0.0,
+        float(dice.uniform(2500, 6000)),
+        float(dice.uniform(-36, -20)) if airy else -np.inf,
+    )
+
+
+def attacked(note: VoiceNote, attack: Attack, kind: Start, dice: Dice) -> VoiceNote:
+    """The note as such a player begins it. A soft stroke keeps its consonant: without one it would
+    be a slur to anyone."""
+    if attack is AS_RECORDED:
+        return note
+    sound = note.samples.astype(np.float64)
+    since_s = np.arange(sound.size) / RATE - note.stroke_s
+    stroke_s, speaks_s = note.stroke_s, note.speaks_s
+    if attack.rises_s and kind is not L:
+        share = np.clip(since_s / attack.rises_s, 0, 1)
+        low = signal.sosfilt(signal.butter(2, attack.dull_hz, fs=RATE, output="sos"), sound)
+        sound = np.sin(share * np.pi / 2) ** 2 * (low + (sound - low) * share)
+        stroke_s += 0.2 * attack.rises_s
+        speaks_s = max(speaks_s, note.stroke_s + 0.6 * attack.rises_s)
+    if attack.air_db > -np.inf:
+        air = dice.standard_normal(sound.size)
+        air = signal.sosfilt(AIR, air) * np.clip(since_s / 0.015, 0, 1)
+        loud = np.sqrt(np.mean(sound**2)) / (np.sqrt(np.mean(air**2)) + 1e-9)
+        sound += air * loud * 10 ** (attack.air_db / 20)
+    return replace(note, samples=sound.astype(np.float32), stroke_s=stroke_s, speaks_s=speaks_s)
 
 
 def held(source: str, voice: Sequence[VoiceNote], dice: Dice) -> Line:

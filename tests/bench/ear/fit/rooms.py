@@ -86,7 +86,7 @@ def somewhere(
         place = str(dice.choice(list(GENERATORS)))
         in_hall = dice.random() < halls
         decay_s = float(dice.uniform(*HALLS_S if in_hall else ROOMS_S))
-        wet_db = float(dice.uniform(-14, 3))
+        wet_db = float(dice.triangular(-14, 3, 3))
         sound = GENERATORS[place](sound, rate, decay_s, wet_db, dice)
         near = wet_db < -7 or decay_s < 0.2
         place += " near" if near else " mid" if wet_db < -3.5 else " hall" if in_hall else " live"

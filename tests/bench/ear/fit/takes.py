@@ -37,20 +37,28 @@ SHARES = {
     "fluid": 0.04,
     "timgm": 0.04,
     "musescore": 0.04,
+    "csound": 0.04,
     "freepats": 0.03,
     "npm": 0.06,
     "piccolo": 0.015,
+    "piccolo timgm": 0.015,
+    "piccolo musescore": 0.01,
+    "piccolo csound": 0.01,
     "recorder": 0.015,
     "held": 0.1,
     "spliced": 0.16,
     "slurred": 0.12,
-    "soft": 0.03,
+    "soft": 0.04,
     "tongued": 0.06,
     "doubled": 0.02,
     "made": 0.09,
     "player": 0.03,
 }
 """How much of the sound fitted on comes from where."""
+RECORDED_OTHERS, SAMPLED_OTHERS = 0.15, 0.35
+"""How often a voice's notes are given other attacks."""
+HALLS = 0.2
+"""Of the rooms."""
 PASSAGES = ("slurred", "soft", "tongued", "doubled")
 HELD_VOICES = ("recorded", "recorded", "npm", "fluid", "freepats")
 PHRASES = ("C4", "D5", "F4", "G5")
@@ -99,7 +107,8 @@ def drawn(voices: Voices, dice: Dice) -> Line:
         return lines.spliced(name, passage, voices.notes["recorded"], dice)
     if source == "held":
         return held_line(voices, dice)
-    return lines.stitched(source, voices.notes[source], dice)
+    other = RECORDED_OTHERS if source == "recorded" else SAMPLED_OTHERS
+    return lines.stitched(source, voices.notes[source], dice, other=other)
 
 
 def held_line(voices: Voices, dice: Dice, held_out: bool = False) -> Line:
@@ -135,7 +144,7 @@ def _weighed(found: Sequence[Passage], phrase: float, dice: Dice) -> Passage:
 def fitting_take(voices: Voices, dice: Dice) -> Seams:
     """One take to be fitted on, somewhere."""
     line = drawn(voices, dice)
-    samples, place = somewhere(line.samples, line.rate, dice)
+    samples, place = somewhere(line.samples, line.rate, dice, halls=HALLS)
     believed = line.rate if dice.random() < 0.7 else 48000
     return seams_of(line, samples, place, believed)
 

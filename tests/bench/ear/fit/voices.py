@@ -43,7 +43,11 @@ SOUNDFONTS = {
     "fluid": ("/usr/share/sounds/sf2/FluidR3_GM.sf2", 73),
     "timgm": ("/usr/share/sounds/sf2/TimGM6mb.sf2", 73),
     "musescore": ("/usr/share/sounds/sf3/MuseScore_General_Full.sf3", 73),
+    "csound": ("/usr/share/sounds/sf2/sf_GMbank.sf2", 73),
     "piccolo": ("/usr/share/sounds/sf2/FluidR3_GM.sf2", 72),
+    "piccolo timgm": ("/usr/share/sounds/sf2/TimGM6mb.sf2", 72),
+    "piccolo musescore": ("/usr/share/sounds/sf3/MuseScore_General_Full.sf3", 72),
+    "piccolo csound": ("/usr/share/sounds/sf2/sf_GMbank.sf2", 72),
     "recorder": ("/usr/share/sounds/sf3/MuseScore_General_Full.sf3", 74),
 }
 FREEPATS = Path("/usr/share/midi/freepats/Tone_000/073_Flute.pat")
