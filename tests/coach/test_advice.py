@@ -205,6 +205,27 @@ def test_praise_leaves_out_beginnings_that_too_few_notes_told(
     assert sentence == f"All clean and even.{said}"
 
 
+@pytest.mark.parametrize(
+    ("later_beats", "said"),
+    [
+        (1.5, " You came in a beat and a half late."),
+        (-1.0, " You came in a beat early."),
+        (7.0, " You came in several beats late."),
+        (0.3, ""),
+    ],
+)
+def test_praise_says_where_the_line_began_well_off_the_first_beat(
+    rounds: Callable[..., Round], takes: Any, later_beats: float, said: str
+) -> None:
+    """Common practice, no source: a line may be even and stand beside the click. A small lead is
+    nobody's fault (Repp 2005, Psychon Bull Rev 12:969)."""
+    round_ = rounds(aims=Aims())
+    take = takes(round_, 3, slips=False)
+    first_beat_s = take.first_beat_s - later_beats * round_.beat_s
+    advice = advice_for(round_, replace(take, first_beat_s=first_beat_s))
+    assert advice.sentence == f"All clean and even.{said}"
+
+
 def test_nothing_heard_says_how_to_check_the_microphone(
     rounds: Callable[..., Round], takes: Any
 ) -> None:

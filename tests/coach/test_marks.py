@@ -16,7 +16,7 @@ from trainer.coach.marks import AimName, Marks
 from trainer.coach.observations.group_places import in_group_places
 from trainer.coach.observations.intonation import in_tuning
 from trainer.coach.observations.note_timing import in_timing
-from trainer.coach.observations.observation import chance_of_more
+from trainer.coach.observations.observation import chance_of_more, chance_of_one_more
 from trainer.coach.observations.sounding import in_sound
 from trainer.coach.observations.voicing import pinched
 from trainer.coach.thresholds import CERTAIN
@@ -308,6 +308,25 @@ def test_a_slow_pitch_on_every_k_makes_no_late_k(
     assert told_of_k(round_, take) == told
 
 
+@pytest.mark.parametrize(("apart_ms", "told"), [(20, ["late"]), (0, [])])
+def test_a_k_on_five_pitches_is_late_where_each_is(
+    rounds: Rounds, apart_ms: float, told: list[str]
+) -> None:
+    """Five pitches have always the K and five others the T, as in a chord; each pitch stands off
+    by itself, as in a room of 0.4 s (our own measurement)."""
+    of_pitch_ms = 6.0 * np.random.default_rng(4).standard_normal(10)
+    round_ = doubled(rounds)
+    pitches = sorted({note.pitch for note in round_.notes}, key=lambda pitch: pitch.midi)[:10]
+    notes = [replace(note, pitch=pitches[note.index % 10]) for note in round_.notes[:40]]
+    round_ = replace(round_, notes=tuple(notes))
+    take = exact(round_)
+    for note in notes:
+        off_ms = of_pitch_ms[note.index % 10] + apart_ms * (note.start is Start.BACK_TONGUED)
+        onset_s = (take.notes[note.index].onset_s or 0.0) + off_ms / 1000
+        take = changed(take, note.index, onset_s=onset_s)
+    assert told_of_k(round_, take) == told
+
+
 @pytest.mark.parametrize(("every", "told"), [(1, ["weak"]), (2, [])])
 def test_a_k_is_weak_where_nearly_each_is(rounds: Rounds, every: int, told: list[str]) -> None:
     round_ = doubled(rounds)
@@ -553,26 +572,36 @@ def test_a_tempo_bends_only_where_strokes_and_speaking_both_do(rounds: Rounds) -
 
 
 @pytest.mark.parametrize(
-    ("late_s", "last_s", "judged_before", "is_told"),
+    ("late_ms", "judged_before", "others_ms", "is_told"),
     [
-        (0.045, 0.045, True, True),
-        (0.045, 0.0, True, False),
-        (0.045, 0.045, False, True),
-        (0.03, 0.03, False, False),
+        pytest.param((45, 45), True, 0, True, id="three times"),
+        pytest.param((45, 0), True, 0, False, id="the last in time"),
+        pytest.param((45, 45), False, 0, True, id="twice"),
+        pytest.param((54, 31), False, 5, True, id="twice, the second less"),
+        pytest.param((54, 31), False, 12, False, id="twice, by what a room does to each pitch"),
+        pytest.param((54, 20), False, 0, False, id="twice, one of them no late note"),
     ],
-    ids=["three times", "the last in time", "twice", "twice by what a room does"],
 )
-def test_a_place_that_was_late_twice_must_have_been_clearly_so_each_time(
-    rounds: Rounds, late_s: float, last_s: float, judged_before: bool, is_told: bool
+def test_a_place_is_late_where_it_was_so_each_time_and_beyond_chance(
+    rounds: Rounds,
+    late_ms: tuple[float, float],
+    judged_before: bool,
+    others_ms: float,
+    is_told: bool,
 ) -> None:
     """Common practice, no source: once in time shows that the fingers can. The place comes up and
-    down in a round; in the first the way down was not judged."""
+    down in a round; in the first the way down was not judged. Every other pitch is early, each
+    next one late, whenever it comes."""
     round_ = rounds()
     midis = [note.pitch.midi for note in round_.notes]
     down = next(i for i in range(12, len(midis)) if midis[i - 1 : i + 1] == midis[10:8:-1])
     later = exact(round_)
-    for index, by_s in ((10, late_s), (down, last_s)):
-        later = changed(later, index, onset_s=(later.notes[index].onset_s or 0.0) + by_s)
+    for note in later.notes:
+        off_ms = dict(zip((10, down), late_ms, strict=True)).get(note.index or 0)
+        if off_ms is None:
+            off_ms = others_ms * (-1) ** sorted(set(midis)).index(midis[note.index or 0])
+        onset_s = (note.onset_s or 0.0) + off_ms / 1000
+        later = changed(later, note.index or 0, onset_s=onset_s)
     first = judge(round_, changed(later, down, state=State.NOT_JUDGED))
     seen = {o.topic for o in in_timing(judge(round_, later), [first] if judged_before else [])}
     assert bool(seen & {Topic.CROSSING, Topic.LATE_NOTE}) == is_told
@@ -624,6 +653,15 @@ def test_a_note_in_tune_is_not_flat_beside_sharp_ones(
         take = changed(take, note.index, cents=off, end_s=onset_s + 0.6)
     seen = [each for each in in_tuning(judge(round_, take), ()) if each.topic is Topic.TUNING]
     assert any(each.frm == one for each in seen) == is_told
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_chance_of_one_more_is_that_of_students_test(seed: int) -> None:
+    """Against scipy.stats.ttest_ind with a single value on the one side."""
+    others = np.random.default_rng(seed).normal(0, 2, 9).tolist()
+    expected = stats.ttest_ind([5.0], others, alternative="greater").pvalue
+    assert chance_of_one_more(5.0, others, 7.0, 0) == pytest.approx(expected, rel=1e-6)
+    assert chance_of_one_more(5.0, others, 7.0, 4) > expected
 
 
 @pytest.mark.parametrize(("others_cents", "is_told"), [(-10.0, True), (-2.0, False)])

@@ -24,7 +24,7 @@ from trainer.figures.onset_places import OnsetPlaces, onset_places
 from trainer.figures.own_line import OwnLine
 from trainer.figures.round_figures import clean_share, within_cents
 from trainer.figures.round_measures import RoundMeasures
-from trainer.figures.take_measures import take_measures
+from trainer.figures.take_measures import came_in_beats, take_measures
 from trainer.music.articulations import ArticulationPattern, pattern_places
 from trainer.music.note import Articulation, Note, Start
 from trainer.music.pulse import timed
@@ -73,6 +73,7 @@ def judge(round_: Round, take: Take, curves: Mapping[int, Curve] = NO_CURVES) ->
         notes=placed,
         aims=tuple(_aims(round_, placed, measures)),
         measures=measures,
+        came_in_beats=came_in_beats(due.notes, take, round_.beat_s) if round_.in_time else None,
         tempo_change=places.tempo_change,
         tempo_error=blur * line.tempo_error if line else 0.0,
         tempo_change_error=blur * places.tempo_change_error,

@@ -122,6 +122,8 @@ class Marks:
     """One for each aim the teacher gave."""
     measures: RoundMeasures = NO_MEASURES
     """The round as a whole, as the journal keeps it."""
+    came_in_beats: float | None = None
+    """`take_measures.came_in_beats`; None for a round out of time."""
     tempo_change: float | None = None
     """Tempo of the end against the beginning as a share: 0.03 is 3 % faster."""
     tempo_error: float = 0.0

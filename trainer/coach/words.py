@@ -252,7 +252,8 @@ def _not_told(round_: Round, marks: Marks) -> Advice:
 
 def _secure(marks: Marks) -> Advice:
     slips = tuple(note.index for note in marks.judged if not note.clean)
-    return Advice(Topic.SECURE, _well(marks) + _stopped(marks), figures(marks), slips)
+    words = _well(marks) + _came_in(marks) + _stopped(marks)
+    return Advice(Topic.SECURE, words, figures(marks), slips)
 
 
 def _well(marks: Marks) -> str:
@@ -285,6 +286,20 @@ def _stopped(marks: Marks) -> str:
     """Where the line stood still too seldom for a habit: praise alone would hide it."""
     places = names(marks.notes[index].written for index in marks.stops)
     return " " + say("stopped on the way", places=places) if places else ""
+
+
+def _came_in(marks: Marks) -> str:
+    """That the line began well before or after its first beat: further than who leads or lags a
+    little, and further than the delay of a sound card."""
+    beats = marks.came_in_beats or 0.0
+    halves = int(2 * abs(beats) + 0.25)
+    if not halves or abs(beats) * 60 / marks.tempo_bpm < thresholds.CAME_IN_S:
+        return ""
+    how_far, side = _HALF_BEATS.get(halves, "several beats"), "late" if beats > 0 else "early"
+    return " " + say("came in", how_far=how_far, side=side)
+
+
+_HALF_BEATS = {1: "half a beat", 2: "a beat", 3: "a beat and a half", 4: "two beats"}
 
 
 UNTIMED = frozenset({RoundKind.VOICING, RoundKind.LONG_TONES, *HELD_KINDS})

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from statistics import median
 
 from trainer.ear.heard import State, Take
 from trainer.figures.note_figures import is_right, is_start_unsure
 from trainer.figures.onset_places import OnsetPlaces
+from trainer.figures.own_line import LINE_NOTES
 from trainer.figures.round_figures import evenness_ms, lead_ms, median_cents
 from trainer.figures.round_measures import RoundMeasures, note_counts
 from trainer.music.note import Note
@@ -42,3 +44,15 @@ def take_measures(
             if note.state is State.PLAYED
         ),
     )
+
+
+def came_in_beats(notes: Sequence[Note], take: Take, beat_s: float) -> float | None:
+    """How many beats after the first beat the line began, early negative: the median of what its
+    first onsets came after they were due. None where fewer sounded than make a line."""
+    beats = {note.index: float(note.beat) for note in notes}
+    after_beats = [
+        (note.onset_s - take.first_beat_s) / beat_s - beats[note.index]
+        for note in take.expected_notes
+        if note.index in beats and note.onset_s is not None
+    ]
+    return median(after_beats[:LINE_NOTES]) if len(after_beats) >= LINE_NOTES else None

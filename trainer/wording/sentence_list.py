@@ -371,6 +371,10 @@ OF_A_ROUND: dict[str, Sentence] = {
     "stopped on the way": Sentence(
         "... where the line stood still, too seldom for a habit", "You stopped after {places}."
     ),
+    "came in": Sentence(
+        "... where the line began well before or after the first beat",
+        "You came in {how_far} {side}.",
+    ),
     "puffs": Sentence("silent puffs of air, all heard", "Every puff of air came."),
     "settled": Sentence("untimed notes all settled", "Every note settled."),
     "pulses well": Sentence("vibrato as asked", "Even pulses, at the speed asked for."),

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import TypeVar
 
 import numpy as np
 from scipy.special import stdtr
@@ -17,18 +18,17 @@ from trainer.coach.observations.observation import (
     NoteStep,
     Observation,
     by_pair,
-    certainty,
+    chance_of_one_more,
     recent,
     steps_of,
 )
 from trainer.figures.enough import FIGURE_NOTES, TEMPO_NOTES
 from trainer.figures.note_figures import LATE_MS
-from trainer.figures.robust import robust_spread
 from trainer.music.note import Start
 
-_SHARED = 8 / 3
-"""Where each note is in three contrasts with its neighbours, the mean of n of them, signs in turn,
-varies by 4/n of what a note does and each by 3/2: so much more than of n contrasts apart."""
+_SHARED = 2 / 3
+"""Each note is in three contrasts with its neighbours, signs in turn: their mean varies by what a
+note does on the one side of each stroke and on the other, a contrast by itself by 3/2 of that."""
 _Triple = tuple[NoteMark, NoteMark, NoteMark]
 """A stroke between two others."""
 _STRUCK = (Start.TONGUED, Start.BACK_TONGUED, Start.LEGATO_TONGUE)
@@ -52,23 +52,40 @@ def in_timing(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
     yield from _slow_to_speak(rounds)
 
 
-def _is_late(off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
-    """Late by habit: more than once, mostly, and surely, one slip left out; where it was now this
-    late and now that, that much less surely. What was late only twice must have been so each time
-    and by more."""
-    if len(off_ms) < thresholds.HABIT_TIMES:
-        return False
-    late_ms = _usual(off_ms)
+_At = TypeVar("_At", int, tuple[int, int])
+"""A pitch, or two, as MIDI numbers."""
+
+
+def _late_places(places: Mapping[_At, Sequence[NoteStep]]) -> list[_At]:
+    """Those late by habit: more than once, and so much later than the other pitches as chance
+    brings about in few rounds, all places looked at (Bonferroni). A pitch counts once, since a room
+    may do the same to it each time it comes."""
+    off_ms = {at: placed for at, steps in places.items() if (placed := _placed(steps))}
+    late = [at for at, each in off_ms.items() if _is_usually_late(each)]
+    pitches: dict[int, list[float]] = defaultdict(list)
+    for step in (step for at in off_ms if at not in late for step in places[at]):
+        if step.to.off_ms is not None:
+            pitches[step.to.written.midi].append(step.to.off_ms)
+    others_ms = [float(np.clip(np.median(each), -LATE_MS, LATE_MS)) for each in pitches.values()]
+    return [
+        at
+        for at in late
+        if len(off_ms[at]) >= thresholds.HABIT_TIMES
+        and len(places) * _chance(_usual(off_ms[at]), others_ms) < thresholds.LATE_CHANCE
+    ]
+
+
+def _is_usually_late(off_ms: Sequence[float]) -> bool:
+    """Mostly, one slip left out; what was late no more than twice was so each time."""
     twice_only = sum(off >= LATE_MS for off in off_ms) <= thresholds.HABIT_TIMES
-    if twice_only and _often(off_ms) < len(off_ms):
-        return False
-    least_ms = thresholds.LATE_TWICE_MS if twice_only else LATE_MS
-    return late_ms >= least_ms and _surely(late_ms, off_ms, spreads)
+    each_time = _often(off_ms) == len(off_ms)
+    return _usual(off_ms) >= LATE_MS and (each_time or not twice_only)
 
 
-def _surely(late_ms: float, off_ms: Sequence[float], spreads: Sequence[float]) -> bool:
-    spread = max(thresholds.STEADIEST_MS, robust_spread(off_ms), *spreads)
-    return certainty([late_ms] * len(off_ms), spread) >= thresholds.CERTAIN
+def _chance(late_ms: float, others_ms: Sequence[float]) -> float:
+    return chance_of_one_more(
+        late_ms, others_ms, thresholds.PITCHES_SPREAD_MS, thresholds.PITCHES_KNOWN
+    )
 
 
 def _often(off_ms: Sequence[float]) -> int:
@@ -81,11 +98,13 @@ def _usual(off_ms: Sequence[float]) -> float:
 
 
 def _crossings(rounds: Sequence[Marks], explained: set[int]) -> Iterator[Observation]:
-    for steps in by_pair(rounds).values():
+    pairs = by_pair(rounds)
+    for between in _late_places(pairs):
+        steps = pairs[between]
         here = [step for step in steps if step.now and step.to.off_ms is not None]
         if not here or any(step.to.index in explained for step in here):
             continue
-        if _is_late(_placed(steps), _spreads(steps)) and not _were_held_off(steps):
+        if not _were_held_off(steps):
             yield _crossing(here, _placed(steps))
 
 
@@ -112,37 +131,33 @@ def _late_notes(rounds: Sequence[Marks]) -> Iterator[Observation]:
     for step in steps_of(rounds):
         if step.to.off_ms is not None:
             arrivals[step.to.written.midi].append(step)
-    pairs = by_pair(rounds)
-    for steps in arrivals.values():
+    late_pairs = _late_places(by_pair(rounds))
+    for midi in _late_places(arrivals):
+        steps = arrivals[midi]
         here = [step.to for step in steps if step.now]
-        off = _placed(steps)
-        if not here or _were_held_off(steps):
-            continue
-        if _is_late(off, _spreads(steps)) and _from_all_sides(steps, pairs):
-            late_ms = _usual(off)
+        if here and not _were_held_off(steps) and _from_all_sides(steps, late_pairs):
+            off_ms = _placed(steps)
+            late_ms = _usual(off_ms)
             yield Observation(
                 Topic.LATE_NOTE,
                 late_ms / LATE_MS,
-                (f"{here[0].written}: late by {_listed(off)} ms, wherever it came from",),
+                (f"{here[0].written}: late by {_listed(off_ms)} ms, wherever it came from",),
                 tuple(note.index for note in here),
                 amount=late_ms,
                 frm=here[0].written,
-                times=_often(off),
-                chances=len(off),
+                times=_often(off_ms),
+                chances=len(off_ms),
             )
 
 
-def _from_all_sides(
-    steps: Sequence[NoteStep], pairs: dict[tuple[int, int], list[NoteStep]]
-) -> bool:
+def _from_all_sides(steps: Sequence[NoteStep], late_pairs: Sequence[tuple[int, int]]) -> bool:
     """Late from each neighbour; a note with a single neighbour, if leaving it is in time."""
     sides: dict[tuple[int, int], list[NoteStep]] = defaultdict(list)
     for step in steps:
         sides[step.between].append(step)
     if len(sides) > 1:
         return all(_usual(_placed(side)) >= LATE_MS / 2 for side in sides.values())
-    both_ways = pairs[steps[0].between]
-    return not _is_late(_placed(both_ways), _spreads(both_ways))
+    return not sides.keys() & set(late_pairs)
 
 
 def _placed(steps: Sequence[NoteStep]) -> list[float]:
@@ -153,10 +168,6 @@ def _were_held_off(steps: Sequence[NoteStep]) -> bool:
     """Whether what comes late was struck in time, as far as the note before tells."""
     late_ms = _usual(_placed(steps) or [0.0])
     return 2000 * _usual([step.to.gap_over_s for step in steps]) >= late_ms > 0
-
-
-def _spreads(steps: Sequence[NoteStep]) -> list[float]:
-    return [step.spread_ms or 0.0 for step in steps]
 
 
 def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
@@ -255,25 +266,29 @@ def _back_syllable(marks: Marks) -> Iterator[Observation]:
     """The back stroke against the two front strokes around it."""
     backs = _between(marks, Start.BACK_TONGUED, Start.TONGUED)
     fronts = _between(marks, Start.TONGUED, Start.BACK_TONGUED)
-    softer_db, surely_softer = _back_softer(backs, fronts)
-    later = _back_later(backs, fronts)
-    later_ms = float(np.median(later or [0]))
+    louder_db, by_chance = _back_apart(
+        backs, fronts, lambda note: note.level_db, thresholds.STROKE_SPREAD_DB
+    )
+    later_ms, late_by_chance = _back_apart(
+        backs, fronts, lambda note: note.off_ms, thresholds.STROKE_SPREAD_MS
+    )
     strengths = [
-        softer_db / thresholds.BACK_DB if surely_softer else 0.0,
-        later_ms / thresholds.BACK_LATE_MS if _sure(later) else 0.0,
+        -louder_db / thresholds.BACK_DB if by_chance < thresholds.GROUP_CHANCE else 0.0,
+        later_ms / thresholds.BACK_LATE_MS if late_by_chance < thresholds.GROUP_CHANCE else 0.0,
     ]
     if max(strengths) >= 1:
+        weak = strengths[0] >= strengths[1]
         yield Observation(
             Topic.BACK_SYLLABLE,
             max(strengths),
             (
-                f"K against the T around it: {-softer_db:+.1f} dB",
+                f"K against the T around it: {louder_db:+.1f} dB",
                 f"{later_ms:+.0f} ms, over {len(backs)} strokes",
             ),
             tuple(back.index for _, back, _ in backs),
-            amount=softer_db if strengths[0] >= strengths[1] else later_ms,
+            amount=-louder_db if weak else later_ms,
             times=len(backs),
-            detail="weak" if strengths[0] >= strengths[1] else "late",
+            detail="weak" if weak else "late",
         )
 
 
@@ -290,51 +305,48 @@ def _between(marks: Marks, middle: Start, around: Start) -> list[_Triple]:
     ]
 
 
-def _back_softer(backs: Sequence[_Triple], fronts: Sequence[_Triple]) -> tuple[float, bool]:
-    """How much softer the back strokes usually are, and whether that is surely no chance: where a
-    pitch has both, half of what parts them, about which each stroke varies by itself; a pitch that
-    always has the same stroke counts once, since the room may take it away each time it comes.
+def _back_apart(
+    backs: Sequence[_Triple],
+    fronts: Sequence[_Triple],
+    measured: Callable[[NoteMark], float | None],
+    known_spread: float,
+) -> tuple[float, float]:
+    """How much more of something the back strokes usually have than the front ones, and how likely
+    so much more or less is by chance: where a pitch has both, half of what parts them, about which
+    each stroke varies by itself; a pitch that always has the same stroke counts once, since the
+    room may do the same to it each time it comes, or it may speak late by itself.
 
     Student's t, for which a few strokes hardly show how far they vary: what strokes vary by in
     rooms counts as known beforehand (Smyth 2004, Stat Appl Genet Mol Biol 3:3, moderated t).
+    known_spread: that, of what one stroke has more than the two around it, in the same unit.
     """
-    of_backs = _by_pitch(backs, lambda note: note.level_db)
-    of_fronts = _by_pitch(fronts, lambda note: note.level_db)
-    softer: list[float] = []
-    values: list[float] = []
+    of_backs, of_fronts = _by_pitch(backs, measured), _by_pitch(fronts, measured)
+    more: list[float] = []
+    of_each_back: list[float] = []
+    of_each_front: list[float] = []
     for midi in of_backs.keys() | of_fronts.keys():
         back, front = (np.array(of.get(midi, [])) for of in (of_backs, of_fronts))
         if back.size and front.size:
-            back_db, front_db = float(np.median(back)), float(np.median(front))
-            apart_db = (front_db - back_db) / 2
-            softer += ((front_db - back) / 2).tolist()
-            values += (apart_db + back_db - back).tolist()
-            values += (apart_db + front - front_db).tolist()
+            usual_back, usual_front = float(np.median(back)), float(np.median(front))
+            apart = (usual_back - usual_front) / 2
+            more += ((back - usual_front) / 2).tolist()
+            of_each_back += (apart + back - usual_back).tolist()
+            of_each_front += (apart + usual_front - front).tolist()
         elif back.size:
-            softer.append(-float(np.median(back)))
-            values.append(-float(np.median(back)))
+            more.append(float(np.median(back)))
+            of_each_back.append(float(np.median(back)))
         else:
-            values.append(float(np.median(front)))
-    if len(backs) < FIGURE_NOTES or len(values) < FIGURE_NOTES:
-        return 0.0, False
+            of_each_front.append(-float(np.median(front)))
+    fewest = min(len(of_each_back), len(of_each_front))
+    if len(backs) < FIGURE_NOTES or 2 * fewest < FIGURE_NOTES:
+        return 0.0, 1.0
+    values = of_each_back + of_each_front
     known, own = thresholds.STROKES_KNOWN, len(values) - 2
-    squares = known * thresholds.STROKE_SPREAD_DB**2 + own * float(np.var(values, ddof=1))
-    error = float(np.sqrt(squares / (known + own) * _SHARED / len(values)))
-    chance = stdtr(known + own, -abs(float(np.mean(values))) / error)
-    return float(np.median(softer)), bool(chance < thresholds.GROUP_CHANCE)
-
-
-def _back_later(backs: Sequence[_Triple], fronts: Sequence[_Triple]) -> list[float]:
-    """How much later than the front strokes the back ones come: where a pitch has both, half of
-    what parts them; a pitch with back strokes alone counts once: it may speak late by itself."""
-    fronts_ms = _by_pitch(fronts, lambda note: note.off_ms)
-    later: list[float] = []
-    for midi, each in _by_pitch(backs, lambda note: note.off_ms).items():
-        if midi in fronts_ms:
-            later += [(back - float(np.median(fronts_ms[midi]))) / 2 for back in each]
-        else:
-            later.append(float(np.median(each)))
-    return later
+    squares = known * known_spread**2 + own * float(np.var(values, ddof=1))
+    shared = _SHARED * (1 / len(of_each_back) + 1 / len(of_each_front))
+    error = float(np.sqrt(squares / (known + own) * shared))
+    chance = float(stdtr(known + own, -abs(float(np.mean(values))) / error))
+    return float(np.median(more)), chance
 
 
 def _by_pitch(
@@ -347,12 +359,6 @@ def _by_pitch(
         if before is not None and here is not None and after is not None:
             contrasts[triple[1].written.midi].append(here - (before + after) / 2)
     return contrasts
-
-
-def _sure(values: Sequence[float]) -> bool:
-    if len(values) < FIGURE_NOTES:
-        return False
-    return abs(certainty(values, float(np.std(values)) + 1e-9)) >= thresholds.CERTAIN
 
 
 def _spread(marks: Marks) -> Iterator[Observation]:

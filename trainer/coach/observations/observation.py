@@ -107,6 +107,21 @@ def chance_of_more(values: Sequence[float], others: Sequence[float], floor: floa
     return float(stdtr(freedom, (np.mean(others) - np.mean(values)) / error))
 
 
+def chance_of_one_more(
+    value: float, others: Sequence[float], known_spread: float, known: int
+) -> float:
+    """How likely one more of these lies so far above them by chance: Student's t of a single new
+    value, one-sided (Hahn & Meeker 1991, Statistical Intervals, 4.8); 1 where there are fewer than
+    two. A spread counts as known beforehand as surely as if so many more had shown it (Smyth 2004,
+    Stat Appl Genet Mol Biol 3:3, moderated t)."""
+    if len(others) < 2:
+        return 1.0
+    own = len(others) - 1
+    squares = known * known_spread**2 + own * float(np.var(others, ddof=1))
+    error = float(np.sqrt(squares / (known + own) * (1 + 1 / len(others))))
+    return float(stdtr(known + own, (np.mean(others) - value) / error))
+
+
 def certainty(values: Sequence[float], spread: float) -> float:
     """How many standard errors the mean lies from nothing, given the spread of one value."""
     if not values or spread <= 0:
