@@ -347,7 +347,7 @@ MUTANTS = (
     ),
     Mutant(
         "back stroke louder", "coach/observations/note_timing.py",
-        "values.append(-float(np.median(back)))", "values.append(float(np.median(back)))",
+        "-louder_db / thresholds.BACK_DB if", "louder_db / thresholds.BACK_DB if",
         "a weak back syllable is never told", ("coach/test_advice.py",),
     ),
     Mutant(
