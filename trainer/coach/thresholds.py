@@ -40,8 +40,8 @@ LATE_CHANCE = 0.001
 """A place is late by habit where it is so much later than the line's other pitches as chance brings
 about in fewer rounds than this, all places looked at. Of 429 lines without a fault in time, dry, in
 0.3 and in 0.4 s, one comes below 0.05 and none below 0.01, of 154 in 0.8 s five and three, where a
-room may hold one pitch off each time; 336 clean ones are told of no late note (our own
-measurement, recorded notes, sample sets and a made flute). Our own choice."""
+room may hold one pitch off each time; of 396 clean ones one is told of a late note (our
+own measurement, recorded notes, sample sets and a made flute). Our own choice."""
 
 PITCHES_SPREAD_MS = 10.0
 """What the pitches of a line stand apart in the worst rooms: in nineteen lines of twenty no more
