@@ -135,16 +135,26 @@ def _heard(
     measured: Evidence, expected_notes: ExpectedNotes, answer: Answer, blip: bool
 ) -> HeardNote:
     """The heard note of an answer; what only seemed to sound before an onset that isn't sure is two
-    notes ringing together, and so is a note whose harmonics are as far off as another's."""
+    notes ringing together, and so is a note whose harmonics are as far off as another's: its pitch
+    is that of its course."""
     heard = measured.heard(answer.segment)
     blip = blip and heard.onset_sure
     if answer.index is None or answer.wrong:
         return replace(heard, blip=blip, instead_of=answer.index)
     note = expected_notes.notes[answer.index]
-    cents = None
-    if heard.midi is not None and measured.knows_cents(answer.segment):
-        off = heard.midi - expected_notes.midi[answer.index]
-        cents = float(100 * off) if abs(off) <= WRONG_SEMITONES else None
+    midi, cents = heard.midi, None
+    if midi is not None:
+        off = midi - expected_notes.midi[answer.index]
+        if abs(off) > WRONG_SEMITONES:
+            midi = measured.segments[answer.segment].midi
+        elif measured.knows_cents(answer.segment):
+            cents = float(100 * off)
     return replace(
-        heard, blip=blip, index=note.index, expected=note.pitch, state=State.PLAYED, cents=cents
+        heard,
+        blip=blip,
+        index=note.index,
+        expected=note.pitch,
+        state=State.PLAYED,
+        midi=midi,
+        cents=cents,
     )

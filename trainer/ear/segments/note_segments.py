@@ -28,6 +28,14 @@ SHORT_CLEAR = 0.955
 for a moment: a short sound must be clear to count."""
 WITHIN_SEMITONES = 0.5
 """Of the semitone the course is on."""
+APART_SEMITONES = 0.45
+"""The pitch of one note sways less: of 192 places where one recorded note that stands 35 to 50
+cents off, vibrato and all, crosses over to a half-step, none dry, in 0.4 or 0.8 s has its two sides
+so far apart (our own measurement) ..."""
+ON_IT_SEMITONES = 0.3
+ON_IT_SHARE = 0.15
+"""... and two have so much of either side so near to its own note. Of 102 places where a half-step
+was played that a room brought as near together, 82 have the one or the other."""
 LOUD_SHARE = 0.8
 """A sound's level is that of its loudest fifth."""
 GAP_S = 0.045
@@ -134,10 +142,22 @@ def is_half_step(
     features: Features, last: NoteSegment, segment: NoteSegment, half_steps: frozenset[int]
 ) -> bool:
     """Whether two sounds stand on the two notes of one of these half-steps. Where a room mixes
-    these, what is measured of them comes nearer together than the pitch of a note that sways."""
+    these, what is measured of them comes nearer together than the pitch of a note that sways: then
+    each must be near its own note for a while, as one note between the two never is near both."""
     shift = features.semitones[0] - np.round(features.semitones[0])
     lower, upper = sorted(round(one.midi - shift) for one in (last, segment))
-    return upper == lower + 1 and lower in half_steps
+    if upper != lower + 1 or lower not in half_steps:
+        return False
+    return abs(segment.midi - last.midi) > APART_SEMITONES or all(
+        _share_on(features.frames, one, round(one.midi - shift) + shift) > ON_IT_SHARE
+        for one in (last, segment)
+    )
+
+
+def _share_on(frames: Frames, segment: NoteSegment, midi: float) -> float:
+    """How much of a sound is near a pitch."""
+    inside = frames.part(frames.at(segment.from_s), frames.at(segment.to_s))
+    return float(np.mean(np.abs(inside.midi - midi) < ON_IT_SEMITONES))
 
 
 def as_one(last: NoteSegment, segment: NoteSegment) -> NoteSegment:
