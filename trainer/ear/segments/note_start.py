@@ -31,8 +31,11 @@ from trainer.music.note import Start
 Chances = NDArray[np.float64]
 Kinds = NDArray[np.bool_]
 
-AGAIN_SEMITONES = 0.6
-"""Nothing nearer than this is slurred to: the same note again needs a tongue or a breath."""
+AGAIN_SEMITONES = 0.3
+"""Nothing nearer than this is slurred to: the same note again needs a tongue or a breath. Of 268
+recorded notes struck again, in 0.4 s and a hall of 1.4 s, four lay further off; a hall brings
+slurred half-steps within 0.5, where at 0.6 they were heard as strokes, surely (our own
+measurement)."""
 STOPPED_DB, STOPPED_S, STEP_SEMITONES = 19.0, 0.02, 5.5
 """Over no more than a fourth no slur falls so far for so long (6 dB below the softer side):
 recorded legato falls by up to 18 dB there, by 23 over leaps of nine semitones and more. Our own
@@ -108,7 +111,7 @@ def heard_starts(
         return ()
     network = start_network()
     looks = _looks(network, features, segments, joined, transitions)
-    possible = _possible(joined, transitions)
+    possible = possible_kinds(joined, transitions)
     chances = network.chances(looks, possible)
     doubts = slurs_with_a_burst(chances, transitions)
     alone = network.chances_alone(looks, possible)
@@ -139,9 +142,11 @@ def _looks(
     return network.looked_at(np.stack(seen), np.stack(facts))
 
 
-def _possible(joined: Sequence[NoteSegment | None], transitions: Sequence[Transition]) -> Kinds:
-    """Nothing is slurred out of silence, over air that stopped, or to its own pitch; shape (sounds,
-    kinds)."""
+def possible_kinds(
+    joined: Sequence[NoteSegment | None], transitions: Sequence[Transition]
+) -> Kinds:
+    """Which of KINDS there may be: nothing is slurred out of silence, over air that stopped, or to
+    its own pitch; shape (sounds, kinds). joined, transitions: as in `heard_starts`."""
     reaches = np.array([before is not None for before in joined])
     again = np.array([seam.leap_semitones < AGAIN_SEMITONES for seam in transitions])
     stopped = np.array([_stops(seam) for seam in transitions])
