@@ -678,18 +678,32 @@ def test_everything_is_flat_only_where_all_pitches_are(
     assert (Topic.TUNING in seen) == is_told
 
 
-@pytest.mark.parametrize(("beside_db", "is_told"), [(-6.0, True), (-1.5, False)])
-def test_no_slur_is_held_against_anyone_where_a_hall_rings_over_strokes(
-    rounds: Rounds, beside_db: float, is_told: bool
+@pytest.mark.parametrize("beside_db", [-6.0, -1.5])
+def test_slurs_are_told_where_a_hall_rings_over_the_notes_too(
+    rounds: Rounds, beside_db: float
 ) -> None:
-    """In a hall of 1.8 s what rings is nearly as strong as the notes, and clean strokes of sample
-    sets were heard as slurs, surely (our own measurement)."""
+    """In a hall of 1.8 s what rings is nearly as strong as the notes; so it is of a sampled flute
+    in a room (our own measurement)."""
     round_ = rounds(articulation=Articulation.SINGLE)
     take = exact(round_)
     for note in round_.notes[1:]:
         tone = Tone(-20.0, beside_db, 1.2)
         take = changed(take, note.index, start=Start.SLURRED, tone=tone)
-    assert (advise(round_, take, judge(round_, take)).topic is Topic.START) == is_told
+    assert advise(round_, take, judge(round_, take)).topic is Topic.START
+
+
+@pytest.mark.parametrize(("beside_db", "is_told"), [(-6.0, True), (-1.5, False)])
+def test_no_round_is_uneven_as_a_whole_where_a_hall_rings_over_strokes(
+    rounds: Rounds, beside_db: float, is_told: bool
+) -> None:
+    """In a hall of 1.8 s strokes are heard late, some more than others (our own measurement)."""
+    round_ = rounds(articulation=Articulation.SINGLE)
+    take, random = exact(round_), np.random.default_rng(4)
+    for note in round_.notes:
+        onset_s = (take.notes[note.index].onset_s or 0.0) + random.normal(0, 0.06)
+        take = changed(take, note.index, onset_s=onset_s, tone=Tone(-20.0, beside_db, 1.2))
+    seen = {observation.topic for observation in in_timing(judge(round_, take), [])}
+    assert (Topic.EVENNESS in seen) == is_told
 
 
 @pytest.mark.parametrize(("of_five", "is_told"), [(3, True), (2, False)])

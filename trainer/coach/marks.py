@@ -155,7 +155,7 @@ class Marks:
 
     @property
     def rung_over(self) -> bool:
-        """So much else sounds, as in a hall, that strokes are heard late or as slurs."""
+        """So much else sounds, as in a hall, that strokes are heard late."""
         noise_db = [note.tone.noise_share_db for note in self.heard if note.tone is not None]
         return bool(noise_db) and median(noise_db) > thresholds.RUNG_OVER_DB
 

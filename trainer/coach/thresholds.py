@@ -324,10 +324,8 @@ EACH_START = 4
 
 RUNG_OVER_DB = -3.0
 """What isn't the notes' own harmonics, half as strong as these: so it is in halls of 1.8 s, where
-five clean tongued lines in a hundred were told that they were slurred; of 43 slurred lines in rooms
-of 0.4 and 0.8 s none had so much (our own measurement, recorded notes and sample sets). Without it
-seven of 919 clean lines are accused, at -1.5 two more than here; at -4.5 three planted faults of
-1,134 are lost, at -6 twelve (the lines of SLOW_RISE_S). Our own choice."""
+clean lines were called uneven as a whole (our own measurement, recorded notes and sample sets). Our
+own choice."""
 
 CERTAIN = 4.0
 """How many standard errors a mean must lie from nothing: one false alarm in 16,000 looks if errors

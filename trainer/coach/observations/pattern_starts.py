@@ -20,13 +20,13 @@ def in_pattern(marks: Marks, pattern: ArticulationPattern) -> Iterator[Observati
 
     Only where it is clear: nearly half of a place's notes, and six at least, or each of four; a
     soft stroke in place of a slur counts only where it is heard at most of them, as in every other
-    round; and no slur in place of a stroke where strokes may sound like one.
+    round.
     """
     at_place: dict[int, list[NoteMark]] = defaultdict(list)
     for note in marks.heard:
         if note.heard_start is not None and note.pattern_place is not None:
             at_place[note.pattern_place].append(note)
-    for slur_asked in (True,) if marks.rung_over else (True, False):
+    for slur_asked in (True, False):
         bad = [
             place
             for place, notes in sorted(at_place.items())
