@@ -50,11 +50,14 @@ def test_a_fluent_line_never_stands_still(clean: tuple[Round, Take]) -> None:
     assert judge(*clean).stops == ()
 
 
-@pytest.mark.parametrize("late_s", [(0.21,), (0.32, 0.17, 0.02)])
+@pytest.mark.parametrize(
+    "late_s", [(0.21,), (0.32, 0.17, 0.02), (-0.2, 0.18), (0.34, 0.3, 0.24, 0.25, 0.14)]
+)
 def test_notes_that_are_only_late_are_no_stop(
     clean: tuple[Round, Take], late_s: tuple[float, ...]
 ) -> None:
-    """A room that hides the strokes of a few brings the line back by itself."""
+    """A room that hides the strokes of a few brings the line back by itself, and may let one of two
+    be heard early and the other late."""
     round_, take = clean
     by_s = dict(enumerate(late_s, start=10))
     late = tuple(

@@ -32,9 +32,12 @@ QUICK_BREATH_S = 0.4
 STOP_S = QUICK_BREATH_S / 2
 """The line stood still: twice what any late note of a fluent player comes to."""
 
-MADE_UP_NOTES = 3
-"""Whose line is where it would have been so soon after has not stood still: one note was late, or a
-room hid the strokes of a few. Our own estimate."""
+MADE_UP_NOTES = 6
+"""Whose line is where it would have been before so many more notes are heard has not stood still:
+one note was late, or a hall hid the strokes of several. Our own estimate."""
+
+NOTES_BEFORE = 3
+"""From so many together a stop is measured: one of them may be heard early. Our own estimate."""
 
 
 def unplanned_breaths(notes: Sequence[Note], take: Take) -> Iterator[int]:
@@ -69,23 +72,25 @@ def stops(notes: Sequence[Note], take: Take, breaths: Collection[int]) -> Iterat
     after which a breath is known; what costs more than a quick one is a stop as well.
     """
     onsets = {note.index: note.onset_s for note in take.expected_notes if note.onset_s is not None}
-    anew = begins_anew_after(notes)
-    lasted = {
-        note.index: (onsets[after.index] - onsets[note.index], float(note.length))
-        for note, after in pairwise(notes)
-        if _touch(note, after) and note.index in onsets and after.index in onsets
-        if not (note.free or after.free or note.index in anew)
-    }
-    if len(lasted) < TEMPO_NOTES:
+    waits = begins_anew_after(notes) | {note.index for note in notes if note.free}
+    waits |= {n.index for n, after in pairwise(notes) if after.free or not _touch(n, after)}
+    steps = [
+        (note.index, after.index, onsets[after.index] - onsets[note.index], after.beat - note.beat)
+        for note, after in pairwise(note for note in notes if note.index in onsets)
+        if waits.isdisjoint(range(note.index, after.index))
+    ]
+    if len(steps) < TEMPO_NOTES:
         return
-    beat_s = float(np.median([seconds / beats for seconds, beats in lasted.values()]))
-    over = {index: seconds - beats * beat_s for index, (seconds, beats) in lasted.items()}
+    beat_s = float(np.median([seconds / float(beats) for _, _, seconds, beats in steps]))
+    over_s = [seconds - float(beats) * beat_s for _, _, seconds, beats in steps]
     planned = {note.index for note in notes if note.breath_after}
-    for index, stood_s in over.items():
-        after_s = np.cumsum([over.get(index + 1 + n, 0.0) for n in range(MADE_UP_NOTES)])
-        made_up = bool(after_s.min() < -0.5 * stood_s)
+    for place, (index, after, _, _) in enumerate(steps):
+        from_before_s = float(np.median(np.cumsum(over_s[place::-1][:NOTES_BEFORE])))
+        stood_s = min(over_s[place], from_before_s)
+        back_s = np.cumsum(over_s[place + 1 :][:MADE_UP_NOTES]).min(initial=0.0)
         least_s = QUICK_BREATH_S if index in breaths else STOP_S
-        if stood_s >= least_s and not made_up and index not in planned:
+        goes_on = after == index + 1 and index not in planned
+        if goes_on and stood_s >= least_s and back_s >= -0.5 * stood_s:
             yield index
 
 
