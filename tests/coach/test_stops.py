@@ -67,6 +67,13 @@ def test_notes_that_are_only_late_are_no_stop(
     assert judge(round_, replace(take, notes=late)).stops == ()
 
 
+def test_a_line_that_goes_on_unsurely_has_not_surely_stopped(clean: tuple[Round, Take]) -> None:
+    round_, take = clean
+    stopped = stood_still(take, 9, 30)
+    notes = tuple(replace(note, onset_sure=note.index != 10) for note in stopped.notes)
+    assert judge(round_, replace(stopped, notes=notes)).stops == (30,)
+
+
 def test_a_stop_costs_the_notes_after_it_nothing(clean: tuple[Round, Take]) -> None:
     round_, take = clean
     before, after = judge(round_, take), judge(round_, stood_still(take, 9, 30))
