@@ -51,8 +51,6 @@ SOFT = 0.7
 """For a note answered by a sound that soft: so a tail never stands for a louder sound of its pitch,
 and so much less does it cost as an extra."""
 LOUD_SHARE = 0.8
-SAME_PITCH_SEMITONES = 0.5
-"""Between expected notes: less is another tuning, not another note."""
 HALF_STEP = 1.3
 """Semitones, out of tune."""
 LATE, MOST_LATE = 0.25, 0.375
@@ -200,8 +198,10 @@ def _held_on(near: NDArray[np.int64], midi: Cost, missed: Cost) -> Cost:
     """
     saved = np.maximum(0.0, missed - HELD_ON)
     before = np.concatenate([[0.0], np.cumsum(saved)])
-    left = np.abs(midi - midi[:, None]) > HALF_STEP
-    ends = np.where(np.triu(left).any(axis=1), np.triu(left).argmax(axis=1), midi.size)
+    ends = np.arange(midi.size) + FURTHEST_ON + 1
+    for ahead in range(FURTHEST_ON, 0, -1):
+        left = np.flatnonzero(np.abs(midi[ahead:] - midi[:-ahead]) > HALF_STEP)
+        ends[left] = left + ahead
     until = np.minimum(ends[np.maximum(near - 1, 0)], np.arange(midi.size))
     over = np.maximum(0.0, before[until] - before[near])
     return np.asarray(np.where((near > 0) & (until > near), over, 0.0))

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.ear.alignment.align import LASTS_FOR_TWO, SAME_PITCH_SEMITONES, Answer, played_at
+from trainer.ear.alignment.align import LASTS_FOR_TWO, Answer, played_at
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
 from trainer.ear.segments.note_segment import JOINED_S, NoteSegment
@@ -31,6 +31,8 @@ from trainer.ear.segments.note_segments import (
 from trainer.ear.segments.note_start import SURE
 from trainer.ear.segments.reattacks import new_starts
 
+SAME_PITCH_SEMITONES = 0.5
+"""Between expected notes: less is another tuning, not another note."""
 ASKED = Counts(again=3.0, not_again=0.5)
 """A player does as asked six times to one before anything is known of this one, who does it
 throughout or not at all: a stroke called missed that was played is worse than one called played
