@@ -110,7 +110,11 @@ def stand(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., obje
 
     @asynccontextmanager
     async def opened(
-        size: tuple[int, int] = (80, 24), text: str = ROUTINE, *, listens: bool = True
+        size: tuple[int, int] = (80, 24),
+        text: str = ROUTINE,
+        *,
+        listens: bool = True,
+        notices: tuple[str, ...] = (),
     ) -> AsyncIterator[Stand]:
         file = tmp_path / "routine.yaml"
         file.write_text(text)
@@ -124,7 +128,7 @@ def stand(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., obje
             planned_for(routine, NOON.date(), ()),
             port,
             paths,
-            Beginning(now=lambda: NOON, round_begins=stand_in.round_begins),
+            Beginning(now=lambda: NOON, round_begins=stand_in.round_begins, notices=notices),
         )
         app = TrainerApp(session, lambda: WEEK)
         async with app.run_test(size=size) as pilot:

@@ -446,3 +446,16 @@ def test_the_line_beside_the_last_time_is_never_cut() -> None:
     assert beside_words(last) == (
         "Since 30 September at 100: clean before 94, now 100 %; more even; before 10, now 11 cents."
     )
+
+
+async def test_a_notice_of_the_morning_stands_beside_one_of_the_sound(stand: Any) -> None:
+    wrong = (
+        "/home/you/.config/trainer/config.yaml: 'tuning' is 'loud'; write 'A4 = 442' or another "
+        "number from 415 to 446, or 'as the routine says'. Until then everything is as usual."
+    )
+    mute = "The microphone gives no sound at all: is it plugged in, and not muted?"
+    async with stand((80, 24), notices=(wrong, mute)) as at:
+        shown = " ".join((await at.shown()).split())
+        assert wrong in shown
+        assert mute in shown
+        assert "q End" in shown

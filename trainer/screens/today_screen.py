@@ -33,6 +33,8 @@ MARGINS = 4
 LINES_AROUND = 3
 """Title, prompt and keys."""
 SCROLLBAR_COLUMNS = 1
+MOST_TOLD = 3
+"""Notices shown together, the newest of them."""
 AWAITED = "One moment: it begins as soon as the sound is open."
 """Said once practice was begun and the sound is not open yet."""
 
@@ -82,13 +84,17 @@ class TodayScreen(StageScreen):
         self.fill("#teacher", "\n".join(filter(None, (note, today.lesson))))
         self.fill("#routine-words", today.words.strip())
         self.fill("#cautions", "\n".join(today.cautions))
-        fitted = today, self.names, view.notices[-1:], self.app.size
+        fitted = today, self.names, view.notices[-MOST_TOLD:], self.app.size
         if fitted != self._fitted:
             self._fitted = fitted
             self._fit(today)
         page = self.query_one("#page", VerticalScroll)
         below = page.max_scroll_y if page.size else self._unseen_rows
         self.write("#prompt", MORE if page.scroll_y < below else prompt(view))
+
+    def show_notice(self, view: View) -> None:
+        """What the morning found: a fault of the settings stands though the microphone has one."""
+        self.write("#notice", "\n".join(view.notices[-MOST_TOLD:]), layout=True)
 
     def _fit(self, today: Today) -> None:
         """The timetable in the window's columns, apart where there is room; reckoned before it is
