@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from trainer.ear.heard import WRONG_SEMITONES
@@ -101,7 +102,10 @@ def align(
 
 
 _EXTRA, _RIGHT, _WRONG = 0, 1, 2
-"""What a sound may be, as kept along the walk."""
+"""What a sound may be."""
+_NOT_MET, _JUMPED, _WAYS = 0, 1, FURTHEST_ON + 2
+"""How a note is come to, as kept along the walk: not at all, by a jump, or over ever fewer missed
+ones. Of ways that cost the same the last is taken."""
 
 
 def _walk(
@@ -112,64 +116,79 @@ def _walk(
     Places are 0 (before the first note) to notes; place p means note p - 1 was the last one met.
     Jumped from is only the likeliest place, and jumped to are only notes that a sound fits: another
     one doesn't tell where the player is. To end early costs no more than to jump over what is left.
+    Arrays of the shape (ways, notes) have the jump first, then the near places.
     """
-    places = midi.size + 1
-    met_s = np.concatenate([beats_s[:1], beats_s])
-    before = np.concatenate([[0.0], np.cumsum(missed)])
-    notes, near = np.arange(midi.size), _near_places(places)
-    near_moves, near_asked_s = _over(before[notes] - before[near]), beats_s - met_s[near]
-    held_on = _held_on(near, midi, missed)
-    over = np.flatnonzero(held_on.any(axis=0))
-    held_on, held_near = held_on[:, over], near[:, over]
-    for_two_s = LASTS_FOR_TWO * lengths_s
+    met_s = np.append(beats_s[:1], beats_s)
+    before = np.append(0.0, np.cumsum(missed))
+    near = _near_places(midi.size)
+    near_asked_s, held_on = beats_s - met_s[near], _held_on(near, midi, missed)
     late = np.append(0.0, np.full(midi.size, LATE))
-    near_late = late[near] / lengths_s
-    cost = np.append(0.0, np.full(midi.size, np.inf))
-    last_s, lasts = np.zeros(places), np.zeros(places, bool)
-    came_from = np.zeros((len(segments), places), np.min_scalar_type(places))
-    kinds = np.zeros((len(segments), places), np.uint8)
+    by_second, moves = np.empty((2, _WAYS, midi.size))
+    by_second[1:], moves[1:] = late[near] / lengths_s, _over(before[:-1] - before[near])
+    for_two_s = LASTS_FOR_TWO * lengths_s
+    cost, near_cost = _with_near(np.append(0.0, np.full(midi.size, np.inf)), np.inf)
+    since_s, near_since_s = _with_near(np.zeros(midi.size + 1), 0.0)
+    lasts, near_lasts = _with_near(np.zeros(midi.size + 1), 0.0)
+    last_s = np.zeros(midi.size + 1)
     short = np.array([segment.length_s < BLIP_S for segment in segments])
     unlikely = SOFT * _softness(segments)
     extra = np.where(short, EXTRA_BLIP, EXTRA - unlikely)
     pitches, pitch_of = np.unique(midi, return_inverse=True)
     note_costs, own, fitting = _note_costs(segments, pitches, short, unlikely)
+    unfit = np.where(fitting, 0.0, np.inf)
+    off_s, reached = np.empty((2, _WAYS, midi.size))
+    numbers = np.arange(1, _WAYS + 1, dtype=np.uint8)[:, None]
+    ways = np.empty((len(segments), midi.size), np.uint8)
+    jumped_from = np.empty(len(segments), np.int64)
     for number, segment in enumerate(segments):
-        fits = np.flatnonzero(fitting[number, pitch_of])
-        since_s = segment.from_s - last_s
-        near_cost = _late(since_s[near] - near_asked_s, near_late)
-        near_cost += cost[near] + near_moves
-        near_cost[:, over] -= held_on * lasts[held_near]
-        to_note = near_cost.min(axis=0)
-        held = int(cost.argmin())
-        off_s = since_s[held] - (beats_s[fits] - met_s[held])
-        to_fit = _late(off_s, late[held] / lengths_s[fits])
-        to_fit += cost[held] + np.where(fits < held, JUMP, _over(before[fits] - before[held]))
-        jumped = to_fit < to_note[fits]
-        to_note[fits[jumped]] = to_fit[jumped]
-        to_note += note_costs[number, pitch_of]
+        held = jumped_from[number] = int(cost.argmin())
+        np.subtract(segment.from_s, last_s, out=since_s)
+        off_s[0] = since_s[held] - (beats_s - met_s[held])
+        np.subtract(near_since_s, near_asked_s, out=off_s[1:])
+        by_second[0] = late[held] / lengths_s
+        moves[0] = _over(before[:-1] - before[held])
+        moves[0, :held] = JUMP
+        reached[0] = cost[held] + moves[0] + unfit[number].take(pitch_of)
+        np.add(near_cost, moves[1:], out=reached[1:])
+        reached += _late(off_s, by_second)
+        reached[1:] -= held_on * near_lasts
+        to_note = reached.min(axis=0)
+        way = (numbers * (reached == to_note).view(np.uint8)).max(axis=0)
+        to_note += note_costs[number].take(pitch_of)
         cost += extra[number]
-        met = np.flatnonzero(to_note < cost[1:])
-        came_from[number, met + 1] = near[near_cost[:, met].argmin(axis=0), met]
-        came_from[number, fits[jumped] + 1] = held
-        kinds[number, met + 1] = np.where(own[number, pitch_of[met]], _RIGHT, _WRONG)
-        cost[met + 1] = to_note[met]
-        last_s[met + 1], lasts[met + 1] = segment.from_s, segment.length_s > for_two_s[met]
-    cost += _over(before[-1] - before)
-    place = int(cost.argmin())
-    steps = np.zeros(len(segments), np.int64)
-    walked = np.zeros(len(segments), np.int64)
-    for number in range(len(segments) - 1, -1, -1):
-        steps[number], walked[number] = place, kinds[number, place]
-        if kinds[number, place] != _EXTRA:
-            place = int(came_from[number, place])
-    return steps, walked
+        met = to_note < cost[1:]
+        np.multiply(way, met, out=ways[number])
+        np.minimum(cost[1:], to_note, out=cost[1:])
+        np.putmask(last_s[1:], met, segment.from_s)
+        np.putmask(lasts[1:], met, segment.length_s > for_two_s)
+    place = int((cost + _over(before[-1] - before)).argmin())
+    steps, taken = _walked_back(ways, jumped_from, place)
+    rightly = np.where(own[np.arange(steps.size), pitch_of[steps - 1]], _RIGHT, _WRONG)
+    return steps, np.where(taken == _NOT_MET, _EXTRA, rightly)
+
+
+def _walked_back(
+    ways: NDArray[np.uint8], jumped_from: NDArray[np.int64], place: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Place held after each sound, and the way by which its note was come to, from the place held
+    last; ways of shape (sounds, notes), all others (sounds,)."""
+    steps, taken = np.zeros((2, len(ways)), np.int64)
+    for number in range(len(ways) - 1, -1, -1):
+        steps[number] = place
+        taken[number] = way = int(ways[number, place - 1]) if place else _NOT_MET
+        if way == _JUMPED:
+            place = int(jumped_from[number])
+        elif way != _NOT_MET:
+            place -= 1 + _WAYS - way
+    return steps, taken
 
 
 def _late(off_s: Cost, by_second: Cost) -> Cost:
-    """Cost of coming so far off the place after the note held, at so much a second."""
-    cost = np.abs(off_s)
-    cost *= by_second
-    return np.minimum(cost, MOST_LATE, out=cost)
+    """Cost of coming so far off the place after the note held, at so much a second; written over
+    `off_s`."""
+    np.abs(off_s, out=off_s)
+    off_s *= by_second
+    return np.minimum(off_s, MOST_LATE, out=off_s)
 
 
 def _softness(segments: Sequence[NoteSegment]) -> Cost:
@@ -183,13 +202,21 @@ def _softness(segments: Sequence[NoteSegment]) -> Cost:
     return np.asarray(np.clip((below_db - SOFT_FROM_DB) / SOFT_BY_DB, 0.0, 1.0))
 
 
-def _near_places(places: int) -> NDArray[np.int64]:
-    """Places from which each note is reached without a jump, shape (ways, notes).
+def _near_places(notes: int) -> NDArray[np.int64]:
+    """Places from which each note is reached without a jump, the furthest first, shape (ways,
+    notes); 0 for those there aren't.
 
     Note n stands after place n; from lower ones notes are missed.
     """
-    notes = np.arange(places - 1)
-    return np.asarray(np.maximum(notes - np.arange(FURTHEST_ON + 1)[:, None], 0), np.int64)
+    over = np.arange(FURTHEST_ON, -1, -1)
+    return np.asarray(np.maximum(np.arange(notes) - over[:, None], 0), np.int64)
+
+
+def _with_near(of_places: Cost, where_none: float) -> tuple[Cost, Cost]:
+    """Something of each place, shape (places,), and a view of it, of the near places of each note;
+    of those there aren't it is where_none."""
+    padded = np.append(np.full(FURTHEST_ON, where_none), of_places)
+    return padded[FURTHEST_ON:], sliding_window_view(padded, of_places.size - 1)[:-1]
 
 
 def _held_on(near: NDArray[np.int64], midi: Cost, missed: Cost) -> Cost:
