@@ -9,6 +9,7 @@ import numpy as np
 
 from trainer.ear.alignment.answers import answered
 from trainer.ear.alignment.asked_notes import expected_notes
+from trainer.ear.alignment.third_pitches import with_third_pitches
 from trainer.ear.alignment.written_notes import put_together
 from trainer.ear.analysis.features import FeatureStream, lowest_of
 from trainer.ear.analysis.frames import Samples
@@ -112,6 +113,8 @@ class TakeListener:
         if first_s is None:
             first_s = guessed_first_beat(notes, expected, self._beat_s)
         notes = put_together(notes, self._sounded, features.tuning)
+        if self._asked.starts_known:
+            notes = with_third_pitches(features, notes, self._sounded.written)
         notes = past_partner(notes, PartnerHeard(self._known.partner_db, self._left_db))
         return Take(
             sample_rate_hz=features.sample_rate_hz,

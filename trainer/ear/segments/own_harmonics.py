@@ -192,13 +192,28 @@ def own_level_db(
 ) -> float | None:
     """The usual level of those harmonics of a pitch that none of the other pitches comes near, all
     together; None where there are none, or too little sounds to tell."""
+    level_db = _apart_db(features, midi, from_s, to_s, others)
+    return median(level_db) if level_db.size else None
+
+
+def loudest_own_db(
+    features: Features, midi: float, from_s: float, to_s: float, others: Iterable[float]
+) -> float | None:
+    """The highest level of the same; None likewise."""
+    level_db = _apart_db(features, midi, from_s, to_s, others)
+    return float(level_db.max()) if level_db.size else None
+
+
+def _apart_db(
+    features: Features, midi: float, from_s: float, to_s: float, others: Iterable[float]
+) -> Track:
+    """The level of those harmonics of a pitch that none of the others comes near, all together,
+    shape (steps,)."""
     _, levels_db = levels_at(features, midi, from_s, to_s)
     own = np.ones(len(levels_db), bool)
     for other in others:
         own &= apart_from(features.tuning, midi, other, own.size)
-    if levels_db.size == 0 or not own.any():
-        return None
-    return median(summed_db(levels_db[own]))
+    return summed_db(levels_db[own]) if own.any() else np.zeros(0)
 
 
 def summed_db(levels_db: Track) -> Track:
