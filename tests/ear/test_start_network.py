@@ -13,6 +13,7 @@ from trainer.ear.hear import hear
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_start import (
     doubted_slurs,
+    doubted_soft_strokes,
     onset_of,
     possible_kinds,
     slurs_with_a_burst,
@@ -133,6 +134,42 @@ def test_slurs_that_might_be_soft_strokes_are_doubted(
     alone[3], passage[3] = (0.2, 0.1, 0.1, 0.6), (0.01, 0.01, 0.02, 0.96)
     possible = np.ones(alone.shape, bool)
     assert doubted_slurs(passage, alone, possible, [asked] * len(alone)).tolist() == [
+        in_doubt and place != 3 for place in range(len(alone))
+    ]
+
+
+SLURS = (
+    (0.37, 0.79, 0.84, 0.56, 0.81, 0.73, 0.23, 0.67, 0.20, 0.18),
+    (0.27, 0.09, 0.06, 0.31, 0.08, 0.22, 0.66, 0.30, 0.55, 0.70),
+    (0.35, 0.11, 0.04, 0.12, 0.10, 0.04, 0.11, 0.02, 0.25, 0.11),
+)
+"""Chances of a slur, a soft stroke and a hard one at ten slurs of TimGM6mb's flute, each by itself,
+in a room of 0.4 s; the whole line was heard as soft strokes."""
+STROKES = (
+    (0.50, 0.47, 0.12, 0.53, 0.59, 0.02, 0.14, 0.24, 0.02, 0.26),
+    (0.18, 0.32, 0.24, 0.39, 0.09, 0.07, 0.68, 0.34, 0.41, 0.13),
+    (0.31, 0.21, 0.62, 0.08, 0.18, 0.90, 0.18, 0.42, 0.56, 0.59),
+)
+"""The same of ten strokes of FluidR3's flute in a room of 0.8 s, heard so as well."""
+
+
+@pytest.mark.parametrize(
+    ("seams", "asked", "in_doubt"),
+    [
+        (SLURS, Start.SLURRED, True),
+        (SLURS, Start.TONGUED, False),
+        (SLURS, None, False),
+        (STROKES, Start.SLURRED, False),
+    ],
+)
+def test_soft_strokes_that_might_be_slurs_are_doubted_where_slurs_were_asked(
+    seams: tuple[tuple[float, ...], ...], asked: Start | None, in_doubt: bool
+) -> None:
+    alone = np.array([[*chances, 1 - sum(chances)] for chances in zip(*seams, strict=True)])
+    passage = np.array([[0.03, 0.95, 0.01, 0.01]] * len(alone))
+    alone[3], passage[3] = (0.9, 0.05, 0.05, 0.0), (0.01, 0.01, 0.97, 0.01)
+    possible = np.ones(alone.shape, bool)
+    assert doubted_soft_strokes(passage, alone, possible, [asked] * len(alone)).tolist() == [
         in_doubt and place != 3 for place in range(len(alone))
     ]
 
