@@ -120,12 +120,23 @@ def test_a_breath_nobody_marked_is_a_stop_where_it_costs_more_than_a_quick_one(
     assert marks.stops == stops
 
 
-def test_a_breath_and_a_stop_make_no_habit_of_either(clean: tuple[Round, Take]) -> None:
+def test_a_breath_that_costs_nothing_and_a_stop_make_no_habit_of_either(
+    clean: tuple[Round, Take],
+) -> None:
     """A silence that a hall let through and a stop elsewhere were called breaths."""
     round_, take = clean
-    marks = judge(round_, stood_still(breathed(take, 9, 0.3), 30))
+    marks = judge(round_, stood_still(breathed(take, 9, 0.1), 30))
     assert (marks.unplanned_breaths, marks.stops) == ((9,), (30,))
     assert Topic.BREATH not in {seen.topic for seen in in_sound(marks, ())}
+
+
+def test_a_quick_breath_beside_a_stop_is_a_stop_as_well(clean: tuple[Round, Take]) -> None:
+    """Two breaths, the silence of one filled by a room: the line stood still twice."""
+    round_, take = clean
+    stopped = stood_still(breathed(take, 9, 0.3), 30)
+    advice = advise(round_, stopped, judge(round_, stopped))
+    assert (advice.topic, advice.note_indices) == (Topic.BREATH, (9, 30))
+    assert advice.sentence.startswith(f"You stopped after {round_.notes[9].pitch}")
 
 
 def drowned(take: Take, by_db: float, *places: int) -> Take:

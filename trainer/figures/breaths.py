@@ -69,8 +69,9 @@ def stops(notes: Sequence[Note], take: Take, breaths: Collection[int]) -> Iterat
     """Notes after which the line stood still for a moment and then went on as before.
 
     A breath whose silence the room filled, or a stumble: sound alone can't tell. `breaths`: notes
-    after which a breath is known; what costs more than a quick one is a stop as well. After
-    silence a note begins surely, which one that rings from before doesn't.
+    after which a breath is known; what costs more than a quick one is a stop as well, and so is a
+    quick one in a line that stood still without one, where the room may have filled the other
+    silence. After silence a note begins surely, which one that rings from before doesn't.
     """
     onsets = {note.index: note.onset_s for note in take.expected_notes if note.onset_s is not None}
     waits = begins_anew_after(notes) | {note.index for note in notes if note.free}
@@ -86,14 +87,17 @@ def stops(notes: Sequence[Note], take: Take, breaths: Collection[int]) -> Iterat
     over_s = [seconds - float(beats) * beat_s for _, _, seconds, beats in steps]
     planned = {note.index for note in notes if note.breath_after}
     unsure = {note.index for note in take.expected_notes if not note.onset_sure}
+    found_s: dict[int, float] = {}
     for place, (index, after, _, _) in enumerate(steps):
         from_before_s = float(np.median(np.cumsum(over_s[place::-1][:NOTES_BEFORE])))
         stood_s = min(over_s[place], from_before_s)
         back_s = np.cumsum(over_s[place + 1 :][:MADE_UP_NOTES]).min(initial=0.0)
-        least_s = QUICK_BREATH_S if index in breaths else STOP_S
         goes_on = after == index + 1 and index not in planned and after not in unsure
-        if goes_on and stood_s >= least_s and back_s >= -0.5 * stood_s:
-            yield index
+        if goes_on and stood_s >= STOP_S and back_s >= -0.5 * stood_s:
+            found_s[index] = stood_s
+    if found_s.keys() <= set(breaths):
+        found_s = {index: cost_s for index, cost_s in found_s.items() if cost_s >= QUICK_BREATH_S}
+    yield from found_s
 
 
 def breaths_left_out(round_: Round, take: Take) -> Iterator[int]:
