@@ -1,11 +1,12 @@
-"""Fit the network by which the ear tells where a note starts again, and measure it on what it never
-saw.
+"""Fit the network by which the ear tells where a note starts again, or where a sound begins, and
+measure it on what it never saw.
 
-    python -m tests.bench.ear.fit.again FOLDER OUT [--fit 120] [--seed 1]
+    python -m tests.bench.ear.fit.again FOLDER OUT [--network again] [--fit 120] [--seed 1]
 
-FOLDER is what `again_takes` made; `--fit` seconds go into fitting; PyTorch uses a GPU where there
-is one. OUT gets `again_network.npz`, which belongs beside
-`trainer/ear/segments/again_network.py`, and `again_report.txt`.
+FOLDER is what `again_takes` made; `--network` is `again` or `beginning`; `--fit` seconds go into
+fitting; PyTorch uses a GPU where there is one. OUT gets `again_network.npz` or
+`beginning_network.npz`, which belongs beside `trainer/ear/segments/again_network.py`, and a report
+of the same name.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from torch.nn import functional
 from tests.bench.ear.fit.again_takes import Sounds, taken
 from tests.bench.ear.fit.fitting import DEVICE, stepped
 from tests.bench.ear.fit.seams import LEVELS
-from trainer.ear.segments.again_network import REACHES, STRIDE
+from trainer.ear.segments.again_network import AGAIN, BEGINNING, REACHES, STRIDE
 from trainer.ear.segments.held_picture import ROWS
 from trainer.ear.segments.reattacks import AROUND_STEPS, SUREST, highest
 
@@ -253,6 +254,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("folder", type=Path)
     parser.add_argument("out", type=Path)
+    parser.add_argument("--network", choices=(AGAIN, BEGINNING), default=AGAIN)
     parser.add_argument("--fit", type=float, default=120, help="seconds")
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
@@ -261,9 +263,11 @@ def main() -> None:
     network = fitted(made, options.fit, options.seed).eval()
     rows = found(network, apart)
     slope, offset = calibrated(rows)
-    np.savez_compressed(options.out / "again_network.npz", **written(network, slope, offset))
+    weights = options.out / f"{options.network}_network.npz"
+    np.savez_compressed(weights, **written(network, slope, offset))
     told = f"{made.steps.size} sounds; slope {slope:.2f}, offset {offset:.2f}"
-    (options.out / "again_report.txt").write_text(f"{told}\n{report(rows, slope, offset)}\n")
+    said = options.out / f"{options.network}_report.txt"
+    said.write_text(f"{told}\n{report(rows, slope, offset)}\n")
 
 
 if __name__ == "__main__":
