@@ -56,31 +56,41 @@ def traced_notes(
         return frozenset()
     softest_db = min(found[segment].level_db for segment in heard.values())
 
-    def is_traced(place: int, here: Due) -> bool:
+    def own_db(place: int, here: Due) -> float:
+        return _own_db(features, here, _beside(found, due, place, here))
+
+    def is_traced(place: int, here: Due, level_db: float) -> bool:
+        if level_db == -np.inf:
+            return False
         beside = _beside(found, due, place, here)
         alike = [other for other in heard if due[other].midi == here.midi]
         near = sorted(alike, key=lambda other: abs(other - place))[:COMPARED]
         known = [_own_db(features, due[other], beside) for other in near]
         least_db = float(np.median(known)) - TRACE_DB if known else softest_db - SOFTEST_DB
-        return _own_db(features, here, beside) > least_db
+        return level_db > least_db
 
     unanswered = set(range(len(due))) - set(heard)
-    traced = {p for p in unanswered if any(is_traced(p, at) for at in _places(due, also_due, p))}
+    due_db = {place: own_db(place, due[place]) for place in unanswered}
+    traced = {
+        place
+        for place in unanswered
+        if is_traced(place, due[place], due_db[place])
+        or any(is_traced(place, at, own_db(place, at)) for at in _elsewhere(due, also_due, place))
+    }
     hidden = [
-        p
-        for p in unanswered - traced
-        if _own_db(features, due[p], _beside(found, due, p, due[p])) == -np.inf
-        and not _in_its_place(found, due[p])
+        place
+        for place in unanswered - traced
+        if due_db[place] == -np.inf and not _in_its_place(found, due[place])
     ]
     shared = {place for place in hidden if _may_begin(features, due, place)}
     return frozenset(traced | shared)
 
 
-def _places(due: Sequence[Due], also_due: Sequence[Sequence[Due]], place: int) -> list[Due]:
-    """Where a note was due, and where else it may have been, but for what is nearly the same."""
+def _elsewhere(due: Sequence[Due], also_due: Sequence[Sequence[Due]], place: int) -> list[Due]:
+    """Where else than where it was due a note may have been, but for what is nearly the same."""
     note = due[place]
     others = [other[place] for other in also_due]
-    return [note, *(o for o in others if abs(o.from_s - note.from_s) > ELSEWHERE * o.length_s)]
+    return [o for o in others if abs(o.from_s - note.from_s) > ELSEWHERE * o.length_s]
 
 
 def _in_its_place(found: Sequence[NoteSegment], note: Due) -> bool:
