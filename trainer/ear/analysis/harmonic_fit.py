@@ -115,7 +115,7 @@ def waves(times: NDArray[np.floating], turns: Track, count: int) -> Waves:
 
     times: in samples; turns: of the tones, radians a sample."""
     first = np.exp(1j * np.outer(times, turns))
-    powers = np.cumprod(np.broadcast_to(first[:, :, None], (*first.shape, count)), axis=2)
+    powers = np.cumprod(first[:, :, None].repeat(count, axis=2), axis=2)
     return np.asarray(powers.reshape(times.size, -1))
 
 
@@ -134,6 +134,20 @@ def _correlations(
     return by_block.sum(axis=0), starts @ by_block + np.einsum("ij,ij->j", outer, by_place)
 
 
+class _Pairs:
+    """Of so many harmonics the pairs, whose sums and differences are harmonics too."""
+
+    def __init__(self, count: int) -> None:
+        self.order = np.arange(1, count + 1)
+        self.halves = np.arange(1, 2 * count + 1) / 2
+        self.apart = np.abs(self.order[:, None] - self.order)
+        self.sign = np.sign(self.order[:, None] - self.order)
+        self.joint = self.order[:, None] + self.order
+
+
+_PAIRS = tuple(map(_Pairs, range(MOST_HARMONICS + 1)))
+
+
 class _Gram:
     """Sums of products of the harmonics' cosines and sines over the stretch.
 
@@ -142,23 +156,23 @@ class _Gram:
     """
 
     def __init__(self, size: int, radians: float, count: int) -> None:
-        self.order = np.arange(1, count + 1)
-        half = radians * np.arange(1, 2 * count + 1) / 2
+        pairs = _PAIRS[count]
+        self.order = pairs.order
+        half = radians * pairs.halves
         s, c = np.sin(half), np.cos(half)
+        s2 = s**2
         n, n1 = np.sin(size * half), size * np.cos(size * half)
-        plain = np.concatenate([[size], n / s])
-        once = np.concatenate([[0.0], -(n1 / s - n * c / s**2) / 2])
-        twice = (size**2 * n / s + 2 * n1 * c / s**2 - n * (1 / s + 2 * c**2 / s**3)) / 4
-        twice = np.concatenate([[size * (size**2 - 1) / 12], twice])
-        apart = np.abs(self.order[:, None] - self.order)
-        sign = np.sign(self.order[:, None] - self.order)
-        joint = self.order[:, None] + self.order
-        cosines, sines = (plain[apart] + plain[joint]) / 2, (plain[apart] - plain[joint]) / 2
-        self.inverses = np.linalg.inv(np.stack([cosines, sines]))
-        self.timed_sine_cosine = (once[joint] + sign * once[apart]) / 2
+        sums = np.empty((3, half.size + 1))
+        sums[:, 0] = size, 0.0, size * (size**2 - 1) / 12
+        sums[0, 1:] = n / s
+        sums[1, 1:] = -(n1 / s - n * c / s2) / 2
+        sums[2, 1:] = (size**2 * n / s + 2 * n1 * c / s2 - n * (1 / s + 2 * c**2 / s**3)) / 4
+        apart, joint = sums[:, pairs.apart], sums[:, pairs.joint]
+        cosines, sines = (apart + joint) / 2, (apart - joint) / 2
+        self.inverses = np.linalg.inv(np.concatenate([cosines[:1], sines[:1]]))
+        self.timed_sine_cosine = (joint[1] + pairs.sign * apart[1]) / 2
         """Σ t·sin(kωt)·cos(lωt), shape (k, l)."""
-        self.timed_cosines = (twice[apart] + twice[joint]) / 2
-        self.timed_sines = (twice[apart] - twice[joint]) / 2
+        self.timed_cosines, self.timed_sines = cosines[2], sines[2]
 
     def solved(self, with_cosines: Track, with_sines: Track) -> tuple[Track, Track]:
         """Coefficients of cosines and sines from their sums with the sound."""

@@ -10,6 +10,7 @@ from trainer.ear.analysis.frames import WINDOW_S, Frames, Samples, Track
 from trainer.ear.analysis.harmonic_fit import HarmonicFit, harmonic_fit
 from trainer.ear.analysis.partials import agreed_hz
 from trainer.ear.analysis.ringing import without_ringing
+from trainer.ear.heard import Tone
 from trainer.music.tuning import A4_MIDI
 
 CHANGE_OVER_S = 0.030
@@ -44,7 +45,7 @@ class NotePitch:
     drift_cents: float | None
     vibrato_hz: float | None
     vibrato_cents: float | None
-    fit: HarmonicFit
+    tone: Tone
 
 
 def note_pitch(
@@ -79,7 +80,7 @@ def note_pitch(
     midi = float(A4_MIDI + 12 * np.log2(agreed_hz(own, rate, fit.hz) / a4_hz))
     times_s, track = _track(frames, from_s, to_s, midi)
     if track.size < 4:
-        return NotePitch(midi, None, None, None, None, fit)
+        return NotePitch(midi, None, None, None, None, _tone(fit))
     from_middle_s = times_s - times_s.mean()
     drifts = float(from_middle_s @ track) / float(from_middle_s @ from_middle_s)
     rest = track - track.mean() - drifts * from_middle_s
@@ -92,7 +93,7 @@ def note_pitch(
         drift_cents=float(100 * drifts * (times_s[-1] - times_s[0])),
         vibrato_hz=None if vibrato is None else vibrato[0],
         vibrato_cents=None if vibrato is None else vibrato[1],
-        fit=fit,
+        tone=_tone(fit),
     )
 
 
@@ -137,3 +138,13 @@ def _over_whole_cycles(times_s: Track, track: Track, rate_hz: float) -> float:
     spare_s = (lasts_s - cycles / rate_hz) / 2
     inside = (times_s >= times_s[0] + spare_s) & (times_s <= times_s[-1] - spare_s)
     return float(track[inside].mean() if inside.any() else track.mean())
+
+
+def _tone(fit: HarmonicFit) -> Tone:
+    power = np.maximum(fit.amplitudes**2, 1e-14)
+    order = np.arange(1, power.size + 1)
+    return Tone(
+        harmonic_balance_db=float(10 * np.log10(max(power[1:].sum(), 1e-14) / power[0])),
+        noise_share_db=float(10 * np.log10(max(fit.noise_power, 1e-14) / fit.tone_power)),
+        brightness=float((order * power).sum() / power.sum()),
+    )

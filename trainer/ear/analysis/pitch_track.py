@@ -189,5 +189,5 @@ def _traced(came_from: NDArray[np.int16], last: int) -> NDArray[np.int64]:
     path = np.empty(len(came_from), np.int64)
     path[-1] = last
     for row in range(len(came_from) - 1, 0, -1):
-        path[row - 1] = came_from[row, path[row]]
+        path[row - 1] = last = came_from.item(row, last)
     return path

@@ -13,7 +13,7 @@ from trainer.ear.analysis.envelope import Envelope, tone_stops
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.note_pitch import NotePitch, note_pitch, steady_part
 from trainer.ear.analysis.order_statistics import quantile
-from trainer.ear.heard import HeardNote, State, Tone
+from trainer.ear.heard import HeardNote, State
 from trainer.ear.segments.gap import gap_s
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
 from trainer.ear.segments.note_start import HeardStart, heard_starts
@@ -102,7 +102,7 @@ class Evidence:
             gap_s=start.gap_s,
             vibrato_hz=None if pitch is None else pitch.vibrato_hz,
             vibrato_cents=None if pitch is None else pitch.vibrato_cents,
-            tone=None if pitch is None else _tone(pitch),
+            tone=None if pitch is None else pitch.tone,
         )
 
     def knows_cents(self, number: int) -> bool:
@@ -266,15 +266,3 @@ def _level(levels: Envelope, onset_s: float, end_s: float) -> float:
     """Mean power of the steady part, in dB re full scale."""
     part = levels.between(levels.wide_db, *steady_part(onset_s, end_s))
     return float(10 * np.log10(np.mean(10 ** (part / 10))))
-
-
-def _tone(pitch: NotePitch) -> Tone:
-    power = np.maximum(pitch.fit.amplitudes**2, 1e-14)
-    order = np.arange(1, power.size + 1)
-    return Tone(
-        harmonic_balance_db=float(10 * np.log10(max(power[1:].sum(), 1e-14) / power[0])),
-        noise_share_db=float(
-            10 * np.log10(max(pitch.fit.noise_power, 1e-14) / pitch.fit.tone_power)
-        ),
-        brightness=float((order * power).sum() / power.sum()),
-    )
