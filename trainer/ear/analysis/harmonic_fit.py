@@ -152,7 +152,8 @@ class _Gram:
     """Sums of products of the harmonics' cosines and sines over the stretch.
 
     Cosines are even and sines odd about the centre, so sums that mix them vanish, and those
-    weighted by time are all that is left of the mixed ones.
+    weighted by time are all that is left of the mixed ones. They go by sums over single harmonics:
+    plain, weighted by time, by its square.
     """
 
     def __init__(self, size: int, radians: float, count: int) -> None:
