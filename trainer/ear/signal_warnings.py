@@ -9,6 +9,7 @@ from scipy import fft, ndimage
 
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import TOP_SHARE, Frames, Samples, Track
+from trainer.ear.analysis.order_statistics import medians
 from trainer.ear.analysis.salience import Mask, tone_frames
 from trainer.ear.microphone_limits import CLIPPED_SHARE, NOISE_BELOW_TONE_DB, TOO_SOFT_DB
 
@@ -147,5 +148,5 @@ def _usual_power(samples: Samples) -> Track:
     shape = np.hanning(size + 1)[:-1].astype(np.float32)
     cut = np.lib.stride_tricks.sliding_window_view(samples, size)[:: size // 2]
     spectra = fft.rfft(cut * shape, axis=1)
-    power = np.median(spectra.real**2 + spectra.imag**2, axis=0)
+    power = medians((spectra.real**2 + spectra.imag**2).T)
     return np.asarray(power / (size * np.sum(shape**2)), np.float64)

@@ -18,7 +18,7 @@ from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.echo.partner_echo import Leaked
 from trainer.ear.echo.past_partner import PartnerHeard, past_partner
 from trainer.ear.heard import HeardNote, Take
-from trainer.ear.segments.note_segments import split, unsplit
+from trainer.ear.segments.note_segments import SETTLED_S, split, unsplit
 from trainer.ear.segments.segment_measures import MeasurementCache, evidence, transition_between
 from trainer.ear.segments.silent_air import hear_silent_air
 from trainer.ear.signal_warnings import sound_warnings
@@ -28,8 +28,6 @@ from trainer.music.tuning import Tuning
 
 LOOK_BACK_S = 4.0
 """Of the take while it sounds, whenever more of it is known."""
-SETTLED_S = 0.3
-"""Sounds that ended so long ago seldom change any more."""
 NOTHING_LEFT = 1e-4
 """As a share of power: what is less is nothing."""
 CUT_OFF = 2
@@ -135,9 +133,10 @@ class TakeListener:
         last_s = features.frames.time_s(features.frames.size - 1)
         found = unsplit(features, features.course, self._asked.half_steps)
         yield
-        settled = [part for part in split(features, found) if part.to_s < last_s - SETTLED_S]
-        yield
         cache, known = self._memory, self._memory.size
+        parts = split(features, found, cache.parts)
+        settled = [part for part in parts if part.to_s < last_s - SETTLED_S]
+        yield
         for before, sound in pairwise(settled[CUT_OFF - 1 :]):
             transition_between(features, before, sound, cache)
             if cache.size > known:

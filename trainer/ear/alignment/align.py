@@ -123,8 +123,8 @@ def _walk(
     near = _near_places(midi.size)
     near_asked_s, held_on = beats_s - met_s[near], _held_on(near, midi, missed)
     late = np.append(0.0, np.full(midi.size, LATE))
-    by_second, moves = np.empty((2, _WAYS, midi.size))
-    by_second[1:], moves[1:] = late[near] / lengths_s, _over(before[:-1] - before[near])
+    by_second = np.empty((_WAYS, midi.size))
+    by_second[1:], near_moves = late[near] / lengths_s, _over(before[:-1] - before[near])
     for_two_s = LASTS_FOR_TWO * lengths_s
     cost, near_cost = _with_near(np.append(0.0, np.full(midi.size, np.inf)), np.inf)
     since_s, near_since_s = _with_near(np.zeros(midi.size + 1), 0.0)
@@ -146,10 +146,10 @@ def _walk(
         off_s[0] = since_s[held] - (beats_s - met_s[held])
         np.subtract(near_since_s, near_asked_s, out=off_s[1:])
         by_second[0] = late[held] / lengths_s
-        moves[0] = _over(before[:-1] - before[held])
-        moves[0, :held] = JUMP
-        reached[0] = cost[held] + moves[0] + unfit[number].take(pitch_of)
-        np.add(near_cost, moves[1:], out=reached[1:])
+        reached[0, :held], reached[0, held:] = JUMP, _over(before[held:-1] - before[held])
+        reached[0] += cost[held]
+        reached[0] += unfit[number].take(pitch_of)
+        np.add(near_cost, near_moves, out=reached[1:])
         reached += _late(off_s, by_second)
         reached[1:] -= held_on * near_lasts
         to_note = reached.min(axis=0)

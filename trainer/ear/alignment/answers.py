@@ -24,7 +24,13 @@ from trainer.ear.analysis.pitch_track import PitchTrack, revised
 from trainer.ear.heard import HeardNote, State
 from trainer.ear.segments.blown_tones import is_hardly_blown, is_no_flute, is_piano
 from trainer.ear.segments.note_segment import NoteSegment
-from trainer.ear.segments.note_segments import as_one, goes_on, is_half_step, note_segments
+from trainer.ear.segments.note_segments import (
+    Parts,
+    as_one,
+    goes_on,
+    is_half_step,
+    note_segments,
+)
 from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
 
 OWN_SHARE = 0.5
@@ -45,7 +51,7 @@ def answered(
 ) -> tuple[list[HeardNote], Evidence]:
     """Heard notes by onset, missed ones before the next that was played; and their evidence. Of
     what is somebody else's nothing is said, nor of what the microphone swallows."""
-    found, answers, hidden = segments_and_answers(features, expected_notes)
+    found, answers, hidden = segments_and_answers(features, expected_notes, cache.parts)
     due = _due(found, answers, expected_notes)
     swallowed = are_swallowed(features.envelope, due, played_at(answers))
     if swallowed or _is_somebody_elses(features, found, answers, expected_notes):
@@ -74,17 +80,17 @@ def _is_somebody_elses(
 
 
 def segments_and_answers(
-    features: Features, expected_notes: ExpectedNotes
+    features: Features, expected_notes: ExpectedNotes, parts: Parts
 ) -> tuple[tuple[NoteSegment, ...], tuple[Answer, ...], frozenset[int]]:
     """The sounds of a take, which expected note each of them answers, and the places of notes that
     may have sounded unheard: repeated ones whose strokes a room hides, and those of which
-    something sounds."""
+    something sounds. parts: as for `note_segments`."""
     half_steps = expected_notes.half_steps
-    found = note_segments(features, features.course, half_steps)
+    found = note_segments(features, features.course, half_steps, parts)
     expected_notes, answers = at_own_pace(found, expected_notes)
     again_course = _looked_again(features, found, answers, expected_notes)
     if again_course is not None:
-        again = note_segments(features, again_course, half_steps)
+        again = note_segments(features, again_course, half_steps, parts)
         found, answers = again, _aligned_anew(found, answers, again, expected_notes)
     swaying = _swaying(features, found, answers, half_steps)
     found, answers = swaying, _aligned_anew(found, answers, swaying, expected_notes)

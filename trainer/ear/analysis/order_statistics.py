@@ -8,6 +8,7 @@ that works while the round sounds asks for thousands of them.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trainer.ear.analysis.frames import Track
 
@@ -24,6 +25,13 @@ def quantile(track: Track, share: float) -> float:
 def median(track: Track) -> float:
     """The median of a track, which may not be empty."""
     return quantile(track, 0.5)
+
+
+def medians(tracks: NDArray[np.floating]) -> NDArray[np.floating]:
+    """The median of each of several tracks of one length, of shape (tracks, values)."""
+    ordered = np.sort(tracks, axis=1)
+    count = ordered.shape[1]
+    return np.asarray((ordered[:, (count - 1) // 2] + ordered[:, count // 2]) / 2)
 
 
 def slope(track: Track, step: float) -> float:

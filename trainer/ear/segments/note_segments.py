@@ -68,23 +68,40 @@ LIKELY = 0.5
 """Of the chances: likelier than not."""
 ROUNDS = 20
 """Chances of a sound's places settle within fewer."""
+SETTLED_S = 0.3
+"""Sounds that ended so long ago seldom change any more, and all that they are cut by is heard."""
 
 
 NONE_ASKED: frozenset[int] = frozenset()
+Parts = dict[NoteSegment, tuple[NoteSegment, ...]]
+"""Of stretches of one pitch the sounds in them."""
 
 
 def note_segments(
-    features: Features, course: PitchTrack, half_steps: frozenset[int] = NONE_ASKED
+    features: Features,
+    course: PitchTrack,
+    half_steps: frozenset[int] = NONE_ASKED,
+    parts: Parts | None = None,
 ) -> tuple[NoteSegment, ...]:
     """Every tone in a take, in order; the course says which semitone sounds when. half_steps: as
-    for `unsplit`."""
-    return split(features, unsplit(features, course, half_steps))
+    for `unsplit`; parts: as for `split`, none known before where none are given."""
+    whole = unsplit(features, course, half_steps)
+    return split(features, whole, {} if parts is None else parts)
 
 
-def split(features: Features, whole: Sequence[NoteSegment]) -> tuple[NoteSegment, ...]:
-    """The tones in stretches of one pitch, each cut where its note starts again."""
-    parts = [part for segment in whole for part in _split(segment, features)]
-    return without_spurious(features, parts)
+def split(
+    features: Features, whole: Sequence[NoteSegment], parts: Parts
+) -> tuple[NoteSegment, ...]:
+    """The tones in stretches of one pitch, each cut where its note starts again. parts: of the
+    stretches looked at before, to which these are added, but for those that ended just now."""
+    settled_s = features.samples.size / features.sample_rate_hz - SETTLED_S
+    found: list[NoteSegment] = []
+    for segment in whole:
+        own = parts.get(segment) or tuple(_split(segment, features))
+        if segment.to_s < settled_s:
+            parts[segment] = own
+        found += own
+    return without_spurious(features, found)
 
 
 def unsplit(

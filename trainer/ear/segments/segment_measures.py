@@ -54,6 +54,7 @@ _PitchKey = tuple[NoteSegment, float, float, float | None]
 class MeasurementCache:
     """What was measured of a take while it sounded, so that it isn't measured again."""
 
+    parts: dict[NoteSegment, tuple[NoteSegment, ...]] = field(default_factory=dict)
     transitions: dict[tuple[NoteSegment | None, NoteSegment], Transition] = field(
         default_factory=dict
     )
