@@ -88,6 +88,7 @@ def _harmonics(powers: NDArray[np.float32], first_bin: float) -> NDArray[np.floa
     return rows
 
 
+@lru_cache(maxsize=8)
 def fft_size(window: int) -> int:
     """Of the transform of a window."""
     return int(fft.next_fast_len(window, real=True))
