@@ -185,6 +185,28 @@ def test_time_lost_to_a_planned_breath_is_no_unevenness(rounds: Rounds) -> None:
     assert marks.measures.evenness_ms < 8
 
 
+@pytest.mark.parametrize("skipped", [1, 2, 3])
+@pytest.mark.parametrize("waited", [False, True], ids=["gone past", "waited for"])
+def test_who_skips_notes_keeps_the_tempo_from_the_note_gone_on_to(
+    rounds: Rounds, skipped: int, waited: bool
+) -> None:
+    """Notes that stay silent are missed, whether the line goes on at once or when it is due; the
+    others are as even as they were played."""
+    round_ = rounds(articulation=Articulation.SINGLE)
+    take = exact(round_)
+    for note in round_.notes[20 : 20 + skipped]:
+        take = changed(take, note.index, state=State.MISSED, onset_s=None)
+    by_s = 0.0 if waited else float(skipped * round_.notes[20].length) * round_.beat_s
+    for note in round_.notes[20 + skipped :]:
+        take = changed(take, note.index, onset_s=(take.notes[note.index].onset_s or 0.0) - by_s)
+    marks = judge(round_, take)
+    assert sum(note.missed for note in marks.notes) == skipped
+    assert not any(note.late or note.early for note in marks.notes)
+    assert marks.measures.tempo_bpm == pytest.approx(round_.tempo_bpm, rel=0.005)
+    assert marks.measures.evenness_ms == pytest.approx(0, abs=3)
+    assert marks.tempo_change == pytest.approx(0, abs=0.005)
+
+
 def test_a_breath_where_none_is_planned_is_noted(rounds: Rounds) -> None:
     round_ = rounds()
     take = exact(round_)

@@ -13,7 +13,7 @@ from itertools import pairwise
 
 from trainer.ear.heard import HeardNote, Take
 from trainer.figures.breaths import stops, unplanned_breaths
-from trainer.figures.left_out import left_out
+from trainer.figures.left_out import gone_past, left_out
 from trainer.figures.note_figures import is_right
 from trainer.figures.own_line import LINE_NOTES, OwnLine, own_line
 from trainer.music.note import Note
@@ -78,9 +78,14 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
     after_breath = {note.index + 1 for note in notes if note.breath_after}
     after_breath |= {index + 1 for index in (*unplanned, *stopped)}
     after_breath |= {index + 1 for index in begins_anew_after(notes)}
-    sounded = {index for index, note in heard.items() if note.onset_s is not None}
-    runs = left_out([note.index in sounded for note in notes])
+    onsets_s = {
+        note.index: onset_s
+        for note in notes
+        if note.index in heard and (onset_s := heard[note.index].onset_s) is not None
+    }
+    runs = left_out([note.index in onsets_s for note in notes])
     after_breath |= {notes[run.stop].index for run in runs}
+    after_breath |= set(gone_past(notes, onsets_s)) if in_time else set()
     free = {note.index for note in notes if note.free}
     drowned = {
         after.index

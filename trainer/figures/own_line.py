@@ -115,7 +115,7 @@ def _drawn(x: Floats, y: Floats) -> OwnLine:
 
 def _pauses(x: Floats, y: Floats, stretches: NDArray[np.int64]) -> Floats:
     """For each onset, the time the breaths before it have cost, at one tempo throughout. Who comes
-    in earlier by a note or more hasn't hurried, but left notes out: that counts, too."""
+    in earlier by more than half a note hasn't hurried, but left notes out: that counts, too."""
     slopes = [
         robust_line(x[inside], y[inside])[0]
         for stretch in np.unique(stretches)
@@ -131,7 +131,7 @@ def _pauses(x: Floats, y: Floats, stretches: NDArray[np.int64]) -> Floats:
             np.median(off[stretches == stretch][:_BESIDE])
             - np.median(off[stretches == before][-_BESIDE:])
         )
-        cost += step_s if step_s > 0 or step_s <= -note_s else 0.0
+        cost += step_s if step_s > 0 or step_s <= -note_s / 2 else 0.0
         result[stretches == stretch] = cost
     return result
 
