@@ -22,6 +22,7 @@ from trainer.coach.observations.voicing import pinched
 from trainer.coach.thresholds import CERTAIN
 from trainer.coach.words import advise
 from trainer.ear.heard import HeardNote, Room, State, Take, Tone
+from trainer.ear.take_listener import guessed_first_beat
 from trainer.music.note import Articulation, Start
 from trainer.music.pitch import Pitch
 from trainer.routine.round import Aims, Round
@@ -205,6 +206,9 @@ def test_who_skips_notes_keeps_the_tempo_from_the_note_gone_on_to(
     assert marks.measures.tempo_bpm == pytest.approx(round_.tempo_bpm, rel=0.005)
     assert marks.measures.evenness_ms == pytest.approx(0, abs=3)
     assert marks.tempo_change == pytest.approx(0, abs=0.005)
+    guessed_s = guessed_first_beat(take.notes, round_.notes, round_.beat_s)
+    in_a_file = judge(round_, replace(take, first_beat_s=guessed_s))
+    assert in_a_file.came_in_beats == pytest.approx(0, abs=0.02)
 
 
 def test_a_breath_where_none_is_planned_is_noted(rounds: Rounds) -> None:

@@ -32,6 +32,8 @@ NOTHING_LEFT = 1e-4
 """As a share of power: what is less is nothing."""
 CUT_OFF = 2
 """The first sound of the last seconds may have begun before them, and the next is joined to it."""
+FIRST_NOTES = 4
+"""So many notes tell where a player came in: one of them may be off. Our own choice."""
 
 
 class TakeListener:
@@ -158,10 +160,11 @@ class TakeListener:
 def guessed_first_beat(
     notes: Sequence[HeardNote], expected: Sequence[Note], beat_s: float
 ) -> float:
-    """Where beat 0 would fall if the player were on time in the median."""
+    """Where beat 0 would fall if the player came in on time, in the median of the first few notes:
+    who leaves notes out later, or plays at another tempo, came in no earlier for that."""
     starts_s = [
         note.onset_s - float(expected[note.index].beat) * beat_s
         for note in notes
         if note.index is not None and note.onset_s is not None
     ]
-    return float(np.median(starts_s)) if starts_s else 0.0
+    return float(np.median(starts_s[:FIRST_NOTES])) if starts_s else 0.0
