@@ -14,7 +14,7 @@ from trainer.ear.analysis.frames import Samples
 from trainer.ear.echo.canceller import EchoCanceller, KnownSound
 from trainer.ear.hear import hear
 from trainer.ear.heard import HeardNote, State
-from trainer.ear.segments.gap import gap_s as gap
+from trainer.ear.segments.gap import gap
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.own_harmonics import OwnTone, own_tone
 from trainer.ear.segments.stroke_place import StrokePlace, changed_with_its_tone
@@ -200,9 +200,10 @@ def test_a_tongue_heard_before_a_late_tone_is_its_stroke() -> None:
 
 @pytest.mark.parametrize("decay_s", [0.25, 0.8])
 def test_how_long_neither_of_two_notes_stands_shows_in_a_room_too(decay_s: float) -> None:
-    """D5 stops in time, F5 stands 20 ms later or 100; all that rings is as loud as the flute."""
+    """D5 stops in time, F5 stands 20 ms later or 100; all that rings is as loud as the flute. Where
+    F5 has risen shows by as much; its levels' window sees it some milliseconds before."""
     time_s = np.arange(round(1.6 * RATE)) / RATE
-    gaps_s = []
+    gaps_s, risen_s = [], []
     for gap_s in (0.02, 0.1):
         old, new = (time_s > 0.2) & (time_s < 0.6), (time_s > 0.6 + gap_s) & (time_s < 1.1)
         tones = sum(
@@ -214,8 +215,11 @@ def test_how_long_neither_of_two_notes_stands_shows_in_a_room_too(decay_s: float
         dice = np.random.default_rng(5)
         stream.feed(in_a_room(np.asarray(tones), RATE, decay_s, dice, 0.0).astype(np.float32))
         before = NoteSegment(74, 0.2, 0.6, -23)
-        gaps_s.append(gap(stream.finished(), before, NoteSegment(77, 0.6 + gap_s, 1.1, -23)))
+        shown = gap(stream.finished(), before, NoteSegment(77, 0.6 + gap_s, 1.1, -23))
+        gaps_s.append(shown.seconds or 0.0)
+        risen_s.append(shown.risen_s or 0.0)
     assert gaps_s[1] - gaps_s[0] == pytest.approx(0.08, abs=0.02)
+    assert risen_s == pytest.approx([0.62, 0.7], abs=0.02)
 
 
 @pytest.mark.parametrize("beats", [False, True])

@@ -183,6 +183,7 @@ def _placed(notes: Sequence[NoteMark], places: OnsetPlaces) -> tuple[NoteMark, .
         replace(
             _at(mark, places.off_ms.get(mark.index), limit),
             from_lines_ms=places.from_lines_ms.get(mark.index, ()),
+            tone_late_ms=places.tone_late_ms.get(mark.index),
         )
         for mark in notes
     )

@@ -43,6 +43,8 @@ class NoteMark:
     from_lines_ms: tuple[float, ...] = ()
     """Off the line of the strokes and off that of the speaking; where the onset wasn't sure, so
     that `off_ms` is None, no later than this. Empty where it can have no place."""
+    tone_late_ms: float | None = None
+    """How much later its tone came than the others' (`OnsetPlaces.tone_late_ms`)."""
     late: bool = False
     early: bool = False
     seconds: float | None = None

@@ -86,6 +86,9 @@ class HeardNote:
     """From where the note before has fallen to where its own tone stands, by the harmonics that
     each has for itself: comparable only within one take. None under a slur, and where that isn't
     known."""
+    risen_s: float | None = None
+    """Where its own tone has risen, by the harmonics that it has for itself beside the note before,
+    whatever rings: comparable only within one take. None likewise."""
     vibrato_hz: float | None = None
     vibrato_cents: float | None = None
     """Half the peak-to-peak extent."""

@@ -150,7 +150,7 @@ def _later(take: Take, by_s: float) -> Take:
 
 
 def _note_later(note: HeardNote, by_s: float) -> HeardNote:
-    times = {name: getattr(note, name) for name in ("onset_s", "speaks_s", "end_s")}
+    times = {name: getattr(note, name) for name in ("onset_s", "speaks_s", "risen_s", "end_s")}
     return replace(note, **{name: at_s + by_s for name, at_s in times.items() if at_s is not None})
 
 

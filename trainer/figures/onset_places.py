@@ -7,7 +7,7 @@ shows the onset against the beat and the player's lead so far.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -49,6 +49,9 @@ class OnsetPlaces:
     from_lines_ms: Mapping[int, tuple[float, ...]] = field(default_factory=dict)
     """Index → off the line of the strokes and off that of the speaking, in milliseconds; where the
     onset isn't sure it came no later than this."""
+    tone_late_ms: Mapping[int, float] = field(default_factory=dict)
+    """Index → how much later its tone came than the others': its own harmonics off their line, or
+    where these tell nothing the speaking off its line, in milliseconds."""
     tempo_change: float | None = None
     """As `OwnLine.tempo_change`: the smaller of what strokes and speaking say, 0 where they say the
     opposite; a room that rings over some of the strokes bends one of the lines more easily."""
@@ -87,29 +90,28 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
     after_breath |= {notes[run.stop].index for run in runs}
     after_breath |= set(gone_past(notes, onsets_s)) if in_time else set()
     free = {note.index for note in notes if note.free}
+    right = {
+        note.index: found
+        for note in notes
+        if note.index not in after_breath | free
+        if (found := _right(heard.get(note.index))) is not None
+    }
     drowned = {
         after.index
         for before, after in pairwise(notes)
         if _drowned(heard.get(before.index), heard.get(after.index))
     }
-    placed = {
-        note.index: right
-        for note in notes
-        if note.index not in after_breath | drowned | free
-        if (right := _right(heard.get(note.index))) is not None
-    }
+    placed = {index: note for index, note in right.items() if index not in drowned}
     sure = [place for place, note in enumerate(placed.values()) if note.onset_sure]
     if len(sure) < SURE_SHARE * len(placed):
         return OnsetPlaces({}, None, unplanned, ())
     beats = {note.index: float(note.beat) for note in notes}
-    lines = [
-        own_line(
-            [beats[index] for index in placed],
-            [place for note in placed.values() if (place := place_of(note)) is not None],
-            [beats[index] for index in sorted(after_breath) if index in beats],
-        )
-        for place_of in (_stroke_s, _speaking_s)
-    ]
+    breaks = [beats[index] for index in sorted(after_breath) if index in beats]
+
+    def through(places_s: Mapping[int, float]) -> OwnLine | None:
+        return own_line([beats[index] for index in places_s], list(places_s.values()), breaks)
+
+    lines = [through(_known(placed, place_of)) for place_of in (_stroke_s, _speaking_s)]
     known = [line for line in lines if line is not None]
     if LINE_NOTES <= len(sure) < len(placed):
         known = [line.centred_on(sure) for line in known]
@@ -118,6 +120,11 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
         for place, index in enumerate(placed)
         if known
     }
+    risen_s = _known(right, _risen_s)
+    risen = through(risen_s)
+    tone_late_ms = {index: from_lines[-1] for index, from_lines in from_lines_ms.items()}
+    if risen is not None:
+        tone_late_ms |= dict(zip(risen_s, (1000 * risen.off_s).tolist(), strict=True))
     off_ms = {
         index: min(from_lines, key=abs)
         for index, from_lines in from_lines_ms.items()
@@ -128,7 +135,16 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
     own = min(known, key=_spread_s, default=None)
     if own is not None and own.spread_s > CLEARLY * known[0].spread_s:
         own = known[0]
-    return OnsetPlaces(off_ms, own, unplanned, stopped, from_lines_ms, *_agreed_change(known))
+    return OnsetPlaces(
+        off_ms, own, unplanned, stopped, from_lines_ms, tone_late_ms, *_agreed_change(known)
+    )
+
+
+def _known(
+    notes: Mapping[int, HeardNote], place_of: Callable[[HeardNote], float | None]
+) -> dict[int, float]:
+    """The places of those notes that have one."""
+    return {i: place_s for i, note in notes.items() if (place_s := place_of(note)) is not None}
 
 
 def _agreed_change(lines: Sequence[OwnLine]) -> tuple[float | None, float]:
@@ -150,6 +166,10 @@ def _stroke_s(note: HeardNote) -> float | None:
 
 def _speaking_s(note: HeardNote) -> float | None:
     return note.sounds_s
+
+
+def _risen_s(note: HeardNote) -> float | None:
+    return note.risen_s
 
 
 def _right(heard: HeardNote | None) -> HeardNote | None:

@@ -171,65 +171,89 @@ def _were_held_off(steps: Sequence[NoteStep]) -> bool:
 
 
 def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
-    """Struck notes whose tone stands long after their stroke, clearly oftener than not; that is no
-    lateness."""
+    """Struck notes whose tone stands long after their stroke; that is no lateness."""
     struck = [note for marks in rounds for note in marks.heard if note.asked_start in _STRUCK]
-    delays_s = [note.speaking_s for note in struck if note.speaking_s is not None]
-    usual_s = float(np.median(delays_s)) if delays_s else 0.0
-    limit_s = max(thresholds.SLOW_TO_SPEAK_S, usual_s + thresholds.SLOWER_TO_SPEAK_S)
     by_pitch: dict[int, list[NoteMark]] = defaultdict(list)
     for note in struck:
         by_pitch[note.written.midi].append(note)
-    for midi, notes in by_pitch.items():
+    heard_so = {} if rounds[-1].rung_over else _heard_slow(by_pitch)
+    for midi, took_s in (_held_off(by_pitch) | heard_so).items():
         here = [note for note in rounds[-1].heard if note.written.midi == midi]
-        slow = _slow_ones(notes, limit_s)
-        quick = len(notes) - len(slow)
-        if not here or len(slow) - quick < thresholds.HABIT_TIMES:
-            continue
-        took_s = [max(note.speaking_s or 0.0, note.gap_over_s) for note in slow]
-        took_ms = _listed([1000 * each for each in took_s])
-        yield Observation(
-            Topic.SLOW_TO_SPEAK,
-            max(1.0, float(np.median(took_s)) / limit_s),
-            (f"{here[0].written}: {took_ms} ms until it speaks",),
-            tuple(note.index for note in here),
-            amount=float(np.median(took_s)),
-            frm=here[0].written,
-            times=len(slow),
-            chances=len(notes),
-        )
+        if here:
+            yield Observation(
+                Topic.SLOW_TO_SPEAK,
+                max(1.0, float(np.median(took_s)) / thresholds.SLOW_TO_SPEAK_S),
+                (f"{here[0].written}: {_listed([1000 * s for s in took_s])} ms until it speaks",),
+                tuple(note.index for note in here),
+                amount=float(np.median(took_s)),
+                frm=here[0].written,
+                times=len(took_s),
+                chances=len(by_pitch[midi]),
+            )
 
 
-def _slow_ones(notes: Sequence[NoteMark], limit_s: float) -> list[NoteMark]:
-    """Of one pitch, the notes that were slow to speak; beside such a note a long gap says as much
-    of one that has no place on the line, since the note before drowns it."""
-    slow = [note for note in notes if _was_slow(note, limit_s)]
-    drowned = [note for note in notes if not note.from_lines_ms and note not in slow]
-    if not slow:
-        return []
-    return slow + [note for note in drowned if note.gap_over_s >= thresholds.SLOW_TO_SPEAK_S]
-
-
-def _was_slow(note: NoteMark, limit_s: float) -> bool:
-    """Whether its stroke was heard so long before its tone, or the note before tells of one.
+def _heard_slow(by_pitch: Mapping[int, Sequence[NoteMark]]) -> dict[int, list[float]]:
+    """The pitches whose strokes were heard so long before their tone clearly oftener than not, and
+    how long it took, in seconds.
 
     What was heard says nothing where the gap before it was shorter than usual, or where the whole
     sound stood meanwhile: that is the room's doing.
     """
-    heard = note.speaking_s is not None and note.speaking_s >= limit_s and note.gap_over_s >= 0.0
-    return (heard and (note.attack_s or 0.0) >= thresholds.SLOW_RISE_S) or _was_held_off(note)
+    struck = [note for notes in by_pitch.values() for note in notes]
+    delays_s = [note.speaking_s for note in struck if note.speaking_s is not None]
+    usual_s = float(np.median(delays_s)) if delays_s else 0.0
+    limit_s = max(thresholds.SLOW_TO_SPEAK_S, usual_s + thresholds.SLOWER_TO_SPEAK_S)
+    slow_s = {
+        midi: [
+            note.speaking_s
+            for note in notes
+            if note.speaking_s is not None and note.speaking_s >= limit_s
+            if note.gap_over_s >= 0.0 and (note.attack_s or 0.0) >= thresholds.SLOW_RISE_S
+        ]
+        for midi, notes in by_pitch.items()
+    }
+    return {
+        midi: took_s
+        for midi, took_s in slow_s.items()
+        if 2 * len(took_s) - len(by_pitch[midi]) >= thresholds.HABIT_TIMES
+    }
 
 
-def _was_held_off(note: NoteMark) -> bool:
-    """Whether it came late though the note before had stopped in time: its stroke as well, or its
-    tone alone and by more."""
-    if not note.from_lines_ms:
+def _held_off(by_pitch: Mapping[int, Sequence[NoteMark]]) -> dict[int, list[float]]:
+    """The pitches whose tone comes late by habit though the note before had stopped in time, in the
+    mean of the gaps, and how late it came, in seconds: in a room their strokes are hidden."""
+    late_ms = {midi: late for midi, notes in by_pitch.items() if (late := _tones_late(notes))}
+    held = [
+        midi
+        for midi, late in late_ms.items()
+        if len(late) >= thresholds.HABIT_TIMES and _usual(late) >= 1000 * thresholds.TONE_HELD_OFF_S
+    ]
+    others_ms = [
+        float(np.clip(np.median(late), -LATE_MS, LATE_MS))
+        for midi, late in late_ms.items()
+        if midi not in held
+    ]
+    return {
+        midi: [late / 1000 for late in late_ms[midi] if late >= 1000 * thresholds.HELD_OFF_S]
+        for midi in held
+        if _stopped_in_time(by_pitch[midi])
+        and len(late_ms) * _chance(_usual(late_ms[midi]), others_ms) < thresholds.LATE_CHANCE
+    }
+
+
+def _tones_late(notes: Sequence[NoteMark]) -> list[float]:
+    return [note.tone_late_ms for note in notes if note.tone_late_ms is not None]
+
+
+def _stopped_in_time(notes: Sequence[NoteMark]) -> bool:
+    """Whether the gaps before late tones were longer in the mean, and the whole sound, where it
+    tells, as late as they."""
+    gaps_s = [note.gap_over_s for note in notes if note.tone_late_ms is not None]
+    spoke_ms = [note.from_lines_ms[-1] for note in notes if note.from_lines_ms]
+    if spoke_ms and _usual(spoke_ms) < 1000 * thresholds.TONE_HELD_OFF_S:
         return False
-    late_s, tone_late_s = min(note.from_lines_ms) / 1000, note.from_lines_ms[-1] / 1000
-    return (
-        min(note.gap_over_s, late_s) >= thresholds.HELD_OFF_S
-        or min(note.gap_over_s, tone_late_s) >= thresholds.TONE_HELD_OFF_S
-    )
+    counted_s = np.clip(gaps_s, None, thresholds.LONGEST_GAP_S)
+    return float(np.mean(counted_s)) >= thresholds.HELD_OFF_S
 
 
 def _tempo(marks: Marks) -> Iterator[Observation]:

@@ -149,6 +149,7 @@ def _main_note(written: Note, members: Sequence[HeardNote]) -> HeardNote:
         start=first.start if first is not None else None,
         start_certainty=first.start_certainty if first is not None else None,
         speaks_s=None,
+        risen_s=None,
         attack_s=None,
         blip=False,
     )

@@ -14,7 +14,7 @@ from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.note_pitch import NotePitch, note_pitch, steady_part
 from trainer.ear.analysis.order_statistics import quantile
 from trainer.ear.heard import HeardNote, State
-from trainer.ear.segments.gap import gap_s
+from trainer.ear.segments.gap import UNKNOWN, Gap, gap
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
 from trainer.ear.segments.note_start import HeardStart, heard_starts
 from trainer.ear.segments.stroke_place import ATTACK_END_DB, CLEAR_TONE, stroke_place
@@ -43,7 +43,7 @@ class NoteStart:
     onset_sure: bool
     speaks_s: float
     attack_s: float
-    gap_s: float | None
+    gap: Gap
 
 
 _StartKey = tuple[NoteSegment | None, NoteSegment, Start, bool]
@@ -100,7 +100,8 @@ class Evidence:
             start=heard_start.said,
             start_certainty=heard_start.certainty,
             attack_s=start.attack_s,
-            gap_s=start.gap_s,
+            gap_s=start.gap.seconds,
+            risen_s=None if start.gap.risen_s is None else max(0.0, start.gap.risen_s),
             vibrato_hz=None if pitch is None else pitch.vibrato_hz,
             vibrato_cents=None if pitch is None else pitch.vibrato_cents,
             tone=None if pitch is None else pitch.tone,
@@ -229,16 +230,16 @@ def _start(
             onset_sure=place.sure,
             speaks_s=place.speaks_s,
             attack_s=_attack(features.envelope, edge, segment, kind),
-            gap_s=None if kind is Start.SLURRED else _gap(features, before, segment),
+            gap=UNKNOWN if kind is Start.SLURRED else _gap(features, before, segment),
         )
     return cache.starts[key]
 
 
-def _gap(features: Features, before: NoteSegment | None, segment: NoteSegment) -> float | None:
-    """As `HeardNote.gap_s`."""
+def _gap(features: Features, before: NoteSegment | None, segment: NoteSegment) -> Gap:
+    """The gap before a sound; unknown after silence, and where the pitch comes again."""
     if before is None or segment.from_s - before.to_s > RINGS_S or segment.has_pitch_of(before):
-        return None
-    return gap_s(features, before, segment)
+        return UNKNOWN
+    return gap(features, before, segment)
 
 
 def seam_s(before: NoteSegment | None, segment: NoteSegment) -> float:
