@@ -176,6 +176,35 @@ def test_half_of_the_notes_late_are_no_even_line(
     assert set(advice.note_indices) <= set(range(1, notes, 2))
 
 
+@pytest.mark.parametrize(
+    ("spoke_late", "is_even"), [((), True), ((2,), False)], ids=["speaking in time", "neither"]
+)
+def test_even_is_said_of_a_line_kept_by_strokes_or_by_speaking_not_of_the_nearer_of_both(
+    rounds: Callable[..., Round], takes: Any, spoke_late: tuple[int, ...], is_even: bool
+) -> None:
+    """The second of each four is struck late and speaks in time; the third speaks late, struck in
+    time: then neither the strokes nor the places of speaking are even."""
+    round_ = rounds(articulation=Articulation.SINGLE, aims=Aims())
+    take = takes(round_, 3, slips=False)
+    due_s = [note.onset_s or 0.0 for note in take.notes]
+    take = replace(
+        take,
+        notes=tuple(
+            replace(
+                note,
+                onset_s=at_s + 0.02 * (_place(round_, note) == 1),
+                speaks_s=at_s + 0.02 + 0.02 * (_place(round_, note) in spoke_late),
+            )
+            for note, at_s in zip(take.notes, due_s, strict=True)
+        ),
+    )
+    assert ("even" in advice_for(round_, take).sentence) == is_even
+
+
+def _place(round_: Round, note: HeardNote) -> int:
+    return int(round_.notes[note.index or 0].beat % 1 * 4)
+
+
 def test_even_is_said_only_where_most_onsets_are_known_and_hardly_spread(
     rounds: Callable[..., Round], takes: Any, faults: dict[str, Any]
 ) -> None:

@@ -62,17 +62,38 @@ def in_group_places(marks: Marks) -> Iterator[Observation]:
 
 
 def furthest_place_ms(marks: Marks) -> float:
-    """How far from the beat the place lies that is furthest from it, early or late."""
-    middles_ms = [m for place_of in _PLACES for m in _middles_ms(marks, place_of).values()]
-    return max(map(abs, middles_ms), default=0.0)
+    """How far off the line of the strokes or off that of the speaking, whichever is kept better,
+    the place lies that is furthest from it, early or late: note by note the nearer of the two would
+    hide a place that neither has in time."""
+    return min(
+        max(
+            (abs(m) for place_of in _PLACES for m in _middles_ms(marks, place_of, off).values()),
+            default=0.0,
+        )
+        for off in (_off_strokes, _off_speaking)
+    )
 
 
-def _middles_ms(marks: Marks, place_of: _Place) -> dict[int, float]:
-    """For each place what its pitches usually lie off the beat, each counted once."""
+def _off_beat(note: NoteMark) -> float | None:
+    return note.off_ms
+
+
+def _off_strokes(note: NoteMark) -> float | None:
+    return None if note.off_ms is None else note.from_lines_ms[0]
+
+
+def _off_speaking(note: NoteMark) -> float | None:
+    return None if note.off_ms is None else note.from_lines_ms[-1]
+
+
+def _middles_ms(
+    marks: Marks, place_of: _Place, off: Callable[[NoteMark], float | None] = _off_beat
+) -> dict[int, float]:
+    """For each place what its pitches usually lie off, each counted once."""
     of_pitch: dict[tuple[int, int], list[float]] = defaultdict(list)
     for note in marks.heard:
-        if note.off_ms is not None:
-            of_pitch[place_of(note), note.written.midi].append(note.off_ms)
+        if (off_ms := off(note)) is not None:
+            of_pitch[place_of(note), note.written.midi].append(off_ms)
     places: dict[int, list[float]] = defaultdict(list)
     for (place, _), each in of_pitch.items():
         places[place].append(float(np.median(each)))
