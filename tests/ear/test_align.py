@@ -33,6 +33,19 @@ def test_of_a_line_broken_off_what_was_played_counts(played: int) -> None:
     assert [answer.index for answer in answers if answer.right] == list(range(played))
 
 
+def test_a_passage_played_twice_and_told_once_is_played_once_more() -> None:
+    """The second time answers nothing, and no sound of it is one that nobody asked for."""
+    played = [*range(12), *range(4, 20)]
+    sounds = [
+        NoteSegment(SCALE[note], place * STEP_S, (place + 0.8) * STEP_S, -20.0)
+        for place, note in enumerate(played)
+    ]
+    lengths_s = np.full(SCALE.size, STEP_S)
+    answers = align(sounds, SCALE.astype(float), np.cumsum(lengths_s) - STEP_S, lengths_s)
+    assert [answer.index for answer in answers if answer.right] == list(range(20))
+    assert [answer.segment for answer in answers if answer.once_more] == list(range(12, 20))
+
+
 def test_half_steps_that_a_hall_mixes_move_no_trill() -> None:
     """Of a trill three notes are heard as one sound, three times as long: the others are where they
     were played."""

@@ -49,7 +49,8 @@ def test_whether_a_room_rings_over_a_stroke(room: Room | None, clarity: float, r
     ("begins_s", "log_odds", "sure", "told"),
     [
         pytest.param(1.88, 3.0, False, (1.88, False), id="a recorded note speaks within 0.12 s"),
-        pytest.param(1.83, 8.0, False, (2.0, False), id="earlier it is air, or the note before"),
+        pytest.param(1.83, 2.0, False, (2.0, False), id="earlier may be air, or the note before"),
+        pytest.param(1.83, 3.0, False, (1.83, False), id="but it surely begins there"),
         pytest.param(1.88, -0.1, False, (2.0, False), id="less likely than not"),
         pytest.param(1.88, 2.0, True, (2.0, True), id="the place is sure, and this isn't"),
         pytest.param(1.88, 3.0, True, (1.88, False), id="both are sure, of two places"),

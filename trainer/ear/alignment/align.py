@@ -68,6 +68,8 @@ class Answer:
     """The expected note it answers; None: an extra sound."""
     wrong: bool = False
     """It stands in the place of the expected note, at another pitch."""
+    once_more: bool = False
+    """It plays an expected note once more that another sound answers already."""
 
     @property
     def right(self) -> bool:
@@ -273,5 +275,5 @@ def _answers(
             wronged.add(index)
             answers.append(Answer(number, index, wrong=True))
         else:
-            answers.append(Answer(number, None))
+            answers.append(Answer(number, None, once_more=kinds[number] == _RIGHT))
     return tuple(answers)

@@ -17,6 +17,7 @@ from trainer.ear.alignment.asked_notes import ExpectedNotes
 from trainer.ear.alignment.blips import is_both_neighbours, is_squeezed_in, may_ring_on
 from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State
 from trainer.ear.segments.blown_tones import lies_low
+from trainer.ear.segments.mixtures import is_mixture
 from trainer.ear.segments.note_or_octave import may_be_octave_below, may_only_seem_lower
 from trainer.ear.segments.note_segment import OCTAVE, NoteSegment
 from trainer.ear.segments.segment_measures import Evidence
@@ -38,7 +39,10 @@ def in_order(
     those that may have sounded though nothing answers them."""
     features, sounds = measured.features, measured.segments
     ringing = {
-        a.segment for a in answers if not a.right and may_ring_on(features, sounds, a.segment)
+        a.segment
+        for a in answers
+        if (not (a.right or a.once_more) and may_ring_on(features, sounds, a.segment))
+        or (not a.right and is_mixture(features, sounds, a.segment))
     }
     unclear = {
         a.index

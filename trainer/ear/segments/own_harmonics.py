@@ -12,7 +12,7 @@ from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
 from trainer.ear.analysis.order_statistics import median
 from trainer.ear.analysis.salience import Mask
-from trainer.ear.analysis.tone_level import FAINTEST, WINDOW_S, harmonic_levels_db
+from trainer.ear.analysis.tone_level import FAINTEST, HOP_S, WINDOW_S, harmonic_levels_db
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.music.tuning import Tuning
 
@@ -187,6 +187,14 @@ def apart_from(
     return np.asarray(np.abs(own_hz - nearest_hz) > near_hz)
 
 
+def _apart_from_all(tuning: Tuning, midi: float, others: Iterable[float], count: int) -> Mask:
+    """Which of so many harmonics of a pitch none of some others comes near."""
+    own = np.ones(count, bool)
+    for other in others:
+        own &= apart_from(tuning, midi, other, count)
+    return own
+
+
 def own_level_db(
     features: Features, midi: float, from_s: float, to_s: float, others: Iterable[float]
 ) -> float | None:
@@ -210,10 +218,22 @@ def _apart_db(
     """The level of those harmonics of a pitch that none of the others comes near, all together,
     shape (steps,)."""
     _, levels_db = levels_at(features, midi, from_s, to_s)
-    own = np.ones(len(levels_db), bool)
-    for other in others:
-        own &= apart_from(features.tuning, midi, other, own.size)
+    own = _apart_from_all(features.tuning, midi, others, len(levels_db))
     return summed_db(levels_db[own]) if own.any() else np.zeros(0)
+
+
+def rise_db(features: Features, segment: NoteSegment, others: Iterable[float]) -> float:
+    """How far those harmonics of a sound that none of the other pitches comes near rise above what
+    usually was there of them before it; minus infinity where there are none, or nothing tells."""
+    times_s, levels_db = levels_at(
+        features, segment.midi, segment.from_s - BEFORE_S, segment.to_s + HOP_S
+    )
+    own = _apart_from_all(features.tuning, segment.midi, others, len(levels_db))
+    before, inside = times_s < segment.from_s - RISES_S, times_s >= segment.from_s
+    if not (own.any() and before.any() and inside.any()):
+        return -np.inf
+    level_db = summed_db(levels_db[own])
+    return float(level_db[inside].max()) - median(level_db[before])
 
 
 def summed_db(levels_db: Track) -> Track:

@@ -27,6 +27,7 @@ EDGE_S = 0.06
 LEAST_DIP_DB = 2.0
 """Shallower ones every tone has."""
 APART = 6
+STROKES_APART_S = APART * STRIDE * STEP_S
 """Places of the network that two strokes lie apart at least: twenty a second nobody plays."""
 LEAST_ODDS = -7.0
 """Less likely ones aren't looked at."""
@@ -50,7 +51,7 @@ def new_starts(segment: NoteSegment, features: Features) -> list[Reattack]:
     if segment.length_s < 2 * EDGE_S:
         return []
     first, end = steps_of(segment)
-    odds = _odds(features, AGAIN, first, end, _pitch(segment))
+    odds = _again_odds(features, first, end, _pitch(segment))
     places = highest(odds)
     times_s = STEP_S * (first + STRIDE * places)
     return [
@@ -71,7 +72,7 @@ def likeliest_beginning(
     if end <= first:
         return None
     odds = _odds(features, BEGINNING, first, end, _pitch(segment))
-    earliest = max(0, round((segment.from_s - before_s) / STEP_S) - first) // STRIDE
+    earliest = max(0, round((segment.from_s - max(0.0, before_s)) / STEP_S) - first) // STRIDE
     latest = (round((segment.from_s + EDGE_S) / STEP_S) - first) // STRIDE
     if not odds[earliest:latest].size:
         return None
@@ -101,6 +102,17 @@ def highest(odds: NDArray[np.floating]) -> NDArray[np.int64]:
     """Which places, of log odds of shape (places,), are higher than those near them; in order."""
     top = ndimage.maximum_filter1d(odds, 2 * APART + 1)
     return np.flatnonzero((odds == top) & (odds > LEAST_ODDS))
+
+
+def _again_odds(features: Features, first: int, end: int, pitch: int) -> NDArray[np.float32]:
+    """That a pitch is struck again at each place from one step to another. Where the room fills the
+    gaps, or nothing tells whether it does, both networks are asked: of 243 places in tunes in halls
+    that the one takes for strokes the other doubts 32 of 67 that are none, 6 of 176 that are one
+    (our own measurement, recorded notes and a SoundFont's)."""
+    odds = _odds(features, AGAIN, first, end, pitch)
+    if features.room is not None and not features.room.blurs:
+        return odds
+    return (odds + _odds(features, BEGINNING, first, end, pitch)) / np.float32(2)
 
 
 def _odds(

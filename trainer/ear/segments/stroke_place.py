@@ -18,7 +18,7 @@ from trainer.ear.heard import Room
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_start import BURST_CLEAR_DB, SURE, onset_of
 from trainer.ear.segments.own_harmonics import OwnRise, OwnTone, own_tone
-from trainer.ear.segments.reattacks import Reattack, likeliest_beginning
+from trainer.ear.segments.reattacks import STROKES_APART_S, Reattack, likeliest_beginning
 from trainer.ear.segments.transition import Transition
 from trainer.music.note import Start
 
@@ -42,11 +42,13 @@ and 140 as late, so held 10 and 17 (our own measurement, on pitches that tests.b
 doesn't play)."""
 BEGINS_EARLIER_S = 0.14
 """Where the room fills the gaps a place is held to where the network hears the sound itself begin,
-as soon as that is likelier than not, and no further before: a recorded note speaks within 0.12 s of
-its stroke, and what begins earlier is the air of a soft one or the end of the note before. Of 14
-places of recorded notes that were moved off by 0.1 s and more, in rooms of 0.3 and 1.5 s, 12 lay so
-far, of 23 mended ones none (our own measurement). Where gaps are heard the seam is the finer
-measure, and later is where a note speaks that is slow to."""
+as soon as that is likelier than not; further before only where it is surely so: a recorded note
+speaks within 0.12 s of its stroke, and what begins earlier may be the air of a soft one or the end
+of the note before (of 14 places that were moved off by 0.1 s and more, in rooms of 0.3 and 1.5 s,
+12 lay so far). But where a far hall lets the pitch through late, of 49 notes of tunes that surely
+began so far before, 44 began there and 21 where the sound shows it (our own measurement, recorded
+notes and a SoundFont's; within 50 ms). Where gaps are heard the seam is the finer measure, and
+later is where a note speaks that is slow to."""
 BEGINS_SURE_ODDS = float(np.log(SURE / (1 - SURE)))
 """... a sure one where that is as sure as what is said has to be. Of 693 sounds of twelve tunes in
 halls near by 71 lay more than 25 ms off and 23 more than 50, held so 50 and 17; of 653 far away 165
@@ -126,10 +128,21 @@ def stroke_place(
     place = _by_the_seam(features, edge, kind, segment, before, is_said=is_said)
     if not rings_over(features.room, before, segment):
         return place
-    held = held_to_its_beginning(place, likeliest_beginning(segment, features), edge)
+    begins = _begins(features, segment, before)
+    held = held_to_its_beginning(place, begins, edge)
     if abs(held.stroke_s - place.stroke_s) <= BOTH_SHOW_S:
         return replace(held, speaks_s=max(held.stroke_s, place.speaks_s))
     return replace(held, speaks_s=_speaks(levels, held.stroke_s, segment.to_s))
+
+
+def _begins(
+    features: Features, segment: NoteSegment, before: NoteSegment | None
+) -> Reattack | None:
+    """Where the network hears a sound begin, after the one before it was seen: until then it hears
+    that one's stroke."""
+    if before is None:
+        return likeliest_beginning(segment, features)
+    return likeliest_beginning(segment, features, segment.from_s - before.from_s - STROKES_APART_S)
 
 
 def rings_over(room: Room | None, before: NoteSegment | None, segment: NoteSegment) -> bool:
@@ -143,12 +156,12 @@ def rings_over(room: Room | None, before: NoteSegment | None, segment: NoteSegme
 def held_to_its_beginning(
     place: StrokePlace, begins: Reattack | None, edge: Transition
 ) -> StrokePlace:
-    """A place held to where the network hears the note begin, a sure one only where that is sure
-    too; what both show is sure."""
-    least_odds = BEGINS_SURE_ODDS if place.sure else 0.0
-    if begins is None or begins.log_odds < least_odds:
+    """A place held to where the network hears the note begin, a sure one, and further off, only
+    where that is sure too; what both show is sure."""
+    if begins is None:
         return place
-    if begins.at_s < place.stroke_s - BEGINS_EARLIER_S:
+    far = begins.at_s < place.stroke_s - BEGINS_EARLIER_S
+    if begins.log_odds < (BEGINS_SURE_ODDS if place.sure or far else 0.0):
         return place
     stroke_s = _held_to(begins.at_s, place.stroke_s, edge)
     near = abs(begins.at_s - place.stroke_s) <= BOTH_SHOW_S

@@ -1,0 +1,76 @@
+"""Two notes that ring together are no third, and a short note that sounds between them is one."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.ear.steady_tones import RATE, measured
+from trainer.ear.analysis.features import Features
+from trainer.ear.analysis.frames import Track
+from trainer.ear.segments.mixtures import is_mixture, without_mixtures
+from trainer.ear.segments.note_segment import NoteSegment
+from trainer.ear.segments.own_harmonics import LEAST_RISE_DB, UP_DB, rise_db
+from trainer.music.tuning import Tuning
+
+FIRST, BETWEEN, SECOND = 81, 84, 86
+CHANGES_S, LASTS_S = 0.6, 0.07
+
+
+def _tone(midi: int, levels: Track) -> Track:
+    """Four harmonics, each half as strong as the one below it; levels: of each sample, linear."""
+    turns = 2 * np.pi * Tuning().midi_hz(midi) / RATE * np.arange(levels.size)
+    return np.asarray(levels * sum(0.1 / 2**k * np.sin((k + 1) * turns) for k in range(4)))
+
+
+def _heard(*, sounds: bool) -> Features:
+    """A5 falls as in a hall of 2 s while D6 grows, or while C6 sounds for a moment between them."""
+    time_s = np.arange(round(1.4 * RATE)) / RATE - CHANGES_S
+    rings = np.where(time_s < 0, 1.0, 10 ** (-30 * time_s / 20)) * (time_s > -0.4)
+    grows = np.clip(time_s / LASTS_S, 0, 1) * (time_s < 0.5)
+    short = 0.7 * ((time_s > 0) & (time_s < LASTS_S)) * sounds
+    sound = _tone(FIRST, rings) + _tone(BETWEEN, short) + _tone(SECOND, grows)
+    return measured(sound, noise_db=-50.0)
+
+
+def _found(midi: float, clarity: float = 0.8) -> tuple[NoteSegment, ...]:
+    """The two notes, and a sound of such a pitch that was found between them."""
+    ends_s = CHANGES_S + LASTS_S
+    return (
+        NoteSegment(FIRST, 0.2, CHANGES_S, -20.0),
+        NoteSegment(midi, CHANGES_S, ends_s, -22.0, clarity),
+        NoteSegment(SECOND, ends_s, 1.1, -20.0),
+    )
+
+
+@pytest.mark.parametrize("sounds", [False, True])
+def test_what_nothing_of_its_own_rises_for_is_the_two_beside_it(sounds: bool) -> None:
+    features, found = _heard(sounds=sounds), _found(BETWEEN)
+    own_db = rise_db(features, found[1], (FIRST, SECOND))
+    assert own_db >= LEAST_RISE_DB if sounds else own_db < UP_DB
+    assert is_mixture(features, found, 1) != sounds
+    kept = without_mixtures(features, found)
+    assert [one.midi for one in kept] == ([FIRST, BETWEEN, SECOND] if sounds else [FIRST, SECOND])
+    assert kept[0].to_s == found[0 if sounds else 1].to_s
+
+
+def test_a_clear_sound_is_a_note() -> None:
+    assert not is_mixture(_heard(sounds=False), _found(BETWEEN, clarity=0.99), 1)
+
+
+def test_the_octave_in_which_a_note_speaks_is_no_note_however_clear() -> None:
+    assert is_mixture(_heard(sounds=False), _found(SECOND - 12, clarity=0.99), 1)
+
+
+def test_a_note_that_seems_to_leave_its_pitch_for_a_moment_is_one() -> None:
+    """Its third harmonic, alone for a moment."""
+    time_s = np.arange(round(1.4 * RATE)) / RATE
+    held = _tone(69, ((time_s > 0.2) & (time_s < 1.2)).astype(float))
+    features = measured(held)
+    found = (
+        NoteSegment(69, 0.2, 0.6, -20.0),
+        NoteSegment(88.02, 0.6, 0.66, -22.0),
+        NoteSegment(69, 0.66, 1.2, -20.0),
+    )
+    (kept,) = without_mixtures(features, found)
+    assert (kept.midi, kept.from_s, kept.to_s) == (69, 0.2, 1.2)
