@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from tests.ear.steady_tones import RATE, measured
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
-from trainer.ear.segments.mixtures import is_mixture, without_mixtures
+from trainer.ear.segments.mixtures import is_mixture, mixtures, no_notes, without
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.own_harmonics import LEAST_RISE_DB, UP_DB, rise_db
 from trainer.music.tuning import Tuning
@@ -49,9 +51,17 @@ def test_what_nothing_of_its_own_rises_for_is_the_two_beside_it(sounds: bool) ->
     own_db = rise_db(features, found[1], (FIRST, SECOND))
     assert own_db >= LEAST_RISE_DB if sounds else own_db < UP_DB
     assert is_mixture(features, found, 1) != sounds
-    kept = without_mixtures(features, found)
+    kept = without(features, found, mixtures(features, found))
     assert [one.midi for one in kept] == ([FIRST, BETWEEN, SECOND] if sounds else [FIRST, SECOND])
     assert kept[0].to_s == found[0 if sounds else 1].to_s
+
+
+def test_a_short_sound_counts_if_it_was_asked_for() -> None:
+    features, (first, between, second) = _heard(sounds=True), _found(BETWEEN)
+    short = replace(between, to_s=between.from_s + 0.05)
+    assert no_notes(features, (first, short, second), {1}) == {1}
+    assert not no_notes(features, (first, short, second), set())
+    assert not no_notes(features, (first, replace(between, clarity=0.99), second), {1})
 
 
 def test_a_clear_sound_is_a_note() -> None:
@@ -72,5 +82,5 @@ def test_a_note_that_seems_to_leave_its_pitch_for_a_moment_is_one() -> None:
         NoteSegment(88.02, 0.6, 0.66, -22.0),
         NoteSegment(69, 0.66, 1.2, -20.0),
     )
-    (kept,) = without_mixtures(features, found)
+    (kept,) = without(features, found, mixtures(features, found))
     assert (kept.midi, kept.from_s, kept.to_s) == (69, 0.2, 1.2)

@@ -10,7 +10,7 @@ from trainer.ear.analysis.frames import Samples
 from trainer.ear.analysis.stretches import pieces
 from trainer.ear.heard import HeardNote, State, Take
 from trainer.ear.segments.blown_tones import are_several_tones, is_hardly_blown, is_no_flute
-from trainer.ear.segments.mixtures import without_mixtures
+from trainer.ear.segments.mixtures import mixtures, without
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import note_segments
 from trainer.ear.segments.segment_measures import Evidence, MeasurementCache, evidence
@@ -34,7 +34,8 @@ def transcribe(samples: Samples, sample_rate_hz: int, tuning: Tuning) -> Take:
     for piece in pieces(samples, sample_rate_hz):
         stream.feed(piece)
     features = stream.finished()
-    found = without_mixtures(features, note_segments(features, features.course))
+    sounds = note_segments(features, features.course)
+    found = without(features, sounds, mixtures(features, sounds))
     unheard = _why_unheard(features, found)
     if unheard:
         found = ()

@@ -23,6 +23,7 @@ from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
 from trainer.ear.heard import HeardNote, State
 from trainer.ear.segments.blown_tones import is_hardly_blown, is_no_flute, is_piano
+from trainer.ear.segments.mixtures import no_notes, without
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import (
     Parts,
@@ -94,6 +95,9 @@ def segments_and_answers(
         found, answers = again, _aligned_anew(found, answers, again, expected_notes)
     swaying = _swaying(features, found, answers, half_steps)
     found, answers = swaying, _aligned_anew(found, answers, swaying, expected_notes)
+    unasked = {answer.segment for answer in answers if answer.index is None}
+    notes = without(features, found, no_notes(features, found, unasked))
+    found, answers = notes, _aligned_anew(found, answers, notes, expected_notes)
     settled = octaves_as_asked(features, found, answers)
     found, answers = settled, _aligned_anew(found, answers, settled, expected_notes)
     groups = repeat_groups(expected_notes.midi)

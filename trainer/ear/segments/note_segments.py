@@ -143,12 +143,17 @@ def _sound(frames: Frames, course: PitchTrack, first: int, end: int) -> NoteSegm
 def _counts(features: Features, found: Sequence[NoteSegment], place: int) -> bool:
     """Whether a stretch is long or clear enough, or has harmonics that rise by themselves."""
     segment = found[place]
-    if segment.length_s >= SHORT_S or segment.clarity >= SHORT_CLEAR:
+    if not is_short(segment):
         return True
     if not 0 < place < len(found) - 1:
         return False
     beside = found[place - 1].midi, found[place + 1].midi
     return rise_db(features, segment, beside) >= LEAST_RISE_DB
+
+
+def is_short(segment: NoteSegment) -> bool:
+    """Whether a stretch is so short that it counts only where more speaks for it, and unclear."""
+    return segment.length_s < SHORT_S and segment.clarity < SHORT_CLEAR
 
 
 def _joined(
