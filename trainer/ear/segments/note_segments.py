@@ -119,11 +119,13 @@ def unsplit(
         if (end - first) * frames.hop_s >= SHORTEST_S
     ]
     softest_db = loud_db(frames) - BELOW_LOUDEST_DB
-    loud = [
-        one
-        for place, one in enumerate(found)
-        if one.level_db > softest_db and _counts(features, found, place)
-    ]
+    loud: list[NoteSegment] = []
+    for one, after in zip(found, [*found[1:], None], strict=True):
+        counts = not is_short(one) or (
+            after is not None and loud and _rises(features, loud[-1], one, after)
+        )
+        if one.level_db > softest_db and counts:
+            loud.append(one)
     joined = _joined(features, loud, half_steps)
     return _joined(features, settled_octaves(features, joined), half_steps)
 
@@ -140,15 +142,13 @@ def _sound(frames: Frames, course: PitchTrack, first: int, end: int) -> NoteSegm
     )
 
 
-def _counts(features: Features, found: Sequence[NoteSegment], place: int) -> bool:
-    """Whether a stretch is long or clear enough, or has harmonics that rise by themselves."""
-    segment = found[place]
-    if not is_short(segment):
-        return True
-    if not 0 < place < len(found) - 1:
+def _rises(
+    features: Features, before: NoteSegment, segment: NoteSegment, after: NoteSegment
+) -> bool:
+    """Whether a stretch between two that it touches has harmonics that rise by themselves."""
+    if not (segment.is_joined_to(before) and segment.is_joined_to(after)):
         return False
-    beside = found[place - 1].midi, found[place + 1].midi
-    return rise_db(features, segment, beside) >= LEAST_RISE_DB
+    return rise_db(features, segment, (before.midi, after.midi)) >= LEAST_RISE_DB
 
 
 def is_short(segment: NoteSegment) -> bool:
