@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 
 import numpy as np
 
@@ -120,7 +120,7 @@ def unsplit(
     ]
     softest_db = loud_db(frames) - BELOW_LOUDEST_DB
     loud: list[NoteSegment] = []
-    for one, after in zip(found, [*found[1:], None], strict=True):
+    for one, after in zip_longest(found, found[1:]):
         counts = not is_short(one) or (
             after is not None and loud and _rises(features, loud[-1], one, after)
         )
