@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 from scipy.signal import chirp
 
 from tests.ear.conftest import FIRST_S, RATE, Hear, scored
 from tests.ear.made_flute import Blown
+from tests.ear.steady_tones import RATE as MADE_RATE
+from tests.ear.steady_tones import in_a_row, in_diffuse_room
+from tests.ear.steady_tones import steady as made_steady
 from trainer.ear.analysis.features import FeatureStream
 from trainer.ear.analysis.harmonic_fit import harmonic_fit
 from trainer.ear.analysis.note_pitch import _over_whole_cycles
@@ -17,7 +22,7 @@ from trainer.ear.heard import State
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.segment_measures import MeasurementCache, evidence
 from trainer.ear.transcribe import transcribe
-from trainer.music.note import Start
+from trainer.music.note import Note, Start
 from trainer.music.pitch import Pitch
 from trainer.music.tuning import Tuning
 
@@ -209,3 +214,33 @@ def test_no_cents_where_the_harmonics_are_not_where_the_note_was_heard(
     heard = NoteSegment(course_midi, 0.1, 0.4, -20.0)
     measured = evidence(stream.finished(), [heard], [None], MeasurementCache())
     assert measured.knows_cents(0) == is_known
+
+
+@pytest.mark.parametrize("rate_hz", [1.6, 2.0, 2.7])
+def test_slow_pulses_have_their_mean_for_a_pitch(rate_hz: float) -> None:
+    """Brown & Vaughn 1996 (JASA 100:1728): the pitch heard is the mean of the modulation. A single
+    pitch fitted to such a note stands at one of its ends."""
+    time_s = np.arange(4 * RATE) / RATE
+    midi = 69 + 0.15 * np.sin(2 * np.pi * rate_hz * time_s + 1.0) + 0.03
+    turns = np.cumsum(440 * 2 ** ((midi - 69) / 12)) / RATE
+    tone = sum(a * np.sin(2 * np.pi * k * turns) for k, a in ((1, 0.08), (2, 0.05), (3, 0.02)))
+    quiet = np.zeros(RATE // 2)
+    sound = np.concatenate([quiet, tone, quiet]).astype(np.float32)
+    (note,) = transcribe(sound, RATE, Tuning()).notes
+    assert note.midi == pytest.approx(69.03, abs=0.02)
+    assert note.vibrato_hz == pytest.approx(rate_hz, abs=0.06)
+    assert note.vibrato_cents == pytest.approx(15, abs=1.5)
+
+
+@pytest.mark.parametrize("decay_s", [1.0, 1.4])
+def test_what_rings_of_the_note_before_is_no_drift(decay_s: float) -> None:
+    """Truth: two steady tones a whole step apart, slurred, in a diffuse field, made as in
+    `steady_tones` (Jot & Chaigne 1991, AES 90, preprint 3030)."""
+    sound = in_diffuse_room(in_a_row(made_steady(71, 1.0), made_steady(69, 2.0)), decay_s, 0.0)
+    asked = tuple(
+        Note(index, Pitch.parse(name), Fraction(index), Fraction(1 + index), Start.SLURRED)
+        for index, name in enumerate(("B4", "A4"))
+    )
+    last = hear(sound.astype(np.float32), MADE_RATE, asked, 60.0, Tuning(), 0.4).expected_notes[1]
+    assert last.midi == pytest.approx(69, abs=0.1)
+    assert last.drift_cents == pytest.approx(0, abs=4)

@@ -27,6 +27,16 @@ VIBRATO_FROM_S = 0.45
 VIBRATO_HZ = (3.0, 9.0)
 """Well-known flutists' averages lie at 5 to 8 Hz (L. Garrison, Visualizing Vibrato, British Flute
 Society 2012); searched a little further."""
+SLOW_HZ, SLOW_CYCLES, SLOW_SHARE = 1.0, 4, 0.6
+"""Exercises begin at one pulse a beat: slower ones down to this rate are a vibrato where there are
+so many of them and they are so much of the movement. A single pitch fitted to a note that goes up
+and down as slowly stood at one of its ends: recorded notes with two pulses a second of 12 cents
+were read 12 cents off (our own measurement)."""
+DRIFT_LONG_S, DRIFT_FROM_S = 0.9, 0.3
+"""Of a note so long the beginning and the room's tail have no part in the drift: what rings of the
+note before draws the pitch towards it, and dies away (our own estimate)."""
+TAIL_DB = 6.0
+"""What is so much softer than the note's last third and stays so is the tail."""
 VIBRATO_STEP_HZ = 0.05
 """Rates are tried so finely."""
 LEAST_VIBRATO_CENTS = 2.0
@@ -82,7 +92,7 @@ def note_pitch(
     if track.size < 4:
         return NotePitch(midi, None, None, None, None, _tone(fit))
     from_middle_s = times_s - times_s.mean()
-    drifts = float(from_middle_s @ track) / float(from_middle_s @ from_middle_s)
+    drifts = _semitones_per_s(times_s, track)
     rest = track - track.mean() - drifts * from_middle_s
     vibrato = _vibrato(times_s, rest) if to_s - from_s >= VIBRATO_FROM_S else None
     if vibrato is not None:
@@ -90,7 +100,7 @@ def note_pitch(
     return NotePitch(
         midi=midi,
         spread_cents=float(100 * track.std()),
-        drift_cents=float(100 * drifts * (times_s[-1] - times_s[0])),
+        drift_cents=_drift_cents(frames, times_s, track),
         vibrato_hz=None if vibrato is None else vibrato[0],
         vibrato_cents=None if vibrato is None else vibrato[1],
         tone=_tone(fit),
@@ -113,9 +123,28 @@ def _track(frames: Frames, from_s: float, to_s: float, midi: float) -> tuple[Tra
     return inside.times_s[good], inside.midi[good]
 
 
+def _semitones_per_s(times_s: Track, track: Track) -> float:
+    from_middle_s = times_s - times_s.mean()
+    return float(from_middle_s @ track) / float(from_middle_s @ from_middle_s)
+
+
+def _drift_cents(frames: Frames, times_s: Track, track: Track) -> float:
+    """Along the straight line that fits what was blown of it, from its beginning to its end."""
+    lasts_s = times_s[-1] - times_s[0]
+    if lasts_s < DRIFT_LONG_S:
+        return float(100 * _semitones_per_s(times_s, track) * lasts_s)
+    level_db = frames.level_db[[frames.at(time_s) for time_s in times_s]]
+    late = level_db[-level_db.size // 3 :]
+    loud = np.flatnonzero(level_db >= np.median(late) - TAIL_DB)
+    from_s, to_s = float(times_s[0]), float(times_s[loud[-1]])
+    blown = (times_s >= from_s + DRIFT_FROM_S) & (times_s <= to_s)
+    return float(100 * _semitones_per_s(times_s[blown], track[blown]) * (to_s - from_s))
+
+
 def _vibrato(times_s: Track, rest: Track) -> tuple[float, float] | None:
     """Rate and half extent in cents of the sine that explains the movement best."""
-    rates_hz = np.arange(VIBRATO_HZ[0], VIBRATO_HZ[1], VIBRATO_STEP_HZ)
+    slowest_hz = max(SLOW_HZ, SLOW_CYCLES / float(times_s[-1] - times_s[0]))
+    rates_hz = np.arange(min(slowest_hz, VIBRATO_HZ[0]), VIBRATO_HZ[1], VIBRATO_STEP_HZ)
     waves = np.exp(-2j * np.pi * np.outer(rates_hz, times_s))
     explained = np.abs(waves @ rest) ** 2 * 2 / rest.size
     best = int(explained.argmax())
@@ -125,7 +154,8 @@ def _vibrato(times_s: Track, rest: Track) -> tuple[float, float] | None:
     window = np.sinc(rate_hz * WINDOW_S)  # a long window rounds the peaks off
     extent_cents = float(100 * np.hypot(*sine) / window)
     share = float(np.sum((base.T @ sine) ** 2) / max(float(rest @ rest), 1e-12))
-    if extent_cents < LEAST_VIBRATO_CENTS or share < VIBRATO_SHARE:
+    least_share = VIBRATO_SHARE if rate_hz >= VIBRATO_HZ[0] else SLOW_SHARE
+    if extent_cents < LEAST_VIBRATO_CENTS or share < least_share:
         return None
     return rate_hz, extent_cents
 
