@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import date
 from functools import lru_cache
 
+import numpy as np
 import pytest
 
 from tests.sweeps import mostly_slow
@@ -14,10 +15,12 @@ from trainer.coach.advice import Advice, Topic
 from trainer.coach.curves import curves
 from trainer.coach.judge import judge
 from trainer.coach.marks import Marks
+from trainer.coach.thresholds import REGULAR
 from trainer.coach.words import advise
 from trainer.ear.hear import hear
-from trainer.ear.heard import Take
+from trainer.ear.heard import HeardNote, LiveReading, State, Take
 from trainer.ear.live.live_ear import LiveEar
+from trainer.music.pitch import Pitch
 from trainer.player.flutist import Flutist
 from trainer.player.habits import EXAMPLES, Habits
 from trainer.player.shaping import Shaping
@@ -82,6 +85,43 @@ def test_the_rate_of_the_pulses_is_measured(per_beat: int) -> None:
     rates = [note.pulse.hz for note in marks.heard if note.pulse is not None]
     assert len(rates) == 3
     assert rates == pytest.approx([per_beat] * 3, abs=0.15)
+
+
+def readings_of(midi: np.ndarray, level_db: np.ndarray) -> tuple[Take, list[LiveReading]]:
+    """One held note as it is followed, every 10 ms from its first moment."""
+    times_s = 0.01 * np.arange(midi.size)
+    readings = [
+        LiveReading(float(t), float(m), None, float(db), 0, None)
+        for t, m, db in zip(times_s, midi, level_db, strict=True)
+    ]
+    middle = float(np.median(midi))
+    note = HeardNote(0, Pitch.parse("A4"), State.PLAYED, middle, 0.0, end_s=float(times_s[-1]))
+    return Take(RATE, 440.0, 0.0, (note,)), readings
+
+
+@pytest.mark.parametrize("rate_hz", [2.0, 4.0])
+def test_pulses_that_a_room_doubles_keep_their_rate(rate_hz: float) -> None:
+    """A pitch that goes up and down past the loudest place of a room's response is softer at both
+    of its ends, so that the level moves twice to each pulse (superposition of waves; any book of
+    acoustics). So much of each was read of recorded notes in a hall of 1.4 s."""
+    turns = 2 * np.pi * rate_hz * 0.01 * np.arange(600)
+    level_db = 2.5 * np.cos(2 * turns) + 0.8 * np.cos(turns) - 30
+    take, readings = readings_of(69 + 0.05 * np.sin(turns), level_db)
+    pulse = curves(take, readings)[0].pulse
+    assert pulse.hz == pytest.approx(rate_hz, abs=0.15)
+    assert pulse.regular > REGULAR
+
+
+@pytest.mark.parametrize("decay_s", [0.8, 1.4, 1.8])
+def test_a_rooms_tail_is_no_part_of_a_swell(decay_s: float) -> None:
+    """Truth: 14 dB there and back, then 60 dB in the reverberation time (ISO 3382-1)."""
+    swell_db = 14 * (1 - np.abs(np.linspace(-1, 1, 600))) - 40
+    tail_db = swell_db[-1] - 60 / decay_s * 0.01 * np.arange(round(60 * decay_s))
+    level_db = np.concatenate([swell_db, tail_db])
+    take, readings = readings_of(np.full(level_db.size, 69.0), level_db)
+    swelling = curves(take, readings)[0].swelling
+    assert swelling.grew_db == pytest.approx(14, abs=2)
+    assert swelling.fell_db == pytest.approx(14, abs=2)
 
 
 def test_the_depth_of_the_pulses_is_measured() -> None:

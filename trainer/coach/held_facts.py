@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from statistics import median
+from statistics import median, median_low
 
+from trainer.coach import thresholds
 from trainer.coach.marks import Marks
 from trainer.routine.round import RoundKind
 
@@ -31,7 +32,10 @@ def _vibrato(marks: Marks) -> str:
     if asked.per_beat == 0:
         return f"the tone moved by no more than {cents:.0f} cents to either side"
     asked_hz = asked.per_beat * marks.tempo_bpm / 60
-    hz = median(pulse.hz for pulse in pulses)
+    hz = median_low(pulse.hz for pulse in pulses)
+    alike = sum(abs(pulse.hz / hz - 1) < thresholds.PULSE_RATE_SHARE for pulse in pulses)
+    if alike < thresholds.MOSTLY * len(pulses):
+        return ""  # a room hides the rate of some
     return f"pulses at {hz:.1f} a second where {asked_hz:.1f} is asked, {cents:.0f} cents deep"
 
 
