@@ -266,6 +266,33 @@ def test_nothing_heard_says_how_to_check_the_microphone(
     assert "microphone" in advice.sentence
 
 
+def test_a_round_nobody_played_after_one_that_was_heard_doubts_no_microphone(
+    rounds: Callable[..., Round], takes: Any
+) -> None:
+    """Common practice, no source: a microphone that has just been heard is there."""
+    round_ = rounds()
+    take = takes(round_, 3, slips=False)
+    silent = replace(
+        take, notes=tuple(HeardNote(n.index, n.expected, State.MISSED) for n in take.notes)
+    )
+    unheard = judge(round_, silent)
+    advice = advise(round_, silent, unheard, (judge(round_, take),))
+    assert advice.topic is Topic.UNHEARD
+    assert "microphone" not in " ".join((advice.sentence, *advice.evidence))
+    assert "microphone" in advise(round_, silent, unheard, (unheard,)).sentence
+
+
+def test_a_line_played_twice_is_no_other_line(rounds: Callable[..., Round], takes: Any) -> None:
+    """Common practice, no source: who plays it twice has played what was asked."""
+    round_ = rounds(aims=Aims())
+    take = takes(round_, 3, slips=False)
+    again = [replace(n, index=None, expected=None, state=State.EXTRA) for n in take.notes]
+    twice = replace(take, notes=(*take.notes, *again))
+    assert advice_for(round_, twice).topic is Topic.SECURE
+    often = replace(take, notes=(*take.notes, *again, *again))
+    assert advice_for(round_, often).topic is Topic.OTHER_LINE
+
+
 def on_other_notes(take: Take, semitones: Callable[[int], int]) -> Take:
     """The take without its first note, each other, by its place, so much higher, so that none
     answers its own."""

@@ -17,20 +17,25 @@ ALIKE = 0.9
 """Share of the notes that agree, in order, from which it is the line. Our own choice."""
 MORE_ALIKE = 0.2
 """... and so much more than agree where it stands. Our own choice."""
+WHOLE_AMONG = 2
+"""The line sounded as a whole where nearly all of its notes did, and not so many times as many
+others: who plays it twice has played it. Our own choice."""
 AGAIN_NOTES = 3
 """So many different notes in the order of the line are no chance. Our own choice."""
 
 
 def is_unplayed(marks: Marks) -> bool:
     """Whether nothing heard says that the line asked for was played: none of its notes sounded, all
-    of them did on other pitches, or no more of them than a tune next door has by chance."""
+    of them did on other pitches, or no more of them than a tune next door has by chance; of which
+    hardly any has them all."""
     if not marks.judged:
         return False
     if marks.moved_by is not None or not marks.heard:
         return True
-    right = sum(note.wrong is None for note in marks.heard)
-    by_chance = right < AGAIN_NOTES or right <= other_notes(marks)
-    return len(marks.judged) >= FIGURE_NOTES and by_chance
+    right, others = sum(note.wrong is None for note in marks.heard), other_notes(marks)
+    whole = right >= ALIKE * len(marks.judged) and others < WHOLE_AMONG * right
+    by_chance = right < AGAIN_NOTES or right <= others
+    return len(marks.judged) >= FIGURE_NOTES and by_chance and not whole
 
 
 def other_notes(marks: Marks) -> int:

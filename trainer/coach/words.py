@@ -205,6 +205,8 @@ def _about_the_sound(
         return Advice(Topic.OTHER_LINE, words, ())
     if not marks.heard:
         evidence = f"0 of {len(marks.judged)} notes played"
+        if any(other.heard for other in earlier):
+            return Advice(Topic.UNHEARD, say("nothing heard this time"), (evidence,))
         return Advice(
             Topic.UNHEARD,
             say("nothing heard"),

@@ -26,6 +26,13 @@ BREATH_SILENCE_S = 0.03
 taken left 60 to 300 ms more, breaths left out 8 ms at most, 25 in a room (our own measurement with
 the played-in flutist). Our own estimate."""
 
+HABIT_BREATHS = 3
+"""Of fewer nothing can be said of how often they come."""
+
+BREATHS_APART_S = 2.0
+"""Silences that usually follow each other sooner are short notes: at rest an adult breathes 12 to
+20 times a minute (from memory), and who plays takes longer over the breath. Our own estimate."""
+
 QUICK_BREATH_S = 0.4
 """What a quick breath costs at the most. Our own estimate."""
 
@@ -44,7 +51,8 @@ def unplanned_breaths(notes: Sequence[Note], take: Take) -> Iterator[int]:
     """Notes after which a breath was heard where neither a breath nor a rest was planned.
 
     Silence beside a note that was not played is that note's, not a breath; nor is one no longer
-    than the silences between this player's notes usually are: those are short notes.
+    than the silences between this player's notes usually are: those are short notes; nor are those
+    that come oftener than anybody breathes.
     """
     planned = {
         note.index
@@ -56,13 +64,17 @@ def unplanned_breaths(notes: Sequence[Note], take: Take) -> Iterator[int]:
     silences_s = list(_silences_s(touching, take).values())
     known = len(silences_s) >= FIGURE_NOTES
     least_s = float(np.median(silences_s)) + BREATH_SILENCE_S if known else 0.0
+    found_s: dict[int, float] = {}
     for start_s, end_s in take.breaths_s:
         if end_s - start_s < least_s:
             continue
         before = [index for index, note in played.items() if (note.onset_s or 0.0) < start_s]
         last = max((index for index in before if index is not None), default=None)
         if last is not None and last not in planned and last + 1 in played:
-            yield last
+            found_s[last] = start_s
+    apart_s = np.diff(list(found_s.values()))
+    if apart_s.size < HABIT_BREATHS - 1 or float(np.median(apart_s)) >= BREATHS_APART_S:
+        yield from found_s
 
 
 def stops(notes: Sequence[Note], take: Take, breaths: Collection[int]) -> Iterator[int]:
@@ -104,8 +116,9 @@ def breaths_left_out(round_: Round, take: Take) -> Iterator[int]:
     """Notes after which the teacher asks for a breath, and the player surely went on without one.
 
     Out of a slur the next note was heard slurred, too, where a breath would have had it begun anew;
-    between tongued notes the silence was no longer than this player leaves anyway. A room rings on
-    through short silences, so that short notes are not judged, and soft strokes not at all.
+    between tongued notes neither the silence nor the gap by the notes' own harmonics was longer
+    than this player leaves anyway. A room rings on through short silences, so that short notes are
+    not judged, nor where that gap isn't known, and soft strokes not at all.
     """
     if not round_.breaths_asked:
         return
@@ -121,18 +134,27 @@ def breaths_left_out(round_: Round, take: Take) -> Iterator[int]:
     if len(others) < FIGURE_NOTES:
         return
     limit_s = float(np.median(others)) + BREATH_SILENCE_S
+    gaps_s = [
+        gap_s
+        for note, after in pairs
+        if note.index not in marked
+        and after.index in heard
+        and (gap_s := heard[after.index].gap_s) is not None
+    ]
+    usual_gap_s = float(np.median(gaps_s)) if gaps_s else 0.0
     for note, _ in pairs:
         if note.index in marked and silences.get(note.index, limit_s) < limit_s:
             seconds = float(note.length) * round_.beat_s
-            if _went_on(note, heard[note.index + 1], seconds):
+            if _went_on(note, heard[note.index + 1], seconds, usual_gap_s):
                 yield note.index
 
 
-def _went_on(note: Note, after: HeardNote, seconds: float) -> bool:
+def _went_on(note: Note, after: HeardNote, seconds: float, usual_gap_s: float) -> bool:
     if note.start is Start.SLURRED:
         return after.start is Start.SLURRED and seconds >= BREATH_AFTER_SLUR_S
-    tongued = note.start in (Start.TONGUED, Start.BACK_TONGUED)
-    return tongued and seconds >= BREATH_AFTER_TONGUED_S
+    if note.start not in (Start.TONGUED, Start.BACK_TONGUED) or after.gap_s is None:
+        return False
+    return seconds >= BREATH_AFTER_TONGUED_S and after.gap_s < usual_gap_s + BREATH_SILENCE_S
 
 
 def _touch(note: Note, after: Note) -> bool:

@@ -426,6 +426,10 @@ OF_A_ROUND: dict[str, Sentence] = {
         "I heard no note. Is the right microphone chosen, is it muted, and is it about an arm's "
         "length away?",
     ),
+    "nothing heard this time": Sentence(
+        "... after rounds of this session that were heard",
+        "I heard no note this time. Play it whenever you are ready.",
+    ),
     "other notes": Sentence(
         "a line was heard, on other notes than those asked for",
         "I heard other notes than these. Look at the key and the first note, then once more.",
