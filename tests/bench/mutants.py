@@ -231,8 +231,8 @@ MUTANTS = (
     # ear
     Mutant(
         "drift's sign", "ear/pitch.py",
-        "float(100 * drifts * (times_s[-1] - times_s[0]))",
-        "float(-100 * drifts * (times_s[-1] - times_s[0]))",
+        "float(100 * _semitones_per_s(times_s[blown]",
+        "float(-100 * _semitones_per_s(times_s[blown]",
         "a note that sinks is said to rise", ("ear/test_pitch.py",),
     ),
     Mutant(
