@@ -1,8 +1,9 @@
 """How notes started, and how sure that is: what the network heard, put into words.
 
 What was asked never adds certainty. It only orders two starts that sound about as likely, and asks
-more of a slur where a soft stroke, which a room may hide, was wanted, and of a soft stroke where a
-slur was; and of what is not sure nothing is said.
+more of a slur where a soft stroke, which a room may hide, was wanted, of a soft stroke where a
+slur was, and of any stroke that wasn't wanted where a foot taps; and of what is not sure nothing is
+said.
 """
 
 from __future__ import annotations
@@ -13,7 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.features import Features
+from trainer.ear.segments.knock import knocks_at
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.seam_view import seen_at
 from trainer.ear.segments.start_network import (
@@ -124,6 +127,7 @@ def heard_starts(
     alone = network.chances_alone(looks, possible)
     doubts |= doubted_slurs(chances, alone, possible, asked)
     doubts |= doubted_soft_strokes(chances, alone, possible, asked)
+    doubts |= strokes_beside_knocks(chances, possible, asked, transitions, features.envelope)
     if features.clipped_share > OVERLOADED_SHARE:
         doubts |= _are_slurs(chances)
     return tuple(
@@ -226,6 +230,23 @@ def slurs_with_bursts(chances: Chances, transitions: Sequence[Transition]) -> ND
         around = _around(place)
         near_db = bursts_db[around][slurs[around]]
         found[place] = near_db.size >= SLURS and near_db.mean() >= SLURS_BURSTS_DB
+    return found
+
+
+def strokes_beside_knocks(
+    chances: Chances,
+    possible: Kinds,
+    asked: Sequence[Start | None],
+    transitions: Sequence[Transition],
+    envelope: Envelope,
+) -> NDArray[np.bool_]:
+    """Which strokes, where no stroke was asked, may be slurs beside which a foot tapped, shape
+    (sounds,); chances, possible, asked: as in `doubted_slurs`."""
+    struck = np.isin(chances.argmax(axis=1), [KINDS.index(kind) for kind in STRUCK])
+    found = possible[:, KINDS.index(Start.SLURRED)] & struck
+    for place in np.flatnonzero(found).tolist():
+        not_asked = asked[place] in (None, Start.SLURRED)
+        found[place] = not_asked and knocks_at(envelope, transitions[place].rough_s)
     return found
 
 
