@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy import signal
 
 from tests.ear.conftest import FIRST_S, RATE, scored
-from tests.ear.made_flute import as_expected, blown, in_a_room, microphoned, scale, sounded
+from tests.ear.made_flute import (
+    Blown,
+    as_expected,
+    blown,
+    in_a_room,
+    microphoned,
+    scale,
+    sounded,
+)
 from tests.sweeps import mostly_slow, slow_but_for
 from trainer.ear.analysis.features import FeatureStream
 from trainer.ear.analysis.frames import Samples
@@ -49,6 +60,33 @@ def test_onsets_in_a_room(start: Start, median_ms: float) -> None:
     late_ms = np.concatenate([scored(start, bpm, 0.3).late_ms() for bpm in (60, 100, 160)])
     assert np.mean(np.abs(late_ms) < 25) >= 0.96
     assert np.median(np.abs(late_ms)) <= median_ms
+
+
+@pytest.mark.parametrize("ends_s", [0.0, 0.01, 0.05])
+@pytest.mark.parametrize("band_hz", [(700, 6000), (2500, 9000)])
+def test_a_breath_taken_before_a_note_is_not_its_beginning(
+    band_hz: tuple[float, float], ends_s: float
+) -> None:
+    """Breaths of 0.15 to 0.2 s, 16 dB below the tone; their sound is from memory, no source."""
+    dice = np.random.default_rng(5)
+    midis = [67, 72, 74, 76, 79, 84, 77, 71]
+    onsets_s = 0.5 + 0.6 * np.arange(len(midis))
+    notes = [
+        Blown(midi, onset_s, onset_s + 0.6, Start.TONGUED, gap_s=0.25, transient_db=-32.0)
+        for midi, onset_s in zip(midis, onsets_s.tolist(), strict=True)
+    ]
+    sound = sounded(notes, RATE, dice)
+    band = signal.butter(2, band_hz, "band", fs=RATE, output="sos")
+    for onset_s in onsets_s[1:]:
+        breath = signal.sosfilt(band, dice.normal(size=round(dice.uniform(0.15, 0.2) * RATE)))
+        breath *= np.hanning(breath.size) / breath.std() * 10 ** (-36 / 20)
+        end = round((onset_s - ends_s) * RATE)
+        sound[end - breath.size : end] += breath
+    take = hear(
+        microphoned(sound, dice), RATE, as_expected(midis, length=Fraction(1)), 100, Tuning(), None
+    )
+    heard_s = np.array([note.onset_s for note in take.expected_notes], float)
+    assert np.abs(heard_s - onsets_s).max() < 0.03
 
 
 @pytest.mark.parametrize("late_s", [-0.06, 0.06])
