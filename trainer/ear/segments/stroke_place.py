@@ -92,8 +92,8 @@ their note."""
 CLIMBS_S, CLIMBS_NEAR_S = 0.008, 0.01
 CLIMBS_DB = 11.0
 """That air is the note's own where a tongue lets it go so quickly, or its tone sounds in it. Before
-recorded slow notes it climbs by 15 to 20 dB in no room and by 8 to 19 in rooms; breaths taken before
-them, of filtered noise or recorded hiss, by 1 to 10, one in ten by more (our own measurement)."""
+recorded slow notes it climbs by 15 to 20 dB in no room and by 8 to 19 in rooms; breaths of filtered
+noise or recorded hiss that end before them by 1 to 10, one in ten by more (our own measurement)."""
 THUMPS_HZ = 200.0
 """Air that meets the microphone thumps below; the flute's lowest note has 247 Hz."""
 TONAL_DB = 15.0
