@@ -448,7 +448,7 @@ def test_the_line_beside_the_last_time_is_never_cut() -> None:
     )
 
 
-async def test_a_notice_of_the_morning_stands_beside_one_of_the_sound(stand: Any) -> None:
+async def test_a_notice_of_the_morning_stands_beside_one_of_the_sound(stand: Opened) -> None:
     wrong = (
         "/home/you/.config/trainer/config.yaml: 'tuning' is 'loud'; write 'A4 = 442' or another "
         "number from 415 to 446, or 'as the routine says'. Until then everything is as usual."
