@@ -141,10 +141,10 @@ class FeatureStream:
             self.feed(np.zeros(short, np.float32))
         while self._measure(1):
             pass
-        window = self._strength_window or self._begin_strength()
-        sound = self._sound.all
-        self._score(np.pad(sound, (0, window.size)), self._frame_count, 1)
-        return self._features(sound, len(self._scores))
+        if self._strength_window is None:
+            self._begin_strength()
+        self._score(self._sound.all, self._frame_count, 1)
+        return self._features(self._sound.all, len(self._scores))
 
     def _measure(self, least: int) -> bool:
         """Measure the frames that are whole by now, a step at most; False for fewer than asked."""

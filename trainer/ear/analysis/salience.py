@@ -96,7 +96,7 @@ class SalienceWindow:
 
     def strength(self, samples: Samples, first: int, end: int) -> Salience:
         """Summed harmonic amplitudes of each semitone about the frames from first up to end, shape
-        (frames, semitones)."""
+        (frames, semitones); before the sound and behind it there is silence."""
         strong = np.empty((end - first, self.semitones.size), np.float32)
         for place in range(first, end, BATCH_FRAMES):
             last = min(place + BATCH_FRAMES, end)
@@ -106,7 +106,8 @@ class SalienceWindow:
     def _batch(self, samples: Samples, first: int, end: int) -> Salience:
         from_ = self.begins(first)
         to = self.begins(end - 1) + self.size
-        stretch = np.pad(samples[max(0, from_) : to], (max(0, -from_), 0))
+        stretch, before = samples[max(0, from_) : to], max(0, -from_)
+        stretch = np.pad(stretch, (before, to - from_ - before - stretch.size))
         cut = np.lib.stride_tricks.sliding_window_view(stretch, self.size)[:: self._hop]
         spectrum = np.abs(fft.rfft(cut * self._shape, self._fft_size, axis=1))
         total = np.zeros((len(cut), self._bins.shape[1]), np.float32)
