@@ -567,6 +567,28 @@ def test_a_tone_is_held_off_where_its_own_harmonics_come_late_each_time(
     assert (f"{slow} was slow to speak twice" in advice.sentence) == is_told
 
 
+def test_a_first_note_is_not_held_off_after_another(rounds: Rounds) -> None:
+    """A line's first note comes again, its tone late both times: only once did anything stop
+    before it, and what a room makes longer once is no habit."""
+    round_ = rounds(articulation=Articulation.SINGLE)
+    first = round_.notes[0].pitch
+    again = next(note.index for note in round_.notes[1:] if note.pitch == first)
+    round_ = replace(round_, notes=round_.notes[: again + 1])
+    take = exact(round_)
+    for note in round_.notes:
+        due_s, is_slow = take.notes[note.index].onset_s or 0.0, note.pitch == first
+        take = changed(
+            take,
+            note.index,
+            onset_sure=not is_slow,
+            speaks_s=due_s + 0.01 + 0.06 * is_slow,
+            risen_s=due_s + 0.02 + 0.08 * is_slow,
+            gap_s=0.02 + 0.15 * is_slow,
+            tone=Tone(-20.0, -9.0, 1.2),
+        )
+    assert advise(round_, take, judge(round_, take)).topic is not Topic.SLOW_TO_SPEAK
+
+
 def test_a_stroke_heard_before_its_tone_tells_nothing_in_a_hall(rounds: Rounds) -> None:
     """There whole sounds stand 60 to 160 ms after strokes of quick notes (our own measurement)."""
     round_ = rounds(articulation=Articulation.SINGLE)

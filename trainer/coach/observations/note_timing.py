@@ -247,9 +247,12 @@ def _tones_late(notes: Sequence[NoteMark]) -> list[float]:
 
 def _stopped_in_time(notes: Sequence[NoteMark]) -> bool:
     """Whether the gaps before late tones were longer in the mean, and the whole sound, where it
-    tells, as late as they."""
-    gaps_s = [note.gap_over_s for note in notes if note.tone_late_ms is not None]
-    spoke_ms = [note.from_lines_ms[-1] for note in notes if note.from_lines_ms]
+    tells, as late as they; nothing stopped before the first note of a line."""
+    after = [note for note in notes if note.index > 0]
+    gaps_s = [note.gap_over_s for note in after if note.tone_late_ms is not None]
+    if len(gaps_s) < thresholds.HABIT_TIMES:
+        return False
+    spoke_ms = [note.from_lines_ms[-1] for note in after if note.from_lines_ms]
     if spoke_ms and _usual(spoke_ms) < 1000 * thresholds.TONE_HELD_OFF_S:
         return False
     counted_s = np.clip(gaps_s, None, thresholds.LONGEST_GAP_S)
