@@ -811,16 +811,25 @@ def test_no_round_is_uneven_as_a_whole_where_a_hall_rings_over_strokes(
     assert (Topic.EVENNESS in seen) == is_told
 
 
-@pytest.mark.parametrize(("of_five", "is_told"), [(3, True), (2, False)])
+@pytest.mark.parametrize(
+    ("asked", "heard", "of_eleven", "is_told"),
+    [
+        (Articulation.SINGLE, Start.SLURRED, 6, True),
+        (Articulation.SINGLE, Start.SLURRED, 5, False),
+        (Articulation.SLURRED, Start.TONGUED, 7, True),
+        (Articulation.SLURRED, Start.TONGUED, 6, False),
+    ],
+)
 def test_starts_are_found_fault_with_only_where_most_could_be_told(
-    rounds: Rounds, of_five: int, is_told: bool
+    rounds: Rounds, asked: Articulation, heard: Start, of_eleven: int, is_told: bool
 ) -> None:
     """Clean strokes of sampled flutes in 0.4 s: 7 to 12 of 23 to 25 were told, nearly all as slurs,
-    and were none (our own measurement)."""
-    round_ = rounds(articulation=Articulation.SINGLE)
+    and were none; of the slurs of a recorded line in a hall of 1.4 s 14 of 24, as strokes (our own
+    measurement)."""
+    round_ = rounds(articulation=asked)
     take = exact(round_)
     for note in round_.notes:
-        start = Start.SLURRED if note.index % 5 < of_five else None
+        start = heard if note.index % 11 < of_eleven else None
         take = changed(take, note.index, start=start, start_certainty=0.95)
     assert (advise(round_, take, judge(round_, take)).topic is Topic.START) == is_told
 

@@ -36,12 +36,15 @@ def _starts(marks: Marks) -> Iterator[Observation]:
     """Starts not as asked, a large share of all of them, slurs or strokes: only where most of these
     could be told, since what a room leaves to be told looks like a slur first."""
     told_in_all = sum(note.heard_start is not None for note in marks.heard)
-    for slur_asked in (True, False):
+    for slur_asked, share in (
+        (True, thresholds.SLURS_TOLD_SHARE),
+        (False, thresholds.TOLD_SHARE),
+    ):
         asked = [n for n in marks.heard if (n.asked_start is Start.SLURRED) == slur_asked]
         told = [note for note in asked if note.heard_start is not None]
         other = [note for note in told if note.heard_start not in _alike(note.asked_start)]
         least = max(thresholds.START_TIMES, least_share(other) * told_in_all)
-        if len(other) >= least and len(told) >= thresholds.TOLD_SHARE * len(asked):
+        if len(other) >= least and len(told) >= share * len(asked):
             yield _not_as_asked(other, told, len(other) / least)
 
 
