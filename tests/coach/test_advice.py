@@ -255,13 +255,21 @@ def test_praise_says_where_the_line_began_well_off_the_first_beat(
     assert advice.sentence == f"All clean and even.{said}"
 
 
+def missed_from(take: Take, first: int) -> Take:
+    """A take whose notes are missed from one on."""
+    notes = tuple(
+        HeardNote(note.index, note.expected, State.MISSED) if (note.index or 0) >= first else note
+        for note in take.notes
+    )
+    return replace(take, notes=notes)
+
+
 def test_nothing_heard_says_how_to_check_the_microphone(
     rounds: Callable[..., Round], takes: Any
 ) -> None:
     round_ = rounds()
     take = takes(round_, 3, slips=False)
-    silent = tuple(HeardNote(n.index, n.expected, State.MISSED) for n in take.notes)
-    advice = advice_for(round_, replace(take, notes=silent))
+    advice = advice_for(round_, missed_from(take, 0))
     assert advice.topic is Topic.UNHEARD
     assert "microphone" in advice.sentence
 
@@ -272,9 +280,7 @@ def test_a_round_nobody_played_after_one_that_was_heard_doubts_no_microphone(
     """Common practice, no source: a microphone that has just been heard is there."""
     round_ = rounds()
     take = takes(round_, 3, slips=False)
-    silent = replace(
-        take, notes=tuple(HeardNote(n.index, n.expected, State.MISSED) for n in take.notes)
-    )
+    silent = missed_from(take, 0)
     unheard = judge(round_, silent)
     advice = advise(round_, silent, unheard, (judge(round_, take),))
     assert advice.topic is Topic.UNHEARD
@@ -437,11 +443,7 @@ def test_stopping_early_is_a_fact_and_not_many_wrong_notes(
 ) -> None:
     round_ = rounds()
     take = takes(round_, 3, slips=False)
-    notes = tuple(
-        HeardNote(note.index, note.expected, State.MISSED) if (note.index or 0) > 25 else note
-        for note in take.notes
-    )
-    advice = advice_for(round_, replace(take, notes=notes))
+    advice = advice_for(round_, missed_from(take, 26))
     assert "stopped" in advice.sentence
 
 

@@ -61,6 +61,17 @@ def changed(take: Take, index: int, **changes: object) -> Take:
     return replace(take, notes=notes)
 
 
+def said_of_time_scattered(
+    round_: Round, changes: Callable[[np.random.Generator], dict[str, object]]
+) -> set[Topic]:
+    """What is said of time where onsets lie 60 ms about their places, and each note is changed."""
+    take, random = exact(round_), np.random.default_rng(4)
+    for note in round_.notes:
+        onset_s = (take.notes[note.index].onset_s or 0.0) + random.normal(0, 0.06)
+        take = changed(take, note.index, onset_s=onset_s, **changes(random))
+    return {observation.topic for observation in in_timing(judge(round_, take), [])}
+
+
 def test_a_perfect_round_meets_every_aim(rounds: Rounds) -> None:
     marks = judge(rounds(), exact(rounds()))
     assert marks.clean_share == 1.0
@@ -802,12 +813,10 @@ def test_no_round_is_uneven_as_a_whole_where_a_hall_rings_over_strokes(
     rounds: Rounds, beside_db: float, is_told: bool
 ) -> None:
     """In a hall of 1.8 s strokes are heard late, some more than others (our own measurement)."""
-    round_ = rounds(articulation=Articulation.SINGLE)
-    take, random = exact(round_), np.random.default_rng(4)
-    for note in round_.notes:
-        onset_s = (take.notes[note.index].onset_s or 0.0) + random.normal(0, 0.06)
-        take = changed(take, note.index, onset_s=onset_s, tone=Tone(-20.0, beside_db, 1.2))
-    seen = {observation.topic for observation in in_timing(judge(round_, take), [])}
+    tone = Tone(-20.0, beside_db, 1.2)
+    seen = said_of_time_scattered(
+        rounds(articulation=Articulation.SINGLE), lambda _: {"tone": tone}
+    )
     assert (Topic.EVENNESS in seen) == is_told
 
 
@@ -986,11 +995,8 @@ def test_a_round_is_uneven_only_where_most_notes_have_a_place(
     rounds: Rounds, unsure: float, is_told: bool
 ) -> None:
     """Common practice, no source: in a hall most strokes are hidden, and what is left isn't all."""
-    round_ = rounds(articulation=Articulation.SINGLE)
-    take, random = exact(round_), np.random.default_rng(4)
-    for note in round_.notes:
-        onset_s = (take.notes[note.index].onset_s or 0.0) + random.normal(0, 0.06)
-        sure = bool(random.random() > unsure)
-        take = changed(take, note.index, onset_s=onset_s, onset_sure=sure)
-    seen = {observation.topic for observation in in_timing(judge(round_, take), [])}
+    seen = said_of_time_scattered(
+        rounds(articulation=Articulation.SINGLE),
+        lambda random: {"onset_sure": bool(random.random() > unsure)},
+    )
     assert (Topic.EVENNESS in seen) == is_told

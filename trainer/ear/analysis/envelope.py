@@ -91,9 +91,9 @@ class EnvelopeStream:
         first = min(max(round(time_s / self._step_s), 0), wide.size - 1)
         return Envelope(
             step_s=self._step_s,
-            wide_db=_smoothed_db(wide, first, WIDE_S / STEP_S),
-            high_db=_smoothed_db(high, first, HIGH_S / STEP_S),
-            low_db=_smoothed_db(_joined(self._low), first, LOW_S / STEP_S),
+            wide_db=smoothed_db(wide, first, WIDE_S / STEP_S),
+            high_db=smoothed_db(high, first, HIGH_S / STEP_S),
+            low_db=smoothed_db(_joined(self._low), first, LOW_S / STEP_S),
             first=first,
         )
 
@@ -139,7 +139,7 @@ def _joined(powers: list[Track]) -> Track:
     return powers[0] if powers and powers[0].size else np.zeros(1)
 
 
-def _smoothed_db(power: Track, first: int, steps: float) -> Track:
+def smoothed_db(power: Track, first: int, steps: float) -> Track:
     """From a place on, smoothed by a Gaussian about `steps` long, in dB."""
     from_ = max(0, first - round(SMOOTHED_BY * steps))
     smooth = ndimage.gaussian_filter1d(power[from_:], steps / 3, mode="nearest")[first - from_ :]

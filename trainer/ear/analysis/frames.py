@@ -102,6 +102,15 @@ def frames(samples: Samples, sample_rate_hz: int, a4_hz: float) -> Frames:
     )
 
 
+def samples_between(samples: Samples, first: int, end: int) -> Samples:
+    """The samples from one place up to another, which may lie before the sound or behind it, where
+    there is silence; a view where neither does."""
+    inside = samples[max(0, first) : max(0, end)]
+    if inside.size == end - first:
+        return inside
+    return np.pad(inside, (before := max(0, -first), end - first - before - inside.size))
+
+
 def _in_a_row(tracks: tuple[Track, ...]) -> Track:
     return tracks[0] if len(tracks) == 1 else np.concatenate(tracks)
 

@@ -10,7 +10,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft, signal
 
-from trainer.ear.analysis.frames import HIGHEST_HZ, HOP_S, WINDOW_S, Frames, Samples, Track
+from trainer.ear.analysis.frames import (
+    HIGHEST_HZ,
+    HOP_S,
+    WINDOW_S,
+    Frames,
+    Samples,
+    Track,
+    samples_between,
+)
 from trainer.music.tuning import A4_MIDI
 
 Mask = NDArray[np.bool_]
@@ -106,9 +114,8 @@ class SalienceWindow:
     def _batch(self, samples: Samples, first: int, end: int) -> Salience:
         from_ = self.begins(first)
         to = self.begins(end - 1) + self.size
-        stretch, before = samples[max(0, from_) : to], max(0, -from_)
-        stretch = np.pad(stretch, (before, to - from_ - before - stretch.size))
-        cut = np.lib.stride_tricks.sliding_window_view(stretch, self.size)[:: self._hop]
+        about = samples_between(samples, from_, to)
+        cut = np.lib.stride_tricks.sliding_window_view(about, self.size)[:: self._hop]
         spectrum = np.abs(fft.rfft(cut * self._shape, self._fft_size, axis=1))
         total = np.zeros((len(cut), self._bins.shape[1]), np.float32)
         bearing = np.zeros_like(total)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-from trainer.ear.analysis.frames import Samples
+from trainer.ear.analysis.frames import Samples, samples_between
 
 Patch = NDArray[np.float32]
 
@@ -72,10 +72,8 @@ def spectra(samples: Samples, places: NDArray[np.int64], window: int) -> NDArray
     """The spectrum about each place, in their order, shape (places, bins); the phase is that of
     the window's first sample."""
     first, end = int(places[0]) - window // 2, int(places[-1]) - window // 2 + window
-    stretch = samples[max(0, first) : max(0, end)]
-    if stretch.size < end - first:
-        stretch = np.pad(stretch, (max(0, -first), max(0, end - max(0, first) - stretch.size)))
-    cut = np.lib.stride_tricks.sliding_window_view(stretch, window)[places - places[0]]
+    about = samples_between(samples, first, end)
+    cut = np.lib.stride_tricks.sliding_window_view(about, window)[places - places[0]]
     return np.asarray(fft.rfft(cut * _shape(window), fft_size(window), axis=1), np.complex64)
 
 

@@ -12,11 +12,11 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage, signal
+from scipy import signal
 
-from trainer.ear.analysis.envelope import STEP_S, WIDE_S, Envelope, tone_stops
+from trainer.ear.analysis.envelope import STEP_S, WIDE_S, Envelope, smoothed_db, tone_stops
 from trainer.ear.analysis.features import Features
-from trainer.ear.analysis.frames import SILENCE_DB, Track
+from trainer.ear.analysis.frames import Track
 from trainer.ear.analysis.order_statistics import median
 from trainer.ear.heard import Room
 from trainer.ear.segments.note_segment import OCTAVE, NoteSegment
@@ -366,8 +366,7 @@ def _above_thumps_db(features: Features, from_s: float, to_s: float) -> Track:
         first - early :
     ]
     power = np.square(sound[: sound.size - sound.size % step]).reshape(-1, step).mean(axis=1)
-    smooth = ndimage.gaussian_filter1d(power, WIDE_S / STEP_S / 3, mode="nearest")
-    return np.asarray(10 * np.log10(np.maximum(smooth, 10 ** (SILENCE_DB / 10))))
+    return smoothed_db(power, 0, WIDE_S / STEP_S)
 
 
 @cache
