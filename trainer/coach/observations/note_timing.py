@@ -172,10 +172,10 @@ def _were_held_off(steps: Sequence[NoteStep]) -> bool:
 
 def _slow_to_speak(rounds: Sequence[Marks]) -> Iterator[Observation]:
     """Struck notes whose tone stands long after their stroke; that is no lateness."""
-    struck = [note for marks in rounds for note in marks.heard if note.asked_start in _STRUCK]
     by_pitch: dict[int, list[NoteMark]] = defaultdict(list)
-    for note in struck:
-        by_pitch[note.written.midi].append(note)
+    for note in (note for marks in rounds for note in marks.heard):
+        if note.asked_start in _STRUCK:
+            by_pitch[note.written.midi].append(note)
     heard_so = {} if rounds[-1].rung_over else _heard_slow(by_pitch)
     for midi, took_s in (_held_off(by_pitch) | heard_so).items():
         here = [note for note in rounds[-1].heard if note.written.midi == midi]
@@ -199,8 +199,12 @@ def _heard_slow(by_pitch: Mapping[int, Sequence[NoteMark]]) -> dict[int, list[fl
     What was heard says nothing where the gap before it was shorter than usual, or where the whole
     sound stood meanwhile: that is the room's doing.
     """
-    struck = [note for notes in by_pitch.values() for note in notes]
-    delays_s = [note.speaking_s for note in struck if note.speaking_s is not None]
+    delays_s = [
+        note.speaking_s
+        for notes in by_pitch.values()
+        for note in notes
+        if note.speaking_s is not None
+    ]
     usual_s = float(np.median(delays_s)) if delays_s else 0.0
     limit_s = max(thresholds.SLOW_TO_SPEAK_S, usual_s + thresholds.SLOWER_TO_SPEAK_S)
     slow_s = {
