@@ -49,12 +49,12 @@ def with_taps(sound: Sound, times_s: list[float], loud: float, seed: int) -> Sou
 def test_a_tap_at_a_seam_is_a_knock(midis: tuple[int, int], tap_s: float, *, knocks: bool) -> None:
     tones = in_a_row(*(steady(midi, 0.5) for midi in midis))
     sound = with_taps(tones, [SEAM_S + tap_s], 0.2, 1)
-    assert knocks_at(measured(sound).envelope, SEAM_S) == knocks
+    assert knocks_at(measured(sound), SEAM_S) == knocks
 
 
 def test_a_stroke_is_no_knock() -> None:
     tones = in_a_row(steady(60, 0.48), steady(62, 0.5), gap_s=0.02)
-    assert not knocks_at(measured(tones).envelope, SEAM_S)
+    assert not knocks_at(measured(tones), SEAM_S)
 
 
 def test_a_low_note_that_stands_is_no_knock() -> None:
@@ -63,14 +63,14 @@ def test_a_low_note_that_stands_is_no_knock() -> None:
     first = round(SEAM_S * RATE)
     low = steady(45, 0.5)
     sound[first : first + low.size] += low
-    assert not knocks_at(measured(sound).envelope, SEAM_S)
+    assert not knocks_at(measured(sound), SEAM_S)
 
 
 def test_behind_a_microphone_without_bass_nothing_is_a_knock() -> None:
     tapped = with_taps(in_a_row(steady(74, 0.5), steady(76, 0.5)), [SEAM_S], 0.2, 1)
     high_pass = signal.butter(4, 250, "highpass", fs=RATE, output="sos")
     sound = np.asarray(signal.sosfilt(high_pass, tapped))
-    assert not knocks_at(measured(sound).envelope, SEAM_S)
+    assert not knocks_at(measured(sound), SEAM_S)
 
 
 @pytest.mark.parametrize(
@@ -81,12 +81,12 @@ def test_a_stroke_beside_a_tap_is_doubted_where_none_was_asked(
 ) -> None:
     """Of three starts the middle one has a tap beside it; the last can't be a slur."""
     tones = in_a_row(steady(74, 0.5), steady(76, 0.5), steady(78, 0.5), steady(78, 0.5))
-    envelope = measured(with_taps(tones, [1.4, 1.9], 0.2, 1)).envelope
+    features = measured(with_taps(tones, [1.4, 1.9], 0.2, 1))
     seams: list[Any] = [SimpleNamespace(rough_s=at_s) for at_s in (0.9, 1.4, 1.9)]
     struck = np.array([[0.01, 0.02, 0.96, 0.01]] * 3)
     possible = np.ones(struck.shape, bool)
     possible[2, KINDS.index(Start.SLURRED)] = False
-    doubts = strokes_beside_knocks(struck, possible, [asked] * 3, seams, envelope)
+    doubts = strokes_beside_knocks(struck, possible, [asked] * 3, seams, features)
     assert doubts.tolist() == [False, in_doubt, False]
 
 

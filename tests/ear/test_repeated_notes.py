@@ -112,7 +112,7 @@ def test_a_stroke_inside_a_sound_lies_where_it_was_heard_unless_a_rise_near_it_o
     rise_s: float, burst_db: float, stroke_s: float
 ) -> None:
     silent = np.zeros(2000)
-    features: Any = SimpleNamespace(envelope=Envelope(0.001, silent, silent, silent))
+    features: Any = SimpleNamespace(envelope=Envelope(0.001, silent, silent))
     edge: Any = SimpleNamespace(
         begin_s=rise_s, transient_s=rise_s, transient_db=burst_db, dip_db=0.0
     )
@@ -134,7 +134,7 @@ def _silence(steps: int, room: Room | None = DULL) -> Any:
     """Features of so many milliseconds in which nothing sounds."""
     silent = np.zeros(steps)
     frames = Frames(0.001, 0.0, np.full(steps, np.nan), silent, silent)
-    levels = Envelope(0.001, silent, silent, silent)
+    levels = Envelope(0.001, silent, silent)
     return SimpleNamespace(envelope=levels, frames=frames, room=room)
 
 

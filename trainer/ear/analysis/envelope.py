@@ -13,8 +13,6 @@ from trainer.ear.analysis.order_statistics import quantile
 
 HIGH_BAND_HZ = (5000.0, 14000.0)
 """Consonants and breath live here, and a room rings little here."""
-LOW_HZ, LOW_S = 150.0, 0.02
-"""Below lie taps of a foot and no tone of a flute; smoothed over some periods."""
 STEP_S = 0.001
 WIDE_S = 0.008
 """Longer than a period of B3 and up, so that the envelope doesn't follow the wave itself."""
@@ -37,8 +35,6 @@ class Envelope:
     """All frequencies, smoothed over 8 ms, re full scale."""
     high_db: Track
     """The 5–14 kHz band, smoothed over 3 ms, re full scale."""
-    low_db: Track
-    """Below 150 Hz, smoothed over 20 ms, re full scale."""
     first: int = 0
     """Number of the first step in the take."""
 
@@ -53,7 +49,7 @@ class Envelope:
 
 
 class EnvelopeStream:
-    """Measures the envelopes of sound that comes in piece by piece."""
+    """Measures both envelopes of sound that comes in piece by piece."""
 
     def __init__(self, sample_rate_hz: int) -> None:
         self._step = max(1, round(STEP_S * sample_rate_hz))
@@ -62,13 +58,8 @@ class EnvelopeStream:
         self._state = np.zeros((len(self._band), 2))
         self._held: Samples = np.zeros(0, np.float32)
         self._held_high: Samples = np.zeros(0, np.float32)
-        low_pass = signal.butter(4, LOW_HZ, "lowpass", fs=sample_rate_hz, output="sos")
-        self._low_pass: NDArray[np.float64] = np.asarray(low_pass, np.float64)
-        self._low_state = np.zeros((len(self._low_pass), 2))
-        self._held_low: Samples = np.zeros(0, np.float32)
         self._wide: list[Track] = []
         self._high: list[Track] = []
-        self._low: list[Track] = []
 
     def feed(self, samples: Samples) -> None:
         """Sound that follows on what was fed before."""
@@ -80,10 +71,6 @@ class EnvelopeStream:
         self._held_high = _take_powers(
             np.concatenate([self._held_high, high]), self._step, self._high
         )
-        low, self._low_state = signal.sosfilt(self._low_pass, samples, zi=self._low_state)
-        self._held_low = _take_powers(
-            np.concatenate([self._held_low, low.astype(np.float32)]), self._step, self._low
-        )
 
     def since(self, time_s: float) -> Envelope:
         """The envelopes from a time on, to the last whole step."""
@@ -91,9 +78,8 @@ class EnvelopeStream:
         first = min(max(round(time_s / self._step_s), 0), wide.size - 1)
         return Envelope(
             step_s=self._step_s,
-            wide_db=smoothed_db(wide, first, WIDE_S / STEP_S),
-            high_db=smoothed_db(high, first, HIGH_S / STEP_S),
-            low_db=smoothed_db(_joined(self._low), first, LOW_S / STEP_S),
+            wide_db=_smoothed_db(wide, first, WIDE_S / STEP_S),
+            high_db=_smoothed_db(high, first, HIGH_S / STEP_S),
             first=first,
         )
 
@@ -139,7 +125,27 @@ def _joined(powers: list[Track]) -> Track:
     return powers[0] if powers and powers[0].size else np.zeros(1)
 
 
-def smoothed_db(power: Track, first: int, steps: float) -> Track:
+def filtered_db(
+    samples: Samples,
+    sample_rate_hz: int,
+    sections: NDArray[np.float64],
+    settles_s: float,
+    smoothed_s: float,
+    from_s: float,
+    to_s: float,
+) -> Track:
+    """The level of a stretch of sound behind a filter, in steps as the envelope's, at least one,
+    shape (steps,). sections: second-order ones, shape (sections, 6), begun so long before it."""
+    step = max(1, round(STEP_S * sample_rate_hz))
+    first = round(from_s * sample_rate_hz)
+    end = first + step * max(1, round((to_s - from_s) / (step / sample_rate_hz)))
+    early = max(0, first - round(settles_s * sample_rate_hz))
+    sound = signal.sosfilt(sections, samples[early:end])[first - early :]
+    power = np.square(sound[: sound.size - sound.size % step]).reshape(-1, step).mean(axis=1)
+    return _smoothed_db(power, 0, smoothed_s / STEP_S)
+
+
+def _smoothed_db(power: Track, first: int, steps: float) -> Track:
     """From a place on, smoothed by a Gaussian about `steps` long, in dB."""
     from_ = max(0, first - round(SMOOTHED_BY * steps))
     smooth = ndimage.gaussian_filter1d(power[from_:], steps / 3, mode="nearest")[first - from_ :]

@@ -5,9 +5,20 @@ A tap has its energy below the flute's lowest note and is soon over; a tongue le
 
 from __future__ import annotations
 
-from trainer.ear.analysis.envelope import Envelope
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import signal
+
+from trainer.ear.analysis.envelope import filtered_db
+from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.order_statistics import median
 
+LOW_HZ, LOW_S = 150.0, 0.02
+"""Below lie taps of a foot and no tone of a flute; smoothed over some periods."""
+SETTLES_S = 0.1
+"""The filter has forgotten by then what was before."""
 NEAR_S = 0.06
 """No tap is looked for further from a seam."""
 BEFORE_S, AFTER_S = 0.1, 0.12
@@ -21,13 +32,40 @@ of 48 slurs heard as strokes beside taps of seven kinds 22, of 184 right strokes
 own measurement; fresh takes in tests/bench/RESULTS.md."""
 
 
-def knocks_at(envelope: Envelope, seam_s: float) -> bool:
+def knocks_at(features: Features, seam_s: float) -> bool:
     """Whether there is a knock at a seam, loud enough to be taken for a stroke."""
-    from_s, to_s = seam_s - NEAR_S, seam_s + NEAR_S
-    low = envelope.between(envelope.low_db, from_s, to_s)
-    top_s, top_db = from_s + int(low.argmax()) * envelope.step_s, float(low.max())
-    before_db = envelope.between(envelope.low_db, top_s - BEFORE_S, top_s).min()
-    after_db = envelope.between(envelope.low_db, top_s, top_s + AFTER_S).min()
-    sound_db = median(envelope.between(envelope.wide_db, from_s, to_s))
-    stands_out = top_db - max(before_db, after_db) > STANDS_OUT_DB
-    return bool(stands_out and top_db > sound_db - UNDER_TONE_DB)
+    levels = features.envelope
+    near, before, after, aside = (
+        round(reach_s / levels.step_s) for reach_s in (NEAR_S, BEFORE_S, AFTER_S, 2 * LOW_S)
+    )
+    seam = round(seam_s / levels.step_s)
+    first = max(0, seam - near - before - aside)
+    low_db = _low_db(features, first, seam + near + after + aside)
+    from_ = max(first, seam - near) - first
+    top = from_ + int(low_db[from_ : seam + near - first].argmax())
+    beside_db = max(low_db[max(0, top - before) : top + 1].min(), low_db[top : top + after].min())
+    sound_db = median(levels.between(levels.wide_db, seam_s - NEAR_S, seam_s + NEAR_S))
+    stands_out = low_db[top] - beside_db > STANDS_OUT_DB
+    return bool(stands_out and low_db[top] > sound_db - UNDER_TONE_DB)
+
+
+def _low_db(features: Features, first: int, end: int) -> NDArray[np.float32]:
+    """The level below LOW_HZ from one step of the envelope's grid to another, measured once where
+    all of it was heard."""
+    place = "low", first, end
+    if place in features.seen:
+        return features.seen[place]
+    rate, step_s = features.sample_rate_hz, features.envelope.step_s
+    level_db = filtered_db(
+        features.samples, rate, _low(rate), SETTLES_S, LOW_S, first * step_s, end * step_s
+    ).astype(np.float32)
+    if level_db.size == end - first:
+        features.seen[place] = level_db
+    return level_db
+
+
+@cache
+def _low(sample_rate_hz: int) -> NDArray[np.float64]:
+    """The filter that leaves what lies below, shape (sections, 6)."""
+    sections = signal.butter(4, LOW_HZ, "lowpass", fs=sample_rate_hz, output="sos")
+    return np.asarray(sections, np.float64)

@@ -14,7 +14,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.features import Features
 from trainer.ear.segments.knock import knocks_at
 from trainer.ear.segments.note_segment import NoteSegment
@@ -127,7 +126,7 @@ def heard_starts(
     alone = network.chances_alone(looks, possible)
     doubts |= doubted_slurs(chances, alone, possible, asked)
     doubts |= doubted_soft_strokes(chances, alone, possible, asked)
-    doubts |= strokes_beside_knocks(chances, possible, asked, transitions, features.envelope)
+    doubts |= strokes_beside_knocks(chances, possible, asked, transitions, features)
     if features.clipped_share > OVERLOADED_SHARE:
         doubts |= _are_slurs(chances)
     return tuple(
@@ -238,7 +237,7 @@ def strokes_beside_knocks(
     possible: Kinds,
     asked: Sequence[Start | None],
     transitions: Sequence[Transition],
-    envelope: Envelope,
+    features: Features,
 ) -> NDArray[np.bool_]:
     """Which strokes, where no stroke was asked, may be slurs beside which a foot tapped, shape
     (sounds,); chances, possible, asked: as in `doubted_slurs`."""
@@ -246,7 +245,7 @@ def strokes_beside_knocks(
     found = possible[:, KINDS.index(Start.SLURRED)] & struck
     for place in np.flatnonzero(found).tolist():
         not_asked = asked[place] in (None, Start.SLURRED)
-        found[place] = not_asked and knocks_at(envelope, transitions[place].rough_s)
+        found[place] = not_asked and knocks_at(features, transitions[place].rough_s)
     return found
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
-from trainer.ear.analysis.envelope import STEP_S, WIDE_S, Envelope, smoothed_db, tone_stops
+from trainer.ear.analysis.envelope import WIDE_S, Envelope, filtered_db, tone_stops
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
 from trainer.ear.analysis.order_statistics import median
@@ -358,15 +358,9 @@ def _is_abrupt(level: Track, place: int, step_s: float) -> bool:
 
 def _above_thumps_db(features: Features, from_s: float, to_s: float) -> Track:
     """The level of what a flute can sound, as smooth as the envelope, shape (steps,)."""
-    rate, step_s = features.sample_rate_hz, features.envelope.step_s
-    step = round(step_s * rate)
-    first, count = round(from_s * rate), max(1, round((to_s - from_s) / step_s))
-    early = max(0, first - round(SETTLES_S * rate))
-    sound = signal.sosfilt(_above_thumps(rate), features.samples[early : first + count * step])[
-        first - early :
-    ]
-    power = np.square(sound[: sound.size - sound.size % step]).reshape(-1, step).mean(axis=1)
-    return smoothed_db(power, 0, WIDE_S / STEP_S)
+    rate = features.sample_rate_hz
+    sections = _above_thumps(rate)
+    return filtered_db(features.samples, rate, sections, SETTLES_S, WIDE_S, from_s, to_s)
 
 
 @cache
