@@ -244,3 +244,18 @@ def test_what_rings_of_the_note_before_is_no_drift(decay_s: float) -> None:
     last = hear(sound.astype(np.float32), MADE_RATE, asked, 60.0, Tuning(), 0.4).expected_notes[1]
     assert last.midi == pytest.approx(69, abs=0.1)
     assert last.drift_cents == pytest.approx(0, abs=4)
+
+
+def test_of_a_long_note_that_has_its_pitch_at_its_ends_alone_no_drift_is_told() -> None:
+    """As where a hall covers it; what is left of it at its end is its tail."""
+    dice = np.random.default_rng(3)
+    begins, _, _ = steady(69.0, 0.3, 40.0, dice)
+    ends, _, _ = steady(69.0, 0.07, 40.0, dice)
+    lost, _, _ = steady(77.0, 0.75, 40.0, dice)
+    stream = FeatureStream(RATE, Tuning())
+    stream.feed(np.concatenate([begins, 0.1 * lost, 0.1 * ends]).astype(np.float32))
+    heard = NoteSegment(69.0, 0.0, 1.12, -20.0)
+    note = evidence(stream.finished(), [heard], [None], MeasurementCache()).heard(0)
+    assert note.midi == pytest.approx(69.0, abs=0.02)
+    assert note.cents_spread is not None
+    assert note.drift_cents is None

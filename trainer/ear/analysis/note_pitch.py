@@ -35,6 +35,8 @@ were read 12 cents off (our own measurement)."""
 DRIFT_LONG_S, DRIFT_FROM_S = 0.9, 0.3
 """Of a note so long the beginning and the room's tail have no part in the drift: what rings of the
 note before draws the pitch towards it, and dies away (our own estimate)."""
+FEWEST_FRAMES = 4
+"""Of which anything but one pitch can be told."""
 TAIL_DB = 6.0
 """What is so much softer than the note's last third and stays so is the tail."""
 VIBRATO_STEP_HZ = 0.05
@@ -89,7 +91,7 @@ def note_pitch(
         return None
     midi = float(A4_MIDI + 12 * np.log2(agreed_hz(own, rate, fit.hz) / a4_hz))
     times_s, track = _track(frames, from_s, to_s, midi)
-    if track.size < 4:
+    if track.size < FEWEST_FRAMES:
         return NotePitch(midi, None, None, None, None, _tone(fit))
     from_middle_s = times_s - times_s.mean()
     drifts = _semitones_per_s(times_s, track)
@@ -128,8 +130,9 @@ def _semitones_per_s(times_s: Track, track: Track) -> float:
     return float(from_middle_s @ track) / float(from_middle_s @ from_middle_s)
 
 
-def _drift_cents(frames: Frames, times_s: Track, track: Track) -> float:
-    """Along the straight line that fits what was blown of it, from its beginning to its end."""
+def _drift_cents(frames: Frames, times_s: Track, track: Track) -> float | None:
+    """Along the straight line that fits what was blown of it, from its beginning to its end; None
+    where too little of a long note has its pitch."""
     lasts_s = times_s[-1] - times_s[0]
     if lasts_s < DRIFT_LONG_S:
         return float(100 * _semitones_per_s(times_s, track) * lasts_s)
@@ -138,6 +141,8 @@ def _drift_cents(frames: Frames, times_s: Track, track: Track) -> float:
     loud = np.flatnonzero(level_db >= np.median(late) - TAIL_DB)
     from_s, to_s = float(times_s[0]), float(times_s[loud[-1]])
     blown = (times_s >= from_s + DRIFT_FROM_S) & (times_s <= to_s)
+    if np.count_nonzero(blown) < FEWEST_FRAMES:
+        return None
     return float(100 * _semitones_per_s(times_s[blown], track[blown]) * (to_s - from_s))
 
 
