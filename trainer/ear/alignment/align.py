@@ -108,6 +108,7 @@ _EXTRA, _RIGHT, _WRONG = 0, 1, 2
 _NOT_MET, _JUMPED, _WAYS = 0, 1, FURTHEST_ON + 2
 """How a note is come to, as kept along the walk: not at all, by a jump, or over ever fewer missed
 ones. Of ways that cost the same the last is taken."""
+_NUMBERS = np.arange(1, _WAYS + 1, dtype=np.uint8)[:, None]
 
 
 def _walk(
@@ -118,55 +119,118 @@ def _walk(
     Places are 0 (before the first note) to notes; place p means note p - 1 was the last one met.
     Jumped from is only the likeliest place, and jumped to are only notes that a sound fits: another
     one doesn't tell where the player is. To end early costs no more than to jump over what is left.
-    Arrays of the shape (ways, notes) have the jump first, then the near places.
     """
-    met_s = np.append(beats_s[:1], beats_s)
-    before = np.append(0.0, np.cumsum(missed))
-    near = _near_places(midi.size)
-    near_asked_s, held_on = beats_s - met_s[near], _held_on(near, midi, missed)
-    late = np.append(0.0, np.full(midi.size, LATE))
-    by_second = np.empty((_WAYS, midi.size))
-    by_second[1:], near_moves = late[near] / lengths_s, _over(before[:-1] - before[near])
-    for_two_s = LASTS_FOR_TWO * lengths_s
-    cost, near_cost = _with_near(np.append(0.0, np.full(midi.size, np.inf)), np.inf)
-    since_s, near_since_s = _with_near(np.zeros(midi.size + 1), 0.0)
-    lasts, near_lasts = _with_near(np.zeros(midi.size + 1), 0.0)
-    last_s = np.zeros(midi.size + 1)
+    line, walks = _asked_line(midi, beats_s, lengths_s, missed), _CheapestWalks(midi.size)
     short = np.array([segment.length_s < BLIP_S for segment in segments])
     unlikely = SOFT * _softness(segments)
     extra = np.where(short, EXTRA_BLIP, EXTRA - unlikely)
     pitches, pitch_of = np.unique(midi, return_inverse=True)
     note_costs, own, fitting = _note_costs(segments, pitches, short, unlikely)
     unfit = np.where(fitting, 0.0, np.inf)
-    off_s, reached = np.empty((2, _WAYS, midi.size))
-    numbers = np.arange(1, _WAYS + 1, dtype=np.uint8)[:, None]
     ways = np.empty((len(segments), midi.size), np.uint8)
     jumped_from = np.empty(len(segments), np.int64)
     for number, segment in enumerate(segments):
-        held = jumped_from[number] = int(cost.argmin())
-        np.subtract(segment.from_s, last_s, out=since_s)
-        off_s[0] = since_s[held] - (beats_s - met_s[held])
-        np.subtract(near_since_s, near_asked_s, out=off_s[1:])
-        by_second[0] = late[held] / lengths_s
-        reached[0, :held], reached[0, held:] = JUMP, _over(before[held:-1] - before[held])
-        reached[0] += cost[held]
-        reached[0] += unfit[number].take(pitch_of)
-        np.add(near_cost, near_moves, out=reached[1:])
-        reached += _late(off_s, by_second)
-        reached[1:] -= held_on * near_lasts
-        to_note = reached.min(axis=0)
-        way = (numbers * (reached == to_note).view(np.uint8)).max(axis=0)
+        held = jumped_from[number] = int(walks.cost.argmin())
+        reached = _reached(line, walks, held, segment.from_s, unfit[number].take(pitch_of))
+        to_note, way = _cheapest(reached)
         to_note += note_costs[number].take(pitch_of)
-        cost += extra[number]
-        met = to_note < cost[1:]
+        met = walks.go_on(to_note, extra[number], segment.from_s, segment.length_s > line.for_two_s)
         np.multiply(way, met, out=ways[number])
-        np.minimum(cost[1:], to_note, out=cost[1:])
-        np.putmask(last_s[1:], met, segment.from_s)
-        np.putmask(lasts[1:], met, segment.length_s > for_two_s)
-    place = int((cost + _over(before[-1] - before)).argmin())
+    place = int((walks.cost + _over(line.before[-1] - line.before)).argmin())
     steps, taken = _walked_back(ways, jumped_from, place)
     rightly = np.where(own[np.arange(steps.size), pitch_of[steps - 1]], _RIGHT, _WRONG)
     return steps, np.where(taken == _NOT_MET, _EXTRA, rightly)
+
+
+@dataclass(frozen=True)
+class _AskedLine:
+    """What was asked, as the walk goes over it."""
+
+    beats_s: Cost
+    """When each note is due, shape (notes,)."""
+    for_two_s: Cost
+    """What lasts longer may be two notes; likewise."""
+    met_s: Cost
+    """When the note met last was due, shape (places,)."""
+    before: Cost
+    """Cost of all notes before, if they were missed; likewise."""
+    by_second: Cost
+    """Cost of coming a second off its place to each note, by a jump and from each near place, shape
+    (ways, notes)."""
+    near_asked_s: Cost
+    """From when the note met last was due to each note, shape (near places, notes)."""
+    near_over: Cost
+    """Cost of the notes missed in between; likewise."""
+    held_on: Cost
+    """As of `_held_on`; likewise."""
+
+
+def _asked_line(midi: Cost, beats_s: Cost, lengths_s: Cost, missed: Cost) -> _AskedLine:
+    met_s = np.append(beats_s[:1], beats_s)
+    before = np.append(0.0, np.cumsum(missed))
+    near = _near_places(midi.size)
+    near_late = np.where(near > 0, LATE, 0.0)
+    return _AskedLine(
+        beats_s=beats_s,
+        for_two_s=LASTS_FOR_TWO * lengths_s,
+        met_s=met_s,
+        before=before,
+        by_second=np.vstack([np.full(midi.size, LATE), near_late]) / lengths_s,
+        near_asked_s=beats_s - met_s[near],
+        near_over=_over(before[:-1] - before[near]),
+        held_on=_held_on(near, midi, missed),
+    )
+
+
+class _CheapestWalks:
+    """The cheapest walks over the sounds so far, one to each place, each array with a view of the
+    near places of each note."""
+
+    def __init__(self, notes: int) -> None:
+        self.cost, self.near_cost = _with_near(np.append(0.0, np.full(notes, np.inf)), np.inf)
+        self.last_s, self.near_last_s = _with_near(np.zeros(notes + 1), 0.0)
+        """Where the sound began that met the last note."""
+        self.lasts, self.near_lasts = _with_near(np.zeros(notes + 1), 0.0)
+        """1 where it lasts for two, else 0."""
+
+    def go_on(
+        self, to_note: Cost, extra: float, from_s: float, for_two: NDArray[np.bool_]
+    ) -> NDArray[np.bool_]:
+        """Over one sound more, of so much cost as each note or as an extra; which notes it meets.
+        All of shape (notes,)."""
+        self.cost += extra
+        met = to_note < self.cost[1:]
+        np.minimum(self.cost[1:], to_note, out=self.cost[1:])
+        np.putmask(self.last_s[1:], met, from_s)
+        np.putmask(self.lasts[1:], met, for_two)
+        return met
+
+
+def _reached(
+    line: _AskedLine, walks: _CheapestWalks, held: int, from_s: float, unfit: Cost
+) -> Cost:
+    """Cost of having come to each note when a sound begins, by a jump from the place held, which
+    costs so much more to what the sound is unfit for, and from each near place; shape (ways,
+    notes)."""
+    off_s, reached = np.empty((2, _WAYS, line.beats_s.size))
+    off_s[0] = from_s - walks.last_s[held] - (line.beats_s - line.met_s[held])
+    if held == 0:
+        off_s[0] = 0.0
+    np.subtract(from_s, walks.near_last_s, out=off_s[1:])
+    off_s[1:] -= line.near_asked_s
+    reached[0, :held], reached[0, held:] = JUMP, _over(line.before[held:-1] - line.before[held])
+    reached[0] += walks.cost[held]
+    reached[0] += unfit
+    np.add(walks.near_cost, line.near_over, out=reached[1:])
+    reached += _late(off_s, line.by_second)
+    reached[1:] -= line.held_on * walks.near_lasts
+    return reached
+
+
+def _cheapest(reached: Cost) -> tuple[Cost, NDArray[np.uint8]]:
+    """The least cost of coming to each note, and the last of the ways that cost no more, from 1."""
+    least = reached.min(axis=0)
+    return least, (_NUMBERS * (reached == least).view(np.uint8)).max(axis=0)
 
 
 def _walked_back(
