@@ -11,7 +11,7 @@ is a claim, and has to be as sure as what is said.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +29,7 @@ from trainer.ear.segments.note_segments import (
     stretch_of,
 )
 from trainer.ear.segments.note_start import SURE
-from trainer.ear.segments.reattacks import new_starts
+from trainer.ear.segments.reattacks import STROKES_APART_S, Reattack, new_starts
 
 SAME_PITCH_SEMITONES = 0.5
 """Between expected notes: less is another tuning, not another note."""
@@ -118,13 +118,16 @@ def repeated_as_asked(
         apart_s = JOINED_S if asked.size == 1 else 0.0
         own = _with_extras(found, sounds, extra, apart_s) if sounds else []
         whole = _rejoined(features, [found[number] for number in own], apart_s)
+        cut_s = [at_s for number in own if (at_s := found[number].again_s) is not None]
         if asked.size == 1 and len(own) > len(whole):
             once_s = float(lasts_s[asked[0]])
-            cut = [part for sound in whole for part in _cut_where_sure(features, sound, once_s)]
+            cut = [
+                part for sound in whole for part in _cut_where_sure(features, sound, once_s, cut_s)
+            ]
             recut |= {number: [] for number in own} | {own[0]: cut}
         elif asked.size > 1 and own:
             due_s = beats_s[asked] - beats_s[asked[0]]
-            cut, strokes[group], hidden[group] = _cut_as_due(features, whole, due_s)
+            cut, strokes[group], hidden[group] = _cut_as_due(features, whole, due_s, cut_s)
             recut |= {number: [] for number in own} | {own[0]: cut}
     parts = [part for number, one in enumerate(found) for part in recut.get(number, [one])]
     return Recut(tuple(sorted(parts, key=lambda part: part.from_s)), hidden, strokes)
@@ -224,10 +227,25 @@ def _rejoined(
     ]
 
 
-def _cut_where_sure(features: Features, sound: NoteSegment, lasts_s: float) -> list[NoteSegment]:
+def _new_starts(features: Features, sound: NoteSegment, cut_s: Sequence[float]) -> list[Reattack]:
+    """As `new_starts`, each where the sound was cut before if that is the same stroke: while it
+    sounds and afterwards not as much is known of the room, and what is heard of the stroke is not
+    measured again for a step of the network's."""
+    kept = []
+    for start in new_starts(sound, features):
+        before_s = min(cut_s, key=lambda at_s: abs(at_s - start.at_s), default=np.inf)
+        is_same = abs(before_s - start.at_s) < STROKES_APART_S / 2
+        kept.append(replace(start, at_s=before_s) if is_same else start)
+    return kept
+
+
+def _cut_where_sure(
+    features: Features, sound: NoteSegment, lasts_s: float, cut_s: Sequence[float]
+) -> list[NoteSegment]:
     """A sound that was asked for once and should last so long, cut only where it surely started
-    again, and not so often as pulses: an extra note is claimed as a start is."""
-    starts = new_starts(sound, features)
+    again, and not so often as pulses: an extra note is claimed as a start is. cut_s: where it was
+    cut before."""
+    starts = _new_starts(features, sound, cut_s)
     log_odds = np.array([start.log_odds for start in starts])
     before = UNASKED
     if sound.length_s > LASTS_FOR_TWO * lasts_s:
@@ -254,16 +272,17 @@ class _Starts:
 
 
 def _cut_as_due(
-    features: Features, whole: Sequence[NoteSegment], due_s: Track
+    features: Features, whole: Sequence[NoteSegment], due_s: Track, cut_s: Sequence[float]
 ) -> tuple[list[NoteSegment], dict[NoteSegment, int], int]:
     """The sounds of one note asked for several times, cut where it started again; which time each
     is, unless a sound found is none of them; and how many strokes may be hidden.
 
-    due_s: when each is due after the first sound begins, at the pace asked for, shape (notes,).
+    due_s: when each is due after the first sound begins, at the pace asked for, shape (notes,);
+    cut_s: where the sounds were cut before.
     """
     pace = max(1.0, (whole[-1].from_s - whole[0].from_s) / float(due_s[-1]))
     step_s = pace * float(np.median(np.diff(due_s)))
-    starts = _starts(features, whole, step_s)
+    starts = _starts(features, whole, step_s, cut_s)
     places, log_odds = _likeliest_due(starts, whole[0].from_s, pace * due_s, step_s)
     chances = again_chances(log_odds, ASKED)
     struck = np.zeros(starts.at_s.size, bool)
@@ -288,11 +307,13 @@ def _cut_as_due(
     return cut, strokes, int(np.count_nonzero(doubtful)) + twice
 
 
-def _starts(features: Features, whole: Sequence[NoteSegment], step_s: float) -> _Starts:
+def _starts(
+    features: Features, whole: Sequence[NoteSegment], step_s: float, cut_s: Sequence[float]
+) -> _Starts:
     rows = [(sound.from_s, FOUND_ODDS, -1) for sound in whole]
     for number, sound in enumerate(whole):
         if sound.length_s > LASTS_FOR_TWO * step_s:
-            again = new_starts(sound, features)
+            again = _new_starts(features, sound, cut_s)
             rows += [(start.at_s, start.log_odds, number) for start in again]
     at_s, log_odds, sounds = zip(*rows, strict=True)
     return _Starts(np.array(at_s), np.array(log_odds), np.array(sounds, np.int64))
