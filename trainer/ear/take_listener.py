@@ -11,13 +11,15 @@ from trainer.ear.alignment.answers import answered
 from trainer.ear.alignment.asked_notes import expected_notes
 from trainer.ear.alignment.third_pitches import with_third_pitches
 from trainer.ear.alignment.written_notes import put_together
-from trainer.ear.analysis.features import FeatureStream, lowest_of
+from trainer.ear.analysis.features import Features, FeatureStream, lowest_of
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.echo.canceller import EchoCanceller, KnownSound
 from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.echo.partner_echo import Leaked
 from trainer.ear.echo.past_partner import PartnerHeard, past_partner
 from trainer.ear.heard import HeardNote, Take
+from trainer.ear.segments.mixtures import without_short
+from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import SETTLED_S, split, unsplit
 from trainer.ear.segments.segment_measures import MeasurementCache, evidence, transition_between
 from trainer.ear.segments.silent_air import hear_silent_air
@@ -128,28 +130,37 @@ class TakeListener:
 
     def _look_ahead(self) -> Iterator[None]:
         """Measure the sounds of the last seconds that are over, one for each time it is gone on
-        with, so that nothing that looks in between waits; what they are is decided later."""
+        with, so that nothing that looks in between waits; what they are is decided later, so the
+        same without those that only count if they were asked for is measured too."""
         features = self._features.recent(LOOK_BACK_S)
         if features is None:
             return
         last_s = features.frames.time_s(features.frames.size - 1)
         found = unsplit(features, features.course, self._asked.half_steps)
         yield
-        cache, known = self._memory, self._memory.size
-        parts = split(features, found, cache.parts)
-        settled = [part for part in parts if part.to_s < last_s - SETTLED_S]
+        parts = split(features, found, self._memory.parts)
+        settled = tuple(part for part in parts if part.to_s < last_s - SETTLED_S)
         yield
-        for before, sound in pairwise(settled[CUT_OFF - 1 :]):
+        yield from self._measure(features, settled)
+        others, measured = without_short(features, settled), set(settled)
+        for place in range(CUT_OFF, len(others)):
+            if others[place] not in measured:
+                yield from self._measure(features, others[place - CUT_OFF : place + 3])
+
+    def _measure(self, features: Features, sounds: Sequence[NoteSegment]) -> Iterator[None]:
+        """Measure some sounds that follow on each other, as `_look_ahead`."""
+        cache, known = self._memory, self._memory.size
+        for before, sound in pairwise(sounds[CUT_OFF - 1 :]):
             transition_between(features, before, sound, cache)
             if cache.size > known:
                 known = cache.size
                 yield
         starts = {note.start for note in self._asked.notes} if self._asked.starts_known else set()
         start = starts.pop() if len(starts) == 1 else None
-        whole = settled[CUT_OFF:]
+        whole = sounds[CUT_OFF:]
         if not whole:
             return
-        measured = evidence(features, whole, [start] * len(whole), cache, settled[CUT_OFF - 1])
+        measured = evidence(features, whole, [start] * len(whole), cache, sounds[CUT_OFF - 1])
         for number in range(len(whole) - 1):
             measured.heard(number)
             if cache.size > known:
