@@ -89,6 +89,20 @@ def test_a_note_brought_in_stands_and_the_wait_is_told() -> None:
     assert first.waited_s(1.0) == pytest.approx(3.1, abs=0.25)
 
 
+def test_of_a_beginning_that_another_note_sways_nothing_is_said() -> None:
+    """What rings of the note before draws the pitch to and fro: two tones together beat."""
+    swaying = held("D5", 0.0, 0.4, -16.0, vibrato_cents=8.0)
+    state = settle.after(begun(), [*swaying, *held("D5", 0.4, 1.5)])
+    assert state.settled[0].stood
+    assert state.settled[0].first_cents is None
+
+
+def test_a_beginning_that_glides_into_its_place_is_told() -> None:
+    glide = [one for k in range(40) for one in held("D5", 0.01 * k, 0.01, -32.0 + 0.8 * k)]
+    state = settle.after(begun(), [*glide, *held("D5", 0.4, 1.5)])
+    assert state.settled[0].first_cents == pytest.approx(-17.0, abs=2.0)
+
+
 def test_another_note_is_named_as_such_and_never_counts() -> None:
     state = settle.after(begun(), held("E5", 0.0, 5.0))
     now = settle.standing(state)
