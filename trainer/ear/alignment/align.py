@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -324,11 +325,13 @@ def _note_costs(
 def _answers(
     segments: Sequence[NoteSegment], steps: NDArray[np.int64], kinds: NDArray[np.int64]
 ) -> tuple[Answer, ...]:
-    """Answers in order; of several right ones to a note the first counts, before any wrong one."""
-    right = {}
-    for number in range(len(segments) - 1, -1, -1):
-        if kinds[number] == _RIGHT:
-            right[int(steps[number]) - 1] = number
+    """Answers in order; of several right ones to a note the first counts, before any wrong one; but
+    who goes back stops within a note, and of that the next time counts."""
+    right: dict[int, int] = {}
+    rightly = np.flatnonzero(kinds == _RIGHT).tolist()
+    broken_off = _broken_off(segments, rightly, steps)
+    for number in sorted(rightly, key=lambda one: (one in broken_off, one), reverse=True):
+        right[int(steps[number]) - 1] = number
     answers = []
     wronged: set[int] = set()
     for number in range(len(segments)):
@@ -341,3 +344,15 @@ def _answers(
         else:
             answers.append(Answer(number, None, once_more=kinds[number] == _RIGHT))
     return tuple(answers)
+
+
+def _broken_off(
+    segments: Sequence[NoteSegment], rightly: Sequence[int], steps: NDArray[np.int64]
+) -> set[int]:
+    """The last sounds before the player goes back, those of one pitch in a row together."""
+    broken_off: set[int] = set()
+    for one, after in reversed(list(pairwise(rightly))):
+        same = after in broken_off and segments[one].has_pitch_of(segments[after])
+        if steps[after] < steps[one] or same:
+            broken_off.add(one)
+    return broken_off

@@ -115,6 +115,7 @@ def repeated_as_asked(
     for group in sorted({int(group) for group in groups}):
         asked = np.flatnonzero(groups == group)
         sounds = sorted(answered[int(index)] for index in asked if int(index) in answered)
+        sounds = _one_time(found, sounds, set(answered.values()).difference(sounds))
         apart_s = JOINED_S if asked.size == 1 else 0.0
         own = _with_extras(found, sounds, extra, apart_s) if sounds else []
         whole = _rejoined(features, [found[number] for number in own], apart_s)
@@ -188,6 +189,18 @@ def hidden_notes(
         if len(missing) <= 2 * hidden[group]
         for index in missing
     )
+
+
+def _one_time(found: Sequence[NoteSegment], sounds: Sequence[int], others: set[int]) -> list[int]:
+    """Those of some sounds that belong to one time through, the one in which they last longest:
+    between two times others answer other notes."""
+    times: list[list[int]] = []
+    for number in sounds:
+        if times and others.isdisjoint(range(times[-1][-1], number)):
+            times[-1].append(number)
+        else:
+            times.append([number])
+    return max(times, key=lambda time: sum(found[one].length_s for one in time), default=[])
 
 
 def _with_extras(
