@@ -26,6 +26,16 @@ def test_the_decay_of_a_room_is_measured_at_note_ends(decay_s: float) -> None:
     assert -12 < room.ring_db <= 0
 
 
+@pytest.mark.parametrize("decay_s", [0.4, 0.8])
+def test_the_ends_of_notes_held_for_long_tell_of_the_room_too(decay_s: float) -> None:
+    """Over three seconds each, loudest at the beginning: no part of the fall at the end."""
+    softer = 10 ** (-4 / 20 * np.linspace(0, 1, round(3.2 * RATE)))
+    line = in_a_row(*(softer * steady(midi, 3.2) for midi in (69, 74, 79)), gap_s=1.2 * decay_s)
+    room = measured(in_diffuse_room(line, decay_s, -3)).room
+    assert room is not None
+    assert room.decay_s == pytest.approx(decay_s, rel=0.3)
+
+
 def test_a_line_that_grows_softer_is_no_note_end() -> None:
     """Seven notes without a rest, each 5 dB softer: 30 dB in 1.4 s would be a room of 2.8 s."""
     softer = [10 ** (-5 * step / 20) * steady(76 - step, 0.2) for step in range(7)]

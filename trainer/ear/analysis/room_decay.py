@@ -28,7 +28,7 @@ ABOVE_FLOOR_DB = 6.0
 """... and ends so far above the noise."""
 FLOOR_SHARE = 0.03
 LONGEST_FALL_S = 2.5
-"""A slower fall is a player's diminuendo."""
+"""A slower fall is a player's diminuendo. Not counted is how long a held note stood before."""
 STEEPEST_DB_PER_S = 600.0
 """A window of 20 ms sees nothing steeper."""
 TONE_CLEAR = 0.9
@@ -63,7 +63,8 @@ def _decays(frames: Frames) -> list[tuple[float, float]]:
     found = []
     for top, low in _falls(level_db):
         fall = level_db[top : low + 1]
-        if fall.size * hop_s > LONGEST_FALL_S:
+        stops = int(np.flatnonzero(fall >= fall[0] - FROM_TOP_DB)[-1])
+        if (fall.size - stops) * hop_s > LONGEST_FALL_S:
             continue
         lowest_db = max(float(fall[-1]), floor_db)
         highest_db = min(lowest_db + DEEP_DB, float(fall[0]) - FROM_TOP_DB)
@@ -73,7 +74,6 @@ def _decays(frames: Frames) -> list[tuple[float, float]]:
             found.append((STEEPEST_DB_PER_S, -DEEP_DB))
             continue
         falls = -slope(fall[late:end], hop_s)
-        stops = int(np.flatnonzero(fall >= fall[0] - FROM_TOP_DB)[-1])
         if falls <= 0 or not _keeps_its_pitch(frames.part(top + stops, top + end)):
             continue
         since_s = hop_s * np.arange(1, end - stops)
