@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from functools import lru_cache
 
@@ -174,6 +175,32 @@ def test_deeper_is_measured_against_the_players_own_round_before() -> None:
     assert advise(deeper, take, same, [before]).topic is Topic.VIBRATO
     take, more = played(deeper, CLEAN)
     assert advise(deeper, take, more, [before]).topic is Topic.SECURE
+
+
+def in_a_hall(marks: Marks) -> Marks:
+    """The round as it is where a hall leaves a quarter of the pulses' depth."""
+    hidden = [
+        mark
+        if mark.pulse is None
+        else replace(mark, pulse=replace(mark.pulse, most_cents=4 * mark.pulse.cents))
+        for mark in marks.notes
+    ]
+    return replace(marks, notes=tuple(hidden))
+
+
+def test_where_a_hall_hides_the_depth_no_figure_is_given_and_little_may_be_much() -> None:
+    """But as much is taken of the round before, so that deeper is deeper there too."""
+    plain, deeper = long_tones(", vibrato: [4 a beat, '4 a beat, deeper']")
+    light = Shaping(pulses_hz=4.0, depth=0.5)
+    take, shallow = played(plain, Habits(vibrato_cents=6.0), shaping=light)
+    assert advise(plain, take, in_a_hall(shallow)).topic is not Topic.VIBRATO
+    take, before = played(plain, CLEAN)
+    assert "cents deep" in " ".join(advise(plain, take, before).evidence)
+    assert "cents deep" not in " ".join(advise(plain, take, in_a_hall(before)).evidence)
+    take, same = played(deeper, CLEAN, shaping=Shaping(pulses_hz=4.0))
+    advice = advise(deeper, take, in_a_hall(same), [in_a_hall(before)])
+    assert advice.topic is Topic.VIBRATO
+    assert "at least" in " ".join(advice.evidence)
 
 
 def test_what_was_measured_is_told_and_nothing_else() -> None:

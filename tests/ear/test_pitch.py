@@ -18,7 +18,7 @@ from trainer.ear.analysis.harmonic_fit import harmonic_fit
 from trainer.ear.analysis.note_pitch import _over_whole_cycles
 from trainer.ear.analysis.salience import WEAK_FUNDAMENTAL_BELOW_MIDI
 from trainer.ear.hear import hear
-from trainer.ear.heard import State
+from trainer.ear.heard import HeardNote, State
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.segment_measures import MeasurementCache, evidence
 from trainer.ear.transcribe import transcribe
@@ -126,6 +126,26 @@ def test_a_quick_vibrato_is_as_wide_as_a_slow_one(heard: Hear) -> None:
         note = Blown(74, 0.5, 2.5, Start.TONGUED, vibrato_hz=hz, vibrato_cents=20.0)
         got = heard([note], [74], 10).notes[0]
         assert got.vibrato_cents == pytest.approx(20.0, abs=0.8)
+
+
+@pytest.mark.parametrize(("decay_s", "is_told"), [(0.3, True), (1.6, False)])
+def test_a_vibrato_that_a_hall_flattens_has_no_depth(decay_s: float, is_told: bool) -> None:
+    """What goes up and down five times a second keeps 0.8 and 0.26 of its depth in such fields (the
+    modulation transfer function, Houtgast & Steeneken 1985, JASA 77:1069)."""
+    time_s = np.arange(3 * MADE_RATE) / MADE_RATE
+    turns = np.cumsum(440 * 2 ** (0.15 * np.sin(2 * np.pi * 5 * time_s) / 12)) / MADE_RATE
+    tone = sum(a * np.sin(2 * np.pi * k * turns) for k, a in ((1, 0.08), (2, 0.05), (3, 0.02)))
+    quiet = np.zeros(round((0.5 + decay_s) * MADE_RATE))
+    sound = in_diffuse_room(np.concatenate([quiet, tone, quiet]), decay_s, -3)
+    sound += np.random.default_rng(2).standard_normal(sound.size) * 10 ** (-72 / 20)
+    note = max(transcribe(sound.astype(np.float32), MADE_RATE, Tuning()).notes, key=lasting_s)
+    assert (note.vibrato_cents is not None) == is_told
+    if is_told:
+        assert note.vibrato_cents == pytest.approx(15, rel=0.3)
+
+
+def lasting_s(note: HeardNote) -> float:
+    return (note.end_s or 0.0) - (note.onset_s or 0.0)
 
 
 @pytest.mark.parametrize(("lasts_s", "hz"), [(0.7, 3.5), (0.7, 5.0), (1.0, 3.5)])

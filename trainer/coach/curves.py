@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -9,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
-from trainer.ear.heard import HeardNote, LiveReading, Take
+from trainer.ear.heard import LEAST_OF_PULSES, HeardNote, LiveReading, Room, Take
 
 Track = NDArray[np.float64]
 
@@ -46,12 +47,19 @@ class Pulse:
     hz: float
     """Rate of the strongest pulse, of pitch or of level."""
     cents: float
-    """Half the peak-to-peak extent of the pitch."""
+    """Half the peak-to-peak extent of the pitch, as far as the room leaves it."""
+    most_cents: float
+    """So much it may be at most, where the room takes of it; infinite where no room is known."""
     db: float
     """Half the peak-to-peak extent of the level."""
     regular: float
     """Share of all that moves which moves at this rate, or twice as fast, 0 to 1: a pulse that is
     no sine has both, and so has one that a room makes its own of."""
+
+    @property
+    def depth_known(self) -> bool:
+        """Whether the room leaves it as deep as it is played, or nearly."""
+        return self.cents >= LEAST_OF_PULSES * self.most_cents
 
 
 @dataclass(frozen=True)
@@ -84,13 +92,15 @@ def curves(take: Take, readings: Sequence[LiveReading]) -> dict[int, Curve]:
     level = np.array([one.level_db for one in readings])
     result: dict[int, Curve] = {}
     for note in take.expected_notes:
-        curve = _curve(note, times, midi, level)
+        curve = _curve(note, times, midi, level, take.room)
         if curve is not None:
             result[curve.index] = curve
     return result
 
 
-def _curve(note: HeardNote, times: Track, midi: Track, level: Track) -> Curve | None:
+def _curve(
+    note: HeardNote, times: Track, midi: Track, level: Track, room: Room | None
+) -> Curve | None:
     if note.onset_s is None or note.end_s is None or note.index is None or note.midi is None:
         return None
     from_s, to_s = note.onset_s + ATTACK_S, note.end_s - RELEASE_S
@@ -105,7 +115,7 @@ def _curve(note: HeardNote, times: Track, midi: Track, level: Track) -> Curve | 
     db = np.interp(even, times[inside], level[inside])
     blown = _blown(db)
     return Curve(
-        note.index, _pulse(cents[:blown], db[:blown]), _swelling(cents[:blown], db[:blown])
+        note.index, _pulse(cents[:blown], db[:blown], room), _swelling(cents[:blown], db[:blown])
     )
 
 
@@ -119,7 +129,7 @@ def _blown(db: Track) -> int:
     return max(int(going_on[-1]), round((HELD_S - ATTACK_S - RELEASE_S) / _STEP_S))
 
 
-def _pulse(cents: Track, db: Track) -> Pulse:
+def _pulse(cents: Track, db: Track, room: Room | None) -> Pulse:
     """The strongest rate in pitch and level together, a decibel weighed like three cents.
 
     A breath vibrato moves both; which leads differs between players, and no figure is published.
@@ -130,12 +140,19 @@ def _pulse(cents: Track, db: Track) -> Pulse:
     power = pitch_power + weight**2 * _spectrum(loudness)[1]
     inside = (rates_hz >= PULSES_HZ[0]) & (rates_hz <= PULSES_HZ[1])
     if not inside.any() or power[inside].sum() <= 0:
-        return Pulse(0.0, 0.0, 0.0, 0.0)
+        return Pulse(0.0, 0.0, 0.0, 0.0, 0.0)
     hz = _slower(rates_hz, power, float(rates_hz[inside][np.argmax(power[inside])]))
     around = inside & (np.abs(rates_hz - hz) <= _BAND_HZ)
     around |= inside & (np.abs(rates_hz - 2 * hz) <= _BAND_HZ)
     regular = float(power[around].sum() / power[inside].sum())
-    return Pulse(hz, _extent(pitch, hz), _extent(loudness, hz), regular)
+    cents = _extent(pitch, hz)
+    return Pulse(
+        hz=hz,
+        cents=cents,
+        most_cents=math.inf if room is None else cents / room.pulses_left(hz),
+        db=_extent(loudness, hz),
+        regular=regular,
+    )
 
 
 def _slower(rates_hz: Track, power: Track, hz: float) -> float:

@@ -30,13 +30,17 @@ def _vibrato(marks: Marks) -> str:
         return ""
     cents = median(pulse.cents for pulse in pulses)
     if asked.per_beat == 0:
-        return f"the tone moved by no more than {cents:.0f} cents to either side"
+        most = median(pulse.most_cents for pulse in pulses)
+        straight = most < thresholds.STRAIGHT_CENTS
+        return f"the tone moved by no more than {most:.0f} cents to either side" if straight else ""
     asked_hz = asked.per_beat * marks.tempo_bpm / 60
     hz = median_low(pulse.hz for pulse in pulses)
     alike = sum(abs(pulse.hz / hz - 1) < thresholds.PULSE_RATE_SHARE for pulse in pulses)
     if alike < thresholds.MOSTLY * len(pulses):
         return ""  # a room hides the rate of some
-    return f"pulses at {hz:.1f} a second where {asked_hz:.1f} is asked, {cents:.0f} cents deep"
+    depth_known = all(pulse.depth_known for pulse in pulses)
+    deep = f", {cents:.0f} cents deep" if depth_known else ""
+    return f"pulses at {hz:.1f} a second where {asked_hz:.1f} is asked{deep}"
 
 
 def _swells(marks: Marks) -> str:

@@ -8,8 +8,9 @@ expected notes, or among the notes played when nothing was expected; null for an
 room rings over it), `speaks_s` (where the tone stands), `end_s`, `cents`, `cents_spread`,
 `drift_cents`, `level_db` (dBFS), `start` (slurred, legato tongue, tongued, breath, silent air, not
 judged; null for a missed note), `start_certainty` (0 to 1, or null), `attack_ms`, `vibrato_hz`,
-`vibrato_cents` (half of peak to peak), `tone` (`harmonic_balance_db`, `noise_share_db`,
-`brightness`), `blip`, `instead_of`. What was not measured is null; no time is negative.
+`vibrato_cents` (half of peak to peak; null where a room hides it), `tone` (`harmonic_balance_db`,
+`noise_share_db`, `brightness`), `blip`, `instead_of`. What was not measured is null; no time is
+negative.
 """
 
 from __future__ import annotations

@@ -28,7 +28,8 @@ def in_vibrato(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
         yield from _not_straight(held)
         return
     if asked.depth is not Depth.LIGHTER and _is_straight(held):
-        yield _about_pulses(held, "none", 2.0, 0.0, ())
+        if _most_cents(held) < thresholds.STRAIGHT_CENTS:
+            yield _about_pulses(held, "none", 2.0, 0.0, ())
         return
     yield from _rate(held, asked.per_beat * marks.tempo_bpm / 60)
     yield from _depth(held, asked.depth, _round_before(marks, earlier))
@@ -51,7 +52,7 @@ def _not_straight(held: Sequence[NoteMark]) -> Iterator[Observation]:
     ]
     if len(moving) >= max(thresholds.HABIT_TIMES, len(held) / 2):
         cents = _depth_cents(moving)
-        lines = (f"{names(n.written for n in moving)}: {cents:.0f} cents to either side",)
+        lines = (f"{names(n.written for n in moving)}: {_deep(moving)} to either side",)
         yield _about_pulses(moving, "straight", cents / thresholds.STRAIGHT_CENTS, cents, lines)
 
 
@@ -76,7 +77,7 @@ def _rate(held: Sequence[NoteMark], asked_hz: float) -> Iterator[Observation]:
 def _depth(
     held: Sequence[NoteMark], asked: Depth | None, before: Marks | None
 ) -> Iterator[Observation]:
-    """Deeper or lighter than the player's own round before."""
+    """Deeper or lighter than the player's own round before: a room takes as much of both."""
     if asked is None or before is None:
         return
     earlier = [note for note in before.heard if note.pulse is not None]
@@ -85,10 +86,7 @@ def _depth(
     ratio = _depth_cents(held) / _depth_cents(earlier)
     wanted = ratio if asked is Depth.DEEPER else 1 / max(ratio, 1e-3)
     if wanted < thresholds.DEPTH_RATIO:
-        lines = (
-            f"{_depth_cents(held):.0f} cents to either side; "
-            f"the round before {_depth_cents(earlier):.0f}",
-        )
+        lines = (f"{_deep(held)} to either side; the round before {_deep(earlier)}",)
         yield _about_pulses(held, str(asked), thresholds.DEPTH_RATIO / wanted, ratio, lines)
 
 
@@ -140,8 +138,18 @@ def _about_pulses(
     )
 
 
+def _deep(held: Sequence[NoteMark]) -> str:
+    """'12 cents', or 'at least 6 cents' where the room takes of it."""
+    known = all(note.pulse.depth_known for note in held if note.pulse is not None)
+    return f"{'' if known else 'at least '}{_depth_cents(held):.0f} cents"
+
+
 def _depth_cents(held: Sequence[NoteMark]) -> float:
     return median(note.pulse.cents for note in held if note.pulse is not None)
+
+
+def _most_cents(held: Sequence[NoteMark]) -> float:
+    return median(note.pulse.most_cents for note in held if note.pulse is not None)
 
 
 def _depth_db(held: Sequence[NoteMark]) -> float:

@@ -13,7 +13,7 @@ from trainer.ear.analysis.envelope import Envelope, tone_stops
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.note_pitch import NotePitch, note_pitch, steady_part
 from trainer.ear.analysis.order_statistics import quantile
-from trainer.ear.heard import HeardNote, State
+from trainer.ear.heard import LEAST_OF_PULSES, HeardNote, State
 from trainer.ear.segments.gap import UNKNOWN, Gap, gap
 from trainer.ear.segments.note_segment import BLIP_S, JOINED_S, NoteSegment
 from trainer.ear.segments.note_start import HeardStart, heard_starts
@@ -103,9 +103,15 @@ class Evidence:
             gap_s=start.gap.seconds,
             risen_s=None if start.gap.risen_s is None else max(0.0, start.gap.risen_s),
             vibrato_hz=None if pitch is None else pitch.vibrato_hz,
-            vibrato_cents=None if pitch is None else pitch.vibrato_cents,
+            vibrato_cents=None if pitch is None else self._vibrato_cents(pitch),
             tone=None if pitch is None else pitch.tone,
         )
+
+    def _vibrato_cents(self, pitch: NotePitch) -> float | None:
+        """A vibrato's depth, where the room leaves it."""
+        room, hz = self.features.room, pitch.vibrato_hz
+        known = room is not None and hz is not None and room.pulses_left(hz) >= LEAST_OF_PULSES
+        return pitch.vibrato_cents if known else None
 
     def knows_cents(self, number: int) -> bool:
         """Whether a sound's harmonics and its course agree on its pitch, so that more can be said
