@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.ear.steady_tones import measured, steady
+from tests.ear.steady_tones import in_diffuse_room, measured, steady
 from trainer.ear.alignment.align import Answer
 from trainer.ear.alignment.expected_times import Due
 from trainer.ear.alignment.traced_notes import traced_notes
@@ -45,6 +45,18 @@ def test_the_octave_of_the_note_before_is_not_missed_where_it_begins(
     found = [NoteSegment(E4, 0.0, 0.5, -20.0), NoteSegment(A4, 0.5, 0.75, -20.0)]
     due = [DUE[0], Due(E4 + 12, 0.25, 0.5), DUE[2]]
     assert traced_notes(features, found, [Answer(0, 0), Answer(1, 2)], due) == traced
+
+
+@pytest.mark.parametrize(("second", "traced"), [(E4 + 12, {1, 2}), (E4, set())])
+def test_octaves_under_which_a_low_note_rings_are_not_missed(
+    second: float, traced: set[int]
+) -> None:
+    """The low note seems to go on over both; where it does they were left out."""
+    line = np.concatenate([steady(E4, 1.0), steady(second, 1.0), steady(second, 1.0)])
+    features = measured(in_diffuse_room(line, 1.4, 0.0)[: line.size])
+    found = [NoteSegment(E4, 0.0, 3.0, -20.0)]
+    due = [Due(E4, 0.0, 1.0), Due(E4 + 12, 1.0, 2.0), Due(E4 + 12, 2.0, 3.0)]
+    assert traced_notes(features, found, [Answer(0, 0)], due) == traced
 
 
 @pytest.mark.parametrize(("blown", "traced"), [(True, {1}), (False, set())])
