@@ -145,11 +145,11 @@ def _pulse(cents: Track, db: Track, room: Room | None) -> Pulse:
     around = inside & (np.abs(rates_hz - hz) <= _BAND_HZ)
     around |= inside & (np.abs(rates_hz - 2 * hz) <= _BAND_HZ)
     regular = float(power[around].sum() / power[inside].sum())
-    cents = _extent(pitch, hz)
+    deep_cents = _extent(pitch, hz)
     return Pulse(
         hz=hz,
-        cents=cents,
-        most_cents=math.inf if room is None else cents / room.pulses_left(hz),
+        cents=deep_cents,
+        most_cents=math.inf if room is None else deep_cents / room.pulses_left(hz),
         db=_extent(loudness, hz),
         regular=regular,
     )
