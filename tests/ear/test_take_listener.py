@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -9,13 +10,15 @@ import pytest
 
 from tests.bench.ear.takes import made
 from tests.ear.conftest import FIRST_S, RATE, scored
+from tests.ear.made_flute import as_expected, blown, in_a_room, scale, sounded
 from tests.sweeps import mostly_slow
+from trainer.ear.analysis.frames import Samples
 from trainer.ear.heard import State, Take
 from trainer.ear.segments import transition as boundary
 from trainer.ear.segments.tone_change import Side
 from trainer.ear.segments.transition import Transition
 from trainer.ear.take_listener import TakeListener
-from trainer.music.note import Start
+from trainer.music.note import Note, Start
 from trainer.music.tuning import Tuning
 
 
@@ -33,12 +36,13 @@ def test_pieces_of_any_size_give_the_same_take(piece: int, room_s: float) -> Non
     assert _same(listening.take(FIRST_S), got.take)
 
 
-def test_most_is_done_before_the_end(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Seams are the dearest part: few are left to examine when the round is over."""
-    got = scored(Start.TONGUED, 60)
-    listening = TakeListener(RATE, got.expected, 60, Tuning())
-    for first in range(0, got.samples.size, 1600):
-        listening.feed(got.samples[first : first + 1600])
+def _examined_after_the_end(
+    monkeypatch: pytest.MonkeyPatch, samples: Samples, expected: Sequence[Note], bpm: float
+) -> int:
+    """How many seams of a take are left to examine when the round is over."""
+    listening = TakeListener(RATE, expected, bpm, Tuning())
+    for first in range(0, samples.size, 1600):
+        listening.feed(samples[first : first + 1600])
     examined: list[Side] = []
 
     def seam(*given: Any) -> Transition:
@@ -47,7 +51,28 @@ def test_most_is_done_before_the_end(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr("trainer.ear.segments.segment_measures.transition", seam)
     listening.take(FIRST_S)
-    assert len(examined) < len(got.expected) / 3
+    return len(examined)
+
+
+def test_most_is_done_before_the_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Seams are the dearest part: few are left to examine when the round is over."""
+    got = scored(Start.TONGUED, 60)
+    left = _examined_after_the_end(monkeypatch, got.samples, got.expected, 60)
+    assert left < len(got.expected) / 3
+
+
+def test_repeated_notes_are_not_examined_again_once_their_room_is_known(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The first note that ends in silence is the last one: until then nothing tells whether the
+    room fills the gaps between strokes, and both networks are asked where they lie. A place a step
+    of theirs beside it brought 45 seams of 84."""
+    dice = np.random.default_rng(2)
+    midis = [int(midi) for midi in np.repeat(scale(67, 84), 4)]
+    dry = sounded(blown(midis, 90, Start.TONGUED, dice, FIRST_S), RATE, dice)
+    sound = np.asarray(in_a_room(dry, RATE, 0.4, dice), np.float32)
+    left = _examined_after_the_end(monkeypatch, sound, as_expected(midis), 90)
+    assert left < len(midis) / 5
 
 
 def test_a_leaking_click_is_taken_out_as_it_comes() -> None:
