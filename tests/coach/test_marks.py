@@ -484,6 +484,27 @@ def test_a_note_slow_to_speak_is_named_and_not_called_late(
     assert (f"{slow} was slow to speak" in advice.sentence) == is_told
 
 
+@pytest.mark.parametrize(("risen_late_s", "is_told"), [(0.06, True), (-0.01, False)])
+def test_a_stroke_long_before_its_tone_tells_nothing_where_its_own_harmonics_follow_at_once(
+    rounds: Rounds, risen_late_s: float, is_told: bool
+) -> None:
+    round_ = rounds(articulation=Articulation.SINGLE)
+    slow = round_.notes[10].pitch
+    take = exact(round_)
+    for note in round_.notes:
+        stroke_s, is_slow = take.notes[note.index].onset_s or 0.0, note.pitch == slow
+        take = changed(
+            take,
+            note.index,
+            speaks_s=stroke_s + (0.09 if is_slow else 0.01),
+            risen_s=stroke_s + 0.02 + risen_late_s * is_slow,
+            attack_s=0.06,
+            gap_s=0.02,
+        )
+    advice = advise(round_, take, judge(round_, take))
+    assert (advice.topic is Topic.SLOW_TO_SPEAK) == is_told
+
+
 @pytest.mark.parametrize(
     ("gaps_over_s", "stroke_late_s", "tone_late_s", "drowned", "before", "topic"),
     [

@@ -197,7 +197,7 @@ def _heard_slow(by_pitch: Mapping[int, Sequence[NoteMark]]) -> dict[int, list[fl
     how long it took, in seconds.
 
     What was heard says nothing where the gap before it was shorter than usual, or where the whole
-    sound stood meanwhile: that is the room's doing.
+    sound or its own harmonics stood meanwhile: that is the room's doing.
     """
     delays_s = [
         note.speaking_s
@@ -213,6 +213,7 @@ def _heard_slow(by_pitch: Mapping[int, Sequence[NoteMark]]) -> dict[int, list[fl
             for note in notes
             if note.speaking_s is not None and note.speaking_s >= limit_s
             if note.gap_over_s >= 0.0 and (note.attack_s or 0.0) >= thresholds.SLOW_RISE_S
+            if not _came_with_its_stroke(note)
         ]
         for midi, notes in by_pitch.items()
     }
@@ -221,6 +222,14 @@ def _heard_slow(by_pitch: Mapping[int, Sequence[NoteMark]]) -> dict[int, list[fl
         for midi, took_s in slow_s.items()
         if 2 * len(took_s) - len(by_pitch[midi]) >= thresholds.HABIT_TIMES
     }
+
+
+def _came_with_its_stroke(note: NoteMark) -> bool:
+    """Whether its own tone came sooner, against the others', than its stroke did; of a line's first
+    note, which has no other before it, that isn't known."""
+    if note.index == 0 or note.tone_late_ms is None or not note.from_lines_ms:
+        return False
+    return note.tone_late_ms < note.from_lines_ms[0]
 
 
 def _held_off(by_pitch: Mapping[int, Sequence[NoteMark]]) -> dict[int, list[float]]:
