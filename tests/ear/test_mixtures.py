@@ -10,13 +10,20 @@ import pytest
 from tests.ear.steady_tones import RATE, measured
 from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.frames import Track
-from trainer.ear.segments.mixtures import is_mixture, mixtures, no_notes, without
+from trainer.ear.segments.mixtures import (
+    is_mixture,
+    mixtures,
+    no_notes,
+    with_mixed_beginnings,
+    without,
+)
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.own_harmonics import LEAST_RISE_DB, UP_DB, rise_db
 from trainer.music.tuning import Tuning
 
 FIRST, BETWEEN, SECOND = 81, 84, 86
 CHANGES_S, LASTS_S = 0.6, 0.07
+LOW = 61
 
 
 def _tone(midi: int, levels: Track) -> Track:
@@ -84,3 +91,32 @@ def test_a_note_that_seems_to_leave_its_pitch_for_a_moment_is_one() -> None:
     )
     (kept,) = without(features, found, mixtures(features, found))
     assert (kept.midi, kept.from_s, kept.to_s) == (69, 0.2, 1.2)
+
+
+def _low_after(begins: int, ringing: int) -> tuple[NoteSegment, ...]:
+    """What is kept of C#4 after a note that rings, where it seemed a semitone lower for the first
+    tenth of a second, in which `begins` sounds."""
+    time_s = np.arange(round(1.4 * RATE)) / RATE - CHANGES_S
+    rings = np.where(time_s < 0, 1.0, 10 ** (-30 * time_s / 20)) * (time_s > -0.4)
+    first = ((time_s > 0) & (time_s < 0.1)).astype(float)
+    later = ((time_s >= 0.1) & (time_s < 0.5)).astype(float)
+    sound = _tone(ringing, rings) + _tone(begins, first) + _tone(LOW, later)
+    found = (
+        NoteSegment(ringing, 0.2, CHANGES_S, -20.0),
+        NoteSegment(LOW - 0.9, CHANGES_S, CHANGES_S + 0.1, -22.0, 0.9),
+        NoteSegment(LOW - 0.2, CHANGES_S + 0.1, 1.1, -20.0, 0.98),
+    )
+    return with_mixed_beginnings(measured(sound, noise_db=-50.0), found, {1})
+
+
+def test_a_low_note_under_one_that_rings_begins_where_its_harmonics_do() -> None:
+    _, note = _low_after(begins=LOW, ringing=71)
+    assert (note.midi, note.from_s, note.to_s) == (LOW - 0.2, CHANGES_S, 1.1)
+
+
+def test_a_half_step_played_before_it_stays_a_sound() -> None:
+    assert len(_low_after(begins=LOW - 1, ringing=71)) == 3
+
+
+def test_of_a_half_step_it_is_not_known_whose_the_beginning_is() -> None:
+    assert len(_low_after(begins=LOW, ringing=62)) == 3

@@ -23,7 +23,7 @@ from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
 from trainer.ear.heard import HeardNote, State
 from trainer.ear.segments.blown_tones import is_hardly_blown, is_no_flute, is_piano
-from trainer.ear.segments.mixtures import no_notes, without
+from trainer.ear.segments.mixtures import no_notes, with_mixed_beginnings, without
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import (
     Parts,
@@ -93,6 +93,9 @@ def segments_and_answers(
     if again_course is not None:
         again = note_segments(features, again_course, half_steps, parts)
         found, answers = again, _aligned_anew(found, answers, again, expected_notes)
+    unasked = {answer.segment for answer in answers if answer.index is None}
+    whole = with_mixed_beginnings(features, found, unasked)
+    found, answers = whole, _aligned_anew(found, answers, whole, expected_notes)
     swaying = _swaying(features, found, answers, half_steps)
     found, answers = swaying, _aligned_anew(found, answers, swaying, expected_notes)
     unasked = {answer.segment for answer in answers if answer.index is None}
