@@ -346,8 +346,8 @@ MUTANTS = (
         "the breakdown stops on the note after the hard one", ("coach/test_breakdown.py",),
     ),
     Mutant(
-        "back stroke louder", "coach/observations/note_timing.py",
-        "-louder_db / thresholds.BACK_DB if", "louder_db / thresholds.BACK_DB if",
+        "back stroke louder", "coach/observations/back_syllable.py",
+        "-level.more / thresholds.BACK_DB if", "level.more / thresholds.BACK_DB if",
         "a weak back syllable is never told", ("coach/test_advice.py",),
     ),
     Mutant(

@@ -1,18 +1,18 @@
-"""What comes late or is slow to speak, rushing and dragging, the back syllable, evenness."""
+"""What comes late or is slow to speak, rushing and dragging, evenness."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TypeVar
 
 import numpy as np
-from scipy.special import stdtr
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.finger_changes import why_hard
 from trainer.coach.marks import Marks, NoteMark
+from trainer.coach.observations.back_syllable import in_back_syllable
 from trainer.coach.observations.group_places import in_group_places
 from trainer.coach.observations.observation import (
     NoteStep,
@@ -22,15 +22,10 @@ from trainer.coach.observations.observation import (
     recent,
     steps_of,
 )
-from trainer.figures.enough import FIGURE_NOTES, TEMPO_NOTES
+from trainer.figures.enough import TEMPO_NOTES
 from trainer.figures.note_figures import LATE_MS
 from trainer.music.note import Start
 
-_SHARED = 2 / 3
-"""Each note is in three contrasts with its neighbours, signs in turn: their mean varies by what a
-note does on the one side of each stroke and on the other, a contrast by itself by 3/2 of that."""
-_Triple = tuple[NoteMark, NoteMark, NoteMark]
-"""A stroke between two others."""
 _STRUCK = (Start.TONGUED, Start.BACK_TONGUED, Start.LEGATO_TONGUE)
 
 
@@ -40,7 +35,7 @@ def in_timing(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
     if marks.blurred:
         return
     rounds = recent(marks, earlier)
-    back = list(_back_syllable(marks))
+    back = list(in_back_syllable(rounds))
     uneven = [] if back else list(in_group_places(marks))
     yield from back
     yield from uneven
@@ -300,105 +295,6 @@ def _tempo(marks: Marks) -> Iterator[Observation]:
 def _sure_share(share: float, error: float) -> float:
     """The share, or nothing where it may be chance."""
     return share if abs(share) >= thresholds.CERTAIN * error else 0.0
-
-
-def _back_syllable(marks: Marks) -> Iterator[Observation]:
-    """The back stroke against the two front strokes around it."""
-    backs = _between(marks, Start.BACK_TONGUED, Start.TONGUED)
-    fronts = _between(marks, Start.TONGUED, Start.BACK_TONGUED)
-    louder_db, by_chance = _back_apart(
-        backs, fronts, lambda note: note.level_db, thresholds.STROKE_SPREAD_DB
-    )
-    later_ms, late_by_chance = _back_apart(
-        backs, fronts, lambda note: note.off_ms, thresholds.STROKE_SPREAD_MS
-    )
-    strengths = [
-        -louder_db / thresholds.BACK_DB if by_chance < thresholds.GROUP_CHANCE else 0.0,
-        later_ms / thresholds.BACK_LATE_MS if late_by_chance < thresholds.GROUP_CHANCE else 0.0,
-    ]
-    if max(strengths) >= 1:
-        weak = strengths[0] >= strengths[1]
-        yield Observation(
-            Topic.BACK_SYLLABLE,
-            max(strengths),
-            (
-                f"K against the T around it: {louder_db:+.1f} dB",
-                f"{later_ms:+.0f} ms, over {len(backs)} strokes",
-            ),
-            tuple(back.index for _, back, _ in backs),
-            amount=-louder_db if weak else later_ms,
-            times=len(backs),
-            detail="weak" if weak else "late",
-        )
-
-
-def _between(marks: Marks, middle: Start, around: Start) -> list[_Triple]:
-    """Clean strokes of one kind, each with the other kind before and after it."""
-    return [
-        (before, note, after)
-        for before, note, after in zip(marks.notes, marks.notes[1:], marks.notes[2:], strict=False)
-        if note.asked_start is middle
-        and before.asked_start is after.asked_start is around
-        and before.clean
-        and note.clean
-        and after.clean
-    ]
-
-
-def _back_apart(
-    backs: Sequence[_Triple],
-    fronts: Sequence[_Triple],
-    measured: Callable[[NoteMark], float | None],
-    known_spread: float,
-) -> tuple[float, float]:
-    """How much more of something the back strokes usually have than the front ones, and how likely
-    so much more or less is by chance: where a pitch has both, half of what parts them, about which
-    each stroke varies by itself; a pitch that always has the same stroke counts once, since the
-    room may do the same to it each time it comes, or it may speak late by itself.
-
-    Student's t, for which a few strokes hardly show how far they vary: what strokes vary by in
-    rooms counts as known beforehand (Smyth 2004, Stat Appl Genet Mol Biol 3:3, moderated t).
-    known_spread: that, of what one stroke has more than the two around it, in the same unit.
-    """
-    of_backs, of_fronts = _by_pitch(backs, measured), _by_pitch(fronts, measured)
-    more: list[float] = []
-    of_each_back: list[float] = []
-    of_each_front: list[float] = []
-    for midi in of_backs.keys() | of_fronts.keys():
-        back, front = (np.array(of.get(midi, [])) for of in (of_backs, of_fronts))
-        if back.size and front.size:
-            usual_back, usual_front = float(np.median(back)), float(np.median(front))
-            apart = (usual_back - usual_front) / 2
-            more += ((back - usual_front) / 2).tolist()
-            of_each_back += (apart + back - usual_back).tolist()
-            of_each_front += (apart + usual_front - front).tolist()
-        elif back.size:
-            more.append(float(np.median(back)))
-            of_each_back.append(float(np.median(back)))
-        else:
-            of_each_front.append(-float(np.median(front)))
-    fewest = min(len(of_each_back), len(of_each_front))
-    if len(backs) < FIGURE_NOTES or 2 * fewest < FIGURE_NOTES:
-        return 0.0, 1.0
-    values = of_each_back + of_each_front
-    known, own = thresholds.STROKES_KNOWN, len(values) - 2
-    squares = known * known_spread**2 + own * float(np.var(values, ddof=1))
-    shared = _SHARED * (1 / len(of_each_back) + 1 / len(of_each_front))
-    error = float(np.sqrt(squares / (known + own) * shared))
-    chance = float(stdtr(known + own, -abs(float(np.mean(values))) / error))
-    return float(np.median(more)), chance
-
-
-def _by_pitch(
-    triples: Sequence[_Triple], measured: Callable[[NoteMark], float | None]
-) -> dict[int, list[float]]:
-    """What each middle stroke has more than the two around it."""
-    contrasts: dict[int, list[float]] = defaultdict(list)
-    for triple in triples:
-        before, here, after = (measured(note) for note in triple)
-        if before is not None and here is not None and after is not None:
-            contrasts[triple[1].written.midi].append(here - (before + after) / 2)
-    return contrasts
 
 
 def _spread(marks: Marks) -> Iterator[Observation]:
