@@ -52,6 +52,13 @@ def _found(midi: float, clarity: float = 0.8) -> tuple[NoteSegment, ...]:
     )
 
 
+def test_a_sound_between_two_of_one_pitch_is_none_of_their_mixture() -> None:
+    """As in a trill: of fourteen notes a second in a room few have risen when the next comes."""
+    features, (before, sound, after) = _heard(sounds=False), _found(BETWEEN)
+    assert is_mixture(features, (before, sound, after), 1)
+    assert not is_mixture(features, (before, sound, replace(after, midi=before.midi)), 1)
+
+
 @pytest.mark.parametrize("sounds", [False, True])
 def test_what_nothing_of_its_own_rises_for_is_the_two_beside_it(sounds: bool) -> None:
     features, found = _heard(sounds=sounds), _found(BETWEEN)

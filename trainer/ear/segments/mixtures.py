@@ -134,8 +134,11 @@ def is_mixture(features: Features, found: Sequence[NoteSegment], place: int) -> 
         return False
     if _surely_begins(features, sound, SHADOW_S):
         return False
-    if sound.is_octave_below(after) or (before.has_pitch_of(after) and sound.is_harmonic_of(after)):
+    between_alike = before.has_pitch_of(after)
+    if sound.is_octave_below(after) or (between_alike and sound.is_harmonic_of(after)):
         return True
+    if between_alike:  # as in a trill: they make no other pitch together
+        return False
     unclear = sound.length_s < SHORT_S or sound.clarity < SHORT_CLEAR
     return unclear and -np.inf < rise_db(features, sound, (before.midi, after.midi)) < UP_DB
 
