@@ -61,6 +61,17 @@ def changed(take: Take, index: int, **changes: object) -> Take:
     return replace(take, notes=notes)
 
 
+def slow_take(
+    round_: Round, slow: Pitch, changes: Callable[[float, bool], dict[str, object]]
+) -> Take:
+    """An exact take, each note changed by when it was due and whether it has the slow pitch."""
+    take = exact(round_)
+    for note in round_.notes:
+        due_s = take.notes[note.index].onset_s or 0.0
+        take = changed(take, note.index, **changes(due_s, note.pitch == slow))
+    return take
+
+
 def said_of_time_scattered(
     round_: Round, changes: Callable[[np.random.Generator], dict[str, object]]
 ) -> set[Topic]:
@@ -520,17 +531,16 @@ def test_a_stroke_long_before_its_tone_tells_nothing_where_its_own_harmonics_fol
 ) -> None:
     round_ = rounds(articulation=Articulation.SINGLE)
     slow = round_.notes[10].pitch
-    take = exact(round_)
-    for note in round_.notes:
-        stroke_s, is_slow = take.notes[note.index].onset_s or 0.0, note.pitch == slow
-        take = changed(
-            take,
-            note.index,
-            speaks_s=stroke_s + (0.09 if is_slow else 0.01),
-            risen_s=stroke_s + 0.02 + risen_late_s * is_slow,
-            attack_s=0.06,
-            gap_s=0.02,
-        )
+    take = slow_take(
+        round_,
+        slow,
+        lambda stroke_s, is_slow: {
+            "speaks_s": stroke_s + (0.09 if is_slow else 0.01),
+            "risen_s": stroke_s + 0.02 + risen_late_s * is_slow,
+            "attack_s": 0.06,
+            "gap_s": 0.02,
+        },
+    )
     advice = advise(round_, take, judge(round_, take))
     assert (advice.topic is Topic.SLOW_TO_SPEAK) == is_told
 
@@ -611,19 +621,18 @@ def test_a_tone_is_held_off_where_its_own_harmonics_come_late_each_time(
     """The note before has stopped in time; where a room rings, no stroke shows."""
     round_ = rounds(articulation=Articulation.SINGLE)
     slow = round_.notes[10].pitch
-    take = exact(round_)
-    for note in round_.notes:
-        due_s, is_slow = take.notes[note.index].onset_s or 0.0, note.pitch == slow
-        take = changed(
-            take,
-            note.index,
-            onset_sure=not is_slow,
-            speaks_s=due_s + 0.01 + spoke_late_s * is_slow,
-            risen_s=due_s + 0.02 + risen_late_s * is_slow,
-            gap_s=0.02 + 0.06 * is_slow,
-            level_db=-30.0 if is_slow and drowned else -20.0,
-            tone=Tone(-20.0, beside_db, 1.2),
-        )
+    take = slow_take(
+        round_,
+        slow,
+        lambda due_s, is_slow: {
+            "onset_sure": not is_slow,
+            "speaks_s": due_s + 0.01 + spoke_late_s * is_slow,
+            "risen_s": due_s + 0.02 + risen_late_s * is_slow,
+            "gap_s": 0.02 + 0.06 * is_slow,
+            "level_db": -30.0 if is_slow and drowned else -20.0,
+            "tone": Tone(-20.0, beside_db, 1.2),
+        },
+    )
     advice = advise(round_, take, judge(round_, take))
     assert (advice.topic is Topic.SLOW_TO_SPEAK) == is_told
     assert (f"{slow} was slow to speak twice" in advice.sentence) == is_told
@@ -636,18 +645,17 @@ def test_a_first_note_is_not_held_off_after_another(rounds: Rounds) -> None:
     first = round_.notes[0].pitch
     again = next(note.index for note in round_.notes[1:] if note.pitch == first)
     round_ = replace(round_, notes=round_.notes[: again + 1])
-    take = exact(round_)
-    for note in round_.notes:
-        due_s, is_slow = take.notes[note.index].onset_s or 0.0, note.pitch == first
-        take = changed(
-            take,
-            note.index,
-            onset_sure=not is_slow,
-            speaks_s=due_s + 0.01 + 0.06 * is_slow,
-            risen_s=due_s + 0.02 + 0.08 * is_slow,
-            gap_s=0.02 + 0.15 * is_slow,
-            tone=Tone(-20.0, -9.0, 1.2),
-        )
+    take = slow_take(
+        round_,
+        first,
+        lambda due_s, is_slow: {
+            "onset_sure": not is_slow,
+            "speaks_s": due_s + 0.01 + 0.06 * is_slow,
+            "risen_s": due_s + 0.02 + 0.08 * is_slow,
+            "gap_s": 0.02 + 0.15 * is_slow,
+            "tone": Tone(-20.0, -9.0, 1.2),
+        },
+    )
     assert advise(round_, take, judge(round_, take)).topic is not Topic.SLOW_TO_SPEAK
 
 

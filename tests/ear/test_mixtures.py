@@ -32,10 +32,15 @@ def _tone(midi: int, levels: Track) -> Track:
     return np.asarray(levels * sum(0.1 / 2**k * np.sin((k + 1) * turns) for k in range(4)))
 
 
+def _rings() -> tuple[Track, Track]:
+    """The time before and after the change, and how a note falls there as in a hall of 2 s."""
+    time_s = np.arange(round(1.4 * RATE)) / RATE - CHANGES_S
+    return time_s, np.where(time_s < 0, 1.0, 10 ** (-30 * time_s / 20)) * (time_s > -0.4)
+
+
 def _heard(*, sounds: bool) -> Features:
     """A5 falls as in a hall of 2 s while D6 grows, or while C6 sounds for a moment between them."""
-    time_s = np.arange(round(1.4 * RATE)) / RATE - CHANGES_S
-    rings = np.where(time_s < 0, 1.0, 10 ** (-30 * time_s / 20)) * (time_s > -0.4)
+    time_s, rings = _rings()
     grows = np.clip(time_s / LASTS_S, 0, 1) * (time_s < 0.5)
     short = 0.7 * ((time_s > 0) & (time_s < LASTS_S)) * sounds
     sound = _tone(FIRST, rings) + _tone(BETWEEN, short) + _tone(SECOND, grows)
@@ -103,8 +108,7 @@ def test_a_note_that_seems_to_leave_its_pitch_for_a_moment_is_one() -> None:
 def _low_after(begins: int, ringing: int) -> tuple[NoteSegment, ...]:
     """What is kept of C#4 after a note that rings, where it seemed a semitone lower for the first
     tenth of a second, in which `begins` sounds."""
-    time_s = np.arange(round(1.4 * RATE)) / RATE - CHANGES_S
-    rings = np.where(time_s < 0, 1.0, 10 ** (-30 * time_s / 20)) * (time_s > -0.4)
+    time_s, rings = _rings()
     first = ((time_s > 0) & (time_s < 0.1)).astype(float)
     later = ((time_s >= 0.1) & (time_s < 0.5)).astype(float)
     sound = _tone(ringing, rings) + _tone(begins, first) + _tone(LOW, later)

@@ -134,11 +134,10 @@ def is_mixture(features: Features, found: Sequence[NoteSegment], place: int) -> 
         return False
     if _surely_begins(features, sound, SHADOW_S):
         return False
-    between_alike = before.has_pitch_of(after)
-    if sound.is_octave_below(after) or (between_alike and sound.is_harmonic_of(after)):
+    if sound.is_octave_below(after):
         return True
-    if between_alike:  # as in a trill: they make no other pitch together
-        return False
+    if before.has_pitch_of(after):  # as in a trill: they make no other pitch together
+        return sound.is_harmonic_of(after)
     unclear = sound.length_s < SHORT_S or sound.clarity < SHORT_CLEAR
     return unclear and -np.inf < rise_db(features, sound, (before.midi, after.midi)) < UP_DB
 
