@@ -125,7 +125,8 @@ def is_mixture(features: Features, found: Sequence[NoteSegment], place: int) -> 
     """Whether a short sound between two others that it touches may be these ringing together, or
     the octave in which the next one speaks first. Of another that has nothing for itself it isn't
     known. Of 324 sounds so short that aren't clear, in tunes in halls, it finds 80 of 134 that
-    were no note and 9 of 190 that were (our own measurement)."""
+    were no note and 9 of 190 that were (our own measurement; counted with those between two of one
+    pitch, which are spared)."""
     if not 0 < place < len(found) - 1:
         return False
     before, sound, after = found[place - 1 : place + 2]
