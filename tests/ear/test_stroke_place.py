@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -15,7 +17,13 @@ from trainer.ear.heard import Room
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.reattacks import Reattack
 from trainer.ear.segments.segment_measures import MeasurementCache, transition_between
-from trainer.ear.segments.stroke_place import StrokePlace, held_to_its_beginning, rings_over
+from trainer.ear.segments.stroke_place import (
+    StrokePlace,
+    begins_elsewhere,
+    held_to_its_beginning,
+    rings_over,
+)
+from trainer.ear.segments.transition import Transition
 from trainer.music.note import Start
 from trainer.music.tuning import Tuning
 
@@ -64,15 +72,36 @@ def test_whether_a_room_rings_over_a_stroke(room: Room | None, clarity: float, r
 def test_an_onset_is_held_to_where_the_note_likely_begins(
     begins_s: float, log_odds: float, sure: bool, told: tuple[float, bool]
 ) -> None:
+    place = StrokePlace(2.0, 2.0, sure)
+    held = held_to_its_beginning(place, Reattack(begins_s, log_odds), _edge())
+    assert (held.stroke_s, held.sure) == pytest.approx(told)
+    assert held_to_its_beginning(place, None, _edge()) == place
+
+
+def _edge() -> Transition:
+    """The seam of silence to silence."""
     stream = FeatureStream(RATE, Tuning())
     stream.feed(np.zeros(3 * RATE, np.float32))
-    edge = transition_between(
-        stream.finished(), None, NoteSegment(76, 2.0, 2.5, -90.0), MeasurementCache()
-    )
-    place = StrokePlace(2.0, 2.0, sure)
-    held = held_to_its_beginning(place, Reattack(begins_s, log_odds), edge)
-    assert (held.stroke_s, held.sure) == pytest.approx(told)
-    assert held_to_its_beginning(place, None, edge) == place
+    sound = NoteSegment(76, 2.0, 2.5, -90.0)
+    return transition_between(stream.finished(), None, sound, MeasurementCache())
+
+
+@pytest.mark.parametrize(
+    ("begins_s", "log_odds", "dip_db", "doubted"),
+    [
+        pytest.param(1.93, 0.5, 12.0, True, id="a stroke hidden before what was heard"),
+        pytest.param(1.93, -0.5, 12.0, False, id="less likely than not"),
+        pytest.param(1.97, 8.0, 2.0, False, id="as near as both can tell"),
+        pytest.param(2.07, 0.5, 2.0, True, id="what rang before, no stroke to hear"),
+        pytest.param(2.07, 8.0, 12.0, False, id="a stroke, and then a tone slow to speak"),
+    ],
+)
+def test_a_sure_place_is_in_doubt_where_the_sound_is_heard_to_begin_elsewhere(
+    begins_s: float, log_odds: float, dip_db: float, doubted: bool
+) -> None:
+    edge = replace(_edge(), transient_db=3.0, dip_db=dip_db)
+    place = StrokePlace(2.0, 2.02, sure=True)
+    assert begins_elsewhere(Reattack(begins_s, log_odds), place, edge) is doubted
 
 
 @pytest.mark.usefixtures("recordings")
