@@ -24,5 +24,5 @@ def test_the_line_is_scipys_also_where_two_points_share_a_place(
 ) -> None:
     x, y = np.arange(len(values)) // times / 4, np.asarray(values)
     with np.errstate(invalid="ignore"):  # in scipy's interval of confidence, where all are alike
-        expected = theilslopes(y, x)
+        expected = theilslopes(y, x, method="joint")
     assert robust_line(x, y) == pytest.approx((expected.slope, expected.intercept))

@@ -29,7 +29,9 @@ def robust_spread(values: Sequence[float] | Floats) -> float:
 
 def robust_line(x: Floats, y: Floats) -> tuple[float, float]:
     """Slope and intercept after Theil and Sen: the median slope between any two points at
-    different places, and the median height less the slope times the median place.
+    different places, and the median of what each point stands above that slope. (The median height
+    less the slope times the median place would lay a line through the middle one of points in a
+    row, wherever that stands.)
 
     x, y: shape (points,), two different places at least (Sen 1968, J Am Stat Assoc 63:1379).
     """
@@ -37,4 +39,4 @@ def robust_line(x: Floats, y: Floats) -> tuple[float, float]:
     apart = x[second] - x[first]
     there = apart != 0
     slope = float(np.median((y[second] - y[first])[there] / apart[there]))
-    return slope, float(np.median(y)) - slope * float(np.median(x))
+    return slope, float(np.median(y - slope * x))
