@@ -493,11 +493,9 @@ def with_tone(take: Take, top: float, random: np.random.Generator) -> Take:
         notes=tuple(
             replace(
                 note,
-                tone=Tone(
-                    -15 + random.normal(0, 1.5),
-                    -35 + random.normal(0, 1.5) + top * (note.expected.midi >= 86),
-                    1.2,
-                ),
+                tone=Tone(-15 + random.normal(0, 1.5), -35.0, 1.2),
+                level_db=-20.0,
+                hiss_db=-60 + random.normal(0, 1.5) + top * (note.expected.midi >= 86),
             )
             if note.state is State.PLAYED and note.expected is not None
             else note

@@ -142,6 +142,7 @@ def _note_mark(
         attack_s=heard.attack_s,
         speaking_s=_speaking_s(heard, fills_s),
         tone=heard.tone,
+        hiss_db=heard.hiss_db,
     )
 
 

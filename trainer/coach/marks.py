@@ -59,6 +59,8 @@ class NoteMark:
     gap_over_s: float = 0.0
     """How much longer than the round's usual one the gap before its tone was, as far as known."""
     tone: Tone | None = None
+    hiss_db: float | None = None
+    """Noise of the air between its harmonics, dBFS."""
     pattern_place: int | None = None
     """Place in the articulation pattern, from 0; None where the round has none."""
     harmonic: bool = False

@@ -58,7 +58,7 @@ def voice(seen: Observation) -> str:
         what = "The true notes were" if seen.frm is None else f"{seen.frm} was"
         whose = "their harmonics" if seen.frm is None else "its harmonic, each time"
         return say("thinner than harmonic", what=what, whose=whose)
-    return say("stands out", a_note=seen.frm, how=seen.detail)
+    return say("airy note", a_note=seen.frm)
 
 
 def colour(seen: Observation) -> str:

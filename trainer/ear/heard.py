@@ -98,6 +98,9 @@ class HeardNote:
     vibrato_cents: float | None = None
     """Half the peak-to-peak extent. None where the room takes too much of it, or isn't known."""
     tone: Tone | None = None
+    hiss_db: float | None = None
+    """Noise of the air, from 1 to 6 kHz between the harmonics, re full scale (dBFS); None where too
+    little was heard."""
     blip: bool = False
     """A false note of up to about 50 ms between two fingerings came just before this note."""
     instead_of: int | None = None

@@ -264,9 +264,9 @@ OF_A_ROUND: dict[str, Sentence] = {
         "a true note thinner than the harmonic of the same pitch",
         "{what} thinner than {whose}. Keep your mouth as open as for the harmonic.",
     ),
-    "stands out": Sentence(
-        "one note louder, softer or airier than its neighbours each time",
-        "{a_note} was {how} than the notes around it each time. Start from a note beside it "
+    "airy note": Sentence(
+        "one note airier than its neighbours each time",
+        "{a_note} was airier than the notes around it each time. Start from a note beside it "
         "that sounds good, and keep that sound.",
     ),
     "colours differ in tuning": Sentence(

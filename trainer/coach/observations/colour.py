@@ -42,13 +42,35 @@ def _alike(marks: Marks, other: Marks) -> bool:
     return other.articulation == marks.articulation and long <= thresholds.LIKE_LENGTH * short
 
 
+def airier_db(note: NoteMark, others: Sequence[NoteMark], least: int = 1) -> float | None:
+    """How much more a note hisses than others in the middle, or, where that is less, how much more
+    against its tone; None where fewer than `least` of them are known.
+
+    A louder note hisses more, and a microphone with noise of its own hisses the same beside a
+    softer one. A room lifts and drowns the tone of single pitches, but hardly changes the hiss.
+    """
+    known = [other for other in others if other.hiss_db is not None and other.level_db is not None]
+    if note.hiss_db is None or note.level_db is None or len(known) < max(1, least):
+        return None
+    hiss_db = np.array([[other.hiss_db, other.level_db] for other in known], dtype=float)
+    loud, beside_tone = hiss_db[:, 0], hiss_db[:, 0] - hiss_db[:, 1]
+    return min(
+        note.hiss_db - float(np.median(loud)),
+        note.hiss_db - note.level_db - float(np.median(beside_tone)),
+    )
+
+
 def _changed(
     notes: Sequence[NoteMark], before: dict[int, list[NoteMark]], where: str
 ) -> Observation | None:
-    airier = [_noise_db(note) - _median_noise_db(before[note.written.midi]) for note in notes]
-    thinner = [_balance_db(note) - _median_balance_db(before[note.written.midi]) for note in notes]
-    for changes, word in ((airier, "airier"), (thinner, "thinner")):
-        if len(changes) < FIGURE_NOTES:
+    for change, word in ((airier_db, "airier"), (_thinner_db, "thinner")):
+        of_pitch: dict[int, list[float]] = defaultdict(list)
+        for note in notes:
+            if (db := change(note, before[note.written.midi])) is not None:
+                of_pitch[note.written.midi].append(db)
+        changes = [float(np.median(each)) for each in of_pitch.values()]
+        times = sum(map(len, of_pitch.values()))
+        if times < FIGURE_NOTES or len(changes) < thresholds.TONE_PITCHES:
             continue
         amount = float(np.median(changes))
         spread = max(thresholds.STEADIEST_DB, float(np.std(changes)))
@@ -57,27 +79,19 @@ def _changed(
             return Observation(
                 Topic.TONE,
                 amount / thresholds.TONE_DB,
-                (f"{len(notes)} notes {word} by {amount:.0f} dB than in your earlier rounds",),
+                (f"{times} notes {word} by {amount:.0f} dB than in your earlier rounds",),
                 tuple(note.index for note in notes),
                 amount=amount,
                 frm=lowest.written if where == "high" else None,
-                times=len(notes),
+                times=times,
                 detail=word,
             )
     return None
 
 
-def _noise_db(note: NoteMark) -> float:
-    return note.tone.noise_share_db if note.tone is not None else float("nan")
-
-
-def _balance_db(note: NoteMark) -> float:
-    return note.tone.harmonic_balance_db if note.tone is not None else float("nan")
-
-
-def _median_noise_db(notes: Sequence[NoteMark]) -> float:
-    return float(np.median([_noise_db(note) for note in notes if note.tone is not None]))
-
-
-def _median_balance_db(notes: Sequence[NoteMark]) -> float:
-    return float(np.median([_balance_db(note) for note in notes if note.tone is not None]))
+def _thinner_db(note: NoteMark, others: Sequence[NoteMark]) -> float | None:
+    """How much stronger a note's overtones are than those of others in the middle."""
+    known = [other.tone.harmonic_balance_db for other in others if other.tone is not None]
+    if note.tone is None or not known:
+        return None
+    return note.tone.harmonic_balance_db - float(np.median(known))

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from statistics import median
+
+import numpy as np
 
 from trainer.coach import thresholds
 from trainer.coach.advice import Topic
@@ -71,24 +74,28 @@ def _tuning_kept(
 def _same_colour(
     marks: Marks, before: Marks, pairs: Sequence[tuple[NoteMark, NoteMark]]
 ) -> Iterator[Observation]:
-    changes = [
-        now.tone.harmonic_balance_db - then.tone.harmonic_balance_db
-        for now, then in pairs
-        if now.tone is not None and then.tone is not None
-    ]
-    if len(changes) < FIGURE_NOTES:
+    """Where the pitches agree that nothing changed: a room moves a pitch's overtones by decibels
+    when it is played a few cents off, so that few of them, or scattered ones, prove nothing."""
+    of_pitch: dict[int, list[float]] = defaultdict(list)
+    for now, then in pairs:
+        if now.tone is not None and then.tone is not None:
+            change_db = now.tone.harmonic_balance_db - then.tone.harmonic_balance_db
+            of_pitch[now.written.midi].append(change_db)
+    times, changes = sum(map(len, of_pitch.values())), list(map(median, of_pitch.values()))
+    if times < FIGURE_NOTES or len(changes) < 2:
         return
     amount = median(changes)
-    if abs(amount) < thresholds.SAME_COLOUR_DB:
+    error = float(np.std(changes, ddof=1) / np.sqrt(len(changes)))
+    if abs(amount) + thresholds.ALIKE_ERRORS * error < thresholds.SAME_COLOUR_DB:
         yield Observation(
             Topic.COLOUR,
             1.0,
             (
-                f"overtones of {len(changes)} notes: {amount:+.1f} dB apart",
+                f"overtones of {times} notes: {amount:+.1f} dB apart",
                 "as far as a microphone can tell; your ears may tell more",
             ),
             (),
             amount=0.0,
-            times=len(changes),
+            times=times,
             detail=f"same:{marks.manner.colour}/{before.manner.colour}",
         )

@@ -1,8 +1,8 @@
 """One sound from the bottom to the top: octaves, single notes that stand out, the top.
 
-A room and the place of the microphone change level and colour from note to note by themselves, so
-a note must stand out twice, and by a good deal, before a word is said; the microphone should stay
-where it is.
+A room changes level and overtones of single pitches by several decibels, each time alike, so one
+that is loud, soft or dull beside its neighbours may be the room's doing, and isn't told of. The
+noise between the harmonics it leaves as it is.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from trainer.coach import thresholds
 from trainer.coach.advice import Topic
 from trainer.coach.finger_changes import register_of
 from trainer.coach.marks import Marks, NoteMark
+from trainer.coach.observations.colour import airier_db
 from trainer.coach.observations.observation import (
     Observation,
     recent,
@@ -27,11 +28,11 @@ from trainer.figures.enough import FIGURE_NOTES
 
 
 def in_voicing(marks: Marks, earlier: Sequence[Marks]) -> Iterator[Observation]:
-    """The octaves' size, harmonics against true notes, notes that stand out."""
+    """The octaves' size, harmonics against true notes, airy notes."""
     yield from _octaves(marks)
     rounds = recent(marks, earlier)
     yield from in_harmonics(rounds)
-    yield from _standing_out(rounds)
+    yield from _airy(rounds)
 
 
 def _octaves(marks: Marks) -> Iterator[Observation]:
@@ -63,58 +64,42 @@ def _octaves(marks: Marks) -> Iterator[Observation]:
         )
 
 
-_QUANTITIES: tuple[tuple[str, float, Callable[[NoteMark], float | None]], ...] = (
-    ("louder", thresholds.STANDS_OUT_DB, lambda note: note.level_db),
-    ("airier", thresholds.AIRIER_DB, lambda note: note.tone.noise_share_db if note.tone else None),
-)
+def _airy(rounds: Sequence[Marks]) -> Iterator[Observation]:
+    """A note airier than its neighbours each of the times it came."""
+    off: dict[int, list[float]] = defaultdict(list)
+    for note, db in (seen for marks in rounds for seen in _beside_neighbours(marks)):
+        off[note.written.midi].append(db)
+    for midi, each in off.items():
+        here = [note for note in rounds[-1].heard if note.written.midi == midi]
+        least = min(each)
+        if here and len(each) >= thresholds.HABIT_TIMES and least >= thresholds.AIRIER_DB:
+            yield Observation(
+                Topic.VOICE,
+                least / thresholds.AIRIER_DB,
+                (
+                    f"{here[0].written}: {least:+.0f} dB of hiss beside its neighbours, "
+                    f"{len(each)} times",
+                ),
+                tuple(note.index for note in here),
+                amount=least,
+                frm=here[0].written,
+                times=len(each),
+            )
 
 
-def _standing_out(rounds: Sequence[Marks]) -> Iterator[Observation]:
-    """A note louder, softer or airier than its neighbours each of the times it came."""
-    for word, line_db, quantity in _QUANTITIES:
-        off: dict[int, list[float]] = defaultdict(list)
-        for marks in rounds:
-            for note, db in _off_neighbours(marks, quantity):
-                off[note.written.midi].append(db)
-        for midi, each in off.items():
-            here = [note for note in rounds[-1].heard if note.written.midi == midi]
-            least = min(each, key=abs)
-            one_way = all(db * least > 0 for db in each)
-            often = len(each) >= thresholds.HABIT_TIMES
-            if here and often and one_way and abs(least) >= line_db:
-                if word == "airier" and least < 0:
-                    continue
-                yield Observation(
-                    Topic.VOICE,
-                    abs(least) / line_db,
-                    (
-                        f"{here[0].written}: {least:+.0f} dB beside its neighbours, "
-                        f"{len(each)} times",
-                        "a room can do this too: try it from another spot",
-                    ),
-                    tuple(note.index for note in here),
-                    amount=least,
-                    frm=here[0].written,
-                    times=len(each),
-                    detail="softer" if word == "louder" and least < 0 else word,
-                )
-
-
-def _off_neighbours(
-    marks: Marks, quantity: Callable[[NoteMark], float | None]
-) -> Iterator[tuple[NoteMark, float]]:
-    """Each note's quantity against the median of the notes around it in pitch."""
+def _beside_neighbours(marks: Marks) -> Iterator[tuple[NoteMark, float]]:
+    """How much airier each note was than the notes around it in pitch."""
     if any(note.harmonic for note in marks.notes):  # harmonics are airier by nature
         return
-    known = [(note, value) for note in marks.heard if (value := quantity(note)) is not None]
-    for note, value in known:
+    for note in marks.heard:
         around = [
-            other_value
-            for other, other_value in known
+            other
+            for other in marks.heard
             if 0 < abs(other.written.midi - note.written.midi) <= thresholds.NEIGHBOURHOOD
         ]
-        if len(around) >= thresholds.NEIGHBOURS:
-            yield note, value - median(around)
+        airier = airier_db(note, around, thresholds.NEIGHBOURS)
+        if airier is not None:
+            yield note, airier
 
 
 def pinched(marks: Marks, _: Sequence[Marks]) -> Iterator[Observation]:

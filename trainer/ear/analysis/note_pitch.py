@@ -8,6 +8,7 @@ import numpy as np
 
 from trainer.ear.analysis.frames import WINDOW_S, Frames, Samples, Track
 from trainer.ear.analysis.harmonic_fit import HarmonicFit, harmonic_fit
+from trainer.ear.analysis.hiss import hiss_db
 from trainer.ear.analysis.partials import agreed_hz
 from trainer.ear.analysis.ringing import without_ringing
 from trainer.ear.heard import Tone
@@ -58,6 +59,7 @@ class NotePitch:
     vibrato_hz: float | None
     vibrato_cents: float | None
     tone: Tone
+    hiss_db: float | None
 
 
 def note_pitch(
@@ -90,9 +92,10 @@ def note_pitch(
     if fit is None or abs(12 * np.log2(fit.hz / rough_hz)) > 1.0:
         return None
     midi = float(A4_MIDI + 12 * np.log2(agreed_hz(own, rate, fit.hz) / a4_hz))
+    hiss = hiss_db(samples[max(0, first) : end], rate)
     times_s, track = _track(frames, from_s, to_s, midi)
     if track.size < FEWEST_FRAMES:
-        return NotePitch(midi, None, None, None, None, _tone(fit))
+        return NotePitch(midi, None, None, None, None, _tone(fit), hiss)
     from_middle_s = times_s - times_s.mean()
     drifts = _semitones_per_s(times_s, track)
     rest = track - track.mean() - drifts * from_middle_s
@@ -106,6 +109,7 @@ def note_pitch(
         vibrato_hz=None if vibrato is None else vibrato[0],
         vibrato_cents=None if vibrato is None else vibrato[1],
         tone=_tone(fit),
+        hiss_db=hiss,
     )
 
 

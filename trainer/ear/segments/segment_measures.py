@@ -105,6 +105,7 @@ class Evidence:
             vibrato_hz=None if pitch is None else pitch.vibrato_hz,
             vibrato_cents=None if pitch is None else self._vibrato_cents(pitch),
             tone=None if pitch is None else pitch.tone,
+            hiss_db=None if pitch is None else pitch.hiss_db,
         )
 
     def _vibrato_cents(self, pitch: NotePitch) -> float | None:
