@@ -98,6 +98,20 @@ def test_no_cents_are_shown_of_two_notes_that_ring_together() -> None:
     assert np.mean(np.abs(settled) > 10) < 0.05
 
 
+@pytest.mark.parametrize(
+    "midis", [[74, 76, 79, 81, 84, 86, 89, 91], [64, 71, 74, 76, 79, 76, 74, 71]]
+)
+def test_notes_that_others_ring_into_have_cents(midis: list[int]) -> None:
+    """Quick notes 10 cents sharp where it rings as loud as the flute for 0.8 s: the period alone
+    tells one of the first eight nothing, and of the others' seventh that it is 25 cents sharp."""
+    played = in_a_row(*(steady(midi + 0.1, 0.12) for midi in midis))
+    sounds = in_diffuse_room(played, 0.8, 0.0)[: round(1.46 * TONE_RATE)].astype(np.float32)
+    answers = LiveEar(as_expected(midis), 125, Tuning(), TONE_RATE, 0.4).feed(sounds)
+    for index in range(len(midis)):
+        cents = [r.cents for r in answers if r.note_index == index and r.cents is not None]
+        assert np.median(cents) == pytest.approx(10.0, abs=9.0)
+
+
 def test_a_note_that_stands_off_settles_there() -> None:
     sound = in_a_row(*(steady(midi + 0.25, 0.4) for midi in (74, 76, 79))).astype(np.float32)
     answers = LiveEar(as_expected([74, 76, 79]), 37.5, Tuning(), TONE_RATE, 0.4).feed(sound)

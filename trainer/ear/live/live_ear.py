@@ -14,6 +14,7 @@ from trainer.ear.analysis.features import LOWER_SEMITONES, lowest_of
 from trainer.ear.analysis.frames import HOP_S, WINDOW_S, Samples, Track, frames
 from trainer.ear.analysis.salience import Mask
 from trainer.ear.heard import WRONG_SEMITONES, LiveReading
+from trainer.ear.live.own_partials import OwnPartials
 from trainer.ear.live.residual_echo import ResidualEchoStream
 from trainer.music.note import Note
 from trainer.music.ornaments import realised
@@ -22,9 +23,7 @@ from trainer.music.tuning import Tuning
 CLEAR = 0.72
 """Frames this clear are tones; silent air reads below 0.3, a steady tone above 0.95."""
 CLEAR_CENTS = 0.93
-"""Of clearer ones the cents are shown: what rings of the note before pulls the period of others. In
-a room of 0.8 s the cents shown of 76 of 372 recorded notes stood more than 15 from those said
-afterwards, so of 43, and 12 had none; in no room all had some (our own measurement)."""
+"""Of clearer ones the period's cents may be shown; what rings of the note before pulls others'."""
 CLEAR_ALONE, SETTLES_S, STANDS_OVER_S = 0.97, 0.05, 0.2
 """What is so clear sounds alone, and a note that began so long ago has settled; where it stands is
 the median over a cycle of a vibrato of 5 Hz. Of recorded notes played within 10 cents single
@@ -32,6 +31,8 @@ readings stood beyond that at some moment of 46 in a hundred dry and 60 in a roo
 13 and 14; of 64 notes 25 cents off these find 59 and 31, and none where a hall drowns them (our own
 measurement)."""
 QUIETEST_DB = -60.0
+RINGING = 3
+"""So many notes before the one that sounds may ring into it, in a room of 0.8 s half a second."""
 LOOK_AHEAD = 3
 """Among how many of the notes to come the sounding one is looked for."""
 STEADY_FRAMES = 3
@@ -61,6 +62,7 @@ class LiveEar:
         self._tuning = tuning
         self._rate = sample_rate_hz
         self._player, self._partner = _FrameStream(sample_rate_hz), _FrameStream(sample_rate_hz)
+        self._own = OwnPartials(sample_rate_hz, tuning)
         self._beside = ResidualEchoStream(sample_rate_hz, tuning.a4_hz)
         beat_s = 60.0 / tempo_bpm
         self._sounded = realised(expected, beat_s)
@@ -69,6 +71,8 @@ class LiveEar:
         self._places_s = [first_beat_s + float(note.beat) * beat_s for note in self._sounded.notes]
         self._same_until = _last_of_same(self._midi)
         self._index: int | None = None
+        self._before: deque[float] = deque(maxlen=RINGING)
+        """The pitches that sounded before it, which may ring on."""
         self._since_s = 0.0
         """When the note that sounds was first heard."""
         self._stood: deque[tuple[float, float]] = deque()
@@ -84,6 +88,7 @@ class LiveEar:
         Nothing softer than that is believed to be the player, nor, up to PARTNERS_DB above it, what
         has the partner's pitch and none that is due.
         """
+        self._own.feed(samples)
         cut, times_s = self._player.feed(samples)
         cut_beside, _ = self._partner.feed(np.zeros_like(samples) if beside is None else beside)
         if not times_s.size:
@@ -104,6 +109,7 @@ class LiveEar:
                 heard,
                 partners,
                 track.clarity,
+                above_db >= PARTNERS_DB,
                 strict=True,
             )
         )
@@ -123,11 +129,15 @@ class LiveEar:
         heard: bool,
         partners: bool,
         clarity: float,
+        clear_of_partner: bool,
     ) -> LiveReading:
         if not heard or (partners and self._due(midi) is None):
             return LiveReading(float(time_s), None, None, level_db, None, None)
         off_beat_ms = self._follow(time_s, midi)
-        cents = self._cents(midi) if clarity >= CLEAR_CENTS else None
+        cents = self._cents(midi)
+        if cents is not None and clarity < CLEAR_ALONE:
+            own = self._own_cents(time_s) if clear_of_partner else None
+            cents = cents if own is None and clarity >= CLEAR_CENTS else own
         settled_cents = self._settled(time_s, cents) if clarity >= CLEAR_ALONE else None
         written = self._written()
         free = written is not None and written.free
@@ -154,6 +164,14 @@ class LiveEar:
             return None
         return 100 * (midi - self._midi[self._index])
 
+    def _own_cents(self, time_s: float) -> float | None:
+        """The same by the partials the note has for itself; None where it has none."""
+        if self._index is None:
+            return None
+        midi = self._midi[self._index]
+        others = tuple(other for other in self._before if other != midi)
+        return self._own.cents(time_s + WINDOW_S / 2, midi, others)
+
     def _settled(self, time_s: float, cents: float | None) -> float | None:
         """Where the note has stood of late; None before it has settled."""
         if cents is None or time_s - self._since_s < SETTLES_S:
@@ -177,6 +195,8 @@ class LiveEar:
         next_due = self._index is not None and match == self._index + 1
         if self._agreeing < (STEADY_FRAMES_NEXT if next_due else STEADY_FRAMES):
             return None
+        if self._index is not None:
+            self._before.append(self._midi[self._index])
         self._index, self._candidate, self._agreeing = match, None, 0
         self._since_s = self._candidate_s
         self._stood.clear()

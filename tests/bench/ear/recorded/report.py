@@ -185,12 +185,10 @@ def _silence(records: Sequence[Record]) -> Tables:
 def _live(records: Sequence[Record]) -> Tables:
     def row(some: Sequence[Record]) -> Row:
         notes = sum(r["notes"] for r in some)
-        what = ("not shown", "shown in vain", "cents apart")
-        return {"takes": len(some), "notes": notes, "missed": sum(r["missed"] for r in some)} | {
-            name: share(sum(r[name] for r in some), notes) for name in what
-        }
+        what = ("missed", "not shown", "shown in vain", "cents apart")
+        return {"takes": len(some), "notes": notes} | {n: sum(r[n] for r in some) for n in what}
 
-    return {"Shown while playing against said afterwards": gathered(records, ("room",), row)}
+    return {"Shown while playing against said afterwards": gathered(records, ("of", "room"), row)}
 
 
 def _microphones(records: Sequence[Record]) -> Tables:
