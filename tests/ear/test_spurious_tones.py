@@ -94,6 +94,28 @@ def test_a_swelling_second_harmonic_is_no_octave() -> None:
     assert [round(s.midi) for s in note_segments(features, features.course)] == [65]
 
 
+@pytest.mark.parametrize(("odd", "heard"), [(0.2, [79]), (1.2, [67, 79])])
+def test_a_note_that_begins_an_octave_low_is_one_and_a_short_low_note_another(
+    odd: float, heard: list[int]
+) -> None:
+    """The first and third harmonic of the G4 sound for 80 ms with a G5, 12 dB under it, as a room
+    brings them out, or above it, as played."""
+    note = steady(79, 0.7, (0.8, 0.2))
+    lower = steady(67, 0.08, (odd, 0.0, 0.4 * odd))
+    note[: lower.size] += lower
+    take = transcribe(measured(in_a_row(note)).samples, RATE, Tuning())
+    assert [round(note.midi or 0) for note in take.notes] == heard
+
+
+@pytest.mark.parametrize(("softer_db", "notes"), [(39.0, 1), (25.0, 2)])
+def test_what_comes_again_of_a_tail_is_no_note(softer_db: float, notes: int) -> None:
+    again = 10 ** (-softer_db / 20) * steady(79, 0.12)
+    take = transcribe(
+        measured(in_a_row(steady(79, 0.7), again, gap_s=0.12)).samples, RATE, Tuning()
+    )
+    assert len(take.notes) == notes
+
+
 def test_the_octave_below_as_the_air_is_let_go_is_no_note() -> None:
     release = steady(70, 0.1)
     release *= np.sin(np.linspace(0, np.pi, release.size)) ** 4
