@@ -75,6 +75,19 @@ def test_repeated_notes_are_not_examined_again_once_their_room_is_known(
     assert left < len(midis) / 5
 
 
+def test_what_only_the_notes_asked_for_tell_is_known_before_the_end(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Fast slurs: where the fingers change a sound too short for a note may be one that sways, or
+    the notes that was missed. Decided only when the round was over, it left 62 seams of 344."""
+    dice = np.random.default_rng(3)
+    midis = [int(midi) for midi in [*scale(60, 96), *scale(60, 96)[::-1]] * 4]
+    sound = sounded(blown(midis, 160, Start.SLURRED, dice, FIRST_S), RATE, dice)
+    sound = np.asarray(in_a_room(sound, RATE, 0.4, dice), np.float32)
+    left = _examined_after_the_end(monkeypatch, sound, as_expected(midis, Start.SLURRED), 160)
+    assert left < len(midis) / 8
+
+
 def test_a_leaking_click_is_taken_out_as_it_comes() -> None:
     """The leak 20 dB below the flute."""
     take = made(Start.TONGUED, 100, 0.0, 31, leak=True)

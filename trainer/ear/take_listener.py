@@ -7,7 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from trainer.ear.alignment.answers import answered
+from trainer.ear.alignment.align import Answer
+from trainer.ear.alignment.answers import answered, sounds_and_answers
 from trainer.ear.alignment.asked_notes import expected_notes
 from trainer.ear.alignment.third_pitches import with_third_pitches
 from trainer.ear.alignment.written_notes import put_together
@@ -18,9 +19,8 @@ from trainer.ear.echo.echo_path import EchoPath
 from trainer.ear.echo.partner_echo import Leaked
 from trainer.ear.echo.past_partner import PartnerHeard, past_partner
 from trainer.ear.heard import HeardNote, Take
-from trainer.ear.segments.mixtures import without_short
 from trainer.ear.segments.note_segment import NoteSegment
-from trainer.ear.segments.note_segments import SETTLED_S, split, unsplit
+from trainer.ear.segments.note_segments import SETTLED_S
 from trainer.ear.segments.segment_measures import MeasurementCache, evidence, transition_between
 from trainer.ear.segments.silent_air import hear_silent_air
 from trainer.ear.signal_warnings import sound_warnings
@@ -32,6 +32,11 @@ LOOK_BACK_S = 4.0
 """Of the take while it sounds, whenever more of it is known."""
 NOTHING_LEFT = 1e-4
 """As a share of power: what is less is nothing."""
+NEAR_S = 2 * LOOK_BACK_S
+"""So much of what was asked may sound meanwhile; more would be taken for a time later through the
+same line."""
+LOST_SHARE = 0.5
+"""Where fewer of the sounds are right, the player may be anywhere in what was asked."""
 CUT_OFF = 2
 """The first sound of the last seconds may have begun before them, and the next is joined to it."""
 FIRST_NOTES = 4
@@ -62,6 +67,7 @@ class TakeListener:
         self._features = FeatureStream(sample_rate_hz, tuning, lowest_of(self._asked.midi))
         self._memory = MeasurementCache()
         self._looked_s = 0.0
+        self._near = 0, NEAR_S
         self._look: Iterator[None] = iter(())
         self._known = EchoCanceller(sample_rate_hz, known, earlier_echo_path)
 
@@ -130,42 +136,49 @@ class TakeListener:
 
     def _look_ahead(self) -> Iterator[None]:
         """Measure the sounds of the last seconds that are over, one for each time it is gone on
-        with, so that nothing that looks in between waits; what they are is decided later, so the
-        same without those that only count if they were asked for is measured too."""
+        with, so that nothing that looks in between waits; which they are is decided again when all
+        is known, mostly the same."""
         features = self._features.recent(LOOK_BACK_S)
         if features is None:
             return
         last_s = features.frames.time_s(features.frames.size - 1)
-        found = unsplit(features, features.course, self._asked.half_steps)
+        asked, recut, answers = sounds_and_answers(
+            features, self._asked.part(*self._near), self._memory.parts
+        )
+        self._near = _near(self._near[0], answers)
         yield
-        parts = split(features, found, self._memory.parts)
-        settled = tuple(part for part in parts if part.to_s < last_s - SETTLED_S)
-        yield
-        yield from self._measure(features, settled)
-        others, measured = without_short(features, settled), set(settled)
-        for place in range(CUT_OFF, len(others)):
-            if others[place] not in measured:
-                yield from self._measure(features, others[place - CUT_OFF : place + 3])
+        over = sum(sound.to_s < last_s - SETTLED_S for sound in recut.segments)
+        starts = [asked.start_of(answer) for answer in answers[:over]]
+        yield from self._measure(features, recut.segments[:over], starts)
 
-    def _measure(self, features: Features, sounds: Sequence[NoteSegment]) -> Iterator[None]:
-        """Measure some sounds that follow on each other, as `_look_ahead`."""
+    def _measure(
+        self, features: Features, sounds: Sequence[NoteSegment], starts: Sequence[Start | None]
+    ) -> Iterator[None]:
+        """Measure some sounds that follow on each other, as `_look_ahead`; starts: as asked."""
         cache, known = self._memory, self._memory.size
         for before, sound in pairwise(sounds[CUT_OFF - 1 :]):
             transition_between(features, before, sound, cache)
             if cache.size > known:
                 known = cache.size
                 yield
-        starts = {note.start for note in self._asked.notes} if self._asked.starts_known else set()
-        start = starts.pop() if len(starts) == 1 else None
         whole = sounds[CUT_OFF:]
         if not whole:
             return
-        measured = evidence(features, whole, [start] * len(whole), cache, sounds[CUT_OFF - 1])
+        measured = evidence(features, whole, starts[CUT_OFF:], cache, sounds[CUT_OFF - 1])
         for number in range(len(whole) - 1):
             measured.heard(number)
             if cache.size > known:
                 known = cache.size
                 yield
+
+
+def _near(first: int, answers: Sequence[Answer]) -> tuple[int, float]:
+    """From which expected note on the next look listens, and for how long in the score, going by
+    the answers of this one, which began with the note `first`."""
+    right = [answer.index for answer in answers if answer.index is not None and answer.right]
+    if len(right) < LOST_SHARE * len(answers):
+        return 0, np.inf
+    return max(0, first + min(right, default=CUT_OFF) - CUT_OFF), NEAR_S
 
 
 def guessed_first_beat(

@@ -12,6 +12,7 @@ from trainer.ear.alignment.doubtful_octaves import octaves_as_asked
 from trainer.ear.alignment.expected_times import Due, due_from, due_notes, pace
 from trainer.ear.alignment.heard_notes import in_order
 from trainer.ear.alignment.repeated_notes import (
+    Recut,
     as_struck,
     hidden_notes,
     repeat_groups,
@@ -86,6 +87,25 @@ def segments_and_answers(
     """The sounds of a take, which expected note each of them answers, and the places of notes that
     may have sounded unheard: repeated ones whose strokes a room hides, and those of which
     something sounds. parts: as for `note_segments`."""
+    expected_notes, recut, answers = sounds_and_answers(features, expected_notes, parts)
+    due = _due(recut.segments, answers, expected_notes)
+    also_due = due_from(
+        recut.segments,
+        answers,
+        expected_notes.midi,
+        expected_notes.beats_s,
+        expected_notes.lengths_s,
+    )
+    traced = traced_notes(features, recut.segments, answers, due, also_due)
+    hidden = hidden_notes(answers, repeat_groups(expected_notes.midi), recut.hidden)
+    return recut.segments, answers, hidden | traced
+
+
+def sounds_and_answers(
+    features: Features, expected_notes: ExpectedNotes, parts: Parts
+) -> tuple[ExpectedNotes, Recut, tuple[Answer, ...]]:
+    """The expected notes as fast as they are played, the sounds of a take or of a stretch of it,
+    and which note each of them answers. parts: as for `note_segments`."""
     half_steps = expected_notes.half_steps
     found = note_segments(features, features.course, half_steps, parts)
     expected_notes, answers = at_own_pace(found, expected_notes)
@@ -107,18 +127,7 @@ def segments_and_answers(
     lasts_s = expected_notes.lengths_s * pace(found, answers, expected_notes.beats_s)
     recut = repeated_as_asked(features, found, answers, groups, expected_notes.beats_s, lasts_s)
     answers = _aligned_anew(found, answers, recut.segments, expected_notes)
-    answers = as_struck(answers, recut, groups)
-    due = _due(recut.segments, answers, expected_notes)
-    also_due = due_from(
-        recut.segments,
-        answers,
-        expected_notes.midi,
-        expected_notes.beats_s,
-        expected_notes.lengths_s,
-    )
-    traced = traced_notes(features, recut.segments, answers, due, also_due)
-    hidden = hidden_notes(answers, groups, recut.hidden)
-    return recut.segments, answers, hidden | traced
+    return expected_notes, recut, as_struck(answers, recut, groups)
 
 
 def at_own_pace(

@@ -39,6 +39,19 @@ class ExpectedNotes:
         steps = np.diff(near)
         return frozenset(np.minimum(near[:-1], near[1:])[np.abs(steps) == 1].tolist())
 
+    def part(self, first: int, lasts_s: float) -> ExpectedNotes:
+        """The notes from one place on that are due within so long after that one."""
+        later_s = self.beats_s[first:] - self.beats_s[first : first + 1]
+        inside = slice(first, first + int(np.count_nonzero(later_s < lasts_s)))
+        return replace(
+            self,
+            notes=self.notes[inside],
+            midi=self.midi[inside],
+            beats_s=self.beats_s[inside],
+            lengths_s=self.lengths_s[inside],
+            missed=self.missed[inside],
+        )
+
     def at_pace(self, pace: float) -> ExpectedNotes:
         """The notes as they come when so many seconds are played for each one asked."""
         return replace(self, beats_s=pace * self.beats_s, lengths_s=pace * self.lengths_s)

@@ -115,12 +115,6 @@ def no_notes(
     }
 
 
-def without_short(features: Features, found: Sequence[NoteSegment]) -> tuple[NoteSegment, ...]:
-    """The sounds but for those that are too short to tell, as if nobody had asked for any."""
-    inside = range(1, len(found) - 1)
-    return without(features, found, {place for place in inside if is_short(found[place])})
-
-
 def is_mixture(features: Features, found: Sequence[NoteSegment], place: int) -> bool:
     """Whether a short sound between two others that it touches may be these ringing together, or
     the octave in which the next one speaks first. Of another that has nothing for itself it isn't
