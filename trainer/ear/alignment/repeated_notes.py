@@ -108,16 +108,19 @@ def repeated_as_asked(
     at which they are played, NaN where that isn't known.
     """
     answered = played_at(answers)
+    answering = set(answered.values())
     extra = {a.segment for a in answers if a.index is None}
     recut: dict[int, list[NoteSegment]] = {}
     hidden: dict[int, int] = {}
     strokes: dict[int, dict[NoteSegment, int]] = {}
-    for group in sorted({int(group) for group in groups}):
-        asked = np.flatnonzero(groups == group)
-        sounds = sorted(answered[int(index)] for index in asked if int(index) in answered)
-        sounds = _one_time(found, sounds, set(answered.values()).difference(sounds))
+    for group, asked in enumerate(
+        np.split(np.arange(groups.size), np.flatnonzero(np.diff(groups)) + 1)
+    ):
+        sounds = sorted(answered[index] for index in asked.tolist() if index in answered)
+        if not sounds:
+            continue
         apart_s = JOINED_S if asked.size == 1 else 0.0
-        own = _with_extras(found, sounds, extra, apart_s) if sounds else []
+        own = _with_extras(found, _one_time(found, sounds, answering), extra, apart_s)
         whole = _rejoined(features, [found[number] for number in own], apart_s)
         cut_s = [at_s for number in own if (at_s := found[number].again_s) is not None]
         if asked.size == 1 and len(own) > len(whole):
@@ -126,7 +129,7 @@ def repeated_as_asked(
                 part for sound in whole for part in _cut_where_sure(features, sound, once_s, cut_s)
             ]
             recut |= {number: [] for number in own} | {own[0]: cut}
-        elif asked.size > 1 and own:
+        elif asked.size > 1:
             due_s = beats_s[asked] - beats_s[asked[0]]
             cut, strokes[group], hidden[group] = _cut_as_due(features, whole, due_s, cut_s)
             recut |= {number: [] for number in own} | {own[0]: cut}
@@ -191,16 +194,18 @@ def hidden_notes(
     )
 
 
-def _one_time(found: Sequence[NoteSegment], sounds: Sequence[int], others: set[int]) -> list[int]:
+def _one_time(
+    found: Sequence[NoteSegment], sounds: Sequence[int], answering: set[int]
+) -> list[int]:
     """Those of some sounds that belong to one time through, the one in which they last longest:
-    between two times others answer other notes."""
+    between two times others answer other notes. answering: all sounds that answer notes."""
     times: list[list[int]] = []
     for number in sounds:
-        if times and others.isdisjoint(range(times[-1][-1], number)):
+        if times and answering.isdisjoint(range(times[-1][-1] + 1, number)):
             times[-1].append(number)
         else:
             times.append([number])
-    return max(times, key=lambda time: sum(found[one].length_s for one in time), default=[])
+    return max(times, key=lambda time: sum(found[one].length_s for one in time))
 
 
 def _with_extras(

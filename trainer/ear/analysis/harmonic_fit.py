@@ -71,7 +71,7 @@ def harmonic_fit(
     count = min(MOST_HARMONICS, int(TOP_SHARE * sample_rate_hz / hz))
     if count < 1 or end - first < 2 * sample_rate_hz / hz or end - first < 8 * count:
         return None
-    blocks = _in_blocks(samples[first:end])
+    blocks = in_blocks(samples[first:end])
     per_hz = 2 * np.pi / sample_rate_hz
     cosine = sine = np.zeros(count)
     explained = 0.0
@@ -102,7 +102,7 @@ def middle(first: int, end: int, sample_rate_hz: int) -> tuple[int, int]:
     return (first, end) if spare <= 0 else (first + spare // 2, end - spare // 2)
 
 
-def _in_blocks(samples: Samples) -> NDArray[np.float64]:
+def in_blocks(samples: NDArray[np.floating]) -> NDArray[np.float64]:
     """The stretch as rows of one block, zeros at its end, shape (blocks, BLOCK)."""
     padded = np.zeros((-(-samples.size // BLOCK), BLOCK))
     padded.reshape(-1)[: samples.size] = samples

@@ -171,16 +171,16 @@ def _forward(scores: Salience, total: Salience) -> tuple[NDArray[np.int16], Sali
     """For each frame and state the state before it on the best way there, and the totals at the
     end; each change of state costs the same. `total`: of the frames before, empty for none."""
     count, states = scores.shape
-    came_from = np.empty((count, states), np.int16)
-    own = np.arange(states, dtype=np.int16)
+    stays = np.empty((count, states), bool)
+    best = np.empty((count, 1), np.int16)
     if total.size == 0:
         total = np.zeros(states, np.float32)
     for row in range(count):
-        best = int(total.argmax())
-        changed = total[best] - CHANGE_DB
-        stays = total >= changed
-        came_from[row] = np.where(stays, own, best)
-        total = np.where(stays, total, changed) + scores[row]
+        best[row] = highest = total.argmax()
+        changed = total[highest] - CHANGE_DB
+        np.greater_equal(total, changed, out=stays[row])
+        total = np.maximum(total, changed) + scores[row]
+    came_from = np.where(stays, np.arange(states, dtype=np.int16), best)
     return came_from, total - total.max()
 
 

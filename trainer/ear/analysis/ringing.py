@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from trainer.ear.analysis.frames import TOP_SHARE, Samples, Track
-from trainer.ear.analysis.harmonic_fit import BLOCK, WITHIN, Waves, waves
+from trainer.ear.analysis.harmonic_fit import BLOCK, WITHIN, Waves, in_blocks, waves
 
 OWN_HARMONICS = 6
 """Of the note itself."""
@@ -61,8 +61,7 @@ def _together(x: Track, turns: Track, harmonics: int, old: Track) -> tuple[Track
 def _sums(x: Track, turns: Track, harmonics: int) -> Waves:
     """Sums of the sound times each harmonic of each tone, those of one tone after another, shape
     (tones · harmonics,)."""
-    blocks = np.pad(x, (0, -x.size % BLOCK)).reshape(-1, BLOCK)
-    by_block = blocks @ waves(WITHIN, -turns, harmonics).view(np.float64)
+    by_block = in_blocks(x) @ waves(WITHIN, -turns, harmonics).view(np.float64)
     by_start = waves(_starts(x.size), -turns, harmonics)
     return np.asarray(np.einsum("ij,ij->j", by_start, by_block.view(np.complex128)))
 

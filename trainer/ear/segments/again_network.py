@@ -54,7 +54,8 @@ class AgainNetwork:
     ) -> Values:
         """Taps over time, zeros beyond the ends; shape (places, units)."""
         edge = reach * (taps // 2)
-        padded = np.pad(seen, ((edge, edge), (0, 0)))
+        padded = np.zeros((len(seen) + 2 * edge, seen.shape[1]), np.float32)
+        padded[edge : edge + len(seen)] = seen
         count = -(-len(seen) // stride)
         ends = [tap * reach + stride * (count - 1) + 1 for tap in range(taps)]
         parts = [padded[tap * reach : end : stride] for tap, end in enumerate(ends)]

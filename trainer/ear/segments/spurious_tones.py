@@ -73,11 +73,15 @@ def _is_shadow(segment: NoteSegment, before: NoteSegment | None, after: NoteSegm
     octave below, before the tone speaks and after it stops."""
     if segment.length_s >= SHADOW_S:
         return False
-    return any(
-        beside is not None
-        and segment.is_joined_to(beside)
-        and beside.level_db - segment.level_db > _shadow_db(segment, beside)
+    louder = [
+        beside
         for beside in (before, after)
+        if beside is not None and beside.level_db - segment.level_db > SHADOW_OCTAVE_DB
+    ]
+    return any(
+        segment.is_joined_to(beside)
+        and beside.level_db - segment.level_db > _shadow_db(segment, beside)
+        for beside in louder
     )
 
 

@@ -116,8 +116,10 @@ class StartNetwork:
 
     def _convolved(self, seen: Values, layer: str, stride: int) -> Values:
         """Five taps over time, zeros beyond the ends; shape (places, steps / stride, rows)."""
-        padded = np.pad(seen, ((0, 0), (2, 2), (0, 0)))
-        steps = seen.shape[1] // stride
+        places, length, rows = seen.shape
+        padded = np.zeros((places, length + 4, rows), np.float32)
+        padded[:, 2:-2] = seen
+        steps = length // stride
         taps = [padded[:, tap : tap + stride * steps : stride] for tap in range(5)]
         return self._through(np.concatenate(taps, axis=2), layer)
 
