@@ -143,7 +143,7 @@ class TakeListener:
             return
         last_s = features.frames.time_s(features.frames.size - 1)
         asked, recut, answers = sounds_and_answers(
-            features, self._asked.part(*self._near), self._memory.parts
+            features, self._asked.next_ones(*self._near), self._memory.parts
         )
         self._near = _near(self._near[0], answers)
         yield

@@ -89,18 +89,21 @@ def align(
     beats_s: Cost,
     lengths_s: Cost,
     missed: Cost | None = None,
+    loud: float | None = None,
 ) -> tuple[Answer, ...]:
     """An answer for each sound.
 
     `midi`, `beats_s`, `lengths_s`: the expected notes' sounding pitch and times at the asked
-    tempo, shape (notes,). `missed`: what it costs to leave each out, shape (notes,). Only time
-    steps between neighbours count, so that neither a late beginning nor a stop costs more than
-    itself. A note answered twice keeps its first answer.
+    tempo, shape (notes,). `missed`: what it costs to leave each out, shape (notes,); `loud`: as
+    `loud_db`, where these are some of the sounds of a take. Only time steps between neighbours
+    count, so that neither a late beginning nor a stop costs more than itself. A note answered twice
+    keeps its first answer.
     """
     if not segments or midi.size == 0:
         return tuple(Answer(place, None) for place in range(len(segments)))
     costs = np.full(midi.size, MISSED) if missed is None else missed
-    steps, kinds = _walk(segments, midi, beats_s, lengths_s, costs)
+    unlikely = SOFT * _softness(segments, loud_db(segments) if loud is None else loud)
+    steps, kinds = _walk(segments, midi, beats_s, lengths_s, costs, unlikely)
     return _answers(segments, steps, kinds)
 
 
@@ -113,7 +116,12 @@ _NUMBERS = np.arange(1, _WAYS + 1, dtype=np.uint8)[:, None]
 
 
 def _walk(
-    segments: Sequence[NoteSegment], midi: Cost, beats_s: Cost, lengths_s: Cost, missed: Cost
+    segments: Sequence[NoteSegment],
+    midi: Cost,
+    beats_s: Cost,
+    lengths_s: Cost,
+    missed: Cost,
+    unlikely: Cost,
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Place held after each sound, and what the sound was, along the cheapest walk.
 
@@ -123,7 +131,6 @@ def _walk(
     """
     line, walks = _asked_line(midi, beats_s, lengths_s, missed), _CheapestWalks(midi.size)
     short = np.array([segment.length_s < BLIP_S for segment in segments])
-    unlikely = SOFT * _softness(segments)
     extra = np.where(short, EXTRA_BLIP, EXTRA - unlikely)
     pitches, pitch_of = np.unique(midi, return_inverse=True)
     note_costs, own, fitting = _note_costs(segments, pitches, short, unlikely)
@@ -258,14 +265,18 @@ def _late(off_s: Cost, by_second: Cost) -> Cost:
     return np.minimum(off_s, MOST_LATE, out=off_s)
 
 
-def _softness(segments: Sequence[NoteSegment]) -> Cost:
-    """How unlikely each sound is meant, 0 to 1, going by its level against the loud fifth of all
-    the time that sounds: a puff before one long note is no other loud sound."""
+def loud_db(segments: Sequence[NoteSegment]) -> float:
+    """The level of the loud fifth of all the time that sounds: a puff before one long note is no
+    other loud sound."""
     level_db = np.array([segment.level_db for segment in segments])
     order = level_db.argsort()
     sounded_s = np.cumsum(np.array([segment.length_s for segment in segments])[order])
-    loud = int(np.searchsorted(sounded_s, LOUD_SHARE * sounded_s[-1]))
-    below_db = level_db[order[loud]] - level_db
+    return float(level_db[order[np.searchsorted(sounded_s, LOUD_SHARE * sounded_s[-1])]])
+
+
+def _softness(segments: Sequence[NoteSegment], loud: float) -> Cost:
+    """How unlikely each sound is meant, 0 to 1, going by its level against the loud ones."""
+    below_db = loud - np.array([segment.level_db for segment in segments])
     return np.asarray(np.clip((below_db - SOFT_FROM_DB) / SOFT_BY_DB, 0.0, 1.0))
 
 

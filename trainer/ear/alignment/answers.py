@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from trainer.ear.alignment.align import Answer, align, played_at
+from trainer.ear.alignment.align import Answer, played_at
+from trainer.ear.alignment.aligned_anew import aligned, aligned_anew
 from trainer.ear.alignment.asked_notes import ExpectedNotes
 from trainer.ear.alignment.doubtful_octaves import octaves_as_asked
 from trainer.ear.alignment.expected_times import Due, due_from, due_notes, pace
@@ -112,21 +113,21 @@ def sounds_and_answers(
     again_course = _looked_again(features, found, answers, expected_notes)
     if again_course is not None:
         again = note_segments(features, again_course, half_steps, parts)
-        found, answers = again, _aligned_anew(found, answers, again, expected_notes)
+        found, answers = again, aligned_anew(found, answers, again, expected_notes)
     unasked = {answer.segment for answer in answers if answer.index is None}
     whole = with_mixed_beginnings(features, found, unasked)
-    found, answers = whole, _aligned_anew(found, answers, whole, expected_notes)
+    found, answers = whole, aligned_anew(found, answers, whole, expected_notes)
     swaying = _swaying(features, found, answers, half_steps)
-    found, answers = swaying, _aligned_anew(found, answers, swaying, expected_notes)
+    found, answers = swaying, aligned_anew(found, answers, swaying, expected_notes)
     unasked = {answer.segment for answer in answers if answer.index is None}
     notes = without(features, found, no_notes(features, found, unasked))
-    found, answers = notes, _aligned_anew(found, answers, notes, expected_notes)
+    found, answers = notes, aligned_anew(found, answers, notes, expected_notes)
     settled = octaves_as_asked(features, found, answers)
-    found, answers = settled, _aligned_anew(found, answers, settled, expected_notes)
+    found, answers = settled, aligned_anew(found, answers, settled, expected_notes)
     groups = repeat_groups(expected_notes.midi)
     lasts_s = expected_notes.lengths_s * pace(found, answers, expected_notes.beats_s)
     recut = repeated_as_asked(features, found, answers, groups, expected_notes.beats_s, lasts_s)
-    answers = _aligned_anew(found, answers, recut.segments, expected_notes)
+    answers = aligned_anew(found, answers, recut.segments, expected_notes)
     return expected_notes, recut, as_struck(answers, recut, groups)
 
 
@@ -135,22 +136,12 @@ def at_own_pace(
 ) -> tuple[ExpectedNotes, tuple[Answer, ...]]:
     """The expected notes as fast as they are played, where that is another tempo than was asked
     for, and the answers to them."""
-    answers = _align(found, expected_notes)
+    answers = aligned(found, expected_notes)
     own = pace(found, answers, expected_notes.beats_s)
     if len(played_at(answers)) < FEWEST_FOR_A_PACE or abs(own - 1.0) < AS_ASKED:
         return expected_notes, answers
     at_own = expected_notes.at_pace(own)
-    return at_own, _align(found, at_own)
-
-
-def _aligned_anew(
-    before: Sequence[NoteSegment],
-    answers: tuple[Answer, ...],
-    now: Sequence[NoteSegment],
-    expected_notes: ExpectedNotes,
-) -> tuple[Answer, ...]:
-    """The answers of the sounds as they are now, or those from before where nothing changed."""
-    return answers if now == before else _align(now, expected_notes)
+    return at_own, aligned(found, at_own)
 
 
 def _swaying(
@@ -182,16 +173,6 @@ def _due(
 ) -> list[Due]:
     return due_notes(
         found, answers, expected_notes.midi, expected_notes.beats_s, expected_notes.lengths_s
-    )
-
-
-def _align(found: Sequence[NoteSegment], expected_notes: ExpectedNotes) -> tuple[Answer, ...]:
-    return align(
-        found,
-        expected_notes.midi,
-        expected_notes.beats_s,
-        expected_notes.lengths_s,
-        expected_notes.missed,
     )
 
 

@@ -39,10 +39,8 @@ class ExpectedNotes:
         steps = np.diff(near)
         return frozenset(np.minimum(near[:-1], near[1:])[np.abs(steps) == 1].tolist())
 
-    def part(self, first: int, lasts_s: float) -> ExpectedNotes:
-        """The notes from one place on that are due within so long after that one."""
-        later_s = self.beats_s[first:] - self.beats_s[first : first + 1]
-        inside = slice(first, first + int(np.count_nonzero(later_s < lasts_s)))
+    def part(self, inside: slice) -> ExpectedNotes:
+        """Some of the notes that follow on each other."""
         return replace(
             self,
             notes=self.notes[inside],
@@ -51,6 +49,11 @@ class ExpectedNotes:
             lengths_s=self.lengths_s[inside],
             missed=self.missed[inside],
         )
+
+    def next_ones(self, first: int, lasts_s: float) -> ExpectedNotes:
+        """The notes from one place on that are due within so long after that one."""
+        later_s = self.beats_s[first:] - self.beats_s[first : first + 1]
+        return self.part(slice(first, first + int(np.count_nonzero(later_s < lasts_s))))
 
     def at_pace(self, pace: float) -> ExpectedNotes:
         """The notes as they come when so many seconds are played for each one asked."""
