@@ -1059,3 +1059,25 @@ def test_a_round_is_uneven_only_where_most_notes_have_a_place(
         lambda random: {"onset_sure": bool(random.random() > unsure)},
     )
     assert (Topic.EVENNESS in seen) == is_told
+
+
+@pytest.mark.parametrize(
+    ("late_ms", "is_told"), [((51.0, 18.0), False), ((38.0, 42.0, 35.0), True)]
+)
+def test_a_place_with_two_pitches_makes_no_group_uneven(
+    rounds: Rounds, late_ms: tuple[float, ...], is_told: bool
+) -> None:
+    """A tune in a room of 0.8 s, whose two notes off the beat stood so, was called uneven (our own
+    measurement on recorded notes, played within 8 ms)."""
+    marks = judge(rounds(), exact(rounds()))
+    late = dict(zip((5, 11, 17), late_ms, strict=False))
+    notes = tuple(
+        replace(
+            note,
+            group_place=int(note.index in late),
+            off_ms=(off_ms := late.get(note.index, (-6.0, 4.0, 0.0, 7.0)[note.index % 4])),
+            from_lines_ms=(off_ms, off_ms),
+        )
+        for note in marks.notes[:24]
+    )
+    assert bool(list(in_group_places(replace(marks, notes=notes)))) is is_told

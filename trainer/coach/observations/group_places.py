@@ -107,7 +107,7 @@ def _chance(marks: Marks, place_of: _Place, place: int, off_ms: float) -> float:
     chances = []
     for line in _LINES:
         here, others = _place_and_others(marks, place_of, place, side, line)
-        if not here or np.median(here) < thresholds.GROUP_MS:
+        if len(here) < thresholds.GROUP_PITCHES or np.median(here) < thresholds.GROUP_MS:
             return 1.0
         chances.append(chance_of_more(here, others, thresholds.DISPLACEMENT_JND_MS))
     return max(chances)
