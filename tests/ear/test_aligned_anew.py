@@ -73,3 +73,12 @@ def test_only_the_stretches_that_changed_are_aligned_again(seed: int) -> None:
         now = tuple(_changed(list(before), dice))
         anew = aligned_anew(before, aligned(before, asked), now, asked)
         assert anew == aligned(now, asked)
+
+
+@pytest.mark.parametrize("count", range(1, 6))
+def test_of_a_few_sounds_too(count: int) -> None:
+    dice = np.random.default_rng(count)
+    asked = _line(1)
+    before = _played(asked, list(range(count)), dice)
+    now = [replace(before[0], to_s=before[0].to_s - 0.01), *before[1:]]
+    assert aligned_anew(before, aligned(before, asked), now, asked) == aligned(now, asked)

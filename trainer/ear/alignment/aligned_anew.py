@@ -80,7 +80,8 @@ def _stretches(
     """All sounds in stretches, of so many expected notes."""
     indices = np.array([answer.index if answer.right else -1 for answer in answers])
     goes_on = (np.diff(indices) == 1) & (indices[:-1] >= 0)
-    firm = sliding_window_view(np.append(goes_on, False), 2 * FIRM - 1).all(axis=1)
+    beyond = np.zeros(2 * FIRM - 1, dtype=bool)
+    firm = sliding_window_view(np.append(goes_on, beyond), beyond.size).all(axis=1)
     places = {sound.from_s: place for place, sound in enumerate(now)}
     old, new, note = 0, 0, 0
     for first in np.flatnonzero(firm).tolist():
