@@ -199,22 +199,19 @@ def doubted_slurs(
     chances: of KINDS, as the passage is heard; alone: those of each seam by itself; possible: which
     there are; all of shape (sounds, kinds); asked: as in `heard_starts`."""
     slurs = possible[:, KINDS.index(Start.SLURRED)] & _are_slurs(chances)
-    slur, soft, hard = (np.maximum(alone[:, KINDS.index(kind)], NO_CHANCE) for kind in TOLD_APART)
-    roots, hardness = np.sqrt(slur / soft), np.log(hard / soft)
-    passage = np.clip(chances[:, KINDS.index(Start.SLURRED)], NO_CHANCE, 1 - NO_CHANCE)
-    log_odds = np.log(passage / (1 - passage))
-    found = np.zeros(roots.size, bool)
-    for place in np.flatnonzero(slurs).tolist():
-        around = _around(place)
-        near = slurs[around]
-        unlike_soft = (
-            2 * np.log(roots[around][near].mean())
-            + HARDNESS * hardness[around][near].mean()
-            + PASSAGE * log_odds[around][near].mean()
-        )
-        soft_asked = asked[place] is Start.LEGATO_TONGUE
-        found[place] = unlike_soft < (UNLIKE_SOFT_ASKED if soft_asked else UNLIKE_SOFT)
-    return found
+    slur, soft, hard = (
+        np.maximum(alone[slurs, KINDS.index(kind)], NO_CHANCE) for kind in TOLD_APART
+    )
+    passage = np.clip(chances[slurs, KINDS.index(Start.SLURRED)], NO_CHANCE, 1 - NO_CHANCE)
+    near = _near(slurs)
+    unlike_soft = (
+        2 * np.log(near.means(np.sqrt(slur / soft)))
+        + HARDNESS * near.means(np.log(hard / soft))
+        + PASSAGE * near.means(np.log(passage / (1 - passage)))
+    )
+    soft_asked = _are(asked, Start.LEGATO_TONGUE)[slurs]
+    slurs[slurs] = unlike_soft < np.where(soft_asked, UNLIKE_SOFT_ASKED, UNLIKE_SOFT)
+    return slurs
 
 
 def doubted_soft_strokes(
@@ -224,31 +221,42 @@ def doubted_soft_strokes(
     might as well be a slur, shape (sounds,). All as in `doubted_slurs`."""
     kinds = chances.argmax(axis=1)
     soft = possible[:, KINDS.index(Start.SLURRED)] & (kinds == KINDS.index(Start.LEGATO_TONGUE))
-    slur, *struck = (np.maximum(alone[:, KINDS.index(kind)], NO_CHANCE) for kind in TOLD_APART)
+    slur, *struck = (np.maximum(alone[soft, KINDS.index(kind)], NO_CHANCE) for kind in TOLD_APART)
     log_odds = np.log(slur / np.sum(struck, axis=0))
-    found = np.zeros(soft.size, bool)
-    for place in np.flatnonzero(soft).tolist():
-        around = _around(place)
-        like_slurs = log_odds[around][soft[around]].mean() > np.log(LIKE_SLURS)
-        found[place] = like_slurs and asked[place] is Start.SLURRED
-    return found
+    soft[soft] = _near(soft).means(log_odds) > np.log(LIKE_SLURS)
+    return np.asarray(soft & _are(asked, Start.SLURRED))
 
 
-def _around(place: int) -> slice:
-    return slice(max(0, place - REACH), place + REACH + 1)
+@dataclass(frozen=True)
+class _Near:
+    """Which of some chosen sounds of a take lie within REACH places of each of them: from the one
+    to before the other, counted among the chosen ones; shape (chosen,) each."""
+
+    first: NDArray[np.intp]
+    end: NDArray[np.intp]
+
+    def means(self, values: Chances) -> Chances:
+        """Mean over those near each; values: of the chosen ones."""
+        sums = np.append(0.0, np.cumsum(values))
+        return np.asarray((sums[self.end] - sums[self.first]) / (self.end - self.first))
+
+
+def _near(chosen: NDArray[np.bool_]) -> _Near:
+    """chosen: which sounds of a take, shape (sounds,)."""
+    places = np.flatnonzero(chosen)
+    return _Near(
+        np.searchsorted(places, places - REACH), np.searchsorted(places, places + REACH, "right")
+    )
 
 
 def slurs_with_bursts(chances: Chances, transitions: Sequence[Transition]) -> NDArray[np.bool_]:
     """Which starts are heard as slurs among slurs with bursts as no passage was seen to have, shape
     (sounds,); chances: of KINDS, shape (sounds, kinds)."""
     slurs = _are_slurs(chances)
-    bursts_db = np.array([seam.transient_db for seam in transitions])
-    found = np.zeros(slurs.size, bool)
-    for place in np.flatnonzero(slurs).tolist():
-        around = _around(place)
-        near_db = bursts_db[around][slurs[around]]
-        found[place] = near_db.size >= SLURS and near_db.mean() >= SLURS_BURSTS_DB
-    return found
+    bursts_db = np.array([seam.transient_db for seam in transitions])[slurs]
+    near = _near(slurs)
+    slurs[slurs] = (near.end - near.first >= SLURS) & (near.means(bursts_db) >= SLURS_BURSTS_DB)
+    return slurs
 
 
 def strokes_beside_knocks(
@@ -266,6 +274,10 @@ def strokes_beside_knocks(
         not_asked = asked[place] in (None, Start.SLURRED)
         found[place] = not_asked and knocks_at(features, transitions[place].rough_s)
     return found
+
+
+def _are(asked: Sequence[Start | None], start: Start) -> NDArray[np.bool_]:
+    return np.array([one is start for one in asked], dtype=np.bool_)
 
 
 def _are_slurs(chances: Chances) -> NDArray[np.bool_]:
