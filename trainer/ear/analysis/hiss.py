@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from scipy import fft
 
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.analysis.harmonic_fit import middle
@@ -29,9 +30,9 @@ def hiss_db(samples: Samples, sample_rate_hz: int) -> float | None:
     first, end = middle(0, samples.size, sample_rate_hz)
     if end - first < SHORTEST_S * sample_rate_hz:
         return None
+    size = fft.next_fast_len(end - first, real=True)
     window = np.hanning(end - first)
-    spectrum = np.abs(np.fft.rfft(samples[first:end] * window)) ** 2
-    per_hz = sample_rate_hz / (end - first)
-    low, high = (round(hz / per_hz) for hz in BAND_HZ)
+    spectrum = np.abs(fft.rfft(samples[first:end] * window, size)) ** 2
+    low, high = (round(hz * size / sample_rate_hz) for hz in BAND_HZ)
     power = float(np.median(spectrum[low:high])) / math.log(2) / float(window @ window)
-    return 10 * math.log10(max(2 * power * (high - low) / (end - first), FAINTEST))
+    return 10 * math.log10(max(2 * power * (high - low) / size, FAINTEST))

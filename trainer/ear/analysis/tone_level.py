@@ -8,6 +8,7 @@ import numpy as np
 from scipy import signal
 
 from trainer.ear.analysis.frames import TOP_SHARE, Samples, Track
+from trainer.ear.analysis.harmonic_fit import waves
 
 WINDOW_S = 0.04
 """Keeps tones 50 Hz apart from each other: neighbours from A5 up, their harmonics below."""
@@ -48,9 +49,9 @@ def harmonic_levels_db(
 def _waves(turns: float, harmonics: int, size: int) -> Samples:
     """Cosines and sines of so many harmonics of a wave with so many turns a sample, in a window of
     so many samples, shape (size, 2 * harmonics)."""
-    angles = 2 * np.pi * turns * np.outer(np.arange(size), np.arange(1, harmonics + 1))
-    waves = np.concatenate([np.cos(angles), np.sin(angles)], axis=1) * _shape(size)[:, None]
-    return waves.astype(np.float32)
+    turning = waves(np.arange(float(size)), np.array([2 * np.pi * turns]), harmonics)
+    turning *= _shape(size)[:, None]
+    return np.concatenate([turning.real, turning.imag], axis=1, dtype=np.float32)
 
 
 @cache
