@@ -44,6 +44,7 @@ def test_onsets_dry(start: Start, bpm: float) -> None:
     got = scored(start, bpm)
     assert got.take.count(State.MISSED) == got.take.count(State.EXTRA) == 0
     assert np.mean(np.abs(got.late_ms()) < 25) >= 0.995
+    assert np.quantile(np.abs(got.late_ms()), 0.95) <= 12.0
     assert np.median(np.abs(got.late_ms())) <= 2.0
 
 
