@@ -30,7 +30,7 @@ def hiss_db(samples: Samples, sample_rate_hz: int) -> float | None:
     first, end = middle(0, samples.size, sample_rate_hz)
     if end - first < SHORTEST_S * sample_rate_hz:
         return None
-    size = fft.next_fast_len(end - first, real=True)
+    size = fft.next_fast_len(end - first, real=True)  # of a prime one it takes five times as long
     window = np.hanning(end - first)
     spectrum = np.abs(fft.rfft(samples[first:end] * window, size)) ** 2
     low, high = (round(hz * size / sample_rate_hz) for hz in BAND_HZ)

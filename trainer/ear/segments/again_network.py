@@ -17,11 +17,9 @@ from functools import cache
 from importlib.resources import files
 
 import numpy as np
-from numpy.typing import NDArray
 
 from trainer.ear.segments.held_picture import Picture
-
-Values = NDArray[np.float32]
+from trainer.ear.segments.network_layers import Values, rising, with_edges
 
 AGAIN, BEGINNING = "again", "beginning"
 """What it was fitted for: where a note starts again inside a sound, in rooms; and where a sound
@@ -42,10 +40,10 @@ class AgainNetwork:
         """That the note starts again at each place of a picture, shape (steps / 2,)."""
         told = np.full((1, picture.shape[1]), (midi - 80) / 12, np.float32)
         seen = np.concatenate([picture, told]).T
-        seen = _rising(self._convolved(seen, "first", 5, stride=STRIDE))
-        seen = _rising(self._convolved(seen, "second", 5))
+        seen = rising(self._convolved(seen, "first", 5, stride=STRIDE))
+        seen = rising(self._convolved(seen, "second", 5))
         for number, reach in enumerate(REACHES):
-            seen = seen + _rising(self._convolved(seen, f"layer{number}", 3, reach))
+            seen = seen + rising(self._convolved(seen, f"layer{number}", 3, reach))
         said = (seen @ self.weights["out"] + self.weights["out_bias"])[:, 0]
         return np.asarray(said * self.weights["slope"] + self.weights["offset"], np.float32)
 
@@ -54,16 +52,11 @@ class AgainNetwork:
     ) -> Values:
         """Taps over time, zeros beyond the ends; shape (places, units)."""
         edge = reach * (taps // 2)
-        padded = np.zeros((len(seen) + 2 * edge, seen.shape[1]), np.float32)
-        padded[edge : edge + len(seen)] = seen
+        padded = with_edges(seen, edge)
         count = -(-len(seen) // stride)
         ends = [tap * reach + stride * (count - 1) + 1 for tap in range(taps)]
         parts = [padded[tap * reach : end : stride] for tap, end in enumerate(ends)]
         return np.concatenate(parts, axis=1) @ self.weights[layer] + self.weights[f"{layer}_bias"]
-
-
-def _rising(values: Values) -> Values:
-    return np.maximum(values, np.float32(0))
 
 
 @cache

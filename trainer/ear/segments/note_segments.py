@@ -86,23 +86,17 @@ def note_segments(
     half_steps: frozenset[int] = NONE_ASKED,
     parts: Parts | None = None,
 ) -> tuple[NoteSegment, ...]:
-    """Every tone in a take, in order; the course says which semitone sounds when. half_steps: as
-    for `unsplit`; parts: as for `split`, none known before where none are given."""
-    whole = unsplit(features, course, half_steps)
-    return split(features, whole, {} if parts is None else parts)
-
-
-def split(
-    features: Features, whole: Sequence[NoteSegment], parts: Parts
-) -> tuple[NoteSegment, ...]:
-    """The tones in stretches of one pitch, each cut where its note starts again. parts: of the
-    stretches looked at before, to which these are added, but for those that ended just now."""
+    """Every tone in a take, in order; the course says which semitone sounds when, and each is cut
+    where its note starts again. half_steps: as for `unsplit`; parts: of the stretches looked at
+    before, to which these are added, but for those that ended just now; none where none are given.
+    """
+    known: Parts = {} if parts is None else parts
     settled_s = features.samples.size / features.sample_rate_hz - SETTLED_S
     found: list[NoteSegment] = []
-    for segment in whole:
-        own = parts.get(segment) or tuple(_split(segment, features))
+    for segment in unsplit(features, course, half_steps):
+        own = known.get(segment) or tuple(_split(segment, features))
         if segment.to_s < settled_s:
-            parts[segment] = own
+            known[segment] = own
         found += own
     return without_spurious(features, found)
 

@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 
 from trainer.ear.analysis.features import Features
 from trainer.ear.segments.knock import knocks_at
+from trainer.ear.segments.network_layers import Values
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.seam_view import seen_at
 from trainer.ear.segments.start_network import (
     KINDS,
     REACH,
     StartNetwork,
-    Values,
     seam_facts,
     start_network,
 )

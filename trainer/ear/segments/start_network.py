@@ -20,9 +20,8 @@ from importlib.resources import files
 import numpy as np
 from numpy.typing import NDArray
 
+from trainer.ear.segments.network_layers import Values, rising, with_edges
 from trainer.music.note import Start
-
-Values = NDArray[np.float32]
 
 KINDS = (Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED, Start.BREATH)
 FACTS = 16
@@ -64,12 +63,12 @@ class StartNetwork:
         """What is seen in patches of shape (places, rows, steps); shape (places, units)."""
         seen = np.ascontiguousarray(patches.transpose(0, 2, 1))
         for number, stride in enumerate(STRIDES):
-            seen = _rising(self._convolved(seen, f"conv{number}", stride))
+            seen = rising(self._convolved(seen, f"conv{number}", stride))
         return seen.reshape(len(seen), -1)
 
     def looked_at(self, seen: Values, facts: Values) -> Values:
         """What is seen at each place, weighed with what is told of it; shape (places, units)."""
-        return _rising(self._through(np.concatenate([seen, facts], axis=1), "look"))
+        return rising(self._through(np.concatenate([seen, facts], axis=1), "look"))
 
     def chances(self, looks: Values, possible: NDArray[np.bool_]) -> NDArray[np.float64]:
         """Of each of KINDS for the seams of a take in their order, shape (seams, kinds); what is
@@ -77,7 +76,7 @@ class StartNetwork:
         among = self._through(looks, "near")
         for layer in range(LAYERS):
             among = among + self._told_by_others(among, f"layer{layer}")
-        units = _rising(among)
+        units = rising(among)
         return self._shares(self._through(looks, "alone") + self._through(units, "kinds"), possible)
 
     def chances_alone(self, looks: Values, possible: NDArray[np.bool_]) -> NDArray[np.float64]:
@@ -109,23 +108,17 @@ class StartNetwork:
         heard = np.einsum("nhk,nkhu->nhu", agree, told[places].reshape(count, -1, *parts))
         beside = [_shifted(among, by) for by in BESIDE]
         whole = np.concatenate([among, heard.reshape(count, units), *beside], axis=1)
-        return self._through(_rising(self._through(whole, f"{layer}_mix")), f"{layer}_out")
+        return self._through(rising(self._through(whole, f"{layer}_mix")), f"{layer}_out")
 
     def _through(self, values: Values, layer: str) -> Values:
         return values @ self.weights[layer] + self.weights[f"{layer}_bias"]
 
     def _convolved(self, seen: Values, layer: str, stride: int) -> Values:
         """Five taps over time, zeros beyond the ends; shape (places, steps / stride, rows)."""
-        places, length, rows = seen.shape
-        padded = np.zeros((places, length + 4, rows), np.float32)
-        padded[:, 2:-2] = seen
-        steps = length // stride
+        padded = with_edges(seen, 2)
+        steps = seen.shape[1] // stride
         taps = [padded[:, tap : tap + stride * steps : stride] for tap in range(5)]
         return self._through(np.concatenate(taps, axis=2), layer)
-
-
-def _rising(values: Values) -> Values:
-    return np.maximum(values, np.float32(0))
 
 
 def _shifted(values: Values, by: int) -> Values:

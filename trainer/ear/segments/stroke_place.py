@@ -154,7 +154,8 @@ def stroke_place(
         return StrokePlace(stroke_s, speaks_s, _stands_out(edge, STROKE_DB))
     place = _by_the_seam(features, edge, kind, segment, before, is_said=is_said)
     blurred = rings_over(features.room, before, segment)
-    if not blurred and (place.may_hide or (place.sure and _is_plain(edge, before, segment))):
+    is_plain = _are_clear(before, segment) or edge.transient_db >= BURST_CLEAR_DB
+    if not blurred and (place.may_hide or (place.sure and is_plain)):
         return place
     begins = _begins(features, segment, before)
     if begins is not None and begins_elsewhere(begins, place, edge):
@@ -183,16 +184,12 @@ def _begins(
 def rings_over(room: Room | None, before: NoteSegment | None, segment: NoteSegment) -> bool:
     """Whether the room fills the gap before a sound: as its note ends tell, or where none of them
     ends in silence, whether one of the two sounds isn't clear of the other."""
-    if room is not None:
-        return room.blurs
-    return before is not None and min(before.clarity, segment.clarity) < CLEAR_TONE
+    return not _are_clear(before, segment) if room is None else room.blurs
 
 
-def _is_plain(edge: Transition, before: NoteSegment | None, segment: NoteSegment) -> bool:
-    """Whether a stroke is plain to hear: by its burst, or since nothing rings there."""
-    if before is None or min(before.clarity, segment.clarity) >= CLEAR_TONE:
-        return True
-    return edge.transient_db >= BURST_CLEAR_DB
+def _are_clear(before: NoteSegment | None, segment: NoteSegment) -> bool:
+    """Whether nothing is heard to ring in a sound and the one before it."""
+    return before is None or min(before.clarity, segment.clarity) >= CLEAR_TONE
 
 
 def begins_elsewhere(begins: Reattack, place: StrokePlace, edge: Transition) -> bool:
