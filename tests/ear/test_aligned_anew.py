@@ -82,3 +82,11 @@ def test_of_a_few_sounds_too(count: int) -> None:
     before = _played(asked, list(range(count)), dice)
     now = [replace(before[0], to_s=before[0].to_s - 0.01), *before[1:]]
     assert aligned_anew(before, aligned(before, asked), now, asked) == aligned(now, asked)
+
+
+@pytest.mark.parametrize("count", range(1, 6))
+def test_where_none_is_left_nothing_is_answered(count: int) -> None:
+    """A first sound may turn out to be none while the take goes on."""
+    asked = _line(1)
+    before = _played(asked, list(range(count)), np.random.default_rng(count))
+    assert aligned_anew(before, aligned(before, asked), [], asked) == ()

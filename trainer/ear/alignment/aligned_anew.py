@@ -58,6 +58,8 @@ def aligned_anew(
     something was played once more the player may have gone anywhere: then all are aligned again."""
     if now == before:
         return answers
+    if not now:
+        return ()
     anew: list[Answer] = []
     for part in _stretches(before, answers, now, len(expected_notes.notes)):
         sounds, earlier = now[part.now], answers[part.before]
