@@ -14,8 +14,9 @@ from tests.ear.steady_tones import RATE as MADE_RATE
 from tests.ear.steady_tones import in_a_row, in_diffuse_room
 from tests.ear.steady_tones import steady as made_steady
 from trainer.ear.analysis.features import FeatureStream
+from trainer.ear.analysis.frames import frames
 from trainer.ear.analysis.harmonic_fit import harmonic_fit
-from trainer.ear.analysis.note_pitch import _over_whole_cycles
+from trainer.ear.analysis.note_pitch import _over_whole_cycles, note_pitch
 from trainer.ear.analysis.salience import WEAK_FUNDAMENTAL_BELOW_MIDI
 from trainer.ear.hear import hear
 from trainer.ear.heard import HeardNote, State
@@ -279,3 +280,13 @@ def test_of_a_long_note_that_has_its_pitch_at_its_ends_alone_no_drift_is_told() 
     assert note.midi == pytest.approx(69.0, abs=0.02)
     assert note.cents_spread is not None
     assert note.drift_cents is None
+
+
+def test_a_note_that_began_before_the_take_is_measured_from_there() -> None:
+    """In a room, where the note isn't clear, what rings from the one before is taken out first."""
+    sound, hz, _ = steady(76.0, 0.5, 30.0, np.random.default_rng(6))
+    samples = sound.astype(np.float32)
+    cut = frames(samples, RATE, 440.0)
+    heard = note_pitch(samples, RATE, cut, -0.15, 0.08, 76.0, 440.0, hz * 0.8, clear=False)
+    assert heard is not None
+    assert heard.midi == pytest.approx(76.0, abs=0.05)

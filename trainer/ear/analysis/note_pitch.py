@@ -80,19 +80,19 @@ def note_pitch(
     from_s, to_s = steady_part(onset_s, end_s)
     rough_hz = a4_hz * 2 ** ((rough_midi - A4_MIDI) / 12)
     rate = sample_rate_hz
-    first, end = round(from_s * rate), min(round(to_s * rate), samples.size)
+    first, end = max(0, round(from_s * rate)), min(round(to_s * rate), samples.size)
     if not clear and end - first > SHORTEST_WITH_RINGING_S * rate:
         longest = first + round(LONGEST_WITH_RINGING_S * rate)
         own, near_hz = without_ringing(
             samples[first : min(end, longest)], rate, rough_hz, ringing_hz
         )
     else:
-        own, near_hz = samples[max(0, first) : end], rough_hz
+        own, near_hz = samples[first:end], rough_hz
     fit = harmonic_fit(own, 0, own.size, near_hz, rate)
     if fit is None or abs(12 * np.log2(fit.hz / rough_hz)) > 1.0:
         return None
     midi = float(A4_MIDI + 12 * np.log2(agreed_hz(own, rate, fit.hz) / a4_hz))
-    hiss = hiss_db(samples[max(0, first) : end], rate)
+    hiss = hiss_db(samples[first:end], rate)
     times_s, track = _track(frames, from_s, to_s, midi)
     if track.size < FEWEST_FRAMES:
         return NotePitch(midi, None, None, None, None, _tone(fit), hiss)
