@@ -18,6 +18,7 @@ from trainer.ear.segments.note_start import (
     possible_kinds,
     slurs_with_bursts,
     starts_out_of_sound,
+    where_few_are_said,
 )
 from trainer.ear.segments.seam_patch import ROWS, STEPS
 from trainer.ear.segments.start_network import (
@@ -268,3 +269,13 @@ def test_where_the_air_stops_between_steps_nothing_is_called_slurred(gap_s: floa
     take = hear(sound.astype(np.float32), rate, as_expected(midis), 120, Tuning(), None)
     assert all(note.midi is not None for note in take.expected_notes)
     assert Start.SLURRED not in {note.start for note in take.notes}
+
+
+def test_nothing_is_said_where_little_could_be() -> None:
+    """The start of a take in a far hall, and how it went on beside the microphone: what is near
+    counts, the other end of the take doesn't."""
+    said = np.array([*([False] * 9 + [True]) * 3, *([True] * 30)])
+    lost = where_few_are_said(said)
+    assert lost[:20].all()
+    assert not lost[30:].any()
+    assert not where_few_are_said(np.array([True, False, True])).any()
