@@ -1,7 +1,7 @@
 """Fit the network by which the ear tells how a note started, and measure it on what it never saw.
 
     python -m tests.bench.ear.fit FOLDER OUT [--fit 110] [--leave PARTS …] [--fit-left 45]
-        [--seed 1]
+        [--fewer-halls] [--seed 1]
 
 FOLDER is what `takes` made; `--fit` seconds go into fitting; PyTorch uses a GPU where there is one.
 OUT gets `start_network.npz`, which belongs beside `trainer/ear/segments/start_network.py`, and
@@ -17,11 +17,12 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tests.bench.ear.fit.fitting import calibrated, fitted, judged
 from tests.bench.ear.fit.network import written
 from tests.bench.ear.fit.report import contents, report
-from tests.bench.ear.fit.takes import part_of, taken
+from tests.bench.ear.fit.takes import Gathered, fair, part_of, taken
 
 
 def main() -> None:
@@ -33,8 +34,10 @@ def main() -> None:
         print(contents(made), file=said)
     for number, left in enumerate([None, *options.leave], 1):
         chosen = np.array([not _named(source, left) for source in made.sources])
+        if options.fewer_halls:
+            chosen &= ~every_second_hall(made)
         network = fitted(made, chosen, options.fit_left if left else options.fit, options.seed)
-        measured = part_of(apart, np.array([_fair(source, left) for source in apart.sources]))
+        measured = part_of(apart, np.array([fair(source, left) for source in apart.sources]))
         temperature = calibrated(network, measured)
         name = f"without-{number}.npz" if left else "start_network.npz"
         np.savez_compressed(options.out / name, **written(network, temperature))
@@ -51,10 +54,10 @@ def _named(source: str, left: str | None) -> bool:
     return left is not None and any(part in source for part in left.split(","))
 
 
-def _fair(source: str, left: str | None) -> bool:
-    """Whether a set may set the temperatures: nothing of it is fitted on."""
-    what, _, level = source.partition(" ")
-    return what not in ("legato", "spliced") or (left is not None and level + "_" in left)
+def every_second_hall(made: Gathered) -> NDArray[np.bool_]:
+    """Which takes are in halls, and their number even."""
+    halls = np.array([place.endswith("hall") for place in made.places])
+    return halls & (np.arange(halls.size) % 2 == 0)
 
 
 def _options(arguments: Sequence[str] | None = None) -> argparse.Namespace:
@@ -64,6 +67,7 @@ def _options(arguments: Sequence[str] | None = None) -> argparse.Namespace:
     parser.add_argument("--fit", type=float, default=110, help="seconds")
     parser.add_argument("--fit-left", type=float, default=45, help="seconds")
     parser.add_argument("--leave", nargs="*", default=[])
+    parser.add_argument("--fewer-halls", action="store_true", help="every second one left out")
     parser.add_argument("--seed", type=int, default=1)
     return parser.parse_args(arguments)
 

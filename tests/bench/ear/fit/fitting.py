@@ -17,7 +17,6 @@ from tests.bench.ear.fit.seams import LEVELS, WIDER
 from tests.bench.ear.fit.takes import Gathered
 from trainer.ear.segments.seam_patch import STEPS
 from trainer.ear.segments.start_network import KINDS
-from trainer.music.note import Start
 
 DEVICE = torch.device("cuda" if torch.cuda.is_available() else "cpu")
 LONGEST = 20
@@ -29,16 +28,15 @@ RATE = 2e-3
 KEPT = 0.999
 """Of the mean weights, from step to step."""
 WEIGHT = {"passage": 1.3}
-RARER = 1.0
-"""In log odds, soft strokes are so much rarer than among the takes, where one line in nine is of
-them and one in six slurred (Saerens, Latinne & Decaestecker 2002, 'Adjusting the outputs of a
-classifier to new a priori probabilities', Neural Computation 14). Chosen on six slurred lines, of
-which half of the starts weren't sure without it, and fourteen patterns, in rooms of 0.4, 0.8 s."""
+COUNTS = 0.4, 1.0
+"""So much a seam by itself counts, and one among its neighbours."""
 NOTHING = -30.0
+MOST_EVENED = 3.0
+"""No seam counts more often, nor less than one part in so many."""
 
 
 @dataclass(frozen=True)
-class _Table:
+class Table:
     """Takes on the device, and where each take's seams and dips stand."""
 
     patches: Tensor
@@ -52,7 +50,8 @@ class _Table:
     weight: Tensor
 
 
-def _table(made: Gathered, chosen: NDArray[np.bool_]) -> _Table:
+def table_of(made: Gathered, chosen: NDArray[np.bool_]) -> Table:
+    """The chosen takes of which something is known."""
     seams, weight = [], np.ones(made.truths.size, np.float32)
     first = 0
     for source, end, use in zip(made.sources, made.ends.tolist(), chosen, strict=True):
@@ -60,7 +59,8 @@ def _table(made: Gathered, chosen: NDArray[np.bool_]) -> _Table:
             seams.append((first, end - first))
         weight[first:end] = next((w for part, w in WEIGHT.items() if source.startswith(part)), 1.0)
         first = end
-    return _Table(
+    weight *= evened(made)
+    return Table(
         torch.tensor(made.patches, device=DEVICE),
         torch.tensor(made.facts, device=DEVICE),
         torch.tensor(made.truths.astype(np.int64), device=DEVICE),
@@ -68,6 +68,27 @@ def _table(made: Gathered, chosen: NDArray[np.bool_]) -> _Table:
         *torch.tensor(np.array(seams, np.int64).T, device=DEVICE),
         torch.tensor(weight, device=DEVICE),
     )
+
+
+def evened(made: Gathered) -> NDArray[np.float32]:
+    """What each seam counts so that every kind of start has the share in every room that it has in
+    none, shape (places,): what is played depends on no room, but in a hall more of the slurs than
+    of the strokes are missed, or seen too late to be known."""
+    counts = np.diff(np.concatenate([[0], made.ends]))
+    rooms = np.repeat([place.partition(" ")[2] for place in made.places], counts)
+    known = (made.truths >= 0) & made.joined & ~made.same
+    weight = np.ones(made.truths.size, np.float32)
+    dry = _kind_shares(made.truths[known & (rooms == "")])
+    for room in np.unique(rooms):
+        here = known & (rooms == room)
+        factor = np.clip(dry / _kind_shares(made.truths[here]), 1 / MOST_EVENED, MOST_EVENED)
+        weight[here] = factor[made.truths[here]]
+    return weight
+
+
+def _kind_shares(truths: NDArray[np.int8]) -> NDArray[np.float64]:
+    counts = np.bincount(truths, minlength=len(KINDS)) + 1.0
+    return np.asarray(counts / counts.sum())
 
 
 def possible(made: Gathered) -> NDArray[np.bool_]:
@@ -82,16 +103,16 @@ def possible(made: Gathered) -> NDArray[np.bool_]:
 def fitted(made: Gathered, chosen: NDArray[np.bool_], seconds: float, seed: int) -> Network:
     """The network fitted on the chosen takes for some seconds."""
     torch.manual_seed(seed)
-    table, network = _table(made, chosen), Network().to(DEVICE)
+    table, network = table_of(made, chosen), Network().to(DEVICE)
     stepped(network, lambda: _seam_loss(network, table), seconds)
-    with torch.no_grad():
-        network.kinds.bias[KINDS.index(Start.LEGATO_TONGUE)] -= RARER
     return network
 
 
-def stepped(network: nn.Module, missed: Callable[[], Tensor], seconds: float) -> None:
-    """Fit a network's weights for some seconds to make a loss small."""
-    rate = torch.tensor(RATE, device=DEVICE)
+def stepped(
+    network: nn.Module, missed: Callable[[], Tensor], seconds: float, fastest: float = RATE
+) -> None:
+    """Fit a network's weights for some seconds to make a loss small, at this rate at most."""
+    rate = torch.tensor(fastest, device=DEVICE)
     on_gpu = DEVICE.type == "cuda"
     best = torch.optim.AdamW(network.parameters(), rate, weight_decay=4e-3, capturable=on_gpu)
     averaged = [value.detach().clone() for value in network.parameters()]
@@ -111,7 +132,8 @@ def stepped(network: nn.Module, missed: Callable[[], Tensor], seconds: float) ->
     again = _recorded(step) if on_gpu else step
     steps = 0
     while (done := (monotonic() - began) / seconds) < 1:
-        rate.fill_(RATE * min(1.0, (steps + 1) / 300) * max(0.01, (1 + np.cos(np.pi * done)) / 2))
+        slower = min(1.0, (steps + 1) / 300) * max(0.01, (1 + np.cos(np.pi * done)) / 2)
+        rate.fill_(fastest * slower)
         again()
         steps += 1
         if steps % 100 == 0 and on_gpu:
@@ -141,7 +163,7 @@ def _recorded(step: Callable[[], None]) -> Callable[[], None]:
     return graph.replay  # type: ignore[no-any-return]
 
 
-def _shown(table: _Table, places: Tensor) -> tuple[Tensor, Tensor]:
+def shown(table: Table, places: Tensor) -> tuple[Tensor, Tensor]:
     """Patches shifted, tinted and made noisy, and facts a little off."""
     count = places.numel()
     shift = (torch.randn(count, 1, 1, device=DEVICE) * 2.0).round().clamp(-WIDER // 2, WIDER // 2)
@@ -164,21 +186,27 @@ def _among(size: Tensor | int, count: int) -> Tensor:
     return (torch.rand(count, device=DEVICE, dtype=torch.float64) * size).long()
 
 
-def _seam_loss(network: Network, table: _Table) -> Tensor:
+def cuts(table: Table) -> tuple[Tensor, Tensor]:
+    """The places of some seams in a row of some takes, and which of them hold one, shape (TAKES,
+    LONGEST)."""
     picked = _among(table.firsts.numel(), TAKES)
     counts = table.counts[picked]
     begin = _among((counts - LONGEST + 1).clamp(min=1), TAKES)
     here = torch.arange(LONGEST, device=DEVICE)[None] < (counts - begin)[:, None]
     places = (table.firsts[picked] + begin)[:, None] + torch.arange(LONGEST, device=DEVICE)
-    places = torch.where(here, places, table.firsts[picked][:, None])
+    return torch.where(here, places, table.firsts[picked][:, None]), here
+
+
+def _seam_loss(network: Network, table: Table) -> Tensor:
+    places, here = cuts(table)
     flat = places.flatten()
-    looks = network.looks(*_shown(table, flat)).reshape(TAKES, LONGEST, -1)
+    looks = network.looks(*shown(table, flat)).reshape(TAKES, LONGEST, -1)
     looks = looks * here[..., None]
     alone, among = network(looks, here)
     truths, barred = table.truths[flat], table.barred[flat]
     weight = table.weight[flat] * (truths >= 0) * here.flatten()
     loss = torch.zeros((), device=DEVICE)
-    for logits, share in ((alone, 0.4), (among, 1.0)):
+    for logits, share in zip((alone, among), COUNTS, strict=True):
         logs = functional.log_softmax(logits.flatten(0, 1).masked_fill(barred, NOTHING), 1)
         right = logs.gather(1, truths.clamp(min=0)[:, None])[:, 0]
         spread = logs.masked_fill(barred, 0.0).sum(1) / (~barred).sum(1)

@@ -79,9 +79,9 @@ class Line:
 def starts(count: int, dice: Dice) -> list[Start]:
     """How the notes of a line start: all alike, in a pattern, or in any order."""
     chance = dice.random()
-    if chance < 0.16:
+    if chance < 0.2:
         chosen = [S] * count
-    elif chance < 0.33:
+    elif chance < 0.36:
         chosen = [T] * count
     elif chance < 0.44:
         chosen = [L] * count
@@ -116,6 +116,9 @@ def stitched(
     kinds = starts(count, dice) if given is None else list(given[:count])
     if repeated:
         kinds = [T if kind is S and dice.random() < 0.7 else kind for kind in kinds]
+    keys = sorted(by_midi)
+    if given is None:
+        by_midi |= {m: by_midi[_next_to(m, keys)] for m in range(keys[0], keys[-1])}
     midis = _walk(sorted(by_midi), kinds, repeated, dice)
     step_s = float(np.exp(dice.uniform(np.log(0.085), np.log(0.42))))
     attack = attacks(dice) if given is None and dice.random() < other else AS_RECORDED
@@ -152,7 +155,9 @@ SPLICED_CLEAR_S = 0.03
 
 
 def spliced(source: str, found: Passage, voice: Sequence[VoiceNote], dice: Dice) -> Line:
-    """Struck notes of a voice, going over into slurs as they stand in a passage."""
+    """Struck notes of a voice, going over into slurs as they stand in a passage, or into its soft
+    strokes."""
+    joins = L if found.kind == "soft" else S
     shift = int(dice.integers(-3, 4))
     voice = [n for n in voice if n.slow_s < 0.035] if dice.random() < 0.5 else voice
     slurs_after = _slur_counts(dice)
@@ -175,7 +180,7 @@ def spliced(source: str, found: Passage, voice: Sequence[VoiceNote], dice: Dice)
             length_s = float(np.clip(after.to_s - after.from_s, 0.1, 0.35)) * slow
             more = _nearest(voice, after.midi + shift, dice)
             seam_s = _splice(line, found, before, after, more, shift, at, length_s, dice)
-            truths.append(TrueStart(after.midi + shift, seam_s, seam_s, S))
+            truths.append(TrueStart(after.midi + shift, seam_s, seam_s, joins))
             at += round(length_s * RATE)
             first, slurs = first + 1, slurs - 1
     line.stop(at, round(dice.uniform(0.008, 0.04) * RATE))
@@ -261,10 +266,15 @@ def _onto(sound: Sound, part: Sound, hz: float) -> tuple[Sound, int]:
     return np.concatenate([sound[:-lap], joint, part[first + lap :]]), first + lap
 
 
+def _next_to(midi: int, keys: Sequence[int]) -> int:
+    """The nearest pitch that a voice has."""
+    return min(keys, key=lambda key: abs(key - midi))
+
+
 def _walk(keys: list[int], kinds: Sequence[Start], repeated: float, dice: Dice) -> list[int]:
     midi = int(dice.choice(keys))
     midis = [midi]
-    reach = int(dice.choice([2, 4, 7, 13], p=(0.27, 0.2, 0.2, 0.33)))
+    reach = int(dice.choice([1, 2, 4, 7, 13], p=(0.14, 0.2, 0.18, 0.18, 0.3)))
     wide = reach == 13 and dice.random() < 0.6
     for kind in kinds[1:]:
         if not (repeated and kind is not S and dice.random() < repeated):

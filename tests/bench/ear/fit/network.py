@@ -3,6 +3,8 @@ ear reads them."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import torch
 from numpy.typing import NDArray
@@ -14,6 +16,7 @@ from trainer.ear.segments.start_network import BESIDE, FACTS, HEADS, KINDS, LAYE
 
 ROWS_OUT = (64, 96, 112, 112)
 LOOK, NEAR, MIX = 144, 48, 96
+TAPS = 5
 NOTHING = -1e9
 
 
@@ -52,7 +55,7 @@ class Network(nn.Module):
         super().__init__()
         sizes = (ROWS, *ROWS_OUT)
         self.convs = nn.ModuleList(
-            nn.Conv1d(sizes[k], sizes[k + 1], 5, stride, 2) for k, stride in enumerate(STRIDES)
+            nn.Conv1d(sizes[k], sizes[k + 1], TAPS, stride, 2) for k, stride in enumerate(STRIDES)
         )
         steps = STEPS
         for stride in STRIDES:
@@ -105,3 +108,25 @@ def written(network: Network, temperature: float) -> dict[str, NDArray[np.float1
         weights[name] = one.weight.detach().cpu().numpy().T
         weights[f"{name}_bias"] = one.bias.detach().cpu().numpy()
     return {name: np.asarray(value, np.float16) for name, value in weights.items()}
+
+
+def read(path: Path) -> Network:
+    """The network whose weights were written into a file."""
+    with np.load(path) as kept:
+        weights = {name: torch.tensor(kept[name].astype(np.float32)) for name in kept.files}
+    network = Network()
+    linear = {name: getattr(network, name) for name in ("look", "alone", "near", "kinds")}
+    with torch.no_grad():
+        for number, conv in enumerate(network.convs):
+            taps = weights[f"conv{number}"]
+            rows = taps.reshape(TAPS, -1, taps.shape[1])
+            conv.weight.copy_(rows.permute(2, 1, 0))
+            conv.bias.copy_(weights[f"conv{number}_bias"])
+        for number, layer in enumerate(network.layers):
+            layer.far.copy_(weights[f"layer{number}_far"])
+            parts = ("asks", "mix", "out")
+            linear |= {f"layer{number}_{name}": getattr(layer, name) for name in parts}
+        for name, one in linear.items():
+            one.weight.copy_(weights[name].T)
+            one.bias.copy_(weights[f"{name}_bias"])
+    return network

@@ -21,7 +21,7 @@ from tests.bench.ear.fit.voices import RATE, RECORDINGS
 Response = NDArray[np.float64]
 
 SIZES = ((0.25, -10.0), (0.4, -3.0), (0.7, -3.0), (0.8, 0.0))
-HALLS = ((1.4, -6.0), (2.0, 2.0))
+HALLS = ((1.4, -6.0), (1.8, 8.0), (2.0, 2.0))
 BODIES = 4
 DIRECT_S = 0.0025
 _WALLS_M = {0.25: (3.1, 4.2, 2.5), 0.4: (4.3, 5.6, 2.8), 0.7: (6.2, 8.1, 3.2), 0.8: (7, 9, 3.6)}

@@ -21,8 +21,10 @@ Sound = NDArray[np.float64]
 Dice = np.random.Generator
 
 DRY_SHARE = 0.17
-ROOMS_S, HALLS_S = (0.1, 1.1), (1.1, 2.4)
+ROOMS_S, HALLS_S = (0.1, 1.1), (0.9, 2.2)
 """How long they ring."""
+FAR_DB = 3.0
+"""More of the room than of the flute by so much is far from it."""
 _EDGES_HZ = (0, 250, 500, 1000, 2000, 4000, 8000, 24000)
 
 
@@ -86,10 +88,11 @@ def somewhere(
         place = str(dice.choice(list(GENERATORS)))
         in_hall = dice.random() < halls
         decay_s = float(dice.uniform(*HALLS_S if in_hall else ROOMS_S))
-        wet_db = float(dice.triangular(-14, 3, 3))
+        wet_db = float(dice.uniform(-6, 10) if in_hall else dice.triangular(-14, 3, 3))
         sound = GENERATORS[place](sound, rate, decay_s, wet_db, dice)
         near = wet_db < -7 or decay_s < 0.2
-        place += " near" if near else " mid" if wet_db < -3.5 else " hall" if in_hall else " live"
+        hall = " far hall" if wet_db > FAR_DB else " hall"
+        place += " near" if near else " mid" if wet_db < -3.5 else hall if in_hall else " live"
     return microphone(sound, rate, dice), place
 
 

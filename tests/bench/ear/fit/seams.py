@@ -27,7 +27,11 @@ WIDER = 16
 """Steps more than the network sees, so that fitting can shift what it shows."""
 LEVELS = 255
 UNKNOWN = -1
-EARLY_S, LATE_S = 0.055, 0.065
+EARLY_S, LATE_S = 0.055, 0.2
+"""A sound that is first seen so long before or after its note is that note's, the later one only
+until the next note speaks: in a hall slurs are seen late."""
+LOST = 1
+"""So many notes before it may have been missed."""
 SAME_SEMITONES = 0.7
 
 
@@ -128,15 +132,27 @@ def _seam_truth(
 ) -> int:
     if not notes:
         return UNKNOWN if line.every is None or same or last is None else _kind(line.every)
-    for number, note in enumerate(notes):
-        in_time = note.stroke_s - EARLY_S < segment.from_s < note.speaks_s + LATE_S
-        if in_time and abs(note.midi - segment.midi) < SAME_SEMITONES:
-            before = notes[number - 1] if number else None
-            if last is None:
-                return UNKNOWN if note.start is Start.SLURRED else _kind(note.start)
-            follows = before is not None and abs(before.midi - last.midi) < SAME_SEMITONES
-            return _kind(note.start) if follows else UNKNOWN
-    return UNKNOWN
+    number = _note_of(segment, notes)
+    if number is None:
+        return UNKNOWN
+    note = notes[number]
+    if last is None:
+        return UNKNOWN if note.start is Start.SLURRED else _kind(note.start)
+    before = notes[max(0, number - 1 - LOST) : number]
+    follows = any(abs(one.midi - last.midi) < SAME_SEMITONES for one in before)
+    return _kind(note.start) if follows else UNKNOWN
+
+
+def _note_of(segment: NoteSegment, notes: Sequence[TrueStart]) -> int | None:
+    """The last note of a sound's pitch that began before it, while that sounds."""
+    for number in reversed(range(len(notes))):
+        note = notes[number]
+        begun = note.stroke_s - EARLY_S < segment.from_s
+        if begun and abs(note.midi - segment.midi) < SAME_SEMITONES:
+            after = notes[number + 1 : number + 2]
+            until_s = min([note.speaks_s + LATE_S, *(one.speaks_s for one in after)])
+            return number if segment.from_s < until_s else None
+    return None
 
 
 def struck_in(segment: NoteSegment, notes: Sequence[TrueStart]) -> list[TrueStart]:

@@ -33,7 +33,7 @@ Dice = np.random.Generator
 T = TypeVar("T")
 
 SHARES = {
-    "recorded": 0.23,
+    "recorded": 0.21,
     "fluid": 0.04,
     "timgm": 0.04,
     "musescore": 0.04,
@@ -46,10 +46,11 @@ SHARES = {
     "piccolo csound": 0.01,
     "recorder": 0.015,
     "held": 0.1,
-    "spliced": 0.16,
+    "spliced": 0.17,
+    "spliced soft": 0.025,
     "slurred": 0.12,
-    "soft": 0.04,
-    "tongued": 0.06,
+    "soft": 0.03,
+    "tongued": 0.055,
     "doubled": 0.02,
     "made": 0.09,
     "player": 0.03,
@@ -57,7 +58,7 @@ SHARES = {
 """How much of the sound fitted on comes from where."""
 RECORDED_OTHERS, SAMPLED_OTHERS = 0.15, 0.35
 """How often a voice's notes are given other attacks."""
-HALLS = 0.2
+HALLS = 0.35
 """Of the rooms."""
 PASSAGES = ("slurred", "soft", "tongued", "doubled")
 HELD_VOICES = ("recorded", "recorded", "npm", "fluid", "freepats")
@@ -100,8 +101,9 @@ def drawn(voices: Voices, dice: Dice) -> Line:
         return lines.player(dice)
     if source in PASSAGES:
         return lines.passage(_weighed(fitted_on(voices, source), 6.0, dice), dice)
-    if source == "spliced":
-        found = [p for p in fitted_on(voices, "slurred") if _has_seams(p)]
+    if source.startswith("spliced"):
+        kind = "soft" if source == "spliced soft" else "slurred"
+        found = [p for p in fitted_on(voices, kind) if _has_seams(p)]
         passage = _weighed(found, 9.0, dice)
         name = f"spliced {passage.name}"
         return lines.spliced(name, passage, voices.notes["recorded"], dice)
@@ -156,6 +158,12 @@ def measured_take(voices: Voices, responses: dict[str, NDArray[np.float64]], num
     line = _measured_line(name, voices, dice)
     sound, room = in_measuring_room(line.samples, responses, number // len(SETS), dice)
     return replace(seams_of(line, sound, room, line.rate), source=name, place=room)
+
+
+def fair(source: str, left: str | None = None) -> bool:
+    """Whether a set may set the temperatures: nothing of it is fitted on but what is left out."""
+    what, _, level = source.partition(" ")
+    return what not in ("legato", "spliced") or (left is not None and level + "_" in left)
 
 
 def in_measuring_room(

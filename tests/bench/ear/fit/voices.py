@@ -103,7 +103,7 @@ class Passage:
     held_out: bool
     samples: Sound
     notes: tuple[PassageNote, ...]
-    """Of a slurred one."""
+    """Of a slurred or soft one."""
 
     @property
     def phrase(self) -> bool:
@@ -154,7 +154,7 @@ def recorded_passages() -> Iterator[Passage]:
         )
         if kind is not None:
             sound = _read(path)
-            notes = tuple(passage_notes(sound)) if kind == "slurred" else ()
+            notes = tuple(passage_notes(sound)) if kind in ("slurred", "soft") else ()
             held_out = midi % 5 in HELD_OUT and not FITTED_PHRASES.match(path.stem)
             yield Passage(path.stem, kind, held_out, sound, notes)
 
