@@ -112,6 +112,23 @@ def test_notes_that_others_ring_into_have_cents(midis: list[int]) -> None:
         assert np.median(cents) == pytest.approx(10.0, abs=9.0)
 
 
+@pytest.mark.parametrize(("before", "midi"), [(86, 79), (71, 64)])
+def test_a_note_is_followed_whose_period_with_one_that_rings_is_nobodys(
+    before: int, midi: int
+) -> None:
+    """A fifth apart, they have the period of an octave below the lower one together."""
+    first = steady(before, 0.4)
+    second = 0.8 * first[first.size // 2 :] + steady(midi + 0.1, 0.2)
+    sound = in_a_row(first[: first.size // 2], second)[: round(0.8 * TONE_RATE)].astype(np.float32)
+    answers = LiveEar(as_expected([before, midi]), 75, Tuning(), TONE_RATE, 0.4).feed(sound)
+    after = [one for one in answers if one.time_s >= 0.64]
+    assert {one.note_index for one in after} == {1}
+    placed = next(one for one in answers if one.note_index == 1).off_beat_ms
+    assert placed == pytest.approx(0.0, abs=30.0)
+    assert [one.cents for one in after] == pytest.approx([10.0] * len(after), abs=5.0)
+    assert all(one.settled_cents is None for one in after)
+
+
 def test_a_note_that_stands_off_settles_there() -> None:
     sound = in_a_row(*(steady(midi + 0.25, 0.4) for midi in (74, 76, 79))).astype(np.float32)
     answers = LiveEar(as_expected([74, 76, 79]), 37.5, Tuning(), TONE_RATE, 0.4).feed(sound)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tests.ear.steady_tones import RATE, Sound, steady
-from trainer.ear.live.own_partials import WINDOW_S, own_cents
+from trainer.ear.live.own_partials import WINDOW_S, has_begun, own_cents
 from trainer.music.tuning import Tuning
 
 DULL = (1.0, 0.5, 0.2)
@@ -43,6 +43,30 @@ def test_what_rings_is_not_the_note() -> None:
     """An E5 has every partial that the E6 has."""
     assert own_cents(middle(steady(76, 0.2)), RATE, Tuning(), 88, (76,)) is None
     assert own_cents(middle(steady(76, 0.2)), RATE, Tuning(), 81, (76,)) is None
+
+
+def begun(now: Sound, earlier: Sound, midi: int, others: tuple[float, ...]) -> bool:
+    return has_begun(middle(now), middle(earlier), RATE, Tuning(), midi, others)
+
+
+@pytest.mark.parametrize(("before", "midi"), [(86, 79), (71, 64), (79, 86), (76, 79)])
+def test_a_note_begins_while_the_one_before_rings(before: int, midi: int) -> None:
+    rings = steady(before, 0.2, DULL)
+    assert begun(rings + steady(midi + 0.1, 0.2, DULL), rings, midi, (before,))
+    assert not begun(rings, rings, midi, (before,))
+
+
+def test_what_sounded_already_does_not_begin() -> None:
+    both = steady(86, 0.2, DULL) + steady(79, 0.2, DULL)
+    assert not begun(both, both, 79, (86,))
+
+
+@pytest.mark.parametrize("wrong", [67, 72, 78, 80, 91])
+def test_another_note_than_the_one_due_has_lines_of_its_own(wrong: int) -> None:
+    """Of G5 after D6: its octaves, its neighbours, and C5; G4 has all lines of both."""
+    rings = steady(86, 0.2, DULL)
+    assert not begun(rings + steady(wrong, 0.2), rings, 79, (86,))
+    assert not begun(steady(wrong, 0.2), rings, 79, (86,))
 
 
 def test_silence_has_no_note() -> None:

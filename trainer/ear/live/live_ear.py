@@ -40,6 +40,8 @@ STEADY_FRAMES = 3
 answer stands some 30 ms after the onset."""
 STEADY_FRAMES_NEXT = 1
 """The note due next is believed sooner, as by a listener who knows the piece."""
+SHORTEST_S = 0.09
+"""No note is over sooner; a sixteenth at 160 lasts 94 ms."""
 PARTNERS_DB = 9.0
 """A loudspeaker and a room change notes by so much against each other; our own estimate."""
 
@@ -80,6 +82,10 @@ class LiveEar:
         self._candidate: int | None = None
         self._agreeing = 0
         self._candidate_s = 0.0
+        self._begun_s: list[float] = []
+        """When of late, without a break, the own partials of the note due next told of it."""
+        self._began_among_others = False
+        """They told of the note that sounds; the period was nobody's."""
 
     def feed(self, samples: Samples, beside: Samples | None = None) -> tuple[LiveReading, ...]:
         """New readings, one for each 5 ms of sound; samples follow on those of the last call.
@@ -131,9 +137,14 @@ class LiveEar:
         clarity: float,
         clear_of_partner: bool,
     ) -> LiveReading:
+        match = self._match(time_s, midi) if heard else None
+        if match is None and clear_of_partner:
+            among_others = self._among_others(time_s, level_db)
+            if among_others is not None:
+                return among_others
         if not heard or (partners and self._due(midi) is None):
             return LiveReading(float(time_s), None, None, level_db, None, None)
-        off_beat_ms = self._follow(time_s, midi)
+        off_beat_ms = self._follow(time_s, match)
         cents = self._cents(midi)
         if cents is not None and clarity < CLEAR_ALONE:
             own = self._own_cents(time_s) if clear_of_partner else None
@@ -151,6 +162,42 @@ class LiveEar:
             None if free else off_beat_ms,
             settled_cents,
         )
+
+    def _among_others(self, time_s: float, level_db: float) -> LiveReading | None:
+        """The note that began among others that ring, and goes on where they have one period
+        together that is nobody's, or none."""
+        off_beat_ms = self._begins_among_others(time_s)
+        cents = self._own_cents(time_s) if self._began_among_others else None
+        written = self._written()
+        if self._index is None or written is None or cents is None:
+            return None
+        midi = self._midi[self._index] + cents / 100
+        place_ms = None if written.free else off_beat_ms
+        return LiveReading(float(time_s), midi, cents, level_db, written.index, place_ms)
+
+    def _begins_among_others(self, time_s: float) -> float | None:
+        """Move on to the note due next where its own partials tell that it began."""
+        here = self._index
+        if here is None or here + 1 == len(self._midi):
+            return None
+        due, others = self._midi[here + 1], (*self._before, self._midi[here])
+        if due in others or not self._own.begun(time_s + WINDOW_S / 2, due, others):
+            self._begun_s.clear()
+            return None
+        self._begun_s.append(time_s)
+        if len(self._begun_s) < STEADY_FRAMES:
+            return None
+        return self._move_to(here + 1, self._begun_s[0], among_others=True)
+
+    def _move_to(self, index: int, since_s: float, *, among_others: bool) -> float:
+        """Go on to a note; its place against the beat."""
+        if self._index is not None:
+            self._before.append(self._midi[self._index])
+        self._index, self._candidate, self._agreeing = index, None, 0
+        self._since_s, self._began_among_others = since_s, among_others
+        self._stood.clear()
+        self._begun_s.clear()
+        return 1000 * (since_s - self._places_s[index])
 
     def _written(self) -> Note | None:
         """The written note that what sounds belongs to."""
@@ -181,10 +228,9 @@ class LiveEar:
             self._stood.popleft()
         return median(cents for _, cents in self._stood)
 
-    def _follow(self, time_s: float, midi: float) -> float | None:
+    def _follow(self, time_s: float, match: int | None) -> float | None:
         """Move on to the note that sounds; its place against the beat when it is new."""
-        match = self._match(time_s, midi)
-        if match is None or match == self._index:
+        if match is None or match == self._index or self._rings(match, time_s):
             self._agreeing = 0
             self._candidate = None
             self._go_on_by_the_beat(time_s)
@@ -195,12 +241,16 @@ class LiveEar:
         next_due = self._index is not None and match == self._index + 1
         if self._agreeing < (STEADY_FRAMES_NEXT if next_due else STEADY_FRAMES):
             return None
-        if self._index is not None:
-            self._before.append(self._midi[self._index])
-        self._index, self._candidate, self._agreeing = match, None, 0
-        self._since_s = self._candidate_s
-        self._stood.clear()
-        return 1000 * (self._candidate_s - self._places_s[match])
+        return self._move_to(match, self._candidate_s, among_others=False)
+
+    def _rings(self, match: int, time_s: float) -> bool:
+        """A note further on has the pitch of one before, and this one can't be over yet."""
+        return (
+            self._index is not None
+            and match > self._index + 1
+            and self._midi[match] in self._before
+            and time_s - self._since_s < SHORTEST_S
+        )
 
     def _go_on_by_the_beat(self, time_s: float) -> None:
         """Of notes of one pitch in a row the one due is believed to sound: its stroke isn't heard

@@ -1,5 +1,5 @@
-"""How many cents a note is off while the notes before ring into it, by the partials it has for
-itself.
+"""Whether a note sounds while those before ring into it, and how many cents it is off, by the
+partials it has for itself.
 
 What rings with a note pulls the period that `frames.py` finds; it doesn't pull those of the note's
 partials that none of its own comes near. Only odd ones are looked at: the even ones are also those
@@ -29,10 +29,17 @@ WITHIN_CENTS = 50.0
 SHARE = 0.1
 """What has less than this of the amplitude of the strongest line isn't counted: with a half and
 twice of it the same recorded notes have cents (our own measurement)."""
+STRONG_SHARE, KNOWN_SHARE = 0.3, 0.9
+"""Of the strongest line a note's first partial has so much where it begins among others that ring,
+and with theirs it explains so much of the power of all lines: with .2 to .5 and .9 to .98 no left
+out or wrong note of the same lines begins (our own measurement)."""
+GROWS, GROWS_WITHIN_S = 2.0, 0.06
+"""So much louder its first partial has become within that time, as nothing does that rings on;
+shorter than any note."""
 EVERY_S = 0.0125
 """Looked for anew no sooner than so long after, in every third frame: the window moves slowly."""
 FAINTEST = 1e-12
-"""Added to an amplitude, whose logarithm is taken."""
+"""Added to amplitudes, whose logarithms are taken."""
 
 
 class OwnPartials:
@@ -41,7 +48,7 @@ class OwnPartials:
     def __init__(self, sample_rate_hz: int, tuning: Tuning) -> None:
         self._rate, self._tuning = sample_rate_hz, tuning
         self._size = round(WINDOW_S * sample_rate_hz)
-        self._held: Samples = np.zeros(2 * self._size, np.float32)
+        self._held: Samples = np.zeros(3 * self._size, np.float32)
         self._fed = 0
         self._asked: tuple[float, ...] = ()
         self._looked_s = 0.0
@@ -49,7 +56,7 @@ class OwnPartials:
 
     def feed(self, samples: Samples) -> None:
         """Samples that follow on those of the last call."""
-        self._held = np.concatenate([self._held[-2 * self._size :], samples])
+        self._held = np.concatenate([self._held[-3 * self._size :], samples])
         self._fed += samples.size
 
     def cents(self, until_s: float, midi: float, others: tuple[float, ...]) -> float | None:
@@ -62,6 +69,54 @@ class OwnPartials:
             self._asked, self._looked_s = asked, until_s
         return self._cents
 
+    def begun(self, until_s: float, midi: float, others: tuple[float, ...]) -> bool:
+        """`has_begun` of the sound up to a moment."""
+        end = self._held.size - self._fed + round(until_s * self._rate)
+        earlier = end - round(GROWS_WITHIN_S * self._rate)
+        window, before = (self._held[at - self._size : at] for at in (end, earlier))
+        return has_begun(window, before, self._rate, self._tuning, midi, others)
+
+
+def has_begun(
+    window: Samples,
+    before: Samples,
+    sample_rate_hz: int,
+    tuning: Tuning,
+    midi: float,
+    others: tuple[float, ...],
+) -> bool:
+    """Whether a note has begun to sound while the other pitches may ring on, and nothing else does.
+
+    Its first partial is its own, strong, and has grown since the window before; hardly anything
+    belongs to none of these pitches, where a wrong note has lines of its own. Both windows:
+    WINDOW_S of sound, shape (samples,).
+    """
+    size = fft.next_fast_len(window.size, real=True)
+    bin_hz = sample_rate_hz / size
+    first_hz = tuning.midi_hz(midi)
+    places = _places(tuning, midi, others, bin_hz)
+    if not places.bins.size or places.bins[0] * bin_hz > 1.5 * first_hz:
+        return False
+    amplitude = _spectrum(window, size)[: round(HIGHEST_HZ / bin_hz)]
+    least = SHARE * amplitude.max()
+    first = places.about[0][amplitude[places.about[0]].argmax()]
+    if amplitude[first] < STRONG_SHARE * amplitude.max():
+        return False
+    left, top, right = amplitude[:-2], amplitude[1:-1], amplitude[2:]
+    lines = 1 + np.flatnonzero((left < top) & (top > right) & (top >= least))
+    hz, power = _tops(amplitude, lines) * bin_hz, amplitude[lines] ** 2
+    own = _is_partial(hz, first_hz)
+    known = np.any([own, *(_is_partial(hz, tuning.midi_hz(other)) for other in others)], axis=0)
+    if not own[lines == first].any() or power[known].sum() < KNOWN_SHARE * power.sum():
+        return False
+    return bool(amplitude[first] > GROWS * _spectrum(before, size)[first - 1 : first + 2].max())
+
+
+def _is_partial(hz: Track, first_hz: float) -> NDArray[np.bool_]:
+    """Which lines lie near the partials of a tone."""
+    nearest_hz = first_hz * np.maximum(1, np.round(hz / first_hz))
+    return np.asarray(np.abs(1200 * np.log2(hz / nearest_hz)) <= WITHIN_CENTS)
+
 
 def own_cents(
     window: Samples, sample_rate_hz: int, tuning: Tuning, midi: float, others: tuple[float, ...]
@@ -73,20 +128,30 @@ def own_cents(
     places = _places(tuning, midi, others, sample_rate_hz / size)
     if not places.bins.size:
         return None
-    amplitude = np.abs(fft.rfft(window * _hann(window.size), size))
+    amplitude = _spectrum(window, size)
     lines = places.about[np.arange(places.bins.size), amplitude[places.about].argmax(axis=1)]
-    left, top, right = amplitude[lines + np.array([[-1], [0], [1]])] + FAINTEST
+    left, top, right = amplitude[lines + np.array([[-1], [0], [1]])]
     peaks = (left < top) & (top > right) & (top >= SHARE * amplitude.max())
-    left, top, right = np.log((left[peaks], top[peaks], right[peaks]))
-    # the top of a parabola through the logarithms: within .02 of a line under this window
-    bins = lines[peaks] + 0.5 * (left - right) / (left - 2 * top + right)
+    bins = _tops(amplitude, lines[peaks])
     cents = 1200 * np.log2(bins / places.bins[peaks])
     near = np.abs(cents) <= WITHIN_CENTS
     if not near.any():
         return None
     in_order = cents[near].argsort()
-    power = np.exp(2 * top[near][in_order]).cumsum()
+    power = (top[peaks][near][in_order] ** 2).cumsum()
     return float(cents[near][in_order][power.searchsorted(power[-1] / 2)])
+
+
+def _spectrum(window: Samples, size: int) -> NDArray[np.float32]:
+    """Amplitudes above FAINTEST."""
+    return np.asarray(np.abs(fft.rfft(window * _hann(window.size), size)) + FAINTEST, np.float32)
+
+
+def _tops(amplitude: NDArray[np.float32], lines: NDArray[np.intp]) -> Track:
+    """Where lines stand between the bins, by parabolas through the logarithms: within .02 of a
+    line under this window."""
+    left, top, right = np.log(amplitude[lines + np.array([[-1], [0], [1]])])
+    return np.asarray(lines + 0.5 * (left - right) / (left - 2 * top + right), np.float64)
 
 
 @dataclass(frozen=True)
