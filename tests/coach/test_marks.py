@@ -746,6 +746,40 @@ def test_a_tempo_bends_only_where_strokes_and_speaking_both_do(rounds: Rounds) -
     assert marks.tempo_change == pytest.approx(0, abs=0.002)
 
 
+def test_a_tempo_bends_only_where_the_tones_do(rounds: Rounds) -> None:
+    """Strokes and speaking heard in a room as if the player hurried, the tones' own harmonics in
+    time."""
+    round_ = rounds(articulation=Articulation.SINGLE)
+    take = exact(round_)
+    whole_s = float(round_.notes[-1].beat) * round_.beat_s
+    for note in round_.notes:
+        due_s = take.notes[note.index].onset_s or 0.0
+        done = float(note.beat) * round_.beat_s / whole_s
+        heard_s = due_s - 0.03 * whole_s * done**2
+        take = changed(take, note.index, onset_s=heard_s, speaks_s=heard_s, risen_s=due_s)
+    hurried = judge(
+        round_, replace(take, notes=tuple(replace(n, risen_s=None) for n in take.notes))
+    )
+    assert hurried.tempo_change == pytest.approx(0.06, abs=0.01)
+    assert judge(round_, take).tempo_change == pytest.approx(0, abs=0.002)
+
+
+@pytest.mark.parametrize(("spread_ms", "is_told"), [(8.0, True), (60.0, False)])
+def test_no_tempo_is_said_of_notes_that_a_hall_put_elsewhere(
+    rounds: Rounds, spread_ms: float, is_told: bool
+) -> None:
+    """Common practice, no source: half of what sounds is the hall's, as loud as the notes."""
+    round_ = rounds(articulation=Articulation.SINGLE)
+    take = exact(round_)
+    for note in round_.notes:
+        take = changed(take, note.index, tone=Tone(0.0, 0.0, 2.0))
+    marks = replace(
+        judge(round_, take), tempo_change=0.9, tempo_change_error=0.05, spread_ms=spread_ms
+    )
+    assert marks.rung_over
+    assert (Topic.RUSHING in {seen.topic for seen in in_timing(marks, [])}) == is_told
+
+
 @pytest.mark.parametrize(
     ("late_ms", "judged_before", "others_ms", "is_told"),
     [

@@ -53,10 +53,12 @@ class OnsetPlaces:
     """Index → how much later its tone came than the others': its own harmonics off their line, or
     where these tell nothing the speaking off its line, in milliseconds."""
     tempo_change: float | None = None
-    """As `OwnLine.tempo_change`: the smaller of what strokes and speaking say, 0 where they say the
-    opposite; a room that rings over some of the strokes bends one of the lines more easily."""
+    """As `OwnLine.tempo_change`: the smallest of what strokes, speaking and the tones' own harmonics
+    say, 0 where one says the opposite. A room that rings over some of the strokes bends one of the
+    lines more easily; and where low notes take longer from the stroke to the tone than high ones, a
+    line up and down that speaks in time has strokes that seem to hurry."""
     tempo_change_error: float = 0.0
-    """The larger of the two."""
+    """The largest of theirs."""
 
 
 def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> OnsetPlaces:
@@ -135,9 +137,8 @@ def onset_places(notes: Sequence[Note], take: Take, *, in_time: bool = True) -> 
     own = min(known, key=_spread_s, default=None)
     if own is not None and own.spread_s > CLEARLY * known[0].spread_s:
         own = known[0]
-    return OnsetPlaces(
-        off_ms, own, unplanned, stopped, from_lines_ms, tone_late_ms, *_agreed_change(known)
-    )
+    change = _agreed_change(known if risen is None else [*known, risen])
+    return OnsetPlaces(off_ms, own, unplanned, stopped, from_lines_ms, tone_late_ms, *change)
 
 
 def _known(

@@ -269,7 +269,7 @@ def _stopped_in_time(notes: Sequence[NoteMark]) -> bool:
 
 def _tempo(marks: Marks) -> Iterator[Observation]:
     """Faster or slower than asked, or changing on the way."""
-    if marks.measures.tempo_bpm is None or len(marks.heard) < TEMPO_NOTES:
+    if marks.measures.tempo_bpm is None or len(marks.heard) < TEMPO_NOTES or _moved_by_hall(marks):
         return
     against_asked = _sure_share(marks.measures.tempo_bpm / marks.tempo_bpm - 1, marks.tempo_error)
     change = _sure_share(marks.tempo_change or 0.0, marks.tempo_change_error)
@@ -292,6 +292,16 @@ def _tempo(marks: Marks) -> Iterator[Observation]:
     )
 
 
+def _moved_by_hall(marks: Marks) -> bool:
+    """Whether a hall put the ordinary notes so far from the line that no tempo explains them."""
+    return marks.rung_over and _clearly_uneven(marks)
+
+
+def _clearly_uneven(marks: Marks) -> bool:
+    limit_ms = marks.evenness_limit_ms * thresholds.CLEARLY
+    return marks.spread_ms is not None and marks.spread_ms > limit_ms
+
+
 def _sure_share(share: float, error: float) -> float:
     """The share, or nothing where it may be chance."""
     return share if abs(share) >= thresholds.CERTAIN * error else 0.0
@@ -303,7 +313,7 @@ def _spread(marks: Marks) -> Iterator[Observation]:
     placed = sum(note.off_ms is not None for note in marks.heard)
     if 2 * placed <= len(marks.heard) or marks.rung_over:
         return
-    if marks.spread_ms is not None and marks.spread_ms > limit * thresholds.CLEARLY:
+    if marks.spread_ms is not None and _clearly_uneven(marks):
         far = sorted(marks.heard, key=lambda note: -abs(note.off_ms or 0.0))[:4]
         yield Observation(
             Topic.EVENNESS,
