@@ -53,7 +53,7 @@ class OnsetPlaces:
     """Index → how much later its tone came than the others': its own harmonics off their line, or
     where these tell nothing the speaking off its line, in milliseconds."""
     tempo_change: float | None = None
-    """As `OwnLine.tempo_change`: the smallest of what strokes, speaking and the tones' own harmonics
+    """As `OwnLine.tempo_change`: the smallest of what strokes, speaking and the tones' harmonics
     say, 0 where one says the opposite. A room that rings over some of the strokes bends one of the
     lines more easily; and where low notes take longer from the stroke to the tone than high ones, a
     line up and down that speaks in time has strokes that seem to hurry."""
