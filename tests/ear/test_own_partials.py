@@ -71,3 +71,17 @@ def test_another_note_than_the_one_due_has_lines_of_its_own(wrong: int) -> None:
 
 def test_silence_has_no_note() -> None:
     assert own_cents(np.zeros(round(WINDOW_S * RATE), np.float32), RATE, Tuning(), 69, ()) is None
+
+
+@pytest.mark.parametrize("midi", [60, 74, 91, 96])
+def test_a_narrow_microphone_has_fewer_partials(midi: int) -> None:
+    """A headset's at 8 kHz: half of that ends the spectrum (Nyquist)."""
+    rate = 8000
+    dice = np.random.default_rng(midi)
+    window = dice.standard_normal(round(WINDOW_S * rate)).astype(np.float32)
+    for others in ((), (midi - 2,)):
+        own_cents(window, rate, Tuning(), midi, others)
+        has_begun(window, window, rate, Tuning(), midi, others)
+    time_s = np.arange(window.size) / rate
+    tone = np.sin(2 * np.pi * Tuning().midi_hz(midi + 0.1) * time_s).astype(np.float32)
+    assert own_cents(tone, rate, Tuning(), midi, ()) == pytest.approx(10.0, abs=3.0)

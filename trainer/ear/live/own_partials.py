@@ -94,7 +94,7 @@ def has_begun(
     size = fft.next_fast_len(window.size, real=True)
     bin_hz = sample_rate_hz / size
     first_hz = tuning.midi_hz(midi)
-    places = _places(tuning, midi, others, bin_hz)
+    places = _places(tuning, midi, others, bin_hz, sample_rate_hz / 2)
     if not places.bins.size or places.bins[0] * bin_hz > 1.5 * first_hz:
         return False
     amplitude = _spectrum(window, size)[: round(HIGHEST_HZ / bin_hz)]
@@ -125,7 +125,7 @@ def own_cents(
     pitches' comes near, each weighed by its power; None where there are none. window: WINDOW_S of
     sound, shape (samples,)."""
     size = fft.next_fast_len(window.size, real=True)
-    places = _places(tuning, midi, others, sample_rate_hz / size)
+    places = _places(tuning, midi, others, sample_rate_hz / size, sample_rate_hz / 2)
     if not places.bins.size:
         return None
     amplitude = _spectrum(window, size)
@@ -165,14 +165,17 @@ class _Places:
 
 
 @lru_cache(64)
-def _places(tuning: Tuning, midi: float, others: tuple[float, ...], bin_hz: float) -> _Places:
+def _places(
+    tuning: Tuning, midi: float, others: tuple[float, ...], bin_hz: float, end_hz: float
+) -> _Places:
+    """end_hz: of the spectrum."""
+    aside = 2 ** (WITHIN_CENTS / 1200)
     partials_hz = tuning.midi_hz(midi) * np.arange(1, PARTIALS + 1)
-    own = partials_hz < HIGHEST_HZ
+    own = partials_hz < min(HIGHEST_HZ, (end_hz - 2 * bin_hz) / aside)
     own[1::2] = False
     for other in others:
         own &= apart_from(tuning, midi, other, PARTIALS)
     bins = np.asarray(partials_hz[own] / bin_hz, np.float64)
-    aside = 2 ** (WITHIN_CENTS / 1200)
     first, last = np.floor(bins / aside).astype(int), np.ceil(bins * aside).astype(int)
     lines = np.arange((last - first).max(initial=0) + 1)
     return _Places(bins, np.minimum(first[:, None] + lines, last[:, None]))
