@@ -525,6 +525,22 @@ def test_a_note_slow_to_speak_is_named_and_not_called_late(
     assert (f"{slow} was slow to speak" in advice.sentence) == is_told
 
 
+@pytest.mark.parametrize(("start", "is_told"), [(Start.TONGUED, True), (None, False)])
+def test_what_spoke_late_was_slow_only_where_its_stroke_was_surely_heard(
+    rounds: Rounds, start: Start | None, is_told: bool
+) -> None:
+    """Common practice, no source: a hall in which a pitch grows late hides where it was struck."""
+    round_ = rounds(articulation=Articulation.SINGLE)
+    slow = round_.notes[10].pitch
+    take = exact(round_)
+    for note in round_.notes:
+        after_s = 0.09 if note.pitch == slow else 0.01
+        speaks_s = (take.notes[note.index].onset_s or 0.0) + after_s
+        take = changed(take, note.index, speaks_s=speaks_s, attack_s=0.06, gap_s=0.02, start=start)
+    advice = advise(round_, take, judge(round_, take))
+    assert (advice.topic is Topic.SLOW_TO_SPEAK) == is_told
+
+
 @pytest.mark.parametrize(("risen_late_s", "is_told"), [(0.06, True), (-0.01, False)])
 def test_a_stroke_long_before_its_tone_tells_nothing_where_its_own_harmonics_follow_at_once(
     rounds: Rounds, risen_late_s: float, is_told: bool

@@ -20,6 +20,7 @@ from trainer.ear.segments.segment_measures import MeasurementCache, transition_b
 from trainer.ear.segments.stroke_place import (
     StrokePlace,
     begins_elsewhere,
+    begins_well_before,
     held_to_its_beginning,
     rings_over,
 )
@@ -102,6 +103,17 @@ def test_a_sure_place_is_in_doubt_where_the_sound_is_heard_to_begin_elsewhere(
     edge = replace(_edge(), transient_db=3.0, dip_db=dip_db)
     place = StrokePlace(2.0, 2.02, sure=True)
     assert begins_elsewhere(Reattack(begins_s, log_odds), place, edge) is doubted
+
+
+@pytest.mark.parametrize(
+    ("begins_s", "log_odds", "doubted"),
+    [(1.965, 8.0, True), (1.965, 0.5, False), (1.975, 8.0, False), (2.04, 8.0, False)],
+)
+def test_a_place_is_late_only_where_the_sound_is_not_surely_heard_before(
+    begins_s: float, log_odds: float, doubted: bool
+) -> None:
+    place = StrokePlace(2.0, 2.02, sure=True)
+    assert begins_well_before(Reattack(begins_s, log_odds), place) is doubted
 
 
 @pytest.mark.usefixtures("recordings")

@@ -191,8 +191,8 @@ def _heard_slow(by_pitch: Mapping[int, Sequence[NoteMark]]) -> dict[int, list[fl
     """The pitches whose strokes were heard so long before their tone clearly oftener than not, and
     how long it took, in seconds.
 
-    What was heard says nothing where the gap before it was shorter than usual, or where the whole
-    sound or its own harmonics stood meanwhile: that is the room's doing.
+    What was heard says nothing where no stroke was surely heard, the gap before it was shorter than
+    usual, or the whole sound or its own harmonics stood meanwhile: that is the room's doing.
     """
     delays_s = [
         note.speaking_s
@@ -207,6 +207,7 @@ def _heard_slow(by_pitch: Mapping[int, Sequence[NoteMark]]) -> dict[int, list[fl
             note.speaking_s
             for note in notes
             if note.speaking_s is not None and note.speaking_s >= limit_s
+            if note.heard_start is not None
             if note.gap_over_s >= 0.0 and (note.attack_s or 0.0) >= thresholds.SLOW_RISE_S
             if not _came_with_its_stroke(note)
         ]
