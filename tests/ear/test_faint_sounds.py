@@ -114,7 +114,7 @@ def test_a_piano_that_plays_what_was_asked_is_told_by_its_stretched_partials(
     assert _alone(*struck, asked=asked).count(State.PLAYED) == heard
 
 
-SIX, THREE = (60, 62, 64, 65, 67, 69), (60, 64, 67)
+SIX, FOUR, THREE = (60, 62, 64, 65, 67, 69), (60, 62, 64, 67), (60, 64, 67)
 STANDS_S = 5.0
 
 
@@ -123,9 +123,10 @@ STANDS_S = 5.0
     [
         (SIX, SIX, STANDS_S, 0),
         (SIX, SIX[:4], STANDS_S, 12),
-        (THREE, THREE, STANDS_S, 12),
-        (THREE, THREE, 0.4, 0),
-        (THREE, THREE[:2], 0.4, 12),
+        (FOUR, FOUR, STANDS_S, 12),
+        (FOUR, FOUR, 0.4, 0),
+        (FOUR, FOUR[:2], 0.4, 12),
+        (THREE, THREE, 0.4, 12),
     ],
 )
 def test_a_piano_is_told_only_where_nearly_all_of_several_pitches_are_stretched(
@@ -159,6 +160,25 @@ def test_speech_is_told_by_lying_lower_than_a_flute_goes(above: int, heard: int)
     take = _untold(*(_glide(midi + above, -0.2) for midi in (57, 58, 56) * 3))
     assert len(take.notes) == heard
     assert (NO_FLUTE in take.warnings) == (heard == 0)
+
+
+def test_two_notes_that_ring_together_are_no_tone_lower_than_a_flute_goes() -> None:
+    """A fifth apart, they have the period of an octave below the lower one, and nothing there."""
+    fifths = in_a_row(*(steady(midi, 0.2) for midi in (64, 71) * 10))
+    hall = in_diffuse_room(fifths, 1.8, 6.0)
+    assert len(transcribe(hall.astype(np.float32), RATE, Tuning()).notes) == 20
+
+
+@pytest.mark.parametrize(
+    ("above", "dies_s", "heard"), [(0, 0.4, 0), (12, 0.4, 8), (0, STANDS_S, 8)]
+)
+def test_what_falls_and_lies_partly_lower_than_a_flute_goes_is_none(
+    above: int, dies_s: float, heard: int
+) -> None:
+    midis = (52, 67, 64, 55, 69, 62, 54, 65)
+    sounds = [_struck_string(midi + above, 0.35, dies_s=dies_s) for midi in midis]
+    dulled = np.minimum(1.0, np.arange(sounds[0].size) / (0.02 * RATE))
+    assert len(_untold(*(sound * dulled for sound in sounds)).notes) == heard
 
 
 @pytest.mark.parametrize(("midi", "extra"), [(66, 1), (58, 0)])
