@@ -22,6 +22,7 @@ from trainer.ear.segments.stroke_place import (
     begins_elsewhere,
     begins_well_before,
     held_to_its_beginning,
+    is_in_doubt,
     rings_over,
 )
 from trainer.ear.segments.transition import Transition
@@ -103,6 +104,15 @@ def test_a_sure_place_is_in_doubt_where_the_sound_is_heard_to_begin_elsewhere(
     edge = replace(_edge(), transient_db=3.0, dip_db=dip_db)
     place = StrokePlace(2.0, 2.02, sure=True)
     assert begins_elsewhere(Reattack(begins_s, log_odds), place, edge) is doubted
+
+
+@pytest.mark.parametrize(("log_odds", "doubted"), [(-0.5, True), (0.5, False)])
+def test_a_place_is_in_doubt_where_no_sound_is_heard_to_begin(
+    log_odds: float, doubted: bool
+) -> None:
+    edge = replace(_edge(), transient_db=3.0, dip_db=12.0)
+    place = StrokePlace(2.0, 2.02, sure=True)
+    assert is_in_doubt(Reattack(2.0, log_odds), place, edge) is doubted
 
 
 @pytest.mark.parametrize(
