@@ -72,6 +72,8 @@ class Features:
     """What was seen at places of the take before; kept from one look to the next."""
     levels: dict[tuple[float, float, float], tuple[Track, Track]]
     """Of the harmonics of a pitch between two times, likewise."""
+    spectra: dict[tuple[int, int, int], tuple[NDArray[np.complex64], NDArray[np.float32]]]
+    """Of stretches of it, the newest few, likewise."""
 
     @cached_property
     def room(self) -> Room | None:
@@ -98,6 +100,9 @@ class FeatureStream:
         self._clipped = 0
         self._seen: dict[tuple[str, *tuple[int, ...]], Samples] = {}
         self._levels: dict[tuple[float, float, float], tuple[Track, Track]] = {}
+        self._spectra: dict[
+            tuple[int, int, int], tuple[NDArray[np.complex64], NDArray[np.float32]]
+        ] = {}
         self._envelope = EnvelopeStream(sample_rate_hz)
         self._frames: list[Frames] = []
         self._frame_count = 0
@@ -219,6 +224,7 @@ class FeatureStream:
             clipped_share=self._clipped / max(1, sound.size),
             seen=self._seen,
             levels=self._levels,
+            spectra=self._spectra,
         )
 
     def _all_frames(self) -> Frames:

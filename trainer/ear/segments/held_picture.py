@@ -33,6 +33,8 @@ from trainer.ear.segments.seam_patch import (
 )
 
 Picture = NDArray[np.float32]
+HeldSpectra = tuple[NDArray[np.complex64], Picture]
+"""Of long windows, shape (steps + 2, bins); and powers in bands, shape (bands, steps + 2)."""
 
 ROWS = 2 * HARMONICS + (BAND_EDGES_HZ.size - 1) + (WIDE_EDGES_HZ.size - 1)
 NEAR_STEPS = 97
@@ -58,21 +60,36 @@ def held_levels_db(
     samples: Samples, sample_rate_hz: int, first: int, end: int, pitch_hz: float
 ) -> Picture:
     """The levels themselves; each step's are the same whichever others are asked for with it."""
-    places = np.round(np.arange(first - 2, end) * STEP_S * sample_rate_hz).astype(int)
-    window = round(LONG_S * sample_rate_hz)
+    spectra_there = held_spectra(samples, sample_rate_hz, first, end)
+    return pitch_levels_db(spectra_there, sample_rate_hz, first, end, pitch_hz)
+
+
+def held_spectra(samples: Samples, sample_rate_hz: int, first: int, end: int) -> HeldSpectra:
+    """What the levels from one step to another are made of, whichever pitch is asked for."""
+    places = _places(sample_rate_hz, first, end)
+    window, short_window = round(LONG_S * sample_rate_hz), round(SHORT_S * sample_rate_hz)
     long = spectra(samples, places, window)
     powers = long.real**2 + long.imag**2
-    short = spectra(samples, places, round(SHORT_S * sample_rate_hz))
-    tones, news = _harmonics(long, places, pitch_hz, sample_rate_hz, fft_size(window))
-    rows = np.concatenate(
-        [
-            tones,
-            news,
-            (powers @ bands(sample_rate_hz, window, "log")).T,
-            (np.abs(short) ** 2 @ bands(sample_rate_hz, round(SHORT_S * sample_rate_hz), "wide")).T,
-        ]
-    )
+    short = spectra(samples, places, short_window)
+    log_rows = (powers @ bands(sample_rate_hz, window, "log")).T
+    wide_rows = (np.abs(short) ** 2 @ bands(sample_rate_hz, short_window, "wide")).T
+    return long, np.concatenate([log_rows, wide_rows])
+
+
+def pitch_levels_db(
+    of: HeldSpectra, sample_rate_hz: int, first: int, end: int, pitch_hz: float
+) -> Picture:
+    """The levels of `held_spectra` and those of a pitch."""
+    long, in_bands = of
+    size = fft_size(round(LONG_S * sample_rate_hz))
+    places = _places(sample_rate_hz, first, end)
+    rows = np.concatenate([*_harmonics(long, places, pitch_hz, sample_rate_hz, size), in_bands])
     return np.asarray(10 * np.log10(rows[:, 2:] + 1e-12), np.float32)
+
+
+def _places(sample_rate_hz: int, first: int, end: int) -> NDArray[np.int64]:
+    """Of the steps and the two before, in samples."""
+    return np.round(np.arange(first - 2, end) * STEP_S * sample_rate_hz).astype(int)
 
 
 def _harmonics(

@@ -11,7 +11,13 @@ from scipy import ndimage
 from trainer.ear.analysis.envelope import Envelope
 from trainer.ear.analysis.features import Features
 from trainer.ear.segments.again_network import AGAIN, BEGINNING, STRIDE, fitted
-from trainer.ear.segments.held_picture import Picture, against_loudest, held_levels_db
+from trainer.ear.segments.held_picture import (
+    HeldSpectra,
+    Picture,
+    against_loudest,
+    held_spectra,
+    pitch_levels_db,
+)
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.seam_patch import LONG_S, STEP_S
 from trainer.ear.segments.seam_view import PITCH_STEPS
@@ -35,6 +41,9 @@ SUREST = 8.0
 """Log odds beyond which nothing is known."""
 STRETCH_STEPS = 64
 """A picture's levels are measured and kept so many steps at a time."""
+SPECTRA_KEPT = 24
+"""The spectra of so many stretches are kept: two in three times those of a stretch are asked for
+again, for another pitch, hardly ever after so many others (our own measurement)."""
 
 
 @dataclass(frozen=True)
@@ -147,8 +156,19 @@ def _stretch_db(features: Features, number: int, pitch: int) -> Picture:
     stretch = "held", first, end, pitch, heard
     if stretch not in features.seen:
         hz = features.tuning.midi_hz(pitch / PITCH_STEPS)
-        features.seen[stretch] = held_levels_db(features.samples, rate, first, end, hz)
+        of = _spectra(features, first, end, heard)
+        features.seen[stretch] = pitch_levels_db(of, rate, first, end, hz)
     return features.seen[stretch]
+
+
+def _spectra(features: Features, first: int, end: int, heard: int) -> HeldSpectra:
+    """What a stretch's levels are made of, kept for the next pitches that are asked for there."""
+    stretch, kept = (first, end, heard), features.spectra
+    if stretch not in kept:
+        if len(kept) == SPECTRA_KEPT:
+            del kept[next(iter(kept))]
+        kept[stretch] = held_spectra(features.samples, features.sample_rate_hz, first, end)
+    return kept[stretch]
 
 
 def _samples_to(end: int, sample_rate_hz: int) -> int:
