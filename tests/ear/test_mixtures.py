@@ -14,9 +14,9 @@ from trainer.ear.segments.mixtures import (
     is_mixture,
     mixtures,
     no_notes,
-    with_mixed_beginnings,
     without,
 )
+from trainer.ear.segments.note_beginnings import with_their_beginnings
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.own_harmonics import LEAST_RISE_DB, UP_DB, rise_db
 from trainer.music.tuning import Tuning
@@ -117,7 +117,7 @@ def _low_after(begins: int, ringing: int) -> tuple[NoteSegment, ...]:
         NoteSegment(LOW - 0.9, CHANGES_S, CHANGES_S + 0.1, -22.0, 0.9),
         NoteSegment(LOW - 0.2, CHANGES_S + 0.1, 1.1, -20.0, 0.98),
     )
-    return with_mixed_beginnings(measured(sound, noise_db=-50.0), found, {1})
+    return with_their_beginnings(measured(sound, noise_db=-50.0), found, {1})
 
 
 def test_a_low_note_under_one_that_rings_begins_where_its_harmonics_do() -> None:
@@ -131,3 +131,59 @@ def test_a_half_step_played_before_it_stays_a_sound() -> None:
 
 def test_of_a_half_step_it_is_not_known_whose_the_beginning_is() -> None:
     assert len(_low_after(begins=LOW, ringing=62)) == 3
+
+
+def _third_harmonic_first(begins_s: float) -> tuple[NoteSegment, ...]:
+    """What is kept of B4 after D5 rings, where its third harmonic F#6 was seen for 0.07 s before
+    it; the rest of its own begins at a time after the change."""
+    time_s, rings = _rings()
+    held = (time_s >= begins_s) & (time_s < 0.5)
+    third = ((time_s >= 0) & (time_s < 0.5)).astype(float)
+    sound = _tone(74, rings) + _tone(71, held.astype(float)) + 0.5 * _tone(90, third)
+    found = (
+        NoteSegment(74, 0.2, CHANGES_S, -20.0),
+        NoteSegment(90.02, CHANGES_S, CHANGES_S + LASTS_S, -22.0, 0.85),
+        NoteSegment(71, CHANGES_S + LASTS_S, 1.1, -20.0, 0.98),
+    )
+    return with_their_beginnings(measured(sound, noise_db=-50.0), found, {1})
+
+
+def test_a_harmonic_that_a_room_brings_out_first_is_the_note_s_beginning() -> None:
+    """As of a recorded B4 in two rooms of 0.8 s."""
+    _, note = _third_harmonic_first(begins_s=0.0)
+    assert (note.midi, note.from_s, note.to_s) == (71, CHANGES_S, 1.1)
+
+
+def test_a_twelfth_played_before_a_note_stays_a_sound() -> None:
+    assert len(_third_harmonic_first(begins_s=LASTS_S)) == 3
+
+
+def test_a_note_that_seems_struck_again_as_the_next_begins_is_not() -> None:
+    """The next one's stroke is heard in what rings, its pitch only when that has fallen."""
+    time_s, rings = _rings()
+    held = ((time_s >= 0) & (time_s < 0.5)).astype(float)
+    features = measured(_tone(FIRST, rings) + _tone(SECOND, held), noise_db=-50.0)
+    first, second = _found(FIRST)[0], _found(FIRST)[2]
+    again = replace(first, from_s=CHANGES_S, to_s=CHANGES_S + LASTS_S, again_s=CHANGES_S)
+    kept = with_their_beginnings(features, (first, again, second), {1})
+    assert [(one.midi, one.from_s, one.again_s) for one in kept] == [
+        (FIRST, 0.2, None),
+        (SECOND, CHANGES_S, None),
+    ]
+
+
+@pytest.mark.parametrize(("unasked", "sounds"), [({2}, 4), ({2, 3}, 2), ({1, 2}, 2)])
+def test_what_rings_through_a_note_leaves_it_one(unasked: set[int], sounds: int) -> None:
+    """G5 rings while D6 sounds, which a room takes away for a moment; if D6 was asked for twice
+    both stay."""
+    time_s, rings = _rings()
+    dips = np.where((time_s > 0.1) & (time_s < 0.17), 0.01, 1.0)
+    held = ((time_s >= 0) & (time_s < 0.5)) * dips
+    features = measured(_tone(79, rings) + _tone(86, held), noise_db=-50.0)
+    found = (
+        NoteSegment(79, 0.2, CHANGES_S, -20.0),
+        NoteSegment(86, CHANGES_S, CHANGES_S + 0.1, -20.0),
+        NoteSegment(79, CHANGES_S + 0.1, CHANGES_S + 0.17, -24.0),
+        NoteSegment(86, CHANGES_S + 0.17, 1.1, -20.0),
+    )
+    assert len(without(features, found, no_notes(features, found, unasked))) == sounds

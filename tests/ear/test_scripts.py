@@ -11,9 +11,10 @@ from tests.ear.conftest import FIRST_S, RATE, Hear
 from tests.ear.made_flute import Blown, as_expected, blown, in_a_room, microphoned, scale, sounded
 from tests.ear.steady_tones import in_a_row, in_diffuse_room, measured, steady
 from tests.sweeps import mostly_slow
-from trainer.ear.alignment.blips import may_be_both, may_ring_on
+from trainer.ear.alignment.blips import may_be_both
 from trainer.ear.hear import hear
 from trainer.ear.heard import State, Take
+from trainer.ear.segments.mixtures import may_ring_on
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.segment_measures import Evidence
 from trainer.music.note import Start

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from tests.ear.steady_tones import RATE, in_a_row, in_diffuse_room, measured, steady
-from trainer.ear.alignment.blips import is_two_ringing
 from trainer.ear.analysis.late_ringing import falls_db_per_s, without_late_ringing
 from trainer.ear.heard import Room
+from trainer.ear.segments.mixtures import is_two_ringing
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import note_segments
 from trainer.ear.transcribe import transcribe

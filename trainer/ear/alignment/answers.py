@@ -25,7 +25,8 @@ from trainer.ear.analysis.features import Features
 from trainer.ear.analysis.pitch_track import PitchTrack, revised
 from trainer.ear.heard import HeardNote, State
 from trainer.ear.segments.blown_tones import is_hardly_blown, is_no_flute, is_piano
-from trainer.ear.segments.mixtures import no_notes, with_mixed_beginnings, without
+from trainer.ear.segments.mixtures import no_notes, without
+from trainer.ear.segments.note_beginnings import with_their_beginnings
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import (
     Parts,
@@ -115,7 +116,7 @@ def sounds_and_answers(
         again = note_segments(features, again_course, half_steps, parts)
         found, answers = again, aligned_anew(found, answers, again, expected_notes)
     unasked = {answer.segment for answer in answers if answer.index is None}
-    whole = with_mixed_beginnings(features, found, unasked)
+    whole = with_their_beginnings(features, found, unasked)
     found, answers = whole, aligned_anew(found, answers, whole, expected_notes)
     swaying = _swaying(features, found, answers, half_steps)
     found, answers = swaying, aligned_anew(found, answers, swaying, expected_notes)

@@ -14,10 +14,10 @@ import numpy as np
 
 from trainer.ear.alignment.align import Answer, played_at
 from trainer.ear.alignment.asked_notes import ExpectedNotes
-from trainer.ear.alignment.blips import is_both_neighbours, is_squeezed_in, may_ring_on
+from trainer.ear.alignment.blips import is_both_neighbours, is_squeezed_in
 from trainer.ear.heard import WRONG_SEMITONES, HeardNote, State
 from trainer.ear.segments.blown_tones import lies_low
-from trainer.ear.segments.mixtures import is_mixture
+from trainer.ear.segments.mixtures import is_mixture, may_ring_on
 from trainer.ear.segments.note_or_octave import may_be_octave_below, may_only_seem_lower
 from trainer.ear.segments.note_segment import OCTAVE, NoteSegment
 from trainer.ear.segments.segment_measures import Evidence

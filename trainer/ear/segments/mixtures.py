@@ -7,28 +7,28 @@ own harmonics do, nor does anything surely begin there.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Sequence, Set
 from dataclasses import replace
 
 import numpy as np
 
 from trainer.ear.analysis.features import Features
-from trainer.ear.analysis.note_pitch import note_pitch
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.note_segments import (
     SHORT_CLEAR,
     SHORT_S,
     as_one,
-    goes_on,
     is_short,
 )
-from trainer.ear.segments.own_harmonics import UP_DB, rise_db
+from trainer.ear.segments.own_harmonics import UP_DB, own_level_db, own_tone, rise_db
 from trainer.ear.segments.reattacks import likeliest_beginning
 from trainer.ear.segments.spurious_tones import SHADOW_S
 from trainer.ear.segments.stroke_place import BEGINS_SURE_ODDS
 
-HALF_STEP_TO_SEMITONES = 1.5
-"""Two notes out of tune with each other that stand nearer than this are a half-step apart."""
+LEAST_OWN_DB = 18.0
+"""What sounds between two fingerings has at most this much less for itself than with its
+neighbours: six of made flutes, dry and in a room of 0.4 s, 9 to 16 dB; of six that rooms made of
+two notes ringing together four had 21 to 39 (our own measurement)."""
 
 
 def without(
@@ -53,66 +53,63 @@ def without(
     return tuple(kept)
 
 
-def with_mixed_beginnings(
-    features: Features, found: Sequence[NoteSegment], unasked: Collection[int]
-) -> tuple[NoteSegment, ...]:
-    """The sounds; one of those nobody asked for that is the beginning of the sound after it is part
-    of that one."""
-    kept: list[NoteSegment] = []
-    for place, sound in enumerate(found):
-        if (
-            place - 1 in unasked
-            and len(kept) > 1
-            and _is_mixed_beginning(features, kept[-2], kept[-1], sound)
-        ):
-            begins = kept.pop()
-            sound = replace(sound, from_s=begins.from_s, again_s=begins.again_s)
-        kept.append(sound)
-    return tuple(kept)
-
-
-def _is_mixed_beginning(
-    features: Features, before: NoteSegment, sound: NoteSegment, after: NoteSegment
-) -> bool:
-    """Whether a sound into which the one before rings is the beginning of the one after, going by
-    its harmonics without that one's; a half-step's can't be told apart in so short a time.
-
-    A low note under one that rings may seem up to a semitone off for a tenth of a second. Of ten
-    such sounds in lines of recorded notes in rooms of 0.7 and 0.8 s the harmonics of nine had the
-    note's pitch; of 230 notes played a half or whole step off and put right at once, dry, in 0.4
-    and in 0.8 s, those of one, in 0.8 s (our own measurement).
-    """
-    near = abs(after.midi - before.midi) < HALF_STEP_TO_SEMITONES
-    if near or sound.clarity >= SHORT_CLEAR or not sound.is_joined_to(before):
-        return False
-    pitch = note_pitch(
-        features.samples,
-        features.sample_rate_hz,
-        features.frames,
-        sound.from_s,
-        sound.to_s,
-        sound.midi,
-        features.tuning.a4_hz,
-        ringing_hz=features.tuning.midi_hz(before.midi),
-        clear=False,
-    )
-    return pitch is not None and goes_on(replace(sound, midi=pitch.midi), after, features.envelope)
-
-
 def mixtures(features: Features, found: Sequence[NoteSegment]) -> set[int]:
     """Places of the sounds that are others ringing together."""
     return {place for place in range(len(found)) if is_mixture(features, found, place)}
 
 
-def no_notes(
-    features: Features, found: Sequence[NoteSegment], unasked: Collection[int]
-) -> set[int]:
+def no_notes(features: Features, found: Sequence[NoteSegment], unasked: Set[int]) -> set[int]:
     """Places of the sounds nobody asked for that are others ringing together, or, between two
-    others, too short to tell unless they were asked for."""
+    others, too short to tell unless they were asked for, or that ring through one note."""
     inside = {place for place in unasked if 0 < place < len(found) - 1}
     return {
-        place for place in inside if is_short(found[place]) or is_mixture(features, found, place)
+        place
+        for place in inside
+        if is_short(found[place])
+        or is_mixture(features, found, place)
+        or (
+            not unasked.isdisjoint({place - 1, place + 1})
+            and _rings_through(features, found, place)
+        )
     }
+
+
+def _rings_through(features: Features, found: Sequence[NoteSegment], place: int) -> bool:
+    """Whether what rings of an earlier note is heard in the middle of another one: a room takes
+    that away for a moment, and brings it back."""
+    before, sound, after = found[place - 1 : place + 2]
+    joined = sound.is_joined_to(before) and sound.is_joined_to(after)
+    return joined and before.has_pitch_of(after) and may_ring_on(features, found, place)
+
+
+def may_ring_on(features: Features, found: Sequence[NoteSegment], place: int) -> bool:
+    """Whether a sound between two others may be what rings of the one before them, in a room: it
+    has its pitch, doesn't rise out of nothing, and isn't a tone by itself that is louder still."""
+    if place < 2 or not found[place].has_pitch_of(found[place - 2]):
+        return False
+    earlier, between, sound = found[place - 2 : place + 1]
+    if sound.has_pitch_of(between) or _stands_louder(sound, earlier):
+        return False
+    own = own_tone(features, between, sound)
+    return own is None or own.rise is None
+
+
+def _stands_louder(sound: NoteSegment, earlier: NoteSegment) -> bool:
+    """Whether a clear sound stands for a while, louder than the one it would ring on from: what
+    rings only falls."""
+    stands = sound.length_s >= SHADOW_S and sound.clarity >= SHORT_CLEAR
+    return stands and sound.level_db > earlier.level_db
+
+
+def is_two_ringing(
+    features: Features, before: NoteSegment, segment: NoteSegment, after: NoteSegment
+) -> bool:
+    """Whether a sound between two others is those two ringing together, which may have the period
+    of a third: what it has for itself is too soft. Of what has nothing for itself it isn't known.
+    """
+    beside = before.midi, after.midi
+    own_db = own_level_db(features, segment.midi, segment.from_s, segment.to_s, beside)
+    return own_db is not None and own_db < segment.level_db - LEAST_OWN_DB
 
 
 def is_mixture(features: Features, found: Sequence[NoteSegment], place: int) -> bool:

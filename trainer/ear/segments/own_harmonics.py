@@ -236,6 +236,25 @@ def rise_db(features: Features, segment: NoteSegment, others: Iterable[float]) -
     return float(level_db[inside].max()) - median(level_db[before])
 
 
+def stands_from_s(
+    features: Features, segment: NoteSegment, others: Iterable[float], from_s: float
+) -> float | None:
+    """From when on, at that time or later, those harmonics of a sound that none of the other
+    pitches comes near stand where they do as its pitch is seen; None where they don't rise far, or
+    there are none."""
+    to_s = min(segment.to_s, segment.from_s + STANDS_S)
+    times_s, levels_db = levels_at(features, segment.midi, from_s - BEFORE_S, to_s)
+    own = _apart_from_all(features.tuning, segment.midi, others, len(levels_db))
+    early, seen = times_s < from_s - 2 * RISES_S, times_s >= segment.from_s
+    if not (own.any() and early.any() and seen.any()):
+        return None
+    level_db = summed_db(levels_db[own])
+    stands_db = float(level_db[seen].max())
+    if median(level_db[early]) > stands_db - LEAST_RISE_DB:
+        return None
+    return float(times_s[int(np.argmax(~early & (level_db >= stands_db - UP_DB)))])
+
+
 def summed_db(levels_db: Track) -> Track:
     """Harmonics of shape (harmonics, steps) together, shape (steps,)."""
     return np.asarray(10 * np.log10((10 ** (levels_db / 10)).sum(axis=0)))
