@@ -28,10 +28,10 @@ from trainer.ear.segments.own_harmonics import (
 HALF_STEP_TO_SEMITONES = 1.5
 """Two notes out of tune with each other that stand nearer than this are a half-step apart."""
 STANDS_WITHIN_S = 0.055
-"""What begins with a sound that is seen at another pitch stands so soon. Of 800 notes of 0.05 to
-0.16 s that were put before another, struck once more, a half or whole step from it or at one of the
-harmonics of its neighbours, dry, in 0.4 and in 0.8 s, none had the other stand so soon, and none in
-the middle of it (our own measurement, recorded notes)."""
+"""What begins with a sound that is seen at another pitch stands so soon, and the sound goes on. Of
+800 notes of 0.05 to 0.16 s that were put before another, the one before it once more, a half or
+whole step from it or at one of the harmonics of its neighbours, dry, in 0.4 and in 0.8 s, none had
+the other stand so soon and go on for RISES_S (our own measurement, recorded notes)."""
 
 TELLING = 3
 """Harmonics of one pitch apart from another's, of those followed: the highest alone may be too soft
