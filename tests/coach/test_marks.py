@@ -24,7 +24,7 @@ from trainer.coach.words import advise
 from trainer.ear.heard import HeardNote, Room, State, Take, Tone
 from trainer.ear.take_listener import guessed_first_beat
 from trainer.music.note import Articulation, Start
-from trainer.music.pitch import Pitch
+from trainer.music.pitch import Pitch, sharp_name
 from trainer.routine.round import Aims, Round
 
 Rounds = Callable[..., Round]
@@ -452,6 +452,25 @@ def test_one_repeated_note_fades_only_beyond_chance(
         take = changed(take, note.index, level_db=float(level_db))
     seen = in_sound(judge(round_, take), ())
     assert any(saying.topic is Topic.FADING for saying in seen) is told
+
+
+@pytest.mark.parametrize(("fades_db", "told"), [(0.0, False), (12.0, True)])
+def test_one_note_alone_is_no_fading(rounds: Rounds, fades_db: float, told: bool) -> None:
+    """The levels of a chromatic line of recorded notes in a hall of 1.4 s, which hid the last two
+    and left its tail in their place."""
+    up_db = (30.8, 25.9, 22.6, 24.0, 22.4, 22.8, 22.8, 24.5, 26.2, 24.7, 25.3, 20.9)
+    down_db = (24.2, 25.6, 24.7, 26.3, 23.0, 23.5, 27.7, 26.1, 39.1, 40.3)
+    up = (65, 67, 68, 70, 71, 73, 74, 76, 77, 79, 80, 82)
+    down = (80, 79, 77, 76, 74, 71, 70, 68, 67, 65)
+    round_ = rounds(articulation=Articulation.SINGLE)
+    pitches = [Pitch.parse(sharp_name(midi)) for midi in (*up, *down)]
+    notes = zip(round_.notes, pitches, strict=False)
+    round_ = replace(round_, notes=tuple(replace(note, pitch=pitch) for note, pitch in notes))
+    take = exact(round_)
+    for note, db in zip(round_.notes, (*up_db, *down_db), strict=True):
+        faded_db = fades_db * note.index / len(pitches)
+        take = changed(take, note.index, level_db=-db - faded_db)
+    assert (Topic.FADING in {one.topic for one in in_sound(judge(round_, take), ())}) == told
 
 
 CHORD = ("C#4", "E4", "B4", "D5", "E5", "G5", "D6", "F6", "G6", "A#6")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import assert_never
 
 import numpy as np
@@ -131,26 +132,49 @@ def _broken_off(
 
 
 def _fading(marks: Marks) -> Iterator[Observation]:
-    """The same written notes, later against earlier in the round: one slope for all of them, each
-    pitch about its own mean (analysis of covariance). Every note counts once towards how sure that
-    is, however many others it stands against."""
+    """The same written notes, later against earlier in the round; not where one note alone makes
+    it so: a hall may hide the last ones and leave its tail in their place."""
+    notes = [note for note in marks.heard if note.level_db is not None]
+    change = _change(notes, len(marks.notes))
+    if change is None or change.known < FIGURE_NOTES or change.db > -thresholds.FADING_DB:
+        return
+    without_one = (_change([n for n in notes if n is not one], len(marks.notes)) for one in notes)
+    fades = all(less is not None and less.db <= -thresholds.FADING_DB for less in without_one)
+    if fades and -change.db / change.error_db >= thresholds.CERTAIN:
+        yield Observation(
+            Topic.FADING,
+            -change.db / thresholds.FADING_DB,
+            (f"the end against the beginning, same notes: {change.db:+.1f} dB",),
+            amount=change.db,
+            times=change.known,
+        )
+
+
+@dataclass(frozen=True)
+class _Change:
+    """What the level of the same notes did over a round."""
+
+    db: float
+    """The end against the beginning."""
+    error_db: float
+    known: int
+    """How many notes stood against an earlier one."""
+
+
+def _change(notes: Sequence[NoteMark], of_round: int) -> _Change | None:
+    """One slope for all notes, each pitch about its own mean (analysis of covariance). Every note
+    counts once towards how sure that is, however many others it stands against. None where too few
+    came again. of_round: how many notes the round has."""
     same: dict[int, list[tuple[float, float]]] = defaultdict(list)
-    for note in marks.heard:
+    for note in notes:
         if note.level_db is not None:
-            same[note.written.midi].append((note.index / len(marks.notes), note.level_db))
+            same[note.written.midi].append((note.index / of_round, note.level_db))
     again = [np.array(each) for each in same.values() if len(each) > 1]
     known = sum(len(each) - 1 for each in again)
-    if known < FIGURE_NOTES:
-        return
+    if known < 2:
+        return None
     place, level_db = np.concatenate([each - each.mean(axis=0) for each in again]).T
     change_db = float(place @ level_db / (place @ place))
     rest_db = level_db - change_db * place
     error_db = float(np.sqrt(rest_db @ rest_db / (known - 1) / (place @ place))) + 1e-9
-    if -change_db >= thresholds.FADING_DB and -change_db / error_db >= thresholds.CERTAIN:
-        yield Observation(
-            Topic.FADING,
-            -change_db / thresholds.FADING_DB,
-            (f"the end against the beginning, same notes: {change_db:+.1f} dB",),
-            amount=change_db,
-            times=known,
-        )
+    return _Change(change_db, error_db, known)
