@@ -56,6 +56,12 @@ def test_a_note_begins_while_the_one_before_rings(before: int, midi: int) -> Non
     assert not begun(rings, rings, midi, (before,))
 
 
+def test_rumble_is_no_note_beside_it() -> None:
+    """Of 30 Hz, steps and traffic, as loud as the notes."""
+    rings, rumble = steady(71, 0.2, DULL), steady(22.5, 0.2, (1.0,))
+    assert begun(rings + steady(64, 0.2, DULL) + rumble, rings + rumble, 64, (71,))
+
+
 def test_what_sounded_already_does_not_begin() -> None:
     both = steady(86, 0.2, DULL) + steady(79, 0.2, DULL)
     assert not begun(both, both, 79, (86,))

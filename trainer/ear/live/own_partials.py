@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
+from trainer.ear.analysis.features import RUMBLE_HZ
 from trainer.ear.analysis.frames import Samples, Track
 from trainer.ear.segments.own_harmonics import apart_from
 from trainer.music.tuning import Tuning
@@ -98,6 +99,7 @@ def has_begun(
     if not places.bins.size or places.bins[0] * bin_hz > 1.5 * first_hz:
         return False
     amplitude = _spectrum(window, size)[: round(HIGHEST_HZ / bin_hz)]
+    amplitude[: round(RUMBLE_HZ / bin_hz)] = FAINTEST
     least = SHARE * amplitude.max()
     first = places.about[0][amplitude[places.about[0]].argmax()]
     if amplitude[first] < STRONG_SHARE * amplitude.max():
