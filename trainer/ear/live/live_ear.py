@@ -244,13 +244,12 @@ class LiveEar:
         return self._move_to(match, self._candidate_s, among_others=False)
 
     def _rings(self, match: int, time_s: float) -> bool:
-        """A note further on has the pitch of one before, and this one can't be over yet."""
-        return (
-            self._index is not None
-            and match > self._index + 1
-            and self._midi[match] in self._before
-            and time_s - self._since_s < SHORTEST_S
-        )
+        """A note to come has the pitch of one before, and this one can't be over yet. The one due
+        next is doubted only where this one began among what rings."""
+        if self._index is None or time_s - self._since_s >= SHORTEST_S:
+            return False
+        doubted_from = self._index + (1 if self._began_among_others else 2)
+        return match >= doubted_from and self._midi[match] in self._before
 
     def _go_on_by_the_beat(self, time_s: float) -> None:
         """Of notes of one pitch in a row the one due is believed to sound: its stroke isn't heard
