@@ -14,6 +14,7 @@ from tests.ear.recorded import single_notes, stitched
 from trainer.ear.analysis.features import FeatureStream
 from trainer.ear.hear import hear
 from trainer.ear.heard import Room
+from trainer.ear.segments import stroke_place as places
 from trainer.ear.segments.note_segment import NoteSegment
 from trainer.ear.segments.reattacks import Reattack
 from trainer.ear.segments.segment_measures import MeasurementCache, transition_between
@@ -78,6 +79,32 @@ def test_an_onset_is_held_to_where_the_note_likely_begins(
     held = held_to_its_beginning(place, Reattack(begins_s, log_odds), _edge())
     assert (held.stroke_s, held.sure) == pytest.approx(told)
     assert held_to_its_beginning(place, None, _edge()) == place
+
+
+@pytest.mark.parametrize(
+    ("clarity", "stroke_s"),
+    [
+        pytest.param(0.999, 1.03, id="nothing rings: the seam is the finer measure"),
+        pytest.param(0.95, 1.0, id="the note before rings over the seam of a soft stroke"),
+    ],
+)
+def test_which_of_two_near_places_counts_where_gaps_are_heard(
+    monkeypatch: pytest.MonkeyPatch, clarity: float, stroke_s: float
+) -> None:
+    monkeypatch.setattr(places, "rings_over", lambda *_: False)
+    monkeypatch.setattr(places, "_by_the_seam", lambda *_, **__: StrokePlace(1.03, 1.04, False))
+    monkeypatch.setattr(places, "_begins", lambda *_: Reattack(1.0, 8.0))
+    stream = FeatureStream(RATE, Tuning())
+    stream.feed(np.zeros(3 * RATE, np.float32))
+    found = places.stroke_place(
+        stream.finished(),
+        _edge(),
+        Start.LEGATO_TONGUE,
+        _segment(clarity),
+        NoteSegment(74, 0.5, 1.0, -20.0),
+        is_said=False,
+    )
+    assert found == StrokePlace(stroke_s, 1.04, sure=True)
 
 
 def _edge() -> Transition:
