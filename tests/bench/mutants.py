@@ -243,8 +243,8 @@ MUTANTS = (
     ),
     Mutant(
         "live early and late", "ear/live.py",
-        "1000 * (self._candidate_s - self._places_s[match])",
-        "1000 * (self._places_s[match] - self._candidate_s)",
+        "1000 * (since_s - self._places_s[index])",
+        "1000 * (self._places_s[index] - since_s)",
         "the screen shows early what was late", ("ear/test_live.py",),
     ),
     Mutant(

@@ -123,7 +123,8 @@ class TakeListener:
         notes = put_together(notes, self._sounded, features.tuning)
         if self._asked.starts_known:
             notes = with_third_pitches(features, notes, self._sounded.written)
-        notes = past_partner(notes, PartnerHeard(self._known.partner_db, self._left_db))
+        slurs = {note.index for note in self._sounded.written if note.start is Start.SLURRED}
+        notes = past_partner(notes, PartnerHeard(self._known.partner_db, self._left_db), slurs)
         return Take(
             sample_rate_hz=features.sample_rate_hz,
             a4_hz=features.tuning.a4_hz,
