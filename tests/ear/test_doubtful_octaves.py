@@ -14,9 +14,12 @@ import pytest
 
 from tests.ear.made_flute import Sound, as_expected
 from tests.ear.steady_tones import RATE, in_a_row
+from trainer.ear.analysis.features import FeatureStream
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.hear import hear
 from trainer.ear.heard import State, Take
+from trainer.ear.segments.note_or_octave import settled_octaves
+from trainer.ear.segments.note_segment import NoteSegment
 from trainer.music.tuning import Tuning
 
 AS5, D5, B4, E4, D4, CS4 = 82, 74, 71, 64, 62, 61
@@ -136,3 +139,18 @@ def _tone(midi: int, levels_db: Sequence[float]) -> Sound:
         for order, level_db in enumerate(levels_db, start=1)
     ]
     return np.sum(waves, axis=0) * np.clip(np.minimum(times_s, 0.5 - times_s) / 0.01, 0, 1)
+
+
+def test_a_narrow_microphone_may_hear_one_harmonic_less_of_the_higher_of_two() -> None:
+    """At 8 kHz the sixth of D5 lies below the top of what is measured, a sharp one's doesn't."""
+    rate = 8000
+    dice = np.random.default_rng(8)
+    stream = FeatureStream(rate, Tuning())
+    sound = 0.1 * dice.standard_normal(2 * rate)
+    sound[round(0.6 * rate) : round(0.75 * rate)] *= 0.01
+    stream.feed(sound.astype(np.float32))
+    features = stream.finished()
+    low, high = NoteSegment(74.0, 0.3, 0.6, -20.0), NoteSegment(74.45, 0.75, 1.2, -20.0)
+    octave = NoteSegment(86.2, 0.6, 0.75, -20.0)
+    settled = settled_octaves(features, (low, octave, high))
+    assert [one.from_s for one in settled] == [0.3, 0.6, 0.75]

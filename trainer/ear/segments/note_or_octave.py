@@ -93,13 +93,14 @@ def _goes_on(features: Features, lower: Sequence[NoteSegment], upper: NoteSegmen
             min(one.to_s, upper.to_s + BESIDE_S),
         )
         own = _levels_db(features, one.midi, from_s, to_s)
+        both = min(len(meanwhile_db), len(own))  # the higher pitch may have one harmonic less
         if own.size:
-            rises_db = meanwhile_db - np.median(own, axis=1)
+            rises_db = meanwhile_db[:both] - np.median(own, axis=1)[:both]
             stays = rises_db > -GOES_ON_DB
-            if longer and (strong & stays)[0::2].any():
+            if longer and (strong[:both] & stays)[0::2].any():
                 return True
             nothing_new = one.from_s < upper.from_s and rises_db[1::2].max() < GOES_ON_DB
-            if nothing_new and (heard & stays)[0::2].any():
+            if nothing_new and (heard[:both] & stays)[0::2].any():
                 return True
     return False
 
