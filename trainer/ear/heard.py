@@ -13,6 +13,8 @@ WRONG_SEMITONES = 0.65
 """Further from the pitch asked for than this, another note was sounding: beyond the quarter tone
 where the next note is as near, since a beginner's whole flute may stand half a semitone off. Our
 own estimate."""
+DOUBTED = 0.85
+"""A start that is in doubt is no surer."""
 FEWEST_ENDS = 2
 """One note's end alone says little: its measure varies by half from note to note."""
 LEAST_OF_PULSES = 0.6

@@ -14,8 +14,7 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from statistics import median
 
-from trainer.ear.heard import HeardNote, State
-from trainer.ear.segments.note_start import DOUBTED
+from trainer.ear.heard import DOUBTED, HeardNote, State
 from trainer.music.note import Start
 
 NOBODY_DB = ((-13.0, 15.0), (4.0, 14.0))

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.ear.analysis.features import Features
+from trainer.ear.heard import DOUBTED
 from trainer.ear.segments.knock import knocks_at
 from trainer.ear.segments.network_layers import Values
 from trainer.ear.segments.note_segment import NoteSegment
@@ -48,8 +49,6 @@ together."""
 SURE = 0.93
 """Of less nothing is said. In a live room (0.4 s, -3 dB) a tenth of the starts of mixed patterns
 had less; of those said on pitches held out one in two hundred was wrong."""
-DOUBTED = 0.85
-"""What is in doubt is no surer."""
 TOLD_APART = (Start.SLURRED, Start.LEGATO_TONGUE, Start.TONGUED)
 HARDNESS, PASSAGE = 0.3, 0.5
 UNLIKE_SOFT, UNLIKE_SOFT_ASKED = 3.0, 4.0
