@@ -85,6 +85,11 @@ def named(kind: str, take: Take, place: int, midis: list[int]) -> bool:
     return not missed and not extra
 
 
+def test_a_third_played_on_the_way_down_is_told() -> None:
+    """C5 between F5 and E5: the change to it reaches the harmonics of E5 for a moment."""
+    assert named("extra", *played("extra", Start.SLURRED, 80, 7000))
+
+
 @pytest.mark.parametrize("kind", mostly_slow(KINDS, 2))
 def test_each_event_is_named(kind: str) -> None:
     takes = [

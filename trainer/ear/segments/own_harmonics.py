@@ -52,6 +52,9 @@ LEAST_CLIMB_DB = 10.0
 where it begins, then. Of 84 notes of tunes in far halls that climbed so, by less than a far rise,
 25 were seen more than 15 ms after that; of those 13 lay within 50 ms of the truth by the whole
 sound, 21 by their climb (our own measurement, recorded notes)."""
+FALLS_DB = 12.0
+"""What is that far below it in the median doesn't stand: the change from one note to the next
+reaches any note's harmonics for a moment."""
 UP_DB = 6.0
 """It has risen when it is so near to that."""
 SPOKEN_DB = 10.0
@@ -240,8 +243,8 @@ def stands_from_s(
     features: Features, segment: NoteSegment, others: Iterable[float], from_s: float
 ) -> float | None:
     """From when on, at that time or later, those harmonics of a sound that none of the other
-    pitches comes near stand where they do as its pitch is seen; None where they don't rise far, or
-    there are none."""
+    pitches comes near stand where they do as its pitch is seen; None where they don't rise far, fall
+    again until then, or there are none."""
     to_s = min(segment.to_s, segment.from_s + STANDS_S)
     times_s, levels_db = levels_at(features, segment.midi, from_s - BEFORE_S, to_s)
     own = _apart_from_all(features.tuning, segment.midi, others, len(levels_db))
@@ -252,7 +255,9 @@ def stands_from_s(
     stands_db = float(level_db[seen].max())
     if median(level_db[early]) > stands_db - LEAST_RISE_DB:
         return None
-    return float(times_s[int(np.argmax(~early & (level_db >= stands_db - UP_DB)))])
+    first = int(np.argmax(~early & (level_db >= stands_db - UP_DB)))
+    until = level_db[first : max(first, int(np.argmax(seen))) + 1]
+    return float(times_s[first]) if median(until) > stands_db - FALLS_DB else None
 
 
 def summed_db(levels_db: Track) -> Track:
