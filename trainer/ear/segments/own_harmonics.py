@@ -243,8 +243,8 @@ def stands_from_s(
     features: Features, segment: NoteSegment, others: Iterable[float], from_s: float
 ) -> float | None:
     """From when on, at that time or later, those harmonics of a sound that none of the other
-    pitches comes near stand where they do as its pitch is seen; None where they don't rise far, fall
-    again until then, or there are none."""
+    pitches comes near stand where they do as its pitch is seen; None where they don't rise far,
+    fall again until then, or there are none."""
     to_s = min(segment.to_s, segment.from_s + STANDS_S)
     times_s, levels_db = levels_at(features, segment.midi, from_s - BEFORE_S, to_s)
     own = _apart_from_all(features.tuning, segment.midi, others, len(levels_db))
