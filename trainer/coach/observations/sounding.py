@@ -134,7 +134,7 @@ def _broken_off(
 def _fading(marks: Marks) -> Iterator[Observation]:
     """The same written notes, later against earlier in the round; not where one note alone makes
     it so: a hall may hide the last ones and leave its tail in their place."""
-    notes = [note for note in marks.heard if note.level_db is not None]
+    notes = marks.heard
     change = _change(notes, len(marks.notes))
     if change is None or change.known < FIGURE_NOTES or change.db > -thresholds.FADING_DB:
         return

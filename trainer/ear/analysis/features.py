@@ -25,6 +25,9 @@ from trainer.ear.analysis.salience import Salience, SalienceWindow, loud_db, off
 from trainer.ear.heard import Room
 from trainer.music.tuning import Tuning
 
+HeldSpectra = tuple[NDArray[np.complex64], NDArray[np.float32]]
+"""Of long windows, shape (steps + 2, bins); and powers in bands, shape (bands, steps + 2)."""
+
 LOWEST_MIDI = 59.0
 """B3, the flute's lowest note with a B foot."""
 LOWER_SEMITONES = 0.5
@@ -72,7 +75,7 @@ class Features:
     """What was seen at places of the take before; kept from one look to the next."""
     levels: dict[tuple[float, float, float], tuple[Track, Track]]
     """Of the harmonics of a pitch between two times, likewise."""
-    spectra: dict[tuple[int, int, int], tuple[NDArray[np.complex64], NDArray[np.float32]]]
+    spectra: dict[tuple[int, int, int], HeldSpectra]
     """Of stretches of it, the newest few, likewise."""
 
     @cached_property
@@ -100,9 +103,7 @@ class FeatureStream:
         self._clipped = 0
         self._seen: dict[tuple[str, *tuple[int, ...]], Samples] = {}
         self._levels: dict[tuple[float, float, float], tuple[Track, Track]] = {}
-        self._spectra: dict[
-            tuple[int, int, int], tuple[NDArray[np.complex64], NDArray[np.float32]]
-        ] = {}
+        self._spectra: dict[tuple[int, int, int], HeldSpectra] = {}
         self._envelope = EnvelopeStream(sample_rate_hz)
         self._frames: list[Frames] = []
         self._frame_count = 0

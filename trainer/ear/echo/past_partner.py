@@ -28,7 +28,6 @@ EXTRA_ABOVE_LEFT_DB, CLEAR_DB = 20.0, 13.0
 """... and than what was left of it by so much, or than the partner by so much ..."""
 UNKNOWN_LEFT_DB = -3.0
 """... if no more than this was left: a player in unison is taken for what was left."""
-
 FILLS_DB = 23.0
 """A partner less than so far below a note fills the gap before it, and a stroke sounds like a slur:
 with a drone 10 and 20 dB below recorded notes 7 of 288 strokes were surely heard as slurs, without

@@ -95,7 +95,7 @@ def has_begun(
     size = fft.next_fast_len(window.size, real=True)
     bin_hz = sample_rate_hz / size
     first_hz = tuning.midi_hz(midi)
-    places = _places(tuning, midi, others, bin_hz, sample_rate_hz / 2)
+    places = _places(tuning, midi, others, sample_rate_hz, size)
     if not places.bins.size or places.bins[0] * bin_hz > 1.5 * first_hz:
         return False
     amplitude = _spectrum(window, size)[: round(HIGHEST_HZ / bin_hz)]
@@ -127,7 +127,7 @@ def own_cents(
     pitches' comes near, each weighed by its power; None where there are none. window: WINDOW_S of
     sound, shape (samples,)."""
     size = fft.next_fast_len(window.size, real=True)
-    places = _places(tuning, midi, others, sample_rate_hz / size, sample_rate_hz / 2)
+    places = _places(tuning, midi, others, sample_rate_hz, size)
     if not places.bins.size:
         return None
     amplitude = _spectrum(window, size)
@@ -168,12 +168,13 @@ class _Places:
 
 @lru_cache(64)
 def _places(
-    tuning: Tuning, midi: float, others: tuple[float, ...], bin_hz: float, end_hz: float
+    tuning: Tuning, midi: float, others: tuple[float, ...], sample_rate_hz: int, size: int
 ) -> _Places:
-    """end_hz: of the spectrum."""
+    """size: of the window that the spectrum is of, in samples."""
+    bin_hz = sample_rate_hz / size
     aside = 2 ** (WITHIN_CENTS / 1200)
     partials_hz = tuning.midi_hz(midi) * np.arange(1, PARTIALS + 1)
-    own = partials_hz < min(HIGHEST_HZ, (end_hz - 2 * bin_hz) / aside)
+    own = partials_hz < min(HIGHEST_HZ, (sample_rate_hz / 2 - 2 * bin_hz) / aside)
     own[1::2] = False
     for other in others:
         own &= apart_from(tuning, midi, other, PARTIALS)

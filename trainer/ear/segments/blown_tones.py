@@ -121,12 +121,10 @@ def is_no_flute(features: Features, found: Sequence[NoteSegment], *, falls: bool
     """Whether a take's sounds are a piano's or other struck or plucked strings', or lie too low;
     falls: whether they are hardly blown."""
     stretches = _stretches(features, found)
-    if _are_a_pianos(stretches) or is_lower(features, found):
+    many = LOW_FALLING_SHARE if falls else LOW_SHARE
+    if _are_a_pianos(stretches) or _low_share(features, found) >= many:
         return True
-    if not falls:
-        return False
-    struck = _may_be_a_pianos(stretches) or _are_struck(features.envelope, found)
-    return struck or _are_partly_lower(features, found)
+    return falls and (_may_be_a_pianos(stretches) or _are_struck(features.envelope, found))
 
 
 def is_piano(features: Features, found: Sequence[NoteSegment]) -> bool:
@@ -134,18 +132,12 @@ def is_piano(features: Features, found: Sequence[NoteSegment]) -> bool:
     return _are_a_pianos(_stretches(features, found))
 
 
-def is_lower(features: Features, found: Sequence[NoteSegment]) -> bool:
-    """Whether a take's sounds lie lower than the instrument goes, as speech does."""
+def _low_share(features: Features, found: Sequence[NoteSegment]) -> float:
+    """How much of what sounds lies lower than the instrument goes, as speech does; none where too
+    few sounds tell it."""
     telling = _telling(found)
     low = sum(_is_low_tone(features, one) for one in telling)
-    return len(telling) >= FEWEST and low >= LOW_SHARE * len(telling)
-
-
-def _are_partly_lower(features: Features, found: Sequence[NoteSegment]) -> bool:
-    """Whether some of a take's sounds lie lower than the instrument goes."""
-    telling = _telling(found)
-    low = sum(_is_low_tone(features, one) for one in telling)
-    return len(telling) >= FEWEST and low >= LOW_FALLING_SHARE * len(telling)
+    return low / len(telling) if len(telling) >= FEWEST else 0.0
 
 
 def _stretches(features: Features, found: Sequence[NoteSegment]) -> Track:
@@ -205,25 +197,26 @@ def are_several_tones(features: Features, found: Sequence[NoteSegment]) -> bool:
 def lies_low(features: Features, segment: NoteSegment) -> bool:
     """Whether a sound's period is longer than the lowest note's, though an octave of it was found
     among the notes."""
-    midi = _period_midi(features, segment)
-    return midi is not None and midi < features.lowest_midi - LOWER_SEMITONES
+    return _low_midi(features, segment) is not None
 
 
 def _is_low_tone(features: Features, segment: NoteSegment) -> bool:
     """Whether it is one tone of that period, and not several notes that have it together."""
-    midi = _period_midi(features, segment)
-    if midi is None or not lies_low(features, segment):
+    midi = _low_midi(features, segment)
+    if midi is None:
         return False
     _, levels_db = levels_at(features, midi, segment.from_s, segment.to_s)
     return levels_db.size > 0 and median(levels_db[0]) > segment.level_db - FUNDAMENTAL_DB
 
 
-def _period_midi(features: Features, segment: NoteSegment) -> float | None:
-    """The pitch of a sound's period; None where it has none."""
+def _low_midi(features: Features, segment: NoteSegment) -> float | None:
+    """The pitch of a sound's period; None where it has none, or none lower than the lowest note."""
     frames = features.frames
     midi = frames.midi[frames.at(segment.from_s) : frames.at(segment.to_s) + 1]
     midi = midi[np.isfinite(midi)]
-    return median(midi) if midi.size else None
+    if not midi.size or median(midi) >= features.lowest_midi - LOWER_SEMITONES:
+        return None
+    return median(midi)
 
 
 def _telling(found: Sequence[NoteSegment]) -> list[NoteSegment]:

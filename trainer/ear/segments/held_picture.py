@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from trainer.ear.analysis.features import HeldSpectra
 from trainer.ear.analysis.frames import Samples
 from trainer.ear.segments.seam_patch import (
     BAND_EDGES_HZ,
@@ -33,8 +34,6 @@ from trainer.ear.segments.seam_patch import (
 )
 
 Picture = NDArray[np.float32]
-HeldSpectra = tuple[NDArray[np.complex64], Picture]
-"""Of long windows, shape (steps + 2, bins); and powers in bands, shape (bands, steps + 2)."""
 
 ROWS = 2 * HARMONICS + (BAND_EDGES_HZ.size - 1) + (WIDE_EDGES_HZ.size - 1)
 NEAR_STEPS = 97

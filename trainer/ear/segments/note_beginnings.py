@@ -32,7 +32,6 @@ STANDS_WITHIN_S = 0.055
 800 notes of 0.05 to 0.16 s that were put before another, the one before it once more, a half or
 whole step from it or at one of the harmonics of its neighbours, dry, in 0.4 and in 0.8 s, none had
 the other stand so soon and go on for RISES_S (our own measurement, recorded notes)."""
-
 TELLING = 3
 """Harmonics of one pitch apart from another's, of those followed: the highest alone may be too soft
 to be heard. Our own choice."""

@@ -9,10 +9,9 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from trainer.ear.analysis.envelope import Envelope
-from trainer.ear.analysis.features import Features
+from trainer.ear.analysis.features import Features, HeldSpectra
 from trainer.ear.segments.again_network import AGAIN, BEGINNING, STRIDE, fitted
 from trainer.ear.segments.held_picture import (
-    HeldSpectra,
     Picture,
     against_loudest,
     held_spectra,

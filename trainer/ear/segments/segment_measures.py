@@ -147,7 +147,7 @@ class Evidence:
     def _rings_out(self, number: int) -> bool:
         """Whether nothing follows a sound at once, so that a room is heard after it."""
         after = self.segments[number + 1 :][:1]
-        return not after or after[0].from_s - self.segments[number].to_s >= JOINED_S
+        return not after or _joined_to(self.segments[number], after[0]) is None
 
     def _end_s(self, number: int) -> float:
         """When a sound ends: under a slur where the next one starts, else where its tone stops."""

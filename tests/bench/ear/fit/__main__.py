@@ -56,8 +56,7 @@ def _named(source: str, left: str | None) -> bool:
 
 def every_second_hall(made: Gathered) -> NDArray[np.bool_]:
     """Which takes are in halls, and their number even."""
-    halls = np.array([place.endswith("hall") for place in made.places])
-    return halls & (np.arange(halls.size) % 2 == 0)
+    return made.in_halls & (np.arange(made.ends.size) % 2 == 0)
 
 
 def _options(arguments: Sequence[str] | None = None) -> argparse.Namespace:

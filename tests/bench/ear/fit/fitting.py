@@ -74,7 +74,7 @@ def evened(made: Gathered) -> NDArray[np.float32]:
     """What each seam counts so that every kind of start has the share in every room that it has in
     none, shape (places,): what is played depends on no room, but in a hall more of the slurs than
     of the strokes are missed, or seen too late to be known."""
-    counts = np.diff(np.concatenate([[0], made.ends]))
+    counts = made.counts
     rooms = np.repeat([place.partition(" ")[2] for place in made.places], counts)
     known = (made.truths >= 0) & made.joined & ~made.same
     weight = np.ones(made.truths.size, np.float32)
@@ -266,7 +266,7 @@ def calibrated(network: Network, made: Gathered) -> float:
     logits[~possible(made)] = -np.inf
     keys = np.repeat(
         [f"{source} {place[:6]}" for source, place in zip(made.sources, made.places, strict=True)],
-        np.diff(np.concatenate([[0], made.ends])),
+        made.counts,
     )
     known = made.truths >= 0
 

@@ -18,7 +18,7 @@ GROUP = np.array([0, 1, 1, 2])
 
 def contents(made: Gathered) -> str:
     """How much of what was fitted on."""
-    sources = np.repeat(made.sources, np.diff(np.concatenate([[0], made.ends])))
+    sources = np.repeat(made.sources, made.counts)
     counts = [
         f"{name}: {np.bincount(made.truths[sources == name] + 1, minlength=5).tolist()}"
         for name in sorted(set(made.sources))
@@ -29,7 +29,7 @@ def contents(made: Gathered) -> str:
 
 def report(made: Gathered, said: Judged) -> str:
     """Right of all, right of those said with 0.9 or more, and how many those are."""
-    counts = np.diff(np.concatenate([[0], made.ends]))
+    counts = made.counts
     sources = np.repeat(made.sources, counts)
     rooms = np.repeat([place.split(" · ")[0] for place in made.places], counts)
     generators = np.repeat([p.split(" · ")[-1].split()[0] for p in made.places], counts)

@@ -285,6 +285,16 @@ class Gathered:
     joined: NDArray[np.bool_]
     same: NDArray[np.bool_]
 
+    @property
+    def counts(self) -> NDArray[np.int64]:
+        """How many seams each take has."""
+        return np.diff(self.ends, prepend=0)
+
+    @property
+    def in_halls(self) -> NDArray[np.bool_]:
+        """Which takes are in halls."""
+        return np.array([place.endswith("hall") for place in self.places])
+
 
 ARRAYS = ("ends", "patches", "facts", "truths", "joined", "same")
 
@@ -305,7 +315,7 @@ def gathered(found: Sequence[Seams]) -> Gathered:
 
 def part_of(made: Gathered, chosen: NDArray[np.bool_]) -> Gathered:
     """Some of the takes."""
-    counts = np.diff(np.concatenate([[0], made.ends]))
+    counts = made.counts
     places = np.repeat(chosen, counts)
     return Gathered(
         [name for name, use in zip(made.sources, chosen, strict=True) if use],

@@ -69,8 +69,7 @@ def taught(
 
 def warmth(made: Gathered) -> NDArray[np.float32]:
     """The temperature of what is taught of every seam, shape (places,)."""
-    counts = np.diff(np.concatenate([[0], made.ends]))
-    halls = np.repeat([place.endswith("hall") for place in made.places], counts)
+    halls = np.repeat(made.in_halls, made.counts)
     return np.where(halls, HALLS, ROOMS).astype(np.float32)
 
 
